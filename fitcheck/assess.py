@@ -1,0 +1,78 @@
+"""The one function of the tool: assess a fitting."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+from fitcheck.actions import working_order
+from fitcheck.assessment import Assessment, Decision, Finding, Measurement, RulebookShown, StillNeeded
+from fitcheck.completeness import Completeness
+from fitcheck.findings import build_findings
+from fitcheck.fitting import Fitting
+from fitcheck.measure import computed
+from fitcheck.observe import observed, situation_of
+from rules import Reading, Rulebook, evaluator_for, shipped_rulebook
+
+__all__ = ["assess"]
+
+
+def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
+    """Grade one fitted shoe by ``book`` (the shipped rulebook when None).
+
+    Raises rules.EngineFault when the rules engine did not finish properly: then there is no assessment at all, never
+    a partial one.
+    """
+    book = book or shipped_rulebook()
+    situation = situation_of(fitting)
+    readings = observed(fitting, book)
+    readings += computed(fitting, readings, book)
+    firings = evaluator_for(book).evaluate(situation, readings)
+    table = {(reading.quantity, reading.place): reading for reading in readings}
+    findings = build_findings(firings, table, fitting.stage, book)
+    completeness = Completeness(fitting, situation, table, book)
+    still_needed = completeness.still_needed()
+    return Assessment(
+        id=str(uuid.uuid4()),
+        created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        foot=fitting.foot,
+        stage=fitting.stage,
+        rulebook=RulebookShown(version=book.version, digest=book.digest),
+        decision=_decision(findings, still_needed),
+        findings=tuple(findings),
+        actions=working_order(findings, fitting.stage, book),
+        conforms=completeness.conforms(firings),
+        not_assessed=completeness.not_assessed(),
+        still_needed=still_needed,
+        measurements=tuple(_measurements(readings, book)),
+        cautions=_cautions(findings, book),
+    )
+
+
+def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) -> Decision:
+    grades = {finding.grade for finding in findings}
+    if "critical" in grades:
+        return "stop_and_refer"
+    if "major" in grades:
+        return "put_right"
+    return "incomplete" if still_needed else "release"
+
+
+def _measurements(readings: list[Reading], book: Rulebook) -> Iterable[Measurement]:
+    for reading in readings:
+        unit = book.quantities[reading.quantity].unit
+        if unit is not None and not isinstance(reading.value, str):
+            yield Measurement(
+                quantity=reading.quantity,
+                place=reading.place,
+                value=round(reading.value, 4),
+                u=round(reading.u, 4),
+                unit=unit,
+            )
+
+
+def _cautions(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:
+    """The cautions of the findings that ask for action, gravest first, then those that stand with every assessment."""
+    acting = [finding.caution for finding in findings if finding.grade != "minor"]
+    return tuple(dict.fromkeys([*acting, *(standing.text for standing in book.standing.values())]))

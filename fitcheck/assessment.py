@@ -1,0 +1,137 @@
+"""What an assessment says (JSON field names are fixed for outside clients)."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from fitcheck.fitting import FittedFoot
+from rules.model import Grade, Order, Stage, Status
+
+__all__ = [
+    "Assessment",
+    "Conforming",
+    "Decision",
+    "Finding",
+    "LimitShown",
+    "Measured",
+    "Measurement",
+    "RulebookShown",
+    "StillNeeded",
+]
+
+Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
+
+
+class Output(BaseModel):
+    """Base of the output models."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+
+
+class RulebookShown(Output):
+    """Which rulebook judged."""
+
+    version: str
+    digest: str
+    """SHA-256 of the rulebook's files."""
+
+
+class Measured(Output):
+    """What was measured or seen."""
+
+    quantity: str
+    value: float | str
+    """A number in ``unit``, or the word observed."""
+    u: float | None
+    """Standard uncertainty, in ``unit``; none for a word."""
+    unit: str | None
+
+
+class LimitShown(Output):
+    """The range that would have been let pass."""
+
+    low: float | None
+    high: float | None
+    unit: str
+
+
+class Finding(Output):
+    """One thing found: what, against which limit, how sure, what to do and why."""
+
+    id: str
+    """rule@place: the finding's name within this assessment."""
+    rule: str
+    criterion: str
+    place: str
+    grade: Grade
+    confidence: float
+    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word."""
+    measured: Measured | None
+    limit: LimitShown | None
+    finding: str
+    action: str
+    amount: float | None
+    """How far to go from the reading to the target, in the limit's unit; its sign says which way."""
+    order: Order
+    """Where the action stands in the working order."""
+    caution: str
+    rests_on: tuple[str, ...]
+    """For a joined finding: the findings (rule@place) and readings (quantity@place) that it rests on."""
+    status: Status
+    """Whether the figure is published, common practice or from memory."""
+    why: str
+    """What is published where, and what is common practice."""
+    sources: tuple[str, ...]
+
+
+class Conforming(Output):
+    """A reading on which no limit fired."""
+
+    criterion: str
+    quantity: str
+    place: str
+
+
+class Measurement(Output):
+    """A number, read or computed, with its standard uncertainty."""
+
+    quantity: str
+    place: str
+    value: float
+    u: float
+    unit: str
+
+
+class StillNeeded(Output):
+    """One thing to observe before the foot can be released."""
+
+    criterion: str
+    field: str
+    """Where it belongs in the fitting."""
+    say: str
+    """What to look at or measure, and how."""
+
+
+class Assessment(Output):
+    """The answer to one fitting."""
+
+    id: str
+    created: str
+    """UTC, ISO 8601."""
+    foot: FittedFoot
+    stage: Stage
+    rulebook: RulebookShown
+    decision: Decision
+    findings: tuple[Finding, ...]
+    """Gravest first, joined before single, then in working order."""
+    actions: tuple[str, ...]
+    """What to put right, in working order; minor findings are noted, not acted on."""
+    conforms: tuple[Conforming, ...]
+    not_assessed: tuple[str, ...]
+    """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""
+    still_needed: tuple[StillNeeded, ...]
+    """What is missing of the observations that this stage requires."""
+    measurements: tuple[Measurement, ...]
+    cautions: tuple[str, ...]

@@ -1,0 +1,199 @@
+"""From firings of the rules to findings: what was measured, against which limit, how sure, what to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from fitcheck.assessment import Finding, LimitShown, Measured
+from fitcheck.conformity import probability_beyond
+from fitcheck.sentences import amount_of, place_title, places_title, shown, side_title
+from rules import EngineFault, Firing, Reading, Rulebook, resolve
+from rules.model import Limit, Remedy, Rule, Scaled, Stage
+
+__all__ = ["build_findings", "confidence_of"]
+
+_STAGES: tuple[Stage, ...] = ("hot_fit", "nailed", "finished")
+_GRAVEST_FIRST = ("critical", "major", "minor")
+_WORKING_ORDER = ("welfare", "iron", "foot", "nails", "finish")
+Table = Mapping[tuple[str, str], Reading]
+
+
+def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rulebook) -> list[Finding]:
+    """The findings of ``firings``: gravest first, joined before single, then in working order.
+
+    ``table`` holds every reading by quantity and place.  Raises EngineFault when a firing does not agree with its
+    own reading, which means that the engine cannot be trusted.
+    """
+    confidence: dict[tuple[str, str], float] = {}
+    findings = []
+    for firing in firings:
+        if firing.rule in book.rules:
+            finding = _single(firing, table, stage, book)
+        else:
+            finding = _joined(firing, table, stage, book, confidence)
+        confidence[firing.rule, firing.place] = finding.confidence
+        findings.append(finding)
+    findings.sort(key=lambda finding: _rank(finding, book))
+    return findings
+
+
+def _rank(finding: Finding, book: Rulebook) -> tuple[int, bool, int]:
+    return (_GRAVEST_FIRST.index(finding.grade), finding.rule in book.rules, _WORKING_ORDER.index(finding.order))
+
+
+def confidence_of(rule: Rule, reading: Reading, dimensions: Mapping[str, Reading]) -> float:
+    """How sure it is that the true value lies beyond the rule's limit; 1 for a word, which is as it was seen.
+
+    A limit that follows a dimension takes in that dimension's uncertainty.
+    """
+    if isinstance(reading.value, str):
+        return 1.0
+    below = _one_end(reading, rule.low, dimensions, low=True)
+    above = _one_end(reading, rule.high, dimensions, low=False)
+    return min(1.0, below + above)
+
+
+def _one_end(reading: Reading, limit: Limit | None, dimensions: Mapping[str, Reading], *, low: bool) -> float:
+    if limit is None:
+        return 0.0
+    edge, u = 0.0, reading.u
+    if isinstance(limit, Scaled):
+        dimension = dimensions.get(limit.of)
+        if dimension is None:
+            return 0.0
+        edge = limit.times * float(dimension.value) + limit.plus
+        u = math.hypot(u, limit.times * dimension.u)
+    else:
+        edge = limit
+    value = float(reading.value)
+    return probability_beyond(value, u, edge, None) if low else probability_beyond(value, u, None, edge)
+
+
+def _dimensions(table: Table) -> dict[str, Reading]:
+    return {
+        quantity: reading
+        for (quantity, place), reading in table.items()
+        if place == "foot" and not isinstance(reading.value, str)
+    }
+
+
+def _single(firing: Firing, table: Table, stage: Stage, book: Rulebook) -> Finding:
+    rule = book.rules[firing.rule]
+    reading = table.get((rule.quantity, firing.place))
+    if reading is None:
+        raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
+    dimensions = _dimensions(table)
+    confidence = confidence_of(rule, reading, dimensions)
+    # A hair of slack: the engine compares in whole millionths.
+    if confidence < book.levels[rule.fires].probability - 1e-3:
+        raise EngineFault(f"{firing.rule} fired at {firing.place} against its own reading")
+    words = {"place": place_title(firing.place, book), "side": side_title(firing.place)}
+    limit = amount = None
+    if isinstance(reading.value, str):
+        measured = Measured(quantity=rule.quantity, value=reading.value, u=None, unit=None)
+        words["word"] = reading.value
+    else:
+        sizes = {name: float(item.value) for name, item in dimensions.items()}
+        unit = rule.unit
+        low, high = resolve(rule.low, sizes), resolve(rule.high, sizes)
+        limit = LimitShown(low=_tidy(low), high=_tidy(high), unit=unit)
+        measured = Measured(quantity=rule.quantity, value=round(reading.value, 4), u=round(reading.u, 4), unit=unit)
+        passed = low if low is not None and (high is None or reading.value <= low) else high
+        target = resolve(rule.amount.to, sizes) if rule.amount else None
+        if target is not None:
+            amount = amount_of(target - reading.value, unit)
+        if passed is None:
+            raise EngineFault(f"{firing.rule} fired at {firing.place} without a limit")
+        words |= {
+            "value": shown(reading.value, unit),
+            "size": shown(abs(reading.value), unit),
+            "limit": shown(passed, unit),
+            "past": shown(abs(reading.value - passed), unit),
+            "amount": "" if amount is None else shown(abs(amount), unit),
+        }
+    return _finding(firing, rule, stage, book, words, confidence, measured=measured, limit=limit, amount=amount)
+
+
+def _joined(
+    firing: Firing, table: Table, stage: Stage, book: Rulebook, confidence: Mapping[tuple[str, str], float]
+) -> Finding:
+    """A joined finding is as sure as the surest set of things that it rests on, taken as independent."""
+    joined = book.joined[firing.rule]
+    dimensions = _dimensions(table)
+    best = 0.0
+    for basis in firing.bases:
+        sure = 1.0
+        for clause, found in zip(joined.when, basis, strict=True):
+            if clause.findings is not None:
+                sure *= confidence[found.name, found.place]
+                continue
+            reading = table[found.name, found.place]
+            if clause.clear_of is None:
+                sure *= min(
+                    1.0,
+                    _one_end(reading, clause.low, dimensions, low=True)
+                    + _one_end(reading, clause.high, dimensions, low=False),
+                )
+            else:
+                beyond = (confidence_of(book.rules[rule_id], reading, dimensions) for rule_id in clause.clear_of)
+                sure *= 1.0 - max(beyond, default=0.0)
+        best = max(best, sure)
+    places = [found.place for found in firing.rests_on if found.place != "foot"]
+    words = {
+        "place": place_title(firing.place, book),
+        "side": side_title(firing.place),
+        "places": places_title(places, book),
+    }
+    return _finding(firing, joined, stage, book, words, best, rests_on=tuple(str(found) for found in firing.rests_on))
+
+
+def _tidy(limit: float | None) -> float | None:
+    return None if limit is None else round(limit, 4)
+
+
+def _finding(
+    firing: Firing,
+    remedy: Remedy,
+    stage: Stage,
+    book: Rulebook,
+    words: Mapping[str, str],
+    confidence: float,
+    *,
+    measured: Measured | None = None,
+    limit: LimitShown | None = None,
+    amount: float | None = None,
+    rests_on: tuple[str, ...] = (),
+) -> Finding:
+    return Finding(
+        id=f"{firing.rule}@{firing.place}",
+        rule=firing.rule,
+        criterion=book.criterion_for(firing.rule),
+        place=firing.place,
+        grade=remedy.grade,
+        confidence=round(confidence, 4),
+        measured=measured,
+        limit=limit,
+        finding=_sentence(remedy.finding, words),
+        action=_sentence(_action(remedy, stage), words),
+        amount=amount,
+        order=remedy.order,
+        caution=book.cautions[remedy.caution].text,
+        rests_on=rests_on,
+        status=remedy.status,
+        why=remedy.basis,
+        sources=remedy.sources,
+    )
+
+
+def _sentence(text: str, words: Mapping[str, str]) -> str:
+    sentence = text.format_map(words)
+    return sentence[:1].upper() + sentence[1:]
+
+
+def _action(remedy: Remedy, stage: Stage) -> str:
+    """The action for ``stage``; for a stage before the first that the rule knows, that first one's."""
+    for candidate in (*_STAGES[_STAGES.index(stage) :], *reversed(_STAGES)):
+        if candidate in remedy.action:
+            return remedy.action[candidate]
+    raise EngineFault("a rule without any action passed the loader")

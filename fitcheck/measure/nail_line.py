@@ -1,0 +1,74 @@
+"""The line of the nails: how many, how high against the wall, how evenly they come out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from statistics import linear_regression
+
+from fitcheck.fitting import Fitting, Nail
+from fitcheck.observe import nail_place
+from fitcheck.reading import Settled, settle
+from rules import Reading, Rulebook
+
+__all__ = ["exit_ratios", "nail_count", "unevenness"]
+
+_FEWEST_FOR_A_LINE = 3  # two points always lie on a straight line
+
+
+def nail_count(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
+    """The number of nails given; a count has no uncertainty."""
+    if fitting.observations.nails:
+        yield Reading("nail_count", "foot", float(len(fitting.observations.nails)))
+
+
+def exit_ratios(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
+    """Exit height as a fraction of the wall's height at that nail; u by the law of propagation (JCGM 100, 5.1.2)."""
+    for nail in fitting.observations.nails or ():
+        exit_at = observed.get(("exit_height", nail_place(nail)))
+        if exit_at is None or nail.wall_height is None:
+            continue
+        wall = settle(nail.wall_height, "wall_height", book)
+        if wall.value > 0:
+            ratio = float(exit_at.value) / wall.value
+            yield Reading("exit_ratio", nail_place(nail), ratio, math.hypot(exit_at.u, ratio * wall.u) / wall.value)
+
+
+def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
+    """Largest distance (mm) of a nail exit, up or down, from the least-squares straight line through its branch's exits.
+
+    Along the branch the nails stand at their ``position`` where every nail of the branch gives one, otherwise at
+    equal steps by hole number.  Three exits at least: two always lie on a line.
+    """
+    for side in ("medial", "lateral"):
+        nails = [
+            (nail, observed["exit_height", nail_place(nail)])
+            for nail in fitting.observations.nails or ()
+            if nail.branch == side and ("exit_height", nail_place(nail)) in observed
+        ]
+        if len(nails) < _FEWEST_FOR_A_LINE:
+            continue
+        along = _along([nail for nail, _ in nails], book)
+        if len(set(along)) < _FEWEST_FOR_A_LINE:
+            continue
+        largest = _largest_residual(along, [Settled(float(exit_at.value), exit_at.u) for _, exit_at in nails])
+        yield Reading("evenness", f"{side}_quarter", largest.value, largest.u)
+
+
+def _along(nails: list[Nail], book: Rulebook) -> list[float]:
+    positions = [settle(nail.position, "position", book).value for nail in nails if nail.position is not None]
+    return positions if len(positions) == len(nails) else [float(nail.hole) for nail in nails]
+
+
+def _largest_residual(along: list[float], exits: list[Settled]) -> Settled:
+    """The largest distance from the line, and its u: a residual is a linear function of all the exits."""
+    line = linear_regression(along, [exit_at.value for exit_at in exits])
+    residuals = [abs(exit_at.value - line.slope * x - line.intercept) for x, exit_at in zip(along, exits, strict=True)]
+    worst = max(range(len(along)), key=residuals.__getitem__)
+    mean = sum(along) / len(along)
+    spread = sum((x - mean) ** 2 for x in along)
+    variance = 0.0
+    for other, exit_at in enumerate(exits):
+        leverage = 1 / len(along) + (along[worst] - mean) * (along[other] - mean) / spread
+        variance += (((other == worst) - leverage) * exit_at.u) ** 2
+    return Settled(residuals[worst], math.sqrt(variance))

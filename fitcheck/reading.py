@@ -1,0 +1,286 @@
+"""One reading as the farrier gives it: a number, a workshop fraction in inches, or a word of the eye.
+
+A reading keeps what was given; :func:`settle` turns it into a number in the quantity's own unit with its standard
+uncertainty, by the rulebook's defaults.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any, Final, Literal, NamedTuple, get_args
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from rules import Rulebook, shipped_rulebook
+from rules.model import Quantity
+
+__all__ = ["Given", "Method", "Of", "Settled", "UnitName", "in_unit", "settle"]
+
+Method = Literal["rule", "calliper", "feeler", "eye"]
+UnitName = Literal["mm", "cm", "in", "deg", "s", "degC", "degF"]
+
+
+class _Scale(NamedTuple):
+    """How a unit becomes the base unit: ``base = factor * (value - zero)``."""
+
+    base: str
+    factor: float
+    zero: float = 0.0
+
+
+_SCALES: Final[dict[str, _Scale]] = {
+    "mm": _Scale("mm", 1.0),
+    "cm": _Scale("mm", 10.0),
+    "in": _Scale("mm", 25.4),  # exact since the international yard and pound agreement of 1959
+    "deg": _Scale("deg", 1.0),
+    "s": _Scale("s", 1.0),
+    "degC": _Scale("degC", 1.0),
+    "degF": _Scale("degC", 5.0 / 9.0, 32.0),
+}
+_FRACTION: Final = re.compile(r"\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})/(\d{1,3})\s*|\s*(-)?\s*(\d{1,3})\s*")
+_KEYS: Final = ("value", "unit", "u", "method")
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A reading as given: a number in ``unit``, or an eye ``word``; ``u`` and ``method`` where they were stated."""
+
+    value: float | None
+    unit: str
+    u: float | None = None
+    method: Method | None = None
+    word: str | None = None
+
+
+class Settled(NamedTuple):
+    """A number in the quantity's own unit and its standard uncertainty in that unit."""
+
+    value: float
+    u: float
+
+
+def in_unit(value: float, unit: str) -> float:
+    """``value`` in ``unit`` as the base unit's number.
+
+    >>> round(in_unit(0.125, "in"), 3), round(in_unit(212, "degF"), 1)
+    (3.175, 100.0)
+    """
+    scale = _SCALES.get(unit)
+    return value if scale is None else scale.factor * (value - scale.zero)
+
+
+def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
+    """The number that ``given`` stands for, in the own unit of ``quantity_id``, with its standard uncertainty.
+
+    A stated ``u`` counts first, then the eye word's, then the stated method's, then the default of the quantity's
+    method or unit in the rulebook.
+    """
+    quantity = book.quantities[quantity_id]
+    if given.word is not None:
+        meaning = book.eye_words[quantity_id][given.word]
+        return Settled(meaning.value, meaning.u)
+    if given.value is None:
+        raise ValueError("a reading has a value or a word")
+    value = in_unit(given.value, given.unit)
+    if given.u is not None:
+        scale = _SCALES.get(given.unit)
+        return Settled(value, given.u * (scale.factor if scale else 1.0))
+    if quantity.unit == "mm":
+        return Settled(value, book.methods[given.method or quantity.method or "rule"].u)
+    instrument = book.instruments.get(quantity.unit or "")
+    return Settled(value, instrument.u if instrument else 0.0)
+
+
+class Of:
+    """Marks a model's field as a reading of one quantity of the rulebook: ``Annotated[Given, Of("width")]``.
+
+    Its range, unit and eye words come from the rulebook in the validation context (key ``book``), the shipped one
+    without a context.
+    """
+
+    def __init__(self, quantity_id: str) -> None:
+        self.quantity_id = quantity_id
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(
+            self._validate, serialization=core_schema.plain_serializer_function_ser_schema(_as_given)
+        )
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        book = shipped_rulebook()
+        quantity = book.quantities[self.quantity_id]
+        least, most = quantity.range or (None, None)
+        units = list(_units(quantity))
+        reading: dict[str, Any] = {
+            "type": "object",
+            "additionalProperties": False,
+            "required": ["value"],
+            "properties": {
+                "value": {
+                    "anyOf": [
+                        {"type": "number"},
+                        {
+                            "type": "string",
+                            "description": 'workshop fraction, unit "in" only',
+                            "examples": ["1/8", "1 5/8"],
+                        },
+                    ]
+                    if "in" in units
+                    else [{"type": "number"}]
+                },
+                **({"unit": {"enum": units}} if units else {}),
+                "u": {"type": "number", "minimum": 0, "description": "standard uncertainty, in the same unit"},
+                **({"method": {"enum": list(get_args(Method))}} if quantity.unit == "mm" else {}),
+            },
+        }
+        number = {"type": "number", "minimum": least, "maximum": most, "description": f"in {_unit_title(quantity)}"}
+        words = book.eye_words.get(self.quantity_id)
+        eye = [{"enum": list(words), "description": "as the eye judges it"}] if words else []
+        return {"anyOf": [number, reading, *eye], "title": quantity.title, "description": quantity.how}
+
+    def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> Given:
+        book: Rulebook = (info.context or {}).get("book") or shipped_rulebook()
+        quantity = book.quantities[self.quantity_id]
+        words = tuple(book.eye_words.get(self.quantity_id, ()))
+        if isinstance(raw, Given):
+            return raw
+        if isinstance(raw, str):
+            return _word(raw, words, quantity)
+        if isinstance(raw, dict):
+            return _object(raw, words, quantity)
+        number = _number(raw)
+        if number is None:
+            raise _refused("a reading is needed here.", _allowed(quantity, words))
+        return _in_range(Given(number, quantity.unit or "1"), quantity)
+
+
+def _as_given(given: Given) -> Any:
+    if given.word is not None:
+        return given.word
+    stated = {"unit": given.unit, "u": given.u, "method": given.method}
+    return {"value": given.value} | {
+        key: value for key, value in stated.items() if value is not None and value not in {"1", "d"}
+    }
+
+
+def _word(raw: str, words: tuple[str, ...], quantity: Quantity) -> Given:
+    if raw not in words:
+        hint = ' Write a fraction with its unit, such as {"value": "1/8", "unit": "in"}.' if "/" in raw else ""
+        raise _refused(f"{_quoted(raw)} is not a reading.{hint}", _allowed(quantity, words))
+    return Given(None, quantity.unit or "1", word=raw, method="eye")
+
+
+def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> Given:
+    for key in raw:
+        if key not in _KEYS:
+            raise _refused(f"unknown key {_quoted(key)} in a reading.", f"the keys {', '.join(_KEYS)}")
+    if raw.get("value") is None:
+        raise _refused("a reading needs its value.", _allowed(quantity, words))
+    unit = raw.get("unit")
+    units = _units(quantity)
+    if unit is None:
+        unit = quantity.unit or "1"
+    elif unit not in units:
+        raise _refused(
+            f"{_quoted(unit)} is not a unit for this reading.",
+            f"unit {_listed(units)}" if units else "no unit: a plain number",
+        )
+    method = raw.get("method")
+    if method is not None and (quantity.unit != "mm" or method not in get_args(Method)):
+        allowed = f"method {_listed(get_args(Method))}" if quantity.unit == "mm" else "no method: only lengths have one"
+        raise _refused(f"{_quoted(method)} is not a method for this reading.", allowed)
+    u = None
+    if raw.get("u") is not None:
+        u = _number(raw["u"])
+        if u is None or u < 0:
+            raise _refused("u, the standard uncertainty, must be a number.", "0 or more, in the reading's unit")
+    value = raw["value"]
+    if isinstance(value, str):
+        if value in words and unit == quantity.unit and u is None:
+            return Given(None, unit, word=value, method="eye")
+        number = _fraction(value)
+        if number is None or unit != "in":
+            raise _refused(
+                f"{_quoted(value)} is not a number.", 'a number, or a fraction such as "1/8" or "1 5/8" with unit "in"'
+            )
+    else:
+        number = _number(value)
+        if number is None:
+            raise _refused("value must be a finite number.", _allowed(quantity, words))
+    return _in_range(Given(number, unit, u, method), quantity)
+
+
+def _in_range(given: Given, quantity: Quantity) -> Given:
+    least, most = quantity.range or (-math.inf, math.inf)
+    value = in_unit(given.value or 0.0, given.unit)
+    if not least <= value <= most:
+        shown = f"{value:g} {_unit_title(quantity)}" if given.unit != quantity.unit else f"{value:g}"
+        raise _refused(
+            f"{shown} cannot be right: check the reading and its unit.",
+            f"{least:g} to {most:g} {_unit_title(quantity)}",
+        )
+    if given.u is not None and in_unit(given.u, given.unit) - in_unit(0.0, given.unit) > most - least:
+        raise _refused(
+            "u is larger than all that is possible: check it and its unit.",
+            f"0 to {most - least:g} {_unit_title(quantity)}",
+        )
+    return given
+
+
+def _number(raw: Any) -> float | None:
+    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+        return None
+    try:
+        number = float(raw)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _fraction(text: str) -> float | None:
+    """A workshop fraction as a number: ``1/8``, ``1 5/8``, ``2``, each also below nought.
+
+    >>> _fraction("1 5/8"), _fraction("-1/16"), _fraction("1/0")
+    (1.625, -0.0625, None)
+    """
+    found = _FRACTION.fullmatch(text) if text.isascii() else None
+    if found is None:
+        return None
+    minus, whole, over, under, minus_whole, alone = found.groups()
+    if alone is not None:
+        return -float(alone) if minus_whole else float(alone)
+    if int(under) == 0:
+        return None
+    number = int(whole or 0) + int(over) / int(under)
+    return -number if minus else number
+
+
+def _units(quantity: Quantity) -> tuple[str, ...]:
+    return tuple(name for name, scale in _SCALES.items() if scale.base == quantity.unit)
+
+
+def _unit_title(quantity: Quantity) -> str:
+    return {"1": "(a fraction or count)", "d": "days"}.get(quantity.unit or "", quantity.unit or "")
+
+
+def _allowed(quantity: Quantity, words: tuple[str, ...]) -> str:
+    least, most = quantity.range or (-math.inf, math.inf)
+    eye = f", or {_listed(words)}" if words else ""
+    return f"a number from {least:g} to {most:g} {_unit_title(quantity)}, or an object with value, unit, u, method{eye}"
+
+
+def _listed(words: tuple[str, ...]) -> str:
+    return " or ".join(f'"{word}"' for word in words)
+
+
+def _quoted(raw: Any) -> str:
+    text = str(raw)
+    return f'"{text[:40]}…"' if len(text) > 40 else f'"{text}"'
+
+
+def _refused(detail: str, allowed: str) -> PydanticCustomError:
+    # Braces in the text would be taken for placeholders, so both parts go in as context.
+    return PydanticCustomError("reading", "{detail}", {"detail": detail[0].upper() + detail[1:], "allowed": allowed})

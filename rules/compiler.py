@@ -1,0 +1,139 @@
+"""From rulebook records to durable-rules definitions: what each rule looks for on the facts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rules.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
+from rules.engine import millionths
+from rules.errors import RulebookError
+from rules.facts import known_field, term_of
+from rules.model import Clause, Context, Fires, Limit, Rule
+from rules.rulebook import Rulebook
+from rules.situation import VOCABULARY
+
+__all__ = ["KINDS", "joined_patterns", "single_pattern"]
+
+KINDS = ("place", "finding")
+"""The kinds of fact: what was read at a place, and what a rule found."""
+
+_UNKNOWN = ("no",)
+_YES_NO = ("yes", "no")
+
+
+def single_pattern(book: Rulebook, rule_id: str) -> dict[str, Any]:
+    """The pattern of a single rule on the facts of places.
+
+    Raises RulebookError when it can never hold.
+    """
+    rule = book.rules[rule_id]
+    parts = [_at(book, rule), _contexts(rule.applies), _beyond(book, rule)]
+    for quantity, words in (rule.with_ or {}).items():
+        parts.append(OneOf(quantity, words, (*book.quantities[quantity].vocabulary, "")))
+    parts.extend(_silent(book, book.rules[other]) for other in rule.unless)
+    return _possible(pattern("place", All(tuple(parts))), book, rule_id)
+
+
+def joined_patterns(book: Rulebook, rule_id: str) -> list[dict[str, Any]]:
+    """The patterns of a joined rule, one a clause, under the aliases ``c0``, ``c1``, ...
+
+    Raises RulebookError when one can never hold.
+    """
+    joined = book.joined[rule_id]
+    patterns = []
+    for number, clause in enumerate(joined.when):
+        if clause.findings is not None:
+            kind, condition = "finding", _found(book, clause.findings, clause.at)
+        else:
+            kind, condition = "place", _read(book, clause)
+        condition = All((condition, _contexts(joined.applies)))
+        patterns.append({f"c{number}": _possible(pattern(kind, condition), book, rule_id)})
+    return patterns
+
+
+def _possible(written: dict[str, Any] | None, book: Rulebook, rule_id: str) -> dict[str, Any]:
+    if written is None:
+        raise RulebookError(book.files[rule_id], rule_id, "this rule can never fire", "Correct its limits or contexts")
+    return written
+
+
+def _contexts(contexts: tuple[Context, ...] | None) -> Condition:
+    if contexts is None:
+        return All(())
+    choices = []
+    for context in contexts:
+        named = context.model_dump(exclude_none=True)
+        # 'none' is the side of the toe and the sole, so that naming both sides still excludes those.
+        choices.append(
+            All(
+                tuple(
+                    OneOf(key, words, (*VOCABULARY[key], *(("none",) if key == "side" else ())))
+                    for key, words in named.items()
+                )
+            )
+        )
+    return AnyOf(tuple(choices))
+
+
+def _at(book: Rulebook, rule: Rule) -> Condition:
+    return OneOf("spot", book.places_of(rule), book.quantities[rule.quantity].places)
+
+
+def _beyond(book: Rulebook, limited: Rule | Clause) -> Condition:
+    if isinstance(limited, Rule):
+        quantity, edge = limited.quantity, limited.edge
+        if limited.is_ is not None:
+            # The empty word stands for 'not read', so that naming every word still asks for a reading.
+            return OneOf(quantity, limited.is_, (*book.quantities[quantity].vocabulary, ""))
+    else:
+        quantity, edge = limited.reading or "", None
+    fires: Fires = limited.fires or "simple"
+    ends = []
+    for end, limit in (("low", limited.low), ("high", limited.high)):
+        if limit is not None:
+            ends.append(_past(quantity, limit, fires, end, edge is not None))
+    return AnyOf(tuple(ends))
+
+
+def _past(quantity: str, limit: Limit, fires: Fires, end: str, edge: bool) -> Compare:
+    term, constant = term_of(quantity, limit, fires, end)
+    operator = ("lt" if end == "low" else "gt") + ("e" if edge else "")
+    return Compare(term.field, operator, millionths(constant))
+
+
+def _silent(book: Rulebook, rule: Rule) -> Condition:
+    """Where ``rule`` does not fire, its contexts granted.  A rule whose dimension is not known cannot fire."""
+    silent = negated(_beyond(book, rule))
+    dimensions = [limit.of for limit in (rule.low, rule.high) if limit is not None and not isinstance(limit, float)]
+    if not dimensions:
+        return silent
+    unknown = (OneOf(known_field(name), _UNKNOWN, _YES_NO) for name in dimensions)
+    return AnyOf((silent, *unknown))
+
+
+def _found(book: Rulebook, rule_ids: tuple[str, ...], at: str | None) -> Condition:
+    found = OneOf("rule", rule_ids, (*book.rules, *book.joined))
+    return found if at is None else All((found, OneOf("spot", (at,), (*book.places,))))
+
+
+def _read(book: Rulebook, clause: Clause) -> Condition:
+    quantity = clause.reading or ""
+    at = OneOf("place", (clause.at or "",), (*book.places,))
+    if clause.clear_of is None:
+        return All((at, _beyond(book, clause)))
+    return All((at, *(_clear(book, quantity, book.rules[rule_id]) for rule_id in clause.clear_of)))
+
+
+def _clear(book: Rulebook, quantity: str, rule: Rule) -> Condition:
+    """Where the reading exists and ``rule`` does not fire on it, in any context."""
+    read = _present(book, quantity)
+    return All((read, AnyOf((_silent(book, rule), negated(_contexts(rule.applies))))))
+
+
+def _present(book: Rulebook, quantity: str) -> Condition:
+    """Holds for every fact that has the reading: any number lies on one side of nought or the other."""
+    record = book.quantities[quantity]
+    if record.kind != "number":
+        return OneOf(quantity, record.vocabulary, (*record.vocabulary, ""))
+    term, nought = term_of(quantity, 0.0, "simple", "low")
+    return AnyOf((Compare(term.field, "lt", millionths(nought)), Compare(term.field, "gte", millionths(nought))))

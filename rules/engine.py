@@ -1,0 +1,179 @@
+"""durable-rules 2.0.28 behind one door that closes its hazards.
+
+The library is a C extension with habits that would turn a fault into a silent "nothing found".  This module is the
+only one that touches it.  What it closes, one by one (each has a test in ``tests/unit/test_engine.py``):
+
+* Python 3.13 and newer: the extension names a symbol that those interpreters no longer export and that only its
+  storage callbacks use; it is bound lazily.
+* ``Host`` starts two polling threads; ours starts none.
+* A fact that matches no rule is refused, which would lose the findings of its batch: every kind of fact is heard by
+  a rule of its own that never fires, and a refusal is an :class:`~rules.errors.EngineFault`.
+* Rules on ``id``/``sid`` or without a ``kind`` loop for ever: such definitions are refused.
+* Facts need identities: each gets a unique ``id`` here.
+* State lives until deleted: it is deleted after every run, also after a failed one.
+* Exceptions in an action are swallowed: they are caught here, kept and raised.
+* A run that ends early looks like one that found nothing: a closing fact must be the last thing to fire.
+* Numbers in exponent notation and non-finite ones fail or compare wrongly: numbers go in as whole millionths.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+import time
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Final
+
+from rules.errors import EngineFault
+
+__all__ = ["Action", "Engine", "Fact", "Match", "millionths"]
+
+Fact = dict[str, "int | str"]
+"""What the engine is told: a ``kind``, closed words, and numbers in whole millionths of their unit."""
+
+Match = Mapping[str, Mapping[str, "int | str"]]
+"""The facts that made a rule fire, by the alias that the rule gave them."""
+
+Action = Callable[[Match], Iterable[Fact]]
+"""Called when a rule fires; the facts that it returns are asserted and may make further rules fire."""
+
+_SESSION: Final = "1"
+_RULESET: Final = "fitcheck"
+_CLOSING: Final = "closing"
+_LAST: Final = 1_000_000
+_MICRO: Final = 1_000_000
+_MOST: Final = 2**53
+
+
+def _import_library() -> Any:
+    """Import the extension with lazy symbol binding, which Python 3.13 needs, and restore the flags."""
+    flags = sys.getdlopenflags()
+    sys.setdlopenflags(os.RTLD_LAZY)
+    try:
+        from durable import engine
+    finally:
+        sys.setdlopenflags(flags)
+    # The library's clock calls a deprecated function; it only ever takes differences of it.
+    engine._unix_now = time.monotonic
+    return engine
+
+
+_library = _import_library()
+
+
+class _QuietHost(_library.Host):  # type: ignore[misc]  # the library has no types
+    """A host without the two polling threads."""
+
+    def _run(self) -> None:
+        """Start nothing: rules are dispatched by the call that asserts the facts."""
+
+
+def millionths(value: float) -> int:
+    """``value`` as a whole number of millionths, the only form in which numbers enter the engine.
+
+    Raises EngineFault for NaN, infinity and numbers too large to be exact.
+    """
+    if not math.isfinite(value):
+        raise EngineFault("a number that is not finite was about to enter the rules engine")
+    scaled = round(value * _MICRO)
+    if abs(scaled) > _MOST:
+        raise EngineFault("a number too large to be exact was about to enter the rules engine")
+    return scaled
+
+
+class Engine:
+    """One compiled set of rules.  Registering never gives memory back: make one per rulebook and process.
+
+    ``definitions`` maps a rule's name to its durable-rules condition (``{"all": [...]}``) and its action; ``kinds``
+    are the kinds of fact that will be asserted.  One run at a time: the caller holds a lock where threads share it.
+    """
+
+    def __init__(self, definitions: Mapping[str, tuple[list[dict[str, Any]], Action]], kinds: Iterable[str]) -> None:
+        self._fault: BaseException | None = None
+        self._closed = 0
+        self._after_closing = False
+        self._next_id = 0
+        ruleset: dict[str, dict[str, Any]] = {}
+        for name, (conditions, action) in definitions.items():
+            _refuse_hazards(name, conditions)
+            ruleset[name] = {"all": conditions, "run": self._guarded(action)}
+        for kind in kinds:
+            # Heard, never fired: the second half of the pair is never asserted.
+            ruleset[f"heard {kind}"] = {
+                "all": [{"heard": {"kind": kind}}, {"never": {"kind": "never"}}],
+                "run": self._guarded(_impossible),
+            }
+        ruleset[_CLOSING] = {"all": [{"closing": {"kind": _CLOSING}}], "pri": _LAST, "run": self._close}
+        self._host = _QuietHost()
+        try:
+            self._host.register_rulesets({_RULESET: ruleset})
+        except Exception as error:
+            raise EngineFault("the rules engine refused the compiled rulebook") from error
+
+    def run(self, facts: Iterable[Fact]) -> None:
+        """Assert ``facts`` and fire every rule that they satisfy, chained ones included.
+
+        Raises EngineFault when anything at all went wrong; then nothing that the actions collected may be used.
+        """
+        self._fault, self._closed, self._after_closing, self._next_id = None, 0, False, 0
+        batch = [self._identified(fact) for fact in facts]
+        batch.append(self._identified({"kind": _CLOSING}))
+        try:
+            self._host.assert_facts(_RULESET, batch)
+            state = self._host.get_state(_RULESET, _SESSION)
+        except Exception as error:
+            raise EngineFault("the rules engine did not accept the facts") from error
+        finally:
+            self._host.delete_state(_RULESET, _SESSION)
+        self._check(state)
+
+    def _check(self, state: Mapping[str, Any]) -> None:
+        if self._fault is not None:
+            raise EngineFault("an action of the rules engine failed") from self._fault
+        if state.get("exception"):
+            raise EngineFault("the rules engine reported an exception")
+        if self._closed != 1 or self._after_closing:
+            raise EngineFault("the rules engine did not run to its end")
+
+    def _identified(self, fact: Fact) -> Fact:
+        self._next_id += 1
+        return {**fact, "id": self._next_id, "sid": _SESSION}
+
+    def _guarded(self, action: Action) -> Callable[[Any], None]:
+        """A one-parameter closure (two parameters would be taken as asynchronous) that never loses an exception."""
+
+        def run(closure: Any) -> None:
+            if self._closed:
+                self._after_closing = True
+            try:
+                for fact in action(closure._m):
+                    closure.assert_fact(self._identified(fact))
+            except BaseException as error:  # the library would swallow any kind
+                self._fault = self._fault or error
+
+        return run
+
+    def _close(self, closure: Any) -> None:
+        self._closed += 1
+
+
+def _impossible(match: Match) -> Iterable[Fact]:
+    raise EngineFault("a rule fired on a fact that is never asserted")
+
+
+def _refuse_hazards(name: str, conditions: list[dict[str, Any]]) -> None:
+    """Every pattern must test its ``kind`` first, and none may mention ``id`` or ``sid``."""
+    for condition in conditions:
+        for pattern in condition.values():
+            first = pattern["$and"][0] if "$and" in pattern else pattern
+            if set(first) != {"kind"}:
+                raise EngineFault(f"rule {name}: a pattern does not test 'kind' first")
+            if _mentions(pattern, {"id", "sid", "$nex"}):
+                raise EngineFault(f"rule {name}: a pattern mentions id, sid or $nex")
+
+
+def _mentions(pattern: Any, words: set[str]) -> bool:
+    if isinstance(pattern, dict):
+        return any(key in words or _mentions(value, words) for key, value in pattern.items())
+    return isinstance(pattern, list) and any(_mentions(part, words) for part in pattern)

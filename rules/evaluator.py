@@ -1,0 +1,128 @@
+"""Both layers of a rulebook run over one foot: single limits first, then the findings that join others."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from threading import Lock
+from typing import Any
+
+from rules.compiler import KINDS, joined_patterns, single_pattern
+from rules.engine import Action, Engine, Fact, Match
+from rules.facts import FactShape, Reading
+from rules.rulebook import Rulebook
+from rules.situation import Situation, side_of, spot_of
+
+__all__ = ["Evaluator", "Firing", "Found", "evaluator_for"]
+
+_CONTEXT = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a joined finding rests on: a finding (``rule`` at ``place``) or a reading (``quantity`` at ``place``)."""
+
+    name: str
+    place: str
+
+    def __str__(self) -> str:
+        return f"{self.name}@{self.place}"
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """One rule that fired at one place; ``bases`` are the sets of things that each firing of it rested on."""
+
+    rule: str
+    place: str
+    bases: tuple[tuple[Found, ...], ...] = ()
+
+    @property
+    def rests_on(self) -> tuple[Found, ...]:
+        """All that the firing rests on, each once, in the order found."""
+        return tuple(dict.fromkeys(found for basis in self.bases for found in basis))
+
+
+class Evaluator:
+    """A rulebook compiled for the engine.  Compile once per process: see :func:`evaluator_for`."""
+
+    def __init__(self, book: Rulebook) -> None:
+        self.book = book
+        self.shape = FactShape(book)
+        self._fired: dict[tuple[str, str], list[tuple[Found, ...]]] = {}
+        self._joining = {
+            name for joined in book.joined.values() for clause in joined.when for name in clause.findings or ()
+        }
+        definitions: dict[str, tuple[list[dict[str, Any]], Action]] = {}
+        for rule_id in book.rules:
+            definitions[rule_id] = ([{"here": single_pattern(book, rule_id)}], self._single(rule_id))
+        for rule_id in book.joined:
+            definitions[rule_id] = (joined_patterns(book, rule_id), self._joined(rule_id))
+        self._engine = Engine(definitions, KINDS)
+        self._order = {rule_id: number for number, rule_id in enumerate(definitions)}
+        self._lock = Lock()
+
+    def evaluate(self, situation: Situation, readings: Iterable[Reading]) -> list[Firing]:
+        """Every rule that fires on ``readings`` in ``situation``, in the rulebook's order, single rules first.
+
+        Raises EngineFault when the engine did not finish properly; there is no partial result.
+        """
+        facts = self.shape.facts(situation, readings)
+        with self._lock:
+            self._fired = {}
+            self._engine.run(facts)
+            fired = [Firing(rule, place, tuple(bases)) for (rule, place), bases in self._fired.items()]
+        return sorted(fired, key=lambda firing: (self._order[firing.rule], firing.place))
+
+    def _single(self, rule_id: str) -> Action:
+        def act(match: Match) -> Iterable[Fact]:
+            here = match["here"]
+            return self._keep(rule_id, str(here["place"]), (), here)
+
+        return act
+
+    def _joined(self, rule_id: str) -> Action:
+        joined = self.book.joined[rule_id]
+        readings: list[str | None] = [clause.reading for clause in joined.when]
+        place_of: Callable[[list[Found]], str] = (
+            (lambda basis: basis[0].place) if joined.place == "of_first" else (lambda basis: "foot")
+        )
+
+        def act(match: Match) -> Iterable[Fact]:
+            basis = []
+            for number, reading in enumerate(readings):
+                fact = match[f"c{number}"]
+                basis.append(Found(reading or str(fact["rule"]), str(fact["place"])))
+            return self._keep(rule_id, place_of(basis), tuple(basis), match["c0"])
+
+        return act
+
+    def _keep(self, rule_id: str, place: str, basis: tuple[Found, ...], context: Any) -> Iterable[Fact]:
+        """Keep a firing; tell the engine of it, once, when a joined rule asks for it."""
+        known = self._fired.get((rule_id, place))
+        if known is not None:
+            known.append(basis)
+            return []
+        self._fired[rule_id, place] = [basis] if basis else []
+        if rule_id not in self._joining:
+            return []
+        finding: Fact = {
+            "kind": "finding",
+            "rule": rule_id,
+            "place": place,
+            "spot": spot_of(place),
+            "side": side_of(place) or "none",
+        }
+        return [finding | {key: context[key] for key in _CONTEXT}]
+
+
+_evaluators: dict[str, Evaluator] = {}
+_compiling = Lock()
+
+
+def evaluator_for(book: Rulebook) -> Evaluator:
+    """The one evaluator of ``book`` (by its digest) in this process: registering never gives memory back."""
+    with _compiling:
+        if book.digest not in _evaluators:
+            _evaluators[book.digest] = Evaluator(book)
+        return _evaluators[book.digest]

@@ -1,0 +1,265 @@
+"""Strict loading of a rulebook from its TOML files: each fault is an error that names file and key."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Iterator, Mapping
+from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from types import MappingProxyType
+from typing import Any, Final, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from rules.checks import check
+from rules.errors import RulebookError
+from rules.model import (
+    Caution,
+    Criterion,
+    EyeWord,
+    JoinedRule,
+    Level,
+    Place,
+    Quantity,
+    Record,
+    Rule,
+    Source,
+    Standing,
+    Step,
+    Uncertainty,
+)
+from rules.rulebook import Rulebook
+
+__all__ = ["load_rulebook", "shipped_rulebook"]
+
+_R = TypeVar("_R", bound=BaseModel)
+Table = dict[str, Any]
+
+_COMMON: Final = {
+    "book.toml": {"book", "levels", "required", "places", "steps"},
+    "sources.toml": {"sources"},
+    "cautions.toml": {"cautions", "standing"},
+    "readings.toml": {"methods", "instruments"},
+    "dimensions.toml": {"quantities"},
+    "joined.toml": {"joined"},
+}
+_CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
+_EYE_WORDS: Final = "eye_words.toml"
+
+
+class _Book(Record):
+    id: str
+    title: str
+    version: str
+
+
+class _Required(Record):
+    hot_fit: tuple[str, ...]
+    nailed: tuple[str, ...]
+    finished: tuple[str, ...]
+    finished_when_hot_fitted: tuple[str, ...]
+
+
+@cache
+def shipped_rulebook() -> Rulebook:
+    """The rulebook that comes with the tool; loaded once per process."""
+    return load_rulebook(files("rules") / "book")
+
+
+def load_rulebook(folder: Traversable) -> Rulebook:
+    """Read every ``*.toml`` in ``folder`` as one rulebook and check it as a whole.
+
+    Raises RulebookError, naming file and key, for the first fault: TOML that does not parse (a duplicate key is one),
+    a missing file, an unknown or missing key, a wrong type, an unknown quantity, source, caution, rule or place, a
+    unit that is not the quantity's, an action missing for a stage.
+    """
+    texts = _read(folder)
+    tables = {name: _parse(name, text) for name, text in texts.items()}
+    criterion_files = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS})
+    for name, sections in _COMMON.items():
+        if name not in tables:
+            raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
+        _only(name, tables[name], sections)
+    if _EYE_WORDS not in tables:
+        raise RulebookError(_EYE_WORDS, "(file)", "this file is missing", f"Add {_EYE_WORDS} to the rulebook's folder")
+    collected = _Collected()
+    for name in ("dimensions.toml", *criterion_files):
+        collected.add(name, tables[name])
+    joined, joined_files = _records("joined.toml", tables["joined.toml"], "joined", JoinedRule)
+    for rule_id in joined:
+        collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
+    book = _record("book.toml", "book", _section("book.toml", tables["book.toml"], "book"), _Book)
+    required = _record("book.toml", "required", _section("book.toml", tables["book.toml"], "required"), _Required)
+    rulebook = Rulebook(
+        id=book.id,
+        title=book.title,
+        version=book.version,
+        digest=_digest(texts),
+        levels=_records("book.toml", tables["book.toml"], "levels", Level)[0],
+        required=MappingProxyType(
+            {"hot_fit": required.hot_fit, "nailed": required.nailed, "finished": required.finished}
+        ),
+        required_when_hot_fitted=required.finished_when_hot_fitted,
+        places=_records("book.toml", tables["book.toml"], "places", Place)[0],
+        steps=_records("book.toml", tables["book.toml"], "steps", Step)[0],
+        sources=_records("sources.toml", tables["sources.toml"], "sources", Source)[0],
+        cautions=_records("cautions.toml", tables["cautions.toml"], "cautions", Caution)[0],
+        standing=_records("cautions.toml", tables["cautions.toml"], "standing", Standing)[0],
+        methods=_records("readings.toml", tables["readings.toml"], "methods", Uncertainty)[0],
+        instruments=_records("readings.toml", tables["readings.toml"], "instruments", Uncertainty)[0],
+        eye_words=MappingProxyType(
+            {
+                quantity: _records(_EYE_WORDS, tables[_EYE_WORDS], quantity, EyeWord)[0]
+                for quantity in tables[_EYE_WORDS]
+            }
+        ),
+        criteria=MappingProxyType(collected.criteria),
+        quantities=MappingProxyType(collected.quantities),
+        criterion_of=MappingProxyType(collected.criterion_of),
+        rules=MappingProxyType(collected.rules),
+        joined=joined,
+        files=MappingProxyType({**collected.files, **joined_files}),
+    )
+    check(rulebook)
+    return rulebook
+
+
+class _Collected:
+    """Criteria, quantities and rules gathered from several files, each id once in the whole book."""
+
+    def __init__(self) -> None:
+        self.criteria: dict[str, Criterion] = {}
+        self.quantities: dict[str, Quantity] = {}
+        self.criterion_of: dict[str, str] = {}
+        self.rules: dict[str, Rule] = {}
+        self.files: dict[str, str] = {}
+
+    def add(self, name: str, table: Table) -> None:
+        criterion = None
+        if name not in _COMMON:
+            _only(name, table, _CRITERION_SECTIONS)
+            criterion = _record(name, "criterion", _section(name, table, "criterion"), Criterion)
+            if criterion.id != name.removesuffix(".toml"):
+                raise RulebookError(name, "criterion.id", f"{criterion.id!r} is not the file's name", "Make them equal")
+            self.criteria[criterion.id] = criterion
+        quantities, _ = _records(name, table, "quantities", Quantity)
+        for quantity_id, quantity in quantities.items():
+            self.claim(name, f"quantities.{quantity_id}", quantity_id)
+            self.quantities[quantity_id] = quantity
+            if criterion is not None:
+                self.criterion_of[quantity_id] = criterion.id
+        if criterion is not None:
+            rules, _ = _records(name, table, "rules", Rule)
+            for rule_id, rule in rules.items():
+                self.claim(name, f"rules.{rule_id}", rule_id)
+                self.rules[rule_id] = rule
+
+    def claim(self, name: str, key: str, record_id: str) -> None:
+        if record_id in self.files:
+            raise RulebookError(
+                name, key, f"{record_id!r} already stands in {self.files[record_id]}", "Give each id once in the book"
+            )
+        self.files[record_id] = name
+
+
+def _read(folder: Traversable) -> dict[str, str]:
+    if not folder.is_dir():
+        raise RulebookError(folder.name, "(folder)", "this is not a folder", "Name a folder with the book's TOML files")
+    texts: dict[str, str] = {}
+    for entry in sorted(folder.iterdir(), key=lambda item: item.name):
+        if not entry.name.endswith(".toml"):
+            continue
+        try:
+            texts[entry.name] = entry.read_text(encoding="utf-8")
+        except UnicodeDecodeError as error:
+            raise RulebookError(
+                entry.name, f"byte {error.start}", "not UTF-8 text", "Save the file as UTF-8"
+            ) from error
+        except OSError as error:
+            raise RulebookError(entry.name, "(file)", "this file cannot be read", "Check its permissions") from error
+    return texts
+
+
+def _digest(texts: Mapping[str, str]) -> str:
+    digest = hashlib.sha256()
+    for name, text in texts.items():
+        digest.update(f"{name}\n{len(text.encode())}\n{text}".encode())
+    return f"sha256:{digest.hexdigest()}"
+
+
+def _parse(name: str, text: str) -> Table:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise RulebookError(
+            name, "(text)", f"not valid TOML: {error}", "A key may stand only once in a table"
+        ) from error
+
+
+def _only(name: str, table: Table, allowed: set[str]) -> None:
+    for key in table:
+        if key not in allowed:
+            raise RulebookError(name, key, "unknown key", f"Allowed here: {', '.join(sorted(allowed))}")
+
+
+def _section(name: str, table: Table, key: str) -> Table:
+    section = table.get(key)
+    if not isinstance(section, dict):
+        raise RulebookError(name, key, "this table is missing", f"Add [{key}]")
+    return section
+
+
+def _records(name: str, table: Table, key: str, model: type[_R]) -> tuple[Mapping[str, _R], dict[str, str]]:
+    section = _section(name, table, key)
+    records = {}
+    for record_id, raw in section.items():
+        if not isinstance(raw, dict):
+            raise RulebookError(name, f"{key}.{record_id}", "not a table", f"Write [{key}.{record_id}]")
+        records[record_id] = _record(name, f"{key}.{record_id}", raw, model)
+    return MappingProxyType(records), dict.fromkeys(records, name)
+
+
+def _record(name: str, key: str, raw: Table, model: type[_R]) -> _R:
+    try:
+        return model.model_validate(_tuples(raw))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        path = ".".join([key, *_steps(first["loc"], raw)])
+        raise RulebookError(name, path, _problem(first["type"], first["msg"]), _remedy(first["type"], model)) from error
+
+
+def _tuples(value: Any) -> Any:
+    """TOML arrays as tuples, since the records are strict and frozen."""
+    if isinstance(value, list):
+        return tuple(_tuples(part) for part in value)
+    if isinstance(value, dict):
+        return {key: _tuples(part) for key, part in value.items()}
+    return value
+
+
+def _steps(location: tuple[int | str, ...], raw: Any) -> Iterator[str]:
+    """The part of a validation location that is a path in the file (unions add steps of their own)."""
+    here = raw
+    for step in location:
+        if (isinstance(here, dict) and step in here) or (isinstance(here, (list, tuple)) and isinstance(step, int) and step < len(here)):
+            here = here[step]
+            yield str(step)
+        elif isinstance(here, dict) and isinstance(step, str) and step.isidentifier() and step == location[-1]:
+            yield step
+
+
+def _problem(kind: str, message: str) -> str:
+    if kind == "extra_forbidden":
+        return "unknown key"
+    if kind == "missing":
+        return "this key is missing"
+    return message.removeprefix("Value error, ")
+
+
+def _remedy(kind: str, model: type[BaseModel]) -> str:
+    if kind in {"extra_forbidden", "missing"}:
+        names = sorted(field.alias or name for name, field in model.model_fields.items())
+        return f"A {model.__name__.lower()} has: {', '.join(names)}"
+    return "Correct the value"

@@ -1,0 +1,295 @@
+"""The rulebook as frozen records: what a limit, a rule, a text and a source are made of.
+
+Every record forbids unknown keys.  Numbers are in the unit that the record names; nothing here knows a figure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+
+__all__ = [
+    "BranchSide",
+    "Caution",
+    "Clause",
+    "Context",
+    "Criterion",
+    "EyeWord",
+    "Foot",
+    "Grade",
+    "HoofForm",
+    "JoinedRule",
+    "Level",
+    "Limit",
+    "Need",
+    "Order",
+    "Place",
+    "Quantity",
+    "Rule",
+    "Scaled",
+    "Source",
+    "Stage",
+    "Standing",
+    "Status",
+    "Step",
+    "Uncertainty",
+    "Work",
+    "Yes",
+]
+
+Text = Annotated[str, Field(min_length=1, max_length=600)]
+Grade = Literal["minor", "major", "critical"]
+Status = Literal["published", "common practice", "from memory"]
+Order = Literal["welfare", "iron", "foot", "nails", "finish"]
+Fires = Literal["simple", "guarded"]
+Foot = Literal["fore", "hind"]
+Stage = Literal["hot_fit", "nailed", "finished"]
+Work = Literal["riding", "harness", "draught"]
+HoofForm = Literal["regular", "acute", "upright", "base_wide", "base_narrow"]
+BranchSide = Literal["medial", "lateral"]
+Yes = Literal["yes", "no"]
+Unit = Literal["mm", "s", "deg", "degC", "1", "d", "mm/month"]
+
+
+def _frozen_mapping(value: dict[str, str]) -> Mapping[str, str]:
+    return MappingProxyType(value)
+
+
+class Record(BaseModel):
+    """Base of every rulebook record: immutable, strict, no unknown keys, finite numbers."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Sourced(Record):
+    """A figure with its standing: ``status`` of the figure, ``sources`` by id, ``basis`` in one sentence."""
+
+    status: Status
+    sources: tuple[str, ...] = Field(min_length=1)
+    basis: Text
+
+
+class Source(Record):
+    """One published source (or the two stand-ins: common practice, from memory)."""
+
+    title: Text
+    authors: Text | None = None
+    year: Text | None = None
+    note: Text | None = None
+    licence: Text | None = None
+
+
+class Caution(Record):
+    """A safety caution; ``stops`` marks those that belong to critical findings."""
+
+    stops: bool
+    text: Text
+
+
+class Standing(Record):
+    """A caution shown with every assessment."""
+
+    text: Text
+
+
+class Level(Sourced):
+    """A firing level: the least probability of lying beyond the limit at which a rule fires."""
+
+    probability: float = Field(gt=0, le=0.5)
+    meaning: Text
+
+
+class Step(Record):
+    """A step put in front of others, such as drawing the nails."""
+
+    text: Text
+    order: Order
+
+
+class Place(Record):
+    """A place on the foot and how it is called in a sentence."""
+
+    title: Text
+
+
+class Uncertainty(Sourced):
+    """Standard uncertainty ``u`` (in ``unit``) of one way of reading."""
+
+    title: Text
+    u: float = Field(ge=0)
+    unit: Unit
+
+
+class EyeWord(Sourced):
+    """What a word of the trade stands for as a number: ``value`` with standard uncertainty ``u``, in ``unit``."""
+
+    value: float
+    u: float = Field(gt=0)
+    unit: Unit
+
+
+class Quantity(Record):
+    """Something that can be observed at a place: a number with a unit, a word of a closed list, or yes/no."""
+
+    title: Text
+    kind: Literal["number", "word", "flag"]
+    places: tuple[str, ...] = Field(min_length=1)
+    how: Text
+    unit: Unit | None = None
+    range: tuple[float, float] | None = None
+    range_status: Status | None = None
+    range_basis: Text | None = None
+    method: Literal["rule", "calliper", "feeler", "eye"] | None = None
+    words: tuple[str, ...] | None = None
+
+    @model_validator(mode="after")
+    def _kind_fits(self) -> Quantity:
+        numeric = (self.unit, self.range, self.range_status, self.range_basis)
+        if self.kind == "number":
+            if None in numeric:
+                raise ValueError("a number needs unit, range, range_status and range_basis")
+            if self.range is not None and not self.range[0] < self.range[1]:
+                raise ValueError("range must be [least, most] with least below most")
+        elif any(part is not None for part in (*numeric, self.method)):
+            raise ValueError(f"a {self.kind} has no unit, range or method")
+        if (self.kind == "word") != (self.words is not None):
+            raise ValueError("a word, and only a word, lists its words")
+        return self
+
+    @property
+    def vocabulary(self) -> tuple[str, ...]:
+        """Every word that can stand for this quantity; empty for a number."""
+        return ("yes", "no") if self.kind == "flag" else self.words or ()
+
+
+class Need(Record):
+    """What must be read before a criterion counts as observed: any of these quantities at these places.
+
+    ``stages`` narrows it to some stages of the work.
+    """
+
+    any_of: tuple[str, ...] = Field(min_length=1)
+    at: Literal["anywhere", "every_nail"] | tuple[str, ...]
+    stages: tuple[Stage, ...] | None = Field(default=None, min_length=1)
+
+
+class Criterion(Record):
+    """One criterion of the assessment and when it can be observed."""
+
+    id: str
+    title: Text
+    looks_at: Text
+    stages: tuple[Stage, ...] = Field(min_length=1)
+    needs: tuple[Need, ...] = Field(min_length=1)
+
+
+class Scaled(Record):
+    """A limit that follows another dimension: ``times`` x the quantity ``of`` + ``plus``."""
+
+    times: float = Field(gt=0)
+    of: str
+    plus: float = 0.0
+
+
+Limit = float | Scaled
+
+
+class Context(Record):
+    """Where a rule applies; keys are joined by 'and', the values of a key by 'or'."""
+
+    foot: tuple[Foot, ...] | None = Field(default=None, min_length=1)
+    stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
+    work: tuple[Work, ...] | None = Field(default=None, min_length=1)
+    hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
+    side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
+    hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
+
+
+class Amount(Record):
+    """How far to go: from the reading to ``to``."""
+
+    to: Limit
+
+
+class Remedy(Sourced):
+    """What single and joined rules share: grade, texts, place in the working order, caution."""
+
+    grade: Grade
+    finding: Text
+    order: Order
+    shoe_off: bool = False
+    caution: str
+    action: Annotated[dict[Stage, Text], AfterValidator(_frozen_mapping)] = Field(min_length=1)
+    applies: tuple[Context, ...] | None = Field(default=None, min_length=1)
+
+
+class Rule(Remedy):
+    """A single limit on one quantity: it fires outside [low, high], or when the word is one of ``is``."""
+
+    quantity: str
+    fires: Fires
+    unit: Unit | Literal["word"]
+    low: Limit | None = None
+    high: Limit | None = None
+    edge: Literal["fires"] | None = None
+    is_: tuple[str, ...] | None = Field(default=None, alias="is", min_length=1)
+    with_: dict[str, tuple[str, ...]] | None = Field(default=None, alias="with", min_length=1)
+    places: tuple[str, ...] | None = Field(default=None, min_length=1)
+    unless: tuple[str, ...] = ()
+    amount: Amount | None = None
+    printed: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_kind_of_limit(self) -> Rule:
+        bounded = self.low is not None or self.high is not None
+        if bounded == (self.is_ is not None):
+            raise ValueError("a rule has either low/high or is")
+        if (self.unit == "word") == bounded:
+            raise ValueError("unit is the limit's unit, or 'word' with is")
+        if self.edge and not bounded:
+            raise ValueError("edge belongs to low/high")
+        if self.amount is not None and not bounded:
+            raise ValueError("an amount belongs to low/high")
+        return self
+
+
+class Clause(Record):
+    """One thing that a joined rule rests on: a finding, a reading beyond a limit, or a reading clear of rules."""
+
+    findings: tuple[str, ...] | None = Field(default=None, min_length=1)
+    reading: str | None = None
+    at: str | None = None
+    clear_of: tuple[str, ...] | None = Field(default=None, min_length=1)
+    low: Limit | None = None
+    high: Limit | None = None
+    unit: Unit | None = None
+    fires: Fires | None = None
+    printed: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Clause:
+        bounded = self.low is not None or self.high is not None
+        if (self.findings is None) == (self.reading is None):
+            raise ValueError("a clause has either findings or a reading")
+        if self.findings is not None and (bounded or self.clear_of is not None):
+            raise ValueError("findings take only 'at'")
+        if self.reading is not None:
+            if bounded == (self.clear_of is not None):
+                raise ValueError("a reading has either clear_of or low/high")
+            if self.at is None:
+                raise ValueError("a reading needs the place 'at'")
+            if bounded and (self.unit is None or self.fires is None):
+                raise ValueError("a reading beyond a limit needs unit and fires")
+        return self
+
+
+class JoinedRule(Remedy):
+    """A second-layer rule: all its clauses hold together."""
+
+    criterion: str
+    place: Literal["foot", "of_first"]
+    replaces_actions: bool = False
+    when: tuple[Clause, ...] = Field(min_length=2)

@@ -1,0 +1,105 @@
+"""A loaded rulebook: every record by its id, and the few questions that the rest of the tool asks of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from rules.model import (
+    Caution,
+    Criterion,
+    EyeWord,
+    JoinedRule,
+    Level,
+    Limit,
+    Place,
+    Quantity,
+    Remedy,
+    Rule,
+    Scaled,
+    Source,
+    Stage,
+    Standing,
+    Step,
+    Uncertainty,
+)
+from rules.situation import Situation, admits, side_of, spot_of
+
+__all__ = ["Rulebook", "resolve"]
+
+
+@dataclass(frozen=True)
+class Rulebook:
+    """All records of one rulebook.
+
+    ``quantities`` includes the dimensions of hoof and shoe, which belong to no criterion; ``criterion_of`` names the
+    criterion of the others.  ``digest`` is the SHA-256 of the book's files, as ``sha256:<hex>``.
+    """
+
+    id: str
+    title: str
+    version: str
+    digest: str
+    levels: Mapping[str, Level]
+    required: Mapping[Stage, tuple[str, ...]]
+    required_when_hot_fitted: tuple[str, ...]
+    places: Mapping[str, Place]
+    steps: Mapping[str, Step]
+    sources: Mapping[str, Source]
+    cautions: Mapping[str, Caution]
+    standing: Mapping[str, Standing]
+    methods: Mapping[str, Uncertainty]
+    instruments: Mapping[str, Uncertainty]
+    eye_words: Mapping[str, Mapping[str, EyeWord]]
+    criteria: Mapping[str, Criterion]
+    quantities: Mapping[str, Quantity]
+    criterion_of: Mapping[str, str]
+    rules: Mapping[str, Rule]
+    joined: Mapping[str, JoinedRule]
+    files: Mapping[str, str] = field(repr=False)
+    """The file that each rule, joined or single, stands in."""
+
+    @cached_property
+    def rules_of(self) -> Mapping[str, tuple[tuple[str, Rule], ...]]:
+        """The single rules of each quantity, with their ids."""
+        table: dict[str, list[tuple[str, Rule]]] = {name: [] for name in self.quantities}
+        for rule_id, rule in self.rules.items():
+            table[rule.quantity].append((rule_id, rule))
+        return {name: tuple(rules) for name, rules in table.items()}
+
+    def places_of(self, rule: Rule) -> tuple[str, ...]:
+        """The places (``nail`` standing for every nail) at which ``rule`` looks."""
+        return rule.places or self.quantities[rule.quantity].places
+
+    def applicable(self, quantity: str, place: str, situation: Situation) -> list[tuple[str, Rule]]:
+        """The single rules that judge ``quantity`` at ``place`` in ``situation``."""
+        side, spot = side_of(place), spot_of(place)
+        return [
+            (rule_id, rule)
+            for rule_id, rule in self.rules_of[quantity]
+            if spot in self.places_of(rule) and admits(rule.applies, situation, side)
+        ]
+
+    def remedy(self, rule_id: str) -> Remedy:
+        """The single or joined rule of that id; KeyError when there is none."""
+        return self.rules[rule_id] if rule_id in self.rules else self.joined[rule_id]
+
+    def criterion_for(self, rule_id: str) -> str:
+        """The criterion that a single or joined rule belongs to."""
+        if rule_id in self.joined:
+            return self.joined[rule_id].criterion
+        return self.criterion_of[self.rules[rule_id].quantity]
+
+
+def resolve(limit: Limit | None, dimensions: Mapping[str, float]) -> float | None:
+    """``limit`` as a number, in its unit; None where there is none or the dimension that it follows is not known.
+
+    >>> resolve(Scaled(times=2.0, of="shoe_thickness"), {"shoe_thickness": 11.0})
+    22.0
+    """
+    if limit is None or not isinstance(limit, Scaled):
+        return limit
+    if limit.of not in dimensions:
+        return None
+    return limit.times * dimensions[limit.of] + limit.plus

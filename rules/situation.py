@@ -1,0 +1,73 @@
+"""Where a rule applies: the circumstances of one fitting, and whether a rule's contexts admit them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+from typing import Final, get_args
+
+from rules.model import BranchSide, Context, Foot, HoofForm, Stage, Work, Yes
+
+__all__ = ["VOCABULARY", "Situation", "admits", "every_situation", "side_of", "spot_of"]
+
+VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
+    "foot": get_args(Foot),
+    "stage": get_args(Stage),
+    "work": get_args(Work),
+    "hoof_form": get_args(HoofForm),
+    "hot_fitted": get_args(Yes),
+    "side": get_args(BranchSide),
+}
+"""The closed words of each key of a context."""
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What holds for the whole foot: fore or hind, stage of the work, kind of work, form of the hoof, hot or cold."""
+
+    foot: Foot
+    stage: Stage
+    work: Work
+    hoof_form: HoofForm
+    hot_fitted: Yes
+
+
+def side_of(place: str) -> BranchSide | None:
+    """The branch that a place belongs to, or None for the toe, the sole and the whole foot.
+
+    >>> side_of("medial_heel"), side_of("nail:lateral:2"), side_of("toe")
+    ('medial', 'lateral', None)
+    """
+    head = place.removeprefix("nail:")
+    if head.startswith("medial"):
+        return "medial"
+    return "lateral" if head.startswith("lateral") else None
+
+
+def spot_of(place: str) -> str:
+    """The kind of place: every single nail is a ``nail``, every other place is itself."""
+    return "nail" if place.startswith("nail:") else place
+
+
+def admits(contexts: tuple[Context, ...] | None, situation: Situation, side: BranchSide | None) -> bool:
+    """Whether any of ``contexts`` (all places when None) holds in ``situation`` on ``side``."""
+    return contexts is None or any(_holds(context, situation, side) for context in contexts)
+
+
+def _holds(context: Context, situation: Situation, side: BranchSide | None) -> bool:
+    return (
+        (context.foot is None or situation.foot in context.foot)
+        and (context.stage is None or situation.stage in context.stage)
+        and (context.work is None or situation.work in context.work)
+        and (context.hoof_form is None or situation.hoof_form in context.hoof_form)
+        and (context.hot_fitted is None or situation.hot_fitted in context.hot_fitted)
+        and (context.side is None or side in context.side)
+    )
+
+
+def every_situation() -> Iterator[Situation]:
+    """Every situation that there can be, for checks that must hold in all of them."""
+    parts = (get_args(Foot), get_args(Stage), get_args(Work), get_args(HoofForm), get_args(Yes))
+    for foot, stage, work, hoof_form, hot_fitted in product(*parts):
+        yield Situation(foot, stage, work, hoof_form, hot_fitted)
