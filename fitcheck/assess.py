@@ -73,6 +73,9 @@ def _measurements(readings: list[Reading], book: Rulebook) -> Iterable[Measureme
 
 
 def _cautions(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:
-    """The cautions of the findings that ask for action, gravest first, then those that stand with every assessment."""
-    acting = [finding.caution for finding in findings if finding.grade != "minor"]
-    return tuple(dict.fromkeys([*acting, *(standing.text for standing in book.standing.values())]))
+    """The cautions of the gravest findings that ask for action, then those that stand with every assessment."""
+    for grade in ("critical", "major"):
+        grave = [finding.caution for finding in findings if finding.grade == grade]
+        if grave:
+            break
+    return tuple(dict.fromkeys([*grave, *(standing.text for standing in book.standing.values())]))

@@ -136,9 +136,17 @@ class Completeness:
                 continue
             for name in quantities:
                 lines.extend(self._quantity_lacking(criterion_id, name))
+            lines.extend(f"{criterion_id}.{name}" for name in self._unread_companions(seen))
         for quantity, place, _ in self.unjudged:
             lines.append(f"{self._book.criterion_of[quantity]}.{quantity}@{place}")
         return tuple(dict.fromkeys(lines))
+
+    def _unread_companions(self, seen: list[str]) -> Iterator[str]:
+        """Words that limits on the readings look at as well, and that were not read."""
+        for quantity, place in self._table:
+            if quantity in seen:
+                for _, rule in self._book.applicable(quantity, place, self._situation):
+                    yield from (name for name in rule.with_ or {} if (name, place) not in self._table)
 
     def _can_be_judged(self, quantities: list[str]) -> bool:
         return any(self._judged_at(name) for name in quantities)

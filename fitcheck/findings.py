@@ -118,7 +118,10 @@ def _single(firing: Firing, table: Table, stage: Stage, book: Rulebook) -> Findi
 def _joined(
     firing: Firing, table: Table, stage: Stage, book: Rulebook, confidence: Mapping[tuple[str, str], float]
 ) -> Finding:
-    """A joined finding is as sure as the surest set of things that it rests on, taken as independent."""
+    """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
+
+    A reading that only has to be clear of limits is taken as read.
+    """
     joined = book.joined[firing.rule]
     dimensions = _dimensions(table)
     best = 0.0
@@ -128,16 +131,10 @@ def _joined(
             if clause.findings is not None:
                 sure *= confidence[found.name, found.place]
                 continue
-            reading = table[found.name, found.place]
             if clause.clear_of is None:
-                sure *= min(
-                    1.0,
-                    _one_end(reading, clause.low, dimensions, low=True)
-                    + _one_end(reading, clause.high, dimensions, low=False),
-                )
-            else:
-                beyond = (confidence_of(book.rules[rule_id], reading, dimensions) for rule_id in clause.clear_of)
-                sure *= 1.0 - max(beyond, default=0.0)
+                reading = table[found.name, found.place]
+                low = _one_end(reading, clause.low, dimensions, low=True)
+                sure *= min(1.0, low + _one_end(reading, clause.high, dimensions, low=False))
         best = max(best, sure)
     places = [found.place for found in firing.rests_on if found.place != "foot"]
     words = {

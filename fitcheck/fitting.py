@@ -198,7 +198,10 @@ class Scorch(Model):
     """What the hot shoe left on the horn."""
 
     arcs: Annotated[list[Arc], Field(max_length=_MOST_POINTS)] | None = None
-    """Stretches of the bearing wall that took the imprint, [from, to] in degrees: 0 at the toe, positive to the lateral side, heels at +/-150."""
+    """Stretches of the bearing wall that took the imprint, [from, to] in degrees.
+
+    0 at the toe, positive to the lateral side, heels at +/-150.
+    """
     coverage: Annotated[Given, Of("coverage")] | None = None
     """Share of the bearing wall that took the imprint, 0 to 1."""
     sole_scorch: Annotated[Given, Of("sole_scorch")] | None = None

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from fitcheck.fitting import Fitting, Nail
 from fitcheck.reading import Given, settle
 from rules import Reading, Rulebook, Situation
@@ -32,64 +30,59 @@ def nail_place(nail: Nail) -> str:
     return f"nail:{nail.branch}:{nail.hole}"
 
 
+class _Collector:
+    """Gathers readings, leaving out what was not observed."""
+
+    def __init__(self, book: Rulebook) -> None:
+        self.readings: list[Reading] = []
+        self._book = book
+
+    def number(self, quantity: str, place: str, given: Given | None) -> None:
+        if given is not None:
+            value, u = settle(given, quantity, self._book)
+            self.readings.append(Reading(quantity, place, value, u))
+
+    def numbers(self, source: object, place: str, *quantities: str) -> None:
+        """Quantities that bear the same name as the fields of ``source``; none when that was left out."""
+        for quantity in quantities if source is not None else ():
+            self.number(quantity, place, getattr(source, quantity))
+
+    def words(self, source: object, place: str, *quantities: str) -> None:
+        """Words and flags that bear the same name as the fields of ``source``; none when that was left out."""
+        for quantity in quantities if source is not None else ():
+            word = getattr(source, quantity)
+            if word is not None:
+                shown = ("yes" if word else "no") if isinstance(word, bool) else word
+                self.readings.append(Reading(quantity, place, shown))
+
+
 def observed(fitting: Fitting, book: Rulebook) -> list[Reading]:
     """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
-    return [reading for reading in _all(fitting, book) if reading is not None]
-
-
-def _number(book: Rulebook, quantity: str, place: str, given: Given | None) -> Reading | None:
-    if given is None:
-        return None
-    value, u = settle(given, quantity, book)
-    return Reading(quantity, place, value, u)
-
-
-def _word(quantity: str, place: str, word: str | bool | None) -> Reading | None:
-    if word is None:
-        return None
-    return Reading(quantity, place, ("yes" if word else "no") if isinstance(word, bool) else word)
-
-
-def _all(fitting: Fitting, book: Rulebook) -> Iterator[Reading | None]:
-    if fitting.hoof is not None:
-        for quantity in ("wall_thickness", "sole_thickness", "wall_height"):
-            yield _number(book, quantity, "foot", getattr(fitting.hoof, quantity))
-    if fitting.shoe is not None:
-        yield _number(book, "shoe_thickness", "foot", fitting.shoe.thickness)
-        yield _number(book, "shoe_length", "foot", fitting.shoe.length)
+    gathered = _Collector(book)
     seen = fitting.observations
+    gathered.numbers(fitting.hoof, "foot", "wall_thickness", "sole_thickness", "wall_height")
+    if fitting.shoe is not None:
+        gathered.number("shoe_thickness", "foot", fitting.shoe.thickness)
+        gathered.number("shoe_length", "foot", fitting.shoe.length)
     if seen.heel_fit is not None:
-        for side, branch in (("medial", seen.heel_fit.medial), ("lateral", seen.heel_fit.lateral)):
-            if branch is not None:
-                for quantity in ("length", "width", "frog_gap"):
-                    yield _number(book, quantity, f"{side}_heel", getattr(branch, quantity))
-    if (toe := seen.toe_fit) is not None:
-        yield _number(book, "overhang", "toe", toe.overhang)
-        yield _number(book, "overhang", "medial_quarter", toe.medial_overhang)
-        yield _number(book, "overhang", "lateral_quarter", toe.lateral_overhang)
-        yield _word("wall_rasped_back", "toe", toe.wall_rasped_back)
-        yield _word("clip", "toe", toe.clip)
-        yield _number(book, "clip_height", "toe", toe.clip_height)
-    if (level := seen.levelness) is not None:
-        yield _word("rocks", "foot", level.rocks)
-        for place, gap in (level.gaps or {}).items():
-            yield _number(book, "gap", place, gap)
+        gathered.numbers(seen.heel_fit.medial, "medial_heel", "length", "width", "frog_gap")
+        gathered.numbers(seen.heel_fit.lateral, "lateral_heel", "length", "width", "frog_gap")
+    if seen.toe_fit is not None:
+        gathered.numbers(seen.toe_fit, "toe", "overhang", "clip_height")
+        gathered.words(seen.toe_fit, "toe", "wall_rasped_back", "clip")
+        gathered.number("overhang", "medial_quarter", seen.toe_fit.medial_overhang)
+        gathered.number("overhang", "lateral_quarter", seen.toe_fit.lateral_overhang)
+    if seen.levelness is not None:
+        gathered.words(seen.levelness, "foot", "rocks")
+        for place, gap in (seen.levelness.gaps or {}).items():
+            gathered.number("gap", place, gap)
     for nail in seen.nails or ():
-        place = nail_place(nail)
-        yield _number(book, "exit_height", place, nail.exit_height)
-        yield _number(book, "position", place, nail.position)
-        yield _word("sound", place, nail.sound)
-        yield _word("reaction", place, nail.reaction)
-        yield _word("blood", place, nail.blood)
-        yield _word("clinch", place, nail.clinch)
-    if (scorch := seen.scorch) is not None:
-        yield _number(book, "coverage", "foot", scorch.coverage)
-        yield _number(book, "sole_scorch", "sole", scorch.sole_scorch)
-        yield _word("sole_pressure", "sole", scorch.sole_pressure)
-        yield _word("shoe_heat", "foot", scorch.shoe_heat)
-        yield _number(book, "contact_time", "foot", scorch.contact_time)
-    if seen.finish is not None:
-        yield _word("hand", "foot", seen.finish.hand)
-        yield _word("rasped_above_clinches", "foot", seen.finish.rasped_above_clinches)
-    if seen.soundness is not None:
-        yield _word("trot_up", "foot", seen.soundness.trot_up)
+        gathered.numbers(nail, nail_place(nail), "exit_height", "position", "hole_inset")
+        gathered.words(nail, nail_place(nail), "sound", "reaction", "blood", "clinch")
+    gathered.numbers(seen.scorch, "foot", "coverage", "contact_time")
+    gathered.words(seen.scorch, "foot", "shoe_heat")
+    gathered.numbers(seen.scorch, "sole", "sole_scorch")
+    gathered.words(seen.scorch, "sole", "sole_pressure")
+    gathered.words(seen.finish, "foot", "hand", "rasped_above_clinches")
+    gathered.words(seen.soundness, "foot", "trot_up")
+    return gathered.readings

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Any, Final, Literal, NamedTuple, get_args
+from typing import Any, Final, Literal, NamedTuple, cast, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
@@ -41,6 +41,7 @@ _SCALES: Final[dict[str, _Scale]] = {
     "degF": _Scale("degC", 5.0 / 9.0, 32.0),
 }
 _FRACTION: Final = re.compile(r"\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})/(\d{1,3})\s*|\s*(-)?\s*(\d{1,3})\s*")
+_QUOTED: Final = 40  # characters of a wrong word that a message repeats
 _KEYS: Final = ("value", "unit", "u", "method")
 
 
@@ -177,29 +178,12 @@ def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> 
     for key in raw:
         if key not in _KEYS:
             raise _refused(f"unknown key {_quoted(key)} in a reading.", f"the keys {', '.join(_KEYS)}")
-    if raw.get("value") is None:
+    unit, method, u = _unit(raw.get("unit"), quantity), _method(raw.get("method"), quantity), _uncertainty(raw.get("u"))
+    value = raw.get("value")
+    if value is None:
         raise _refused("a reading needs its value.", _allowed(quantity, words))
-    unit = raw.get("unit")
-    units = _units(quantity)
-    if unit is None:
-        unit = quantity.unit or "1"
-    elif unit not in units:
-        raise _refused(
-            f"{_quoted(unit)} is not a unit for this reading.",
-            f"unit {_listed(units)}" if units else "no unit: a plain number",
-        )
-    method = raw.get("method")
-    if method is not None and (quantity.unit != "mm" or method not in get_args(Method)):
-        allowed = f"method {_listed(get_args(Method))}" if quantity.unit == "mm" else "no method: only lengths have one"
-        raise _refused(f"{_quoted(method)} is not a method for this reading.", allowed)
-    u = None
-    if raw.get("u") is not None:
-        u = _number(raw["u"])
-        if u is None or u < 0:
-            raise _refused("u, the standard uncertainty, must be a number.", "0 or more, in the reading's unit")
-    value = raw["value"]
     if isinstance(value, str):
-        if value in words and unit == quantity.unit and u is None:
+        if value in words and raw.keys() == {"value"}:
             return Given(None, unit, word=value, method="eye")
         number = _fraction(value)
         if number is None or unit != "in":
@@ -211,6 +195,36 @@ def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> 
         if number is None:
             raise _refused("value must be a finite number.", _allowed(quantity, words))
     return _in_range(Given(number, unit, u, method), quantity)
+
+
+def _unit(unit: Any, quantity: Quantity) -> str:
+    units = _units(quantity)
+    if unit is None:
+        return quantity.unit or "1"
+    if unit not in units:
+        allowed = f"unit {_listed(units)}" if units else "no unit: a plain number"
+        raise _refused(f"{_quoted(unit)} is not a unit for this reading.", allowed)
+    return str(unit)
+
+
+def _method(method: Any, quantity: Quantity) -> Method | None:
+    if method is None:
+        return None
+    if quantity.unit != "mm":
+        raise _refused(f"{_quoted(method)} is not a method for this reading.", "no method: only lengths have one")
+    for known in get_args(Method):
+        if method == known:
+            return cast("Method", known)
+    raise _refused(f"{_quoted(method)} is not a method for this reading.", f"method {_listed(get_args(Method))}")
+
+
+def _uncertainty(raw: Any) -> float | None:
+    if raw is None:
+        return None
+    u = _number(raw)
+    if u is None or u < 0:
+        raise _refused("u, the standard uncertainty, must be a number.", "0 or more, in the reading's unit")
+    return u
 
 
 def _in_range(given: Given, quantity: Quantity) -> Given:
@@ -278,7 +292,7 @@ def _listed(words: tuple[str, ...]) -> str:
 
 def _quoted(raw: Any) -> str:
     text = str(raw)
-    return f'"{text[:40]}…"' if len(text) > 40 else f'"{text}"'
+    return f'"{text[:_QUOTED]}…"' if len(text) > _QUOTED else f'"{text}"'
 
 
 def _refused(detail: str, allowed: str) -> PydanticCustomError:

@@ -7,7 +7,7 @@ from typing import Final
 from rules import Rulebook
 from rules.situation import side_of
 
-__all__ = ["amount_of", "place_title", "places_title", "shown"]
+__all__ = ["amount_of", "place_title", "places_title", "shown", "side_title"]
 
 _SUFFIX: Final = {"mm": " mm", "s": " s", "deg": "°", "degC": " °C", "1": "", "d": " days", "mm/month": " mm a month"}
 _DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
@@ -43,10 +43,8 @@ def places_title(places: list[str], book: Rulebook) -> str:
 
     A branch's side alone cannot stand for several places, so each is named in full.
     """
-    titles = [place_title(place, book) for place in dict.fromkeys(places)]
-    if len(titles) < 2:
-        return "".join(titles)
-    return f"{', '.join(titles[:-1])} and {titles[-1]}"
+    *before, last = [place_title(place, book) for place in dict.fromkeys(places)] or [""]
+    return f"{', '.join(before)} and {last}" if before else last
 
 
 def side_title(place: str) -> str:

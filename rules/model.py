@@ -287,9 +287,14 @@ class Clause(Record):
 
 
 class JoinedRule(Remedy):
-    """A second-layer rule: all its clauses hold together."""
+    """A second-layer rule: all its clauses hold together.
+
+    With ``replaces_actions`` its action stands instead of those of the findings that it rests on, and of the rules
+    that ``replaces`` names.
+    """
 
     criterion: str
     place: Literal["foot", "of_first"]
     replaces_actions: bool = False
+    replaces: tuple[str, ...] = ()
     when: tuple[Clause, ...] = Field(min_length=2)

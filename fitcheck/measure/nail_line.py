@@ -35,7 +35,7 @@ def exit_ratios(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], b
 
 
 def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
-    """Largest distance (mm) of a nail exit, up or down, from the least-squares straight line through its branch's exits.
+    """Largest distance (mm) of an exit, up or down, from the least-squares straight line through its branch's exits.
 
     Along the branch the nails stand at their ``position`` where every nail of the branch gives one, otherwise at
     equal steps by hole number.  Three exits at least: two always lie on a line.

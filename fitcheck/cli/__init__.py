@@ -1,0 +1,57 @@
+"""The command ``fitcheck``: each sub-command in a module of its own, imported only when it is called."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Final, NoReturn
+
+from fitcheck import __version__
+
+__all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "main"]
+
+BAD_USAGE: Final = 64
+BAD_INPUT: Final = 65
+FAILED: Final = 70
+"""Exit statuses of sysexits.h: usage, data, software."""
+
+_COMMANDS: Final = {
+    "assess": "assess fittings from files and say what to put right",
+    "serve": "run the HTTP service",
+    "rules": "check, list or show the rulebook's rules",
+    "demo": "send a demo fitting through the real HTTP service and show the answer",
+}
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that leaves with the status for bad usage."""
+
+    def error(self, message: str) -> NoReturn:
+        self.print_usage(sys.stderr)
+        self.exit(BAD_USAGE, f"{self.prog}: {message}\n")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line; returns the exit status."""
+    parser = _Parser(prog="fitcheck", description="A second pair of eyes on a fitted horseshoe.")
+    parser.add_argument("--version", action="version", version=f"fitcheck {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    # Only the module of the command that was asked for is imported: a cold start is quick.
+    called = next((word for word in words if word in _COMMANDS), None)
+    for name, summary in _COMMANDS.items():
+        command = commands.add_parser(name, help=summary, description=f"{summary[0].upper()}{summary[1:]}.")
+        if name == called:
+            importlib.import_module(f"fitcheck.cli.{name}_command").configure(command)
+    options = parser.parse_args(words)
+    try:
+        status: int = options.run(options)
+    except BrokenPipeError:
+        # The reader has gone (such as head); nothing is left to say.
+        sys.stderr.close()
+        return 0
+    except KeyboardInterrupt:
+        return 130
+    return status

@@ -1,0 +1,76 @@
+"""``fitcheck assess``: fittings from files, assessments to read or as JSON."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+from pathlib import Path
+from typing import Final
+
+from fitcheck.assess import assess
+from fitcheck.assessment import Assessment
+from fitcheck.cli import BAD_INPUT, FAILED
+from fitcheck.cli.paint import paint_for
+from fitcheck.errors import BadInput, Problem
+from fitcheck.problems import parse_fitting
+from fitcheck.report.terminal import render
+from fitcheck.strict_json import loads
+from rules import EngineFault, shipped_rulebook
+
+__all__ = ["STATUS", "configure"]
+
+STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3}
+"""Exit status of each decision."""
+
+_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, 2, 1, 3, 0)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("files", metavar="FILE", nargs="+", help="a fitting as JSON; - for standard input")
+    parser.add_argument(
+        "--json", action="store_true", help="print each assessment as JSON, one a line, as the HTTP service answers"
+    )
+    parser.epilog = (
+        "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
+        "of several files the gravest."
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Assess each file; returns the gravest status."""
+    statuses = {_one(name, as_json=options.json, first=number == 0) for number, name in enumerate(options.files)}
+    return next(status for status in _GRAVEST_FIRST if status in statuses)
+
+
+def _one(name: str, *, as_json: bool, first: bool) -> int:
+    try:
+        assessment = assess(parse_fitting(loads(_read(name))))
+    except BadInput as error:
+        for problem in error.problems:
+            print(f"{name}: {problem}", file=sys.stderr)
+        return BAD_INPUT
+    except EngineFault as error:
+        print(f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.", file=sys.stderr)
+        return FAILED
+    if as_json:
+        print(assessment.model_dump_json())
+    else:
+        print(("" if first else "\n") + _text(name, assessment), end="")
+    return STATUS[assessment.decision]
+
+
+def _text(name: str, assessment: Assessment) -> str:
+    title = "standard input" if name == "-" else Path(name).name
+    width = min(100, shutil.get_terminal_size((96, 24)).columns)
+    return render(assessment, shipped_rulebook(), title=title, width=width, paint=paint_for(sys.stdout))
+
+
+def _read(name: str) -> bytes:
+    try:
+        return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+    except OSError as error:
+        reason = error.strerror or "it cannot be read"
+        raise BadInput([Problem("(file)", name, "a readable file, or - for standard input", f"{reason}.")]) from error

@@ -1,0 +1,91 @@
+"""``fitcheck demo``: a demo fitting through the real HTTP service, started for it on this machine."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from fitcheck.assessment import Assessment
+from fitcheck.cli import BAD_USAGE, FAILED
+from fitcheck.cli.paint import paint_for
+from fitcheck.cli.serve_command import APPLICATION
+from fitcheck.report.terminal import render
+from rules import shipped_rulebook
+
+__all__ = ["cases_folder", "configure"]
+
+_DEFAULT = "tight-heels-good-toe"
+_STARTS_WITHIN_S = 20.0
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("case", metavar="CASE", nargs="?", default=_DEFAULT, help=f"a demo case (default: {_DEFAULT})")
+    parser.add_argument("--list", action="store_true", help="list the demo cases")
+    parser.set_defaults(run=run)
+
+
+def cases_folder() -> Traversable:
+    """The folder of the demo cases: inside the installed package, or beside it in a checkout."""
+    installed = files("fitcheck") / "cases_demo"
+    return installed if installed.is_dir() else Path(__file__).parents[2] / "cases_demo"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Post one case to a server of our own and show request and answer."""
+    cases = {
+        entry.name.removesuffix(".json"): entry for entry in cases_folder().iterdir() if entry.name.endswith(".json")
+    }
+    if options.list:
+        print("\n".join(sorted(cases)))
+        return 0
+    if options.case not in cases:
+        print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
+        return BAD_USAGE
+    import httpx  # noqa: PLC0415  (heavy: only for this command)
+
+    body = cases[options.case].read_bytes()
+    with _served() as address:
+        answer = httpx.post(
+            f"{address}/v1/assessments?keep=false", content=body, headers={"content-type": "application/json"}
+        )
+    if answer.status_code >= httpx.codes.BAD_REQUEST:
+        print(f"fitcheck demo: the service answered {answer.status_code}: {answer.text}", file=sys.stderr)
+        return FAILED
+    notes = json.loads(body).get("notes") or ""
+    assessment = Assessment.model_validate_json(answer.content)
+    print(f"POST {address}/v1/assessments?keep=false with cases_demo/{options.case}.json: {answer.status_code}")
+    print(f"{notes}\n")
+    width = min(100, shutil.get_terminal_size((96, 24)).columns)
+    print(render(assessment, shipped_rulebook(), title=options.case, width=width, paint=paint_for(sys.stdout)), end="")
+    return 0
+
+
+@contextmanager
+def _served() -> Iterator[str]:
+    """A real server on a free port of this machine, for as long as the block runs."""
+    import uvicorn  # noqa: PLC0415  (heavy: only for this command)
+
+    server = uvicorn.Server(uvicorn.Config(APPLICATION, factory=True, host="127.0.0.1", port=0, log_level="error"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    patience = time.monotonic() + _STARTS_WITHIN_S
+    while not server.started:
+        if not thread.is_alive() or time.monotonic() > patience:
+            raise RuntimeError("the HTTP service did not start")
+        time.sleep(0.01)
+    try:
+        host, port = server.servers[0].sockets[0].getsockname()[:2]
+        yield f"http://{host}:{port}"
+    finally:
+        server.should_exit = True
+        thread.join()

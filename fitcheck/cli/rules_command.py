@@ -1,0 +1,64 @@
+"""``fitcheck rules``: check a rulebook, list its rules, show one in full."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from fitcheck.cli import BAD_INPUT, BAD_USAGE
+from fitcheck.cli.paint import paint_for
+from fitcheck.report.rule_text import rule_lines, rule_summary
+from rules import Evaluator, RulesError, load_rulebook, shipped_rulebook
+
+__all__ = ["configure"]
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    actions = parser.add_subparsers(dest="action", required=True)
+    check = actions.add_parser("check", help="load a rulebook strictly and compile it")
+    check.add_argument("book", metavar="BOOK", nargs="?", help="folder of the rulebook; the shipped one when left out")
+    check.set_defaults(run=_check)
+    listing = actions.add_parser("list", help="every rule in a line")
+    listing.set_defaults(run=_list)
+    show = actions.add_parser("show", help="one rule in full, with its sources")
+    show.add_argument("id", metavar="ID", help="a rule's id, as in the list")
+    show.set_defaults(run=_show)
+
+
+def _check(options: argparse.Namespace) -> int:
+    try:
+        book = load_rulebook(Path(options.book)) if options.book else shipped_rulebook()
+        Evaluator(book)
+    except RulesError as error:
+        print(error, file=sys.stderr)
+        return BAD_INPUT
+    print(
+        f"{book.title}, version {book.version}: {len(book.criteria)} criteria, {len(book.quantities)} quantities, "
+        f"{len(book.rules)} single and {len(book.joined)} joined rules, {len(book.sources)} sources. No fault found."
+    )
+    print(book.digest)
+    return 0
+
+
+def _list(options: argparse.Namespace) -> int:
+    book = shipped_rulebook()
+    for rule_id in (*book.rules, *book.joined):
+        print(rule_summary(rule_id, book))
+    return 0
+
+
+def _show(options: argparse.Namespace) -> int:
+    book = shipped_rulebook()
+    if options.id not in book.rules and options.id not in book.joined:
+        near = [rule_id for rule_id in (*book.rules, *book.joined) if options.id.split("-")[0] in rule_id]
+        hint = f" Near it: {', '.join(near)}." if near else ""
+        print(
+            f"fitcheck rules show: no rule {json.dumps(options.id)}.{hint} 'fitcheck rules list' has them all.",
+            file=sys.stderr,
+        )
+        return BAD_USAGE
+    print("\n".join(rule_lines(options.id, book, paint=paint_for(sys.stdout))))
+    return 0

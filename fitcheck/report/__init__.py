@@ -1,0 +1,1 @@
+"""Assessments for people to read."""
