@@ -130,7 +130,7 @@ class Completeness:
         for criterion_id, criterion in self._book.criteria.items():
             quantities = [name for name, owner in self._book.criterion_of.items() if owner == criterion_id]
             seen = [name for name in quantities if any(quantity == name for quantity, _ in self._table)]
-            if not seen:
+            if not any(name in seen for need in criterion.needs for name in need.any_of):
                 if stage in criterion.stages and self._can_be_judged(quantities):
                     lines.append(criterion_id)
                 continue

@@ -1,0 +1,48 @@
+"""Fixtures that several test modules share."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The folder of the project."""
+    return ROOT
+
+
+@pytest.fixture
+def good() -> dict[str, Any]:
+    """A finished fore foot on which everything was observed and everything is right, as raw JSON."""
+    fitting: dict[str, Any] = json.loads((ROOT / "cases_demo" / "good-draught-fore.json").read_text(encoding="utf-8"))
+    return fitting
+
+
+@pytest.fixture
+def changed(good: dict[str, Any]) -> Callable[..., dict[str, Any]]:
+    """The good fitting with values put at dotted paths (list positions as numbers); ``...`` removes a key."""
+
+    def change(**edits: Any) -> dict[str, Any]:
+        fitting = copy.deepcopy(good)
+        for path, value in edits.items():
+            *parents, last = path.split("__")
+            here: Any = fitting
+            for step in parents:
+                here = here[int(step)] if step.isdigit() else here[step]
+            if value is ...:
+                del here[int(last) if last.isdigit() else last]
+            elif isinstance(here, list):
+                here[int(last)] = value
+            else:
+                here[last] = value
+        return fitting
+
+    return change

@@ -1,0 +1,155 @@
+"""Missing is never good: what was not observed keeps a foot from being released, and is named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from fitcheck.assess import assess
+from fitcheck.assessment import Assessment
+from fitcheck.fitting import Fitting
+
+Changed = Callable[..., dict[str, Any]]
+
+
+def judged(raw: dict[str, Any]) -> Assessment:
+    return assess(Fitting.model_validate(raw))
+
+
+def test_the_good_foot_is_released_with_nothing_found(good: dict[str, Any]) -> None:
+    assessment = judged(good)
+    assert assessment.decision == "release"
+    assert assessment.findings == ()
+    assert assessment.actions == ()
+    assert assessment.still_needed == ()
+
+
+REQUIRED = {
+    "the medial branch's length": "observations__heel_fit__medial__length",
+    "the lateral branch's length": "observations__heel_fit__lateral__length",
+    "the medial width": "observations__heel_fit__medial__width",
+    "the lateral width": "observations__heel_fit__lateral__width",
+    "the medial branch": "observations__heel_fit__medial",
+    "all of the heel fit": "observations__heel_fit",
+    "the toe's overhang": "observations__toe_fit__overhang",
+    "all of the toe fit": "observations__toe_fit",
+    "all gaps": "observations__levelness__gaps",
+    "all of the levelness": "observations__levelness",
+    "all nails": "observations__nails",
+    "one nail's exit height": "observations__nails__3__exit_height",
+    "one nail's sound": "observations__nails__3__sound",
+    "one nail's reaction": "observations__nails__3__reaction",
+    "one nail's blood": "observations__nails__3__blood",
+    "one nail's clinch": "observations__nails__3__clinch",
+    "the imprint": "observations__scorch__coverage",
+    "the sole's scorch": "observations__scorch__sole_scorch",
+    "the contact time": "observations__scorch__contact_time",
+    "all of the scorch": "observations__scorch",
+    "the hand's judgement": "observations__finish__hand",
+    "all of the finish": "observations__finish",
+    "the trot-up": "observations__soundness__trot_up",
+    "all of the soundness": "observations__soundness",
+    "the shoe's thickness, which the lengths are judged against": "shoe__thickness",
+    "the whole shoe": "shoe",
+}
+
+
+@pytest.mark.parametrize("path", REQUIRED.values(), ids=[f"without {name}" for name in REQUIRED])
+def test_a_finished_foot_is_not_released(path: str, changed: Changed) -> None:
+    assessment = judged(changed(**{path: ...}))
+    assert assessment.decision == "incomplete"
+    assert assessment.still_needed
+    assert assessment.not_assessed
+
+
+@pytest.mark.parametrize(
+    ("stage", "lacking"),
+    [
+        pytest.param("hot_fit", "heel_fit", id="hot fit wants heel fit"),
+        pytest.param("hot_fit", "toe_fit", id="hot fit wants toe fit"),
+        pytest.param("hot_fit", "levelness", id="hot fit wants levelness"),
+        pytest.param("hot_fit", "scorch", id="hot fit wants scorch"),
+        pytest.param("nailed", "heel_fit", id="nailed wants heel fit"),
+        pytest.param("nailed", "toe_fit", id="nailed wants toe fit"),
+        pytest.param("nailed", "levelness", id="nailed wants levelness"),
+        pytest.param("nailed", "nails", id="nailed wants nails"),
+    ],
+)
+def test_each_stage_requires_its_observations(stage: str, lacking: str, changed: Changed) -> None:
+    whole = judged(changed(stage=stage))
+    assert whole.decision == "release"
+    assessment = judged(changed(stage=stage, **{f"observations__{lacking}": ...}))
+    assert assessment.decision == "incomplete"
+    assert lacking in {needed.criterion for needed in assessment.still_needed}
+    assert lacking in assessment.not_assessed
+
+
+@pytest.mark.parametrize("stage", ["hot_fit", "nailed"])
+def test_soundness_is_not_required_before_the_end(stage: str, changed: Changed) -> None:
+    assert judged(changed(stage=stage, observations__soundness=...)).decision == "release"
+
+
+def test_rocking_must_be_looked_for_while_the_shoe_can_be_tried(changed: Changed) -> None:
+    raw = changed(stage="hot_fit", observations__levelness__rocks=...)
+    assert judged(raw).decision == "incomplete"
+
+
+def test_a_cold_fitted_shoe_needs_no_scorch(changed: Changed) -> None:
+    assessment = judged(changed(hot_fitted=False, observations__scorch=...))
+    assert assessment.decision == "release"
+    assert not any(name.startswith("scorch") for name in assessment.not_assessed)
+
+
+def test_unsaid_whether_hot_or_cold_is_taken_as_hot(changed: Changed) -> None:
+    assert judged(changed(hot_fitted=..., observations__scorch=...)).decision == "incomplete"
+
+
+def test_an_empty_list_of_nails_is_not_an_observation(changed: Changed) -> None:
+    assessment = judged(changed(observations__nails=[]))
+    assert assessment.decision == "incomplete"
+    assert {"nails", "clinches"} <= set(assessment.not_assessed)
+
+
+def test_empty_sections_are_not_observations(changed: Changed) -> None:
+    empty: dict[str, Any] = {
+        f"observations__{name}": {} for name in ("heel_fit", "toe_fit", "levelness", "scorch", "finish", "soundness")
+    }
+    assessment = judged(changed(**empty))
+    assert {"heel_fit", "toe_fit", "levelness", "scorch", "finish", "soundness"} <= set(assessment.not_assessed)
+
+
+def test_what_is_missing_is_named_by_its_field_with_how_to_observe_it(changed: Changed) -> None:
+    assessment = judged(changed(observations__heel_fit__lateral__width=..., shoe=...))
+    fields = {needed.field: needed.say for needed in assessment.still_needed}
+    assert set(fields) == {"observations.heel_fit.lateral.width", "shoe.thickness"}
+    assert "heel_fit.width@lateral_heel" in assessment.not_assessed
+    assert "heel_fit.length@medial_heel" in assessment.not_assessed
+    assert all(fields.values())
+
+
+def test_a_reading_that_could_not_be_wholly_judged_does_not_conform(changed: Changed) -> None:
+    assessment = judged(changed(shoe=...))
+    assert ("length", "medial_heel") not in {(each.quantity, each.place) for each in assessment.conforms}
+
+
+def test_the_heat_of_the_shoe_is_missed_where_a_limit_looks_at_it(changed: Changed) -> None:
+    assert "scorch.shoe_heat" in judged(changed(observations__scorch__shoe_heat=...)).not_assessed
+
+
+def test_a_fault_outweighs_what_is_missing(changed: Changed) -> None:
+    major = judged(changed(observations__heel_fit__medial__width=-2, observations__soundness=...))
+    assert major.decision == "put_right"
+    assert major.still_needed
+    critical = judged(changed(observations__nails__0__blood=True, observations__soundness=...))
+    assert critical.decision == "stop_and_refer"
+
+
+def test_everything_read_is_found_wrong_or_conforms_or_is_named(good: dict[str, Any]) -> None:
+    assessment = judged(good)
+    conforming = {(each.criterion, each.quantity, each.place) for each in assessment.conforms}
+    assert ("toe_fit", "overhang", "toe") in conforming
+    assert ("heel_fit", "branch_difference", "foot") in conforming
+    assert ("nails", "exit_ratio", "nail:lateral:4") in conforming
+    assert ("clinches", "clinch", "nail:medial:1") in conforming
