@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from fitcheck.errors import BadInput, Problem
 
-__all__ = ["DEEPEST", "LONGEST_NUMBER", "WHOLE", "loads"]
+__all__ = ["DEEPEST", "LONGEST_NUMBER", "WHOLE", "cut", "loads"]
 
 WHOLE: Final = "(document)"
 """The field of a problem that belongs to the document as a whole."""
@@ -26,7 +26,7 @@ DEEPEST: Final = 32
 """Objects and arrays may stand inside one another this many times; a fitting needs 6."""
 
 LONGEST_NUMBER: Final = 100
-"""A number may have this many characters; the longest that a double needs to be exact to its last digit has fewer."""
+"""A number may have this many characters; 17 digits already tell any two doubles apart."""
 
 _BLANKS: Final = b" \t\r\n"
 # An unterminated string runs to the end. Possessive, so that no text makes it try twice.
@@ -62,74 +62,75 @@ def loads(raw: bytes) -> object:
 
     Raises BadInput with one Problem that says where and what; never RecursionError.
 
-    >>> loads(b'{"width": 2.4}')
-    {'width': 2.4}
-    >>> loads(b'{"width": NaN}')
+    >>> loads(b'{"gap": 2.4}')
+    {'gap': 2.4}
+    >>> loads(b'{"gap": NaN}')
     Traceback (most recent call last):
-    fitcheck.errors.BadInput: width: NaN is not a JSON number. Leave the key out where nothing was measured. Allowed: a finite number.
+    fitcheck.errors.BadInput: gap: NaN is no number in JSON. Leave out what was not measured. Allowed: a finite number.
     """
     text = _text(raw)
     _check_depth(raw)
-    refused: list[_Refused] = []
-
-    def refuse(value: str, allowed: str, detail: str) -> _Refused:
-        refused.append(_Refused(value, allowed, detail))
-        return refused[-1]
-
-    def whole_number(digits: str) -> Any:
-        return int(digits) if len(digits) <= LONGEST_NUMBER else _too_long(digits)
-
-    def broken_number(digits: str) -> Any:
-        if len(digits) > LONGEST_NUMBER:
-            return _too_long(digits)
-        number = float(digits)
-        if math.isinf(number):
-            return refuse(
-                digits, "a finite number", f"{_cut(digits)} is too large for any reader of JSON. Correct the number."
-            )
-        return number
-
-    def _too_long(digits: str) -> _Refused:
-        return refuse(
-            _cut(digits),
-            f"a number of at most {LONGEST_NUMBER} characters",
-            f"A number of {len(digits)} characters is no measurement. Correct the number.",
-        )
-
-    def constant(name: str) -> _Refused:
-        return refuse(
-            name, "a finite number", f"{name} is not a JSON number. Leave the key out where nothing was measured."
-        )
-
-    def pairs_once(pairs: list[tuple[str, Any]]) -> Any:
-        table = dict(pairs)
-        if len(table) == len(pairs):
-            return table
-        seen: set[str] = set()
-        for key, _ in pairs:
-            if key in seen:
-                break
-            seen.add(key)
-        return refuse(_cut(key), "each key once", f'The key "{_cut(key)}" stands twice in one object. Keep one of them.')
-
+    reader = _Reader()
     try:
         tree: object = json.loads(
             text,
-            parse_int=whole_number,
-            parse_float=broken_number,
-            parse_constant=constant,
-            object_pairs_hook=pairs_once,
+            parse_int=reader.whole_number,
+            parse_float=reader.broken_number,
+            parse_constant=reader.constant,
+            object_pairs_hook=reader.keys_once,
         )
     except json.JSONDecodeError as error:
         hint = next((words for start, words in _HINTS if error.msg.startswith(start)), "Correct the text there.")
         raise _bad(
             f"This is not JSON: line {error.lineno}, column {error.colno}. {hint}", "one JSON document (RFC 8259)"
         ) from None
-    if refused or _SURROGATE.search(raw):
+    if reader.refused or _SURROGATE.search(raw):
         for path, fault in _faults(tree, ()):
-            field = ".".join(_cut(step) for step in path) or WHOLE
+            field = ".".join(cut(step) for step in path) or WHOLE
             raise BadInput([Problem(field, fault.value, fault.allowed, fault.detail)])
     return tree
+
+
+class _Reader:
+    """What the parser asks of us; ``refused`` tells that something in the tree stands for a fault."""
+
+    def __init__(self) -> None:
+        self.refused = False
+
+    def whole_number(self, digits: str) -> int | _Refused:
+        return int(digits) if len(digits) <= LONGEST_NUMBER else self._too_long(digits)
+
+    def broken_number(self, digits: str) -> float | _Refused:
+        if len(digits) > LONGEST_NUMBER:
+            return self._too_long(digits)
+        number = float(digits)
+        if math.isinf(number):
+            return self._refuse(digits, "a finite number", f"{cut(digits)} is too large a number. Correct it.")
+        return number
+
+    def constant(self, name: str) -> _Refused:
+        return self._refuse(name, "a finite number", f"{name} is no number in JSON. Leave out what was not measured.")
+
+    def keys_once(self, pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Refused:
+        table = dict(pairs)
+        if len(table) == len(pairs):
+            return table
+        seen: set[str] = set()
+        twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
+        return self._refuse(
+            twice, "each key once", f'The key "{cut(twice)}" stands twice in one object. Keep one of them.'
+        )
+
+    def _too_long(self, digits: str) -> _Refused:
+        return self._refuse(
+            digits,
+            f"a number of at most {LONGEST_NUMBER} characters",
+            f"A number of {len(digits)} characters is no measurement. Correct it.",
+        )
+
+    def _refuse(self, value: str, allowed: str, detail: str) -> _Refused:
+        self.refused = True
+        return _Refused(cut(value), allowed, detail)
 
 
 def _text(raw: bytes) -> str:
@@ -181,14 +182,20 @@ def _broken(text: str) -> bool:
 
 def _surrogate(text: str) -> _Refused:
     return _Refused(
-        _cut(text.encode(errors="replace").decode()),
+        cut(text),
         "text that UTF-8 can hold",
         "A \\u escape holds one half of a pair only. Write the character itself, or both halves.",
     )
 
 
-def _cut(text: str) -> str:
-    return f"{text[:_SHOWN]}…" if len(text) > _SHOWN else text
+def cut(text: str, most: int = _SHOWN) -> str:
+    r"""The beginning of ``text`` on one line, fit to be shown: whatever does not print is spelt out.
+
+    >>> print(cut("two\nlines"), cut("longer", 4))
+    two\nlines long…
+    """
+    shown = "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text[:most])
+    return f"{shown}…" if len(text) > most else shown
 
 
 def _bad(detail: str, allowed: str) -> BadInput:

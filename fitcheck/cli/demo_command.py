@@ -81,7 +81,7 @@ def _served() -> Iterator[str]:
     patience = time.monotonic() + _STARTS_WITHIN_S
     while not server.started:
         if not thread.is_alive() or time.monotonic() > patience:
-            raise RuntimeError("the HTTP service did not start")
+            sys.exit("fitcheck demo: the HTTP service did not start; its own message stands above")
         time.sleep(0.01)
     try:
         host, port = server.servers[0].sockets[0].getsockname()[:2]
