@@ -13,7 +13,8 @@ only one that touches it.  What it closes, one by one (each has a test in ``test
 * State lives until deleted: it is deleted after every run, also after a failed one.
 * Exceptions in an action are swallowed: they are caught here, kept and raised.
 * A run that ends early looks like one that found nothing: a closing fact must be the last thing to fire.
-* Numbers in exponent notation and non-finite ones fail or compare wrongly: numbers go in as whole millionths.
+* Numbers in exponent notation and non-finite ones fail, compare wrongly or, in a batch, take the whole process down:
+  numbers go in as whole millionths, and a fact with anything else in it is refused here.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from typing import Any, Final
 
 from rules.errors import EngineFault
@@ -41,6 +43,7 @@ Action = Callable[[Match], Iterable[Fact]]
 _SESSION: Final = "1"
 _RULESET: Final = "fitcheck"
 _CLOSING: Final = "closing"
+_NEVER: Final = "never"
 _LAST: Final = 1_000_000
 _MICRO: Final = 1_000_000
 _MOST: Final = 2**53
@@ -62,7 +65,7 @@ def _import_library() -> Any:
 _library = _import_library()
 
 
-class _QuietHost(_library.Host):  # type: ignore[misc]  # the library has no types
+class _QuietHost(_library.Host):  # type: ignore[misc, name-defined]  # the library has no types
     """A host without the two polling threads."""
 
     def _run(self) -> None:
@@ -76,10 +79,10 @@ def millionths(value: float) -> int:
     """
     if not math.isfinite(value):
         raise EngineFault("a number that is not finite was about to enter the rules engine")
-    scaled = round(value * _MICRO)
+    scaled = value * _MICRO
     if abs(scaled) > _MOST:
         raise EngineFault("a number too large to be exact was about to enter the rules engine")
-    return scaled
+    return round(scaled)
 
 
 class Engine:
@@ -87,6 +90,8 @@ class Engine:
 
     ``definitions`` maps a rule's name to its durable-rules condition (``{"all": [...]}``) and its action; ``kinds``
     are the kinds of fact that will be asserted.  One run at a time: the caller holds a lock where threads share it.
+
+    Raises EngineFault for a definition that would loop, or whose name or kind this class keeps for itself.
     """
 
     def __init__(self, definitions: Mapping[str, tuple[list[dict[str, Any]], Action]], kinds: Iterable[str]) -> None:
@@ -94,17 +99,22 @@ class Engine:
         self._closed = 0
         self._after_closing = False
         self._next_id = 0
-        ruleset: dict[str, dict[str, Any]] = {}
-        for name, (conditions, action) in definitions.items():
-            _refuse_hazards(name, conditions)
-            ruleset[name] = {"all": conditions, "run": self._guarded(action)}
+        ruleset: dict[str, dict[str, Any]] = {
+            _CLOSING: {"all": [{"closing": {"kind": _CLOSING}}], "pri": _LAST, "run": self._close}
+        }
         for kind in kinds:
+            if kind in {_CLOSING, _NEVER}:
+                raise EngineFault(f"the kind {kind!r} is the engine's own")
             # Heard, never fired: the second half of the pair is never asserted.
             ruleset[f"heard {kind}"] = {
-                "all": [{"heard": {"kind": kind}}, {"never": {"kind": "never"}}],
+                "all": [{"heard": {"kind": kind}}, {"never": {"kind": _NEVER}}],
                 "run": self._guarded(_impossible),
             }
-        ruleset[_CLOSING] = {"all": [{"closing": {"kind": _CLOSING}}], "pri": _LAST, "run": self._close}
+        for name, (conditions, action) in definitions.items():
+            if name in ruleset:
+                raise EngineFault(f"the name {name!r} is the engine's own, so this rule would be lost")
+            _refuse_hazards(name, conditions)
+            ruleset[name] = {"all": conditions, "run": self._guarded(action)}
         self._host = _QuietHost()
         try:
             self._host.register_rulesets({_RULESET: ruleset})
@@ -122,10 +132,17 @@ class Engine:
         try:
             self._host.assert_facts(_RULESET, batch)
             state = self._host.get_state(_RULESET, _SESSION)
-        except Exception as error:
+        except BaseException as error:
+            # Where nothing was taken in there is no state to delete, and saying so must not hide the error.
+            with suppress(Exception):
+                self._host.delete_state(_RULESET, _SESSION)
+            if not isinstance(error, Exception):
+                raise
             raise EngineFault("the rules engine did not accept the facts") from error
-        finally:
+        try:
             self._host.delete_state(_RULESET, _SESSION)
+        except Exception as error:
+            raise EngineFault("the rules engine did not forget the facts") from error
         self._check(state)
 
     def _check(self, state: Mapping[str, Any]) -> None:
@@ -137,6 +154,7 @@ class Engine:
             raise EngineFault("the rules engine did not run to its end")
 
     def _identified(self, fact: Fact) -> Fact:
+        _refuse_values(fact)
         self._next_id += 1
         return {**fact, "id": self._next_id, "sid": _SESSION}
 
@@ -154,20 +172,27 @@ class Engine:
 
         return run
 
-    def _close(self, closure: Any) -> None:
+    def _close(self, _closure: Any) -> None:
         self._closed += 1
 
 
-def _impossible(match: Match) -> Iterable[Fact]:
+def _impossible(_match: Match) -> Iterable[Fact]:
     raise EngineFault("a rule fired on a fact that is never asserted")
 
 
+def _refuse_values(fact: Fact) -> None:
+    """Only words and exact whole numbers: other values compare wrongly, and some end the process without a word."""
+    for field, value in fact.items():
+        if not isinstance(value, str) and (type(value) is not int or abs(value) > _MOST):
+            raise EngineFault(f"the fact's {field} is neither a word nor a whole number that is exact")
+
+
 def _refuse_hazards(name: str, conditions: list[dict[str, Any]]) -> None:
-    """Every pattern must test its ``kind`` first, and none may mention ``id`` or ``sid``."""
+    """Every pattern must test its ``kind`` first, and none may mention ``id``, ``sid`` or ``$nex``."""
     for condition in conditions:
         for pattern in condition.values():
-            first = pattern["$and"][0] if "$and" in pattern else pattern
-            if set(first) != {"kind"}:
+            parts = pattern["$and"] if set(pattern) == {"$and"} else [pattern]
+            if not parts or set(parts[0]) != {"kind"}:
                 raise EngineFault(f"rule {name}: a pattern does not test 'kind' first")
             if _mentions(pattern, {"id", "sid", "$nex"}):
                 raise EngineFault(f"rule {name}: a pattern mentions id, sid or $nex")
