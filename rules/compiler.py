@@ -8,7 +8,7 @@ from rules.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pat
 from rules.engine import millionths
 from rules.errors import RulebookError
 from rules.facts import known_field, term_of
-from rules.model import Clause, Context, Fires, Limit, Rule
+from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
 
@@ -17,7 +17,7 @@ __all__ = ["KINDS", "joined_patterns", "single_pattern"]
 KINDS = ("place", "finding")
 """The kinds of fact: what was read at a place, and what a rule found."""
 
-_UNKNOWN = ("no",)
+_KNOWN = ("yes",)
 _YES_NO = ("yes", "no")
 
 
@@ -27,11 +27,11 @@ def single_pattern(book: Rulebook, rule_id: str) -> dict[str, Any]:
     Raises RulebookError when it can never hold.
     """
     rule = book.rules[rule_id]
-    parts = [_at(book, rule), _contexts(rule.applies), _beyond(book, rule)]
+    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond(book, rule)]
     for quantity, words in (rule.with_ or {}).items():
         parts.append(OneOf(quantity, words, (*book.quantities[quantity].vocabulary, "")))
     parts.extend(_silent(book, book.rules[other]) for other in rule.unless)
-    return _possible(pattern("place", All(tuple(parts))), book, rule_id)
+    return _possible(pattern("place", All(tuple(parts))), book.files[rule_id], f"rules.{rule_id}")
 
 
 def joined_patterns(book: Rulebook, rule_id: str) -> list[dict[str, Any]]:
@@ -47,13 +47,13 @@ def joined_patterns(book: Rulebook, rule_id: str) -> list[dict[str, Any]]:
         else:
             kind, condition = "place", _read(book, clause)
         condition = All((condition, _contexts(joined.applies)))
-        patterns.append({f"c{number}": _possible(pattern(kind, condition), book, rule_id)})
+        patterns.append({f"c{number}": _possible(pattern(kind, condition), book.files[rule_id], f"joined.{rule_id}")})
     return patterns
 
 
-def _possible(written: dict[str, Any] | None, book: Rulebook, rule_id: str) -> dict[str, Any]:
+def _possible(written: dict[str, Any] | None, file: str, key: str) -> dict[str, Any]:
     if written is None:
-        raise RulebookError(book.files[rule_id], rule_id, "this rule can never fire", "Correct its limits or contexts")
+        raise RulebookError(file, key, "this rule can never fire", "Correct its limits or contexts")
     return written
 
 
@@ -91,24 +91,25 @@ def _beyond(book: Rulebook, limited: Rule | Clause) -> Condition:
     ends = []
     for end, limit in (("low", limited.low), ("high", limited.high)):
         if limit is not None:
-            ends.append(_past(quantity, limit, fires, end, edge is not None))
+            term, constant = term_of(quantity, limit, fires, end)
+            operator = ("lt" if end == "low" else "gt") + ("e" if edge else "")
+            ends.append(_when_known(limit, Compare(term.field, operator, millionths(constant))))
     return AnyOf(tuple(ends))
 
 
-def _past(quantity: str, limit: Limit, fires: Fires, end: str, edge: bool) -> Compare:
-    term, constant = term_of(quantity, limit, fires, end)
-    operator = ("lt" if end == "low" else "gt") + ("e" if edge else "")
-    return Compare(term.field, operator, millionths(constant))
+def _when_known(limit: Limit, past: Compare) -> Condition:
+    """``past``, and that the dimension which the limit follows is known: without it the limit cannot be passed.
+
+    Saying so, instead of leaning on the missing field, keeps the negation exact.
+    """
+    if not isinstance(limit, Scaled):
+        return past
+    return All((OneOf(known_field(limit.of), _KNOWN, _YES_NO), past))
 
 
 def _silent(book: Rulebook, rule: Rule) -> Condition:
-    """Where ``rule`` does not fire, its contexts granted.  A rule whose dimension is not known cannot fire."""
-    silent = negated(_beyond(book, rule))
-    dimensions = [limit.of for limit in (rule.low, rule.high) if limit is not None and not isinstance(limit, float)]
-    if not dimensions:
-        return silent
-    unknown = (OneOf(known_field(name), _UNKNOWN, _YES_NO) for name in dimensions)
-    return AnyOf((silent, *unknown))
+    """Where ``rule`` does not fire, its contexts granted."""
+    return negated(_beyond(book, rule))
 
 
 def _found(book: Rulebook, rule_ids: tuple[str, ...], at: str | None) -> Condition:
@@ -118,7 +119,7 @@ def _found(book: Rulebook, rule_ids: tuple[str, ...], at: str | None) -> Conditi
 
 def _read(book: Rulebook, clause: Clause) -> Condition:
     quantity = clause.reading or ""
-    at = OneOf("place", (clause.at or "",), (*book.places,))
+    at = OneOf("spot", (clause.at or "",), (*book.places,))
     if clause.clear_of is None:
         return All((at, _beyond(book, clause)))
     return All((at, *(_clear(book, quantity, book.rules[rule_id]) for rule_id in clause.clear_of)))

@@ -73,8 +73,7 @@ def pattern(kind: str, condition: Condition) -> dict[str, Any] | None:
         return None
     if written is True:
         return {"kind": kind}
-    parts = written["$and"] if "$and" in written else [written]
-    return {"$and": [{"kind": kind}, *parts]}
+    return {"$and": [{"kind": kind}, *written.get("$and", [written])]}
 
 
 def _written(condition: Condition) -> dict[str, Any] | bool:

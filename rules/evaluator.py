@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from threading import Lock
 from typing import Any
@@ -84,16 +84,14 @@ class Evaluator:
     def _joined(self, rule_id: str) -> Action:
         joined = self.book.joined[rule_id]
         readings: list[str | None] = [clause.reading for clause in joined.when]
-        place_of: Callable[[list[Found]], str] = (
-            (lambda basis: basis[0].place) if joined.place == "of_first" else (lambda basis: "foot")
-        )
+        of_first = joined.place == "of_first"
 
         def act(match: Match) -> Iterable[Fact]:
             basis = []
             for number, reading in enumerate(readings):
                 fact = match[f"c{number}"]
                 basis.append(Found(reading or str(fact["rule"]), str(fact["place"])))
-            return self._keep(rule_id, place_of(basis), tuple(basis), match["c0"])
+            return self._keep(rule_id, basis[0].place if of_first else "foot", tuple(basis), match["c0"])
 
         return act
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,6 +19,7 @@ from rules.situation import Situation, side_of, spot_of
 __all__ = ["KNOWN_PREFIX", "FactShape", "Reading", "Term", "guard_factor", "known_field", "term_of"]
 
 KNOWN_PREFIX: Final = "known_"
+_NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,9 @@ class Term:
     @property
     def field(self) -> str:
         """The name of the fact's field, such as ``length_less_2_shoe_thickness``."""
-        scaled = f"_less_{self.times:g}_{self.of}".replace(".", "p") if self.of else ""
+        # In full, so that two multiples never share a field; a dot would mean a field within a field.
+        times = repr(self.times).removesuffix(".0").replace(".", "p")
+        scaled = f"_less_{times}_{self.of}" if self.of else ""
         return f"{self.quantity}{scaled}{'_' + self.bound if self.bound else ''}"
 
 
@@ -80,6 +84,11 @@ def guard_factor(probability: float) -> float:
     return NormalDist().inv_cdf(1 - probability)
 
 
+def _no_such_nail(place: str) -> bool:
+    """A nail without branch and hole would be judged as standing on neither side, so on no side's limits."""
+    return spot_of(place) == "nail" and _NAIL.fullmatch(place) is None
+
+
 class FactShape:
     """Which fields a rulebook's rules look at, and how readings become facts with these fields."""
 
@@ -105,8 +114,8 @@ class FactShape:
     def facts(self, situation: Situation, readings: Iterable[Reading]) -> list[Fact]:
         """One fact for each place that has a reading.
 
-        Raises EngineFault for a reading that the rulebook does not know or that stands twice: the caller must not
-        send it, and it must not be dropped in silence.
+        Raises EngineFault for a reading that the rulebook does not know, that is not finite or that stands twice: the
+        caller must not send it, and it must not be dropped in silence.
         """
         readings = list(readings)
         numbers = {item.quantity: item for item in readings if item.place == "foot" and not isinstance(item.value, str)}
@@ -131,7 +140,7 @@ class FactShape:
 
     def _refuse_unknown(self, reading: Reading, seen: set[tuple[str, str]]) -> None:
         quantity = self._book.quantities.get(reading.quantity)
-        if quantity is None or spot_of(reading.place) not in quantity.places:
+        if quantity is None or spot_of(reading.place) not in quantity.places or _no_such_nail(reading.place):
             raise EngineFault(f"the rulebook knows no {reading.quantity} at {reading.place}")
         if (reading.quantity, reading.place) in seen:
             raise EngineFault(f"two readings of {reading.quantity} at {reading.place}")
@@ -139,6 +148,8 @@ class FactShape:
         words = quantity.vocabulary
         if isinstance(reading.value, str) != bool(words) or (words and reading.value not in words):
             raise EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
+        if not 0 <= reading.u < math.inf:
+            raise EngineFault(f"the uncertainty of {reading.quantity} is not a number from nought up")
 
     def _entry(self, term: Term, value: float, u: float, numbers: Mapping[str, Reading]) -> int | None:
         if term.of is not None:
