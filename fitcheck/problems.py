@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import NoneType, UnionType
 from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
@@ -76,7 +76,7 @@ one of "riding", "harness", "draught".
     try:
         return Fitting.model_validate(raw, context={"book": book})
     except ValidationError as error:
-        faults = error.errors(include_url=False)
+        faults = _faults(error)
         problems = [_problem(fault, raw) for fault in faults[:MOST_LISTED]]
         more = len(faults) - len(problems)
         if more:
@@ -90,6 +90,15 @@ one of "riding", "harness", "draught".
                 )
             )
         raise BadInput(problems) from None
+
+
+def _faults(error: ValidationError) -> list[ErrorDetails]:
+    try:
+        return error.errors(include_url=False)
+    except UnicodeEncodeError:
+        # Text that was not read with strict_json can hold what no message can quote.
+        detail = "Some text in it holds half a character. Write it again."
+        raise BadInput([Problem(WHOLE, None, "text that UTF-8 can hold", detail)]) from None
 
 
 def summary(value: object) -> Any:
@@ -128,7 +137,7 @@ def _problem(fault: ErrorDetails, raw: object) -> Problem:
     value = None if kind == "missing" else _at(raw, location)
     field = ".".join(cut(str(step), _LONGEST_KEY) for step in location) or WHOLE
     if "allowed" in told:
-        return Problem(field, summary(value), told["allowed"], cut(told["detail"], len(told["detail"])))
+        return Problem(field, summary(value), told["allowed"], _own_words(told, value))
     shape = _Shape(Fitting).along(location)
     if kind in {"extra_forbidden", "invalid_key"} or fault["loc"][-1:] == (_KEY,):
         keys = list(_Shape(Fitting).along(location[:-1]).keys())
@@ -142,6 +151,16 @@ def _problem(fault: ErrorDetails, raw: object) -> Problem:
     elif kind == "literal_error" and isinstance(value, str) and (meant := _meant(value, shape.words())):
         detail = detail.removesuffix("Use one of them.") + meant
     return Problem(field, summary(value), allowed, detail)
+
+
+def _own_words(told: Mapping[str, str], value: object) -> str:
+    """The detail of one of our own errors, on one line, with nothing quoted in it but text."""
+    for part in ("unit", "method"):
+        if isinstance(value, dict) and told["allowed"].startswith((part, f"no {part}")):
+            stated = value.get(part)
+            if not isinstance(stated, str):
+                return f"{_shown(stated)} is not a {part} for this reading."
+    return cut(told["detail"], len(told["detail"]))
 
 
 def _at(raw: object, location: Iterable[int | str]) -> object:

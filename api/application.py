@@ -1,0 +1,79 @@
+"""The HTTP application: ``create_app`` puts it together for any ASGI server."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Any, Final
+
+from fastapi import FastAPI
+
+from api.assessments import add_assessments, show_answers
+from api.envelope import Envelope
+from api.faults import handle_faults
+from api.guide import GUIDE, TAGS
+from api.health import add_health, self_test
+from api.limits import Limits
+from api.methods import HeadAsGet
+from api.openapi import build_document
+from api.problem_details import ProblemError
+from api.problem_pages import add_problem_pages
+from api.reference_page import add_reference_page
+from api.rulebook_routes import add_rulebook
+from fitcheck import __version__
+from rules import Rulebook, shipped_rulebook
+
+__all__ = ["create_app"]
+
+_logger = logging.getLogger(__name__)
+_DEFAULTS: Final = Limits()
+
+
+class _Application(FastAPI):
+    """FastAPI with our own OpenAPI document."""
+
+    def openapi(self) -> dict[str, Any]:
+        """The OpenAPI document, built once."""
+        if self.openapi_schema is None:
+            self.openapi_schema = build_document(self, TAGS)
+            show_answers(self.openapi_schema)
+        return self.openapi_schema
+
+
+def create_app(book: Rulebook | None = None, limits: Limits = _DEFAULTS) -> FastAPI:
+    """The application that assesses by ``book`` (the shipped rulebook when None) within ``limits``.
+
+    Raises rules.RulebookError where the shipped rulebook does not load.  A rulebook that loads and yet does not run
+    leaves the service alive and not ready: see /readyz.
+    """
+    book = book or shipped_rulebook()
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        try:
+            # Compiles the rulebook, so that the first request need not wait for it.
+            self_test(book)
+        except ProblemError:
+            _logger.exception("the service starts, but is not ready")
+        yield
+
+    app = _Application(
+        title="fitcheck",
+        version=__version__,
+        summary="A second pair of eyes on a fitted horseshoe.",
+        description=GUIDE,
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+        lifespan=lifespan,
+    )
+    add_assessments(app, book, limits)
+    add_rulebook(app, book)
+    add_health(app, book)
+    add_problem_pages(app)
+    add_reference_page(app)
+    handle_faults(app)
+    app.add_middleware(HeadAsGet)
+    app.add_middleware(Envelope)
+    return app

@@ -1,0 +1,37 @@
+"""From the bytes of one fitting to its assessment, or to the problem that says why there is none."""
+
+from __future__ import annotations
+
+from api.problem_details import ProblemError
+from fitcheck.assess import assess
+from fitcheck.assessment import Assessment
+from fitcheck.errors import BadInput
+from fitcheck.problems import parse_fitting
+from fitcheck.strict_json import loads
+from rules import EngineFault, Rulebook
+
+__all__ = ["assess_bytes"]
+
+
+def assess_bytes(raw: bytes, book: Rulebook) -> Assessment:
+    """Assess the fitting in the JSON document ``raw`` by ``book``.
+
+    Raises ProblemError of kind bad-json, bad-input, or not-assessed when the rules did not run to their end.
+    """
+    try:
+        document = loads(raw)
+    except BadInput as error:
+        raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
+    try:
+        fitting = parse_fitting(document, book)
+    except BadInput as error:
+        first = error.problems[0]
+        many = "" if len(error.problems) == 1 else " More is wrong: see errors."
+        raise ProblemError("bad-input", f"{first.field}: {first.detail}{many}", error.problems) from None
+    try:
+        return assess(fitting, book)
+    except EngineFault as error:
+        raise ProblemError(
+            "not-assessed",
+            "The rules could not be run to their end. There is no assessment of this foot, so it is not released.",
+        ) from error

@@ -1,0 +1,82 @@
+"""Reading a request's body: the right content type, and never more bytes than allowed."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from typing import Final
+
+from starlette.requests import Request
+
+from api.problem_details import ProblemError
+from fitcheck.errors import Problem
+from fitcheck.problems import summary
+
+__all__ = ["read_body", "require_media_type"]
+
+_DRAINED: Final = 8
+"""A body is read on up to this many times its limit, unkept, so that an ordinary client gets to read the answer."""
+_DIGITS: Final = 18
+
+
+def require_media_type(request: Request, *accepted: str) -> None:
+    """Refuse a body of another content type than ``accepted``, another charset than utf-8, or a compressed one.
+
+    Raises ProblemError.
+    """
+    wanted = f"{accepted[0]}, in UTF-8, not compressed"
+    given = request.headers.getlist("content-type")
+    if len(given) != 1:
+        raise _unsupported("content-type", None, wanted, "The request must name one content type.")
+    media_type, *parameters = (part.strip().lower() for part in given[0].split(";"))
+    if media_type not in accepted:
+        raise _unsupported("content-type", given[0], wanted, "This content type is not read here.")
+    for parameter in parameters:
+        name, _, value = parameter.partition("=")
+        if name.strip() == "charset" and value.strip().strip('"') != "utf-8":
+            raise _unsupported("content-type", given[0], wanted, "This charset is not read here.")
+    coding = request.headers.get("content-encoding", "identity").strip().lower()
+    if coding not in {"", "identity"}:
+        raise _unsupported("content-encoding", coding, wanted, "A compressed body is not read here.")
+
+
+async def read_body(request: Request, limit: int) -> bytes:
+    """The whole body of at most ``limit`` bytes.
+
+    Raises ProblemError where it is larger, whether or not the request says so in advance.
+    """
+    declared = request.headers.get("content-length", "")
+    announced = int(declared[:_DIGITS]) if declared.isdecimal() else 0
+    chunks = request.stream()
+    if announced > limit:
+        # A client that waits to be told to continue sends nothing until it is.
+        if announced <= _DRAINED * limit and "expect" not in request.headers:
+            await _drain(chunks, _DRAINED * limit)
+        raise _too_large(limit)
+    body = bytearray()
+    async for chunk in chunks:
+        body += chunk
+        if len(body) > limit:
+            await _drain(chunks, _DRAINED * limit)
+            raise _too_large(limit)
+    return bytes(body)
+
+
+async def _drain(chunks: AsyncIterator[bytes], most: int) -> None:
+    read = 0
+    async for chunk in chunks:
+        read += len(chunk)
+        if read > most:
+            return
+
+
+def _too_large(limit: int) -> ProblemError:
+    return ProblemError(
+        "body-too-large",
+        f"The body has more than {limit} bytes, the most that is read here. Send many fittings as a batch.",
+        headers={"connection": "close"},
+    )
+
+
+def _unsupported(header: str, value: str | None, allowed: str, detail: str) -> ProblemError:
+    fault = Problem(f"header.{header}", summary(value), allowed, f"{detail} Send {allowed}.")
+    return ProblemError("unsupported-media-type", fault.detail, [fault])

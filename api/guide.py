@@ -1,0 +1,58 @@
+"""What a programmer must know before the first request: the description in the OpenAPI document and in /docs."""
+
+from __future__ import annotations
+
+from typing import Final
+
+__all__ = ["GUIDE", "TAGS"]
+
+# Paragraphs are parted by blank lines; a paragraph whose lines are indented is shown as it stands.
+GUIDE: Final = """\
+fitcheck takes structured observations of one fitted horseshoe, checks them against a rulebook whose every limit names
+its source, and answers with graded findings, how sure each one is, what to do in working order, and cautions. It does
+not see the horse and it never diagnoses. Show the cautions with the findings: they are part of the answer.
+
+First request, with the example all_is_well saved as foot.json:
+
+    curl -s -H 'content-type: application/json' --data-binary @foot.json 'http://127.0.0.1:8750/v1/assessments?keep=false'
+
+Required are foot, stage, work and observations. Send what was observed and leave out what was not: what is missing is
+reported as not assessed and still needed, never taken as good. Where a field may be null, null is the same as left
+out. Unknown keys are errors, so that a slip of the pen does not pass for an observation that was not made.
+
+Read decision first. release: all that this stage requires was observed and nothing is worse than minor. put_right: at
+least one major finding; actions says what to do, in order. stop_and_refer: a critical finding; stop work, the caution
+says who must look at the horse. incomplete: nothing major or critical was found, but still_needed lists what has to
+be observed before the foot can be released. Treat any decision that your program does not know as not released, and
+any answer other than 200 as no assessment.
+
+Each finding names its rule, the place on the foot (toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel,
+sole, foot, or one nail such as nail:medial:1), what was measured with its standard uncertainty u, the limit that it
+passed, and confidence: the probability, between 0 and 1, that the true value lies beyond that limit. GET
+/v1/rulebook/rules/{id} shows the rule with its sources.
+
+Lengths are in mm unless the reading says otherwise. Medial is the side towards the other leg, lateral the outer side.
+Positive means iron beyond horn, negative iron inside it. A reading is a number, or an object such as {"value": "1
+5/8", "unit": "in"} or {"value": 2.4, "u": 0.1, "method": "calliper"}.
+
+Every error is RFC 9457 problem details (application/problem+json): type names the kind, with an explanation at that
+address; errors lists each field with the value found, what is allowed and what to do; instance is the id to give to
+those who run the service. 4xx: correct the request, sending it again unchanged will not help. 5xx: there is no
+assessment; it may be sent again.
+
+Bodies are strict JSON in UTF-8: no duplicate keys, no NaN, at most 1 MiB unless the service is set otherwise. The
+JSON schemas below are those in /openapi.json, and no more than a machine can check: contradictions, such as a clip
+height where there is no clip, are errors too.
+
+Many fittings at once, one to a line:
+
+    curl -sN -H 'content-type: application/x-ndjson' -T feet.ndjson -X POST 'http://127.0.0.1:8750/v1/assessments/batch'
+
+The service has no sign-on and keeps nothing that it is sent."""
+
+TAGS: Final = (
+    {"name": "assessments", "description": "Assess one fitting or many."},
+    {"name": "rulebook", "description": "What is judged, by which limits, and on whose word."},
+    {"name": "problems", "description": "What went wrong."},
+    {"name": "health", "description": "For whoever watches the service."},
+)

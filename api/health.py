@@ -1,0 +1,74 @@
+"""GET /healthz and /readyz: whether the service is alive, and whether it can assess."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any, Final
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.openapi import answer, media, problems
+from api.problem_details import ProblemError
+from api.schemas import Health
+from fitcheck.assess import assess
+from fitcheck.fitting import Fitting
+from rules import Rulebook
+
+__all__ = ["add_health", "self_test"]
+
+TAG: Final = "health"
+# The least that a fitting can say: there is nothing in it that any rulebook could release.
+_BARE: Final[dict[str, Any]] = {"foot": "left_fore", "stage": "finished", "work": "draught", "observations": {}}
+
+
+def self_test(book: Rulebook) -> None:
+    """Assess a foot of which nothing was observed.
+
+    Raises ProblemError where the rules do not run, or would release such a foot.
+    """
+    try:
+        decision = assess(Fitting.model_validate(_BARE, context={"book": book}), book).decision
+    except Exception as error:
+        raise ProblemError("not-ready", "The service's own check of the rules has failed.") from error
+    if decision == "release":
+        raise ProblemError("not-ready", "The rules release a foot of which nothing was observed.")
+
+
+def add_health(app: FastAPI, book: Rulebook) -> None:
+    """Add the routes for whoever watches the service."""
+
+    async def alive(_request: Request) -> Response:
+        return _healthy("alive")
+
+    async def ready(_request: Request) -> Response:
+        self_test(book)
+        return _healthy("ready")
+
+    app.add_api_route(
+        "/healthz",
+        alive,
+        methods=["GET"],
+        operation_id="alive",
+        tags=[TAG],
+        summary="Whether the service is alive",
+        description="Answers as long as the service runs.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("Alive.", media(Health)), **problems()},
+    )
+    app.add_api_route(
+        "/readyz",
+        ready,
+        methods=["GET"],
+        operation_id="ready",
+        tags=[TAG],
+        summary="Whether the service can assess",
+        description="Compiles the rulebook if need be and assesses a foot of which nothing was observed.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready")},
+    )
+
+
+def _healthy(status: str) -> Response:
+    return Response(Health(status=status).model_dump_json(), media_type="application/json")

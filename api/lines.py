@@ -1,0 +1,60 @@
+"""Lines out of a stream of bytes that arrives in any pieces, in constant memory."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+__all__ = ["Line", "LineSplitter"]
+
+
+class Line(NamedTuple):
+    """A line that is not blank: its number, counted from 1 over all lines, and its bytes; None where it is too long."""
+
+    number: int
+    raw: bytes | None
+
+
+class LineSplitter:
+    r"""Splits at line feeds; a carriage return before one is dropped, blank lines are counted and left out.
+
+    >>> lines = LineSplitter(longest=9)
+    >>> [*lines.feed(b'{"a"'), *lines.feed(b': 1}\r\n\n{"b": 2'), *lines.end()]
+    [Line(number=1, raw=b'{"a": 1}'), Line(number=3, raw=b'{"b": 2')]
+    """
+
+    def __init__(self, longest: int) -> None:
+        """Lines of more than ``longest`` bytes are not kept."""
+        self._longest = longest
+        self._kept = bytearray()
+        self._too_long = False
+        self._number = 1
+
+    def feed(self, chunk: bytes) -> Iterator[Line]:
+        """The lines that end in ``chunk``."""
+        *ends, rest = chunk.split(b"\n")
+        for end in ends:
+            self._keep(end)
+            yield from self._line()
+        self._keep(rest)
+
+    def end(self) -> Iterator[Line]:
+        """The last line, where it did not end with a line feed."""
+        yield from self._line()
+
+    def _keep(self, piece: bytes) -> None:
+        # One byte more for the carriage return that belongs to the line's end.
+        if not self._too_long and len(self._kept) + len(piece) > self._longest + 1:
+            self._too_long = True
+            self._kept.clear()
+        if not self._too_long:
+            self._kept += piece
+
+    def _line(self) -> Iterator[Line]:
+        raw = bytes(self._kept).removesuffix(b"\r")
+        line = Line(self._number, None if self._too_long or len(raw) > self._longest else raw)
+        self._number += 1
+        self._kept.clear()
+        self._too_long = False
+        if line.raw is None or line.raw.strip():
+            yield line

@@ -1,0 +1,88 @@
+"""GET /v1/rulebook and each of its rules."""
+
+from __future__ import annotations
+
+import difflib
+from http import HTTPStatus
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.openapi import JSON, answer, media, problems
+from api.problem_details import ProblemError
+from api.queries import known_only
+from api.rulebook_documents import rule_document, rulebook_document
+from api.rulebook_models import RulebookDocument, RuleShown
+from fitcheck.errors import Problem
+from fitcheck.strict_json import cut
+from rules import Rulebook
+
+__all__ = ["add_rulebook"]
+
+TAG: Final = "rulebook"
+
+
+def add_rulebook(app: FastAPI, book: Rulebook) -> None:
+    """Add the routes that show ``book``."""
+    # A rulebook does not change while the service runs.
+    whole = rulebook_document(book).model_dump_json()
+
+    async def show_rulebook(request: Request) -> Response:
+        known_only(request)
+        return Response(whole, media_type=JSON)
+
+    async def show_rule(request: Request) -> Response:
+        known_only(request)
+        rule_id = request.path_params["id"]
+        try:
+            return Response(rule_document(book, rule_id).model_dump_json(), media_type=JSON)
+        except KeyError:
+            raise _no_rule(rule_id, book) from None
+
+    app.add_api_route(
+        "/v1/rulebook",
+        show_rulebook,
+        methods=["GET"],
+        operation_id="rulebook",
+        tags=[TAG],
+        summary="The rulebook",
+        description="Criteria with their quantities, places, units, ranges and words; every rule in short with its "
+        "limit, grade, sources and where it applies; sources; cautions; the uncertainties and eye words that readings "
+        "are taken with.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("The rulebook.", media(RulebookDocument)), **problems("bad-query")},
+    )
+    app.add_api_route(
+        "/v1/rulebook/rules/{id}",
+        show_rule,
+        methods=["GET"],
+        operation_id="rule",
+        tags=[TAG],
+        summary="One rule in full",
+        description="Limits, contexts, texts and sources of one rule. Findings name their rule by this id. Words in "
+        "braces in the texts are filled in by a finding.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("The rule.", media(RuleShown)), **problems("bad-query", "not-found")},
+        openapi_extra={
+            "parameters": [
+                {
+                    "name": "id",
+                    "in": "path",
+                    "required": True,
+                    "description": "The rule's id, as in /v1/rulebook and in a finding's rule.",
+                    "schema": {"type": "string"},
+                    "example": next(iter(book.rules)),
+                }
+            ]
+        },
+    )
+
+
+def _no_rule(rule_id: str, book: Rulebook) -> ProblemError:
+    close = difflib.get_close_matches(rule_id, [*book.rules, *book.joined], n=1)
+    meant = f' Did you mean "{close[0]}"?' if close else ""
+    detail = f'There is no rule "{cut(rule_id)}".{meant} GET /v1/rulebook lists all rules.'
+    fault = Problem("path.id", cut(rule_id), "the id of a rule in GET /v1/rulebook", detail)
+    return ProblemError("not-found", detail, [fault])

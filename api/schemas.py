@@ -1,0 +1,58 @@
+"""JSON schemas of everything that the service reads and writes."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from pydantic import BaseModel, ConfigDict
+from pydantic.json_schema import JsonSchemaMode, models_json_schema
+
+from api.problem_details import ProblemDetails
+from api.rulebook_models import RulebookDocument, RuleShown
+from fitcheck.assessment import Assessment
+from fitcheck.fitting import Fitting
+
+__all__ = ["BatchAnswerLine", "Health", "component_schemas", "reference"]
+
+
+class BatchAnswerLine(BaseModel):
+    """The answer to one line of a batch: either an assessment or a problem."""
+
+    model_config = ConfigDict(extra="forbid", use_attribute_docstrings=True)
+
+    line: int
+    """The line of the request, counted from 1 over all lines, blank ones too."""
+    assessment: Assessment | None = None
+    problem: ProblemDetails | None = None
+
+
+class Health(BaseModel):
+    """How the service is."""
+
+    model_config = ConfigDict(extra="forbid", use_attribute_docstrings=True)
+
+    status: str
+    """alive or ready."""
+
+
+_MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
+    (Fitting, "validation"),
+    (Assessment, "serialization"),
+    (BatchAnswerLine, "validation"),
+    (Health, "serialization"),
+    (ProblemDetails, "serialization"),
+    (RulebookDocument, "serialization"),
+    (RuleShown, "serialization"),
+)
+
+
+def component_schemas() -> dict[str, Any]:
+    """Every schema by its name, as OpenAPI components."""
+    _, document = models_json_schema(_MODELS, ref_template="#/components/schemas/{model}")
+    schemas: dict[str, Any] = document["$defs"]
+    return dict(sorted(schemas.items()))
+
+
+def reference(model: type[BaseModel]) -> dict[str, str]:
+    """A reference to the schema of ``model`` among the components."""
+    return {"$ref": f"#/components/schemas/{model.__name__}"}
