@@ -7,14 +7,19 @@ only one that touches it.  What it closes, one by one (each has a test in ``test
   storage callbacks use; it is bound lazily.
 * ``Host`` starts two polling threads; ours starts none.
 * A fact that matches no rule is refused, which would lose the findings of its batch: every kind of fact is heard by
-  a rule of its own that never fires, and a refusal is an :class:`~rules.errors.EngineFault`.
+  a rule of its own that never fires, and a fact of any other kind is an :class:`~rules.errors.EngineFault`.
 * Rules on ``id``/``sid`` or without a ``kind`` loop for ever: such definitions are refused.
 * Facts need identities: each gets a unique ``id`` here.
 * State lives until deleted: it is deleted after every run, also after a failed one.
+* To delete a state in which no action was ever started frees what was never set, and can end the process: such a state,
+  which only a fault leaves, stays behind, and the next run has a session of its own.
 * Exceptions in an action are swallowed: they are caught here, kept and raised.
 * A run that ends early looks like one that found nothing: a closing fact must be the last thing to fire.
 * Numbers in exponent notation and non-finite ones fail, compare wrongly or, in a batch, take the whole process down:
   numbers go in as whole millionths, and a fact with anything else in it is refused here.
+* A fact of more than 255 fields ends the process too: it is refused here.  One that meets more than 64 patterns at
+  once is refused by the library, which is an EngineFault, never a loss.
+* A pattern with an "or" fires once for each part that holds: actions must bear that.
 """
 
 from __future__ import annotations
@@ -24,7 +29,6 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
 from typing import Any, Final
 
 from rules.errors import EngineFault
@@ -40,13 +44,13 @@ Match = Mapping[str, Mapping[str, "int | str"]]
 Action = Callable[[Match], Iterable[Fact]]
 """Called when a rule fires; the facts that it returns are asserted and may make further rules fire."""
 
-_SESSION: Final = "1"
 _RULESET: Final = "fitcheck"
 _CLOSING: Final = "closing"
 _NEVER: Final = "never"
-_LAST: Final = 1_000_000
+_LAST: Final = 65_535  # the largest: the library keeps priorities in 16 bits, and the smallest goes first
 _MICRO: Final = 1_000_000
 _MOST: Final = 2**53
+_MOST_FIELDS: Final = 250
 
 
 def _import_library() -> Any:
@@ -99,12 +103,15 @@ class Engine:
         self._closed = 0
         self._after_closing = False
         self._next_id = 0
+        self._session = 1
+        self._acted = False
+        self._kinds = frozenset(kinds)
+        if self._kinds & {_CLOSING, _NEVER}:
+            raise EngineFault(f"the kinds {_CLOSING!r} and {_NEVER!r} are the engine's own")
         ruleset: dict[str, dict[str, Any]] = {
             _CLOSING: {"all": [{"closing": {"kind": _CLOSING}}], "pri": _LAST, "run": self._close}
         }
-        for kind in kinds:
-            if kind in {_CLOSING, _NEVER}:
-                raise EngineFault(f"the kind {kind!r} is the engine's own")
+        for kind in sorted(self._kinds):
             # Heard, never fired: the second half of the pair is never asserted.
             ruleset[f"heard {kind}"] = {
                 "all": [{"heard": {"kind": kind}}, {"never": {"kind": _NEVER}}],
@@ -113,7 +120,7 @@ class Engine:
         for name, (conditions, action) in definitions.items():
             if name in ruleset:
                 raise EngineFault(f"the name {name!r} is the engine's own, so this rule would be lost")
-            _refuse_hazards(name, conditions)
+            _refuse_hazards(name, conditions, self._kinds)
             ruleset[name] = {"all": conditions, "run": self._guarded(action)}
         self._host = _QuietHost()
         try:
@@ -126,24 +133,28 @@ class Engine:
 
         Raises EngineFault when anything at all went wrong; then nothing that the actions collected may be used.
         """
-        self._fault, self._closed, self._after_closing, self._next_id = None, 0, False, 0
-        batch = [self._identified(fact) for fact in facts]
+        self._fault, self._closed, self._after_closing, self._next_id, self._acted = None, 0, False, 0, False
+        batch = [self._accepted(fact) for fact in facts]
         batch.append(self._identified({"kind": _CLOSING}))
         try:
             self._host.assert_facts(_RULESET, batch)
-            state = self._host.get_state(_RULESET, _SESSION)
-        except BaseException as error:
-            # Where nothing was taken in there is no state to delete, and saying so must not hide the error.
-            with suppress(Exception):
-                self._host.delete_state(_RULESET, _SESSION)
-            if not isinstance(error, Exception):
-                raise
-            raise EngineFault("the rules engine did not accept the facts") from error
-        try:
-            self._host.delete_state(_RULESET, _SESSION)
+            state = self._host.get_state(_RULESET, str(self._session))
         except Exception as error:
-            raise EngineFault("the rules engine did not forget the facts") from error
+            raise EngineFault("the rules engine did not accept the facts") from error
+        finally:
+            self._forget()
         self._check(state)
+
+    def _forget(self) -> None:
+        """Delete the run's state; where that cannot be done, let the next run have a session of its own."""
+        if not self._acted:
+            self._session += 1
+            return
+        try:
+            self._host.delete_state(_RULESET, str(self._session))
+        except Exception as error:
+            self._session += 1
+            raise EngineFault("the rules engine did not forget the facts") from error
 
     def _check(self, state: Mapping[str, Any]) -> None:
         if self._fault is not None:
@@ -153,26 +164,34 @@ class Engine:
         if self._closed != 1 or self._after_closing:
             raise EngineFault("the rules engine did not run to its end")
 
-    def _identified(self, fact: Fact) -> Fact:
+    def _accepted(self, fact: Fact) -> Fact:
+        if fact.get("kind") not in self._kinds:
+            raise EngineFault(f"no rule hears facts of the kind {fact.get('kind')!r}")
         _refuse_values(fact)
+        return self._identified(fact)
+
+    def _identified(self, fact: Fact) -> Fact:
         self._next_id += 1
-        return {**fact, "id": self._next_id, "sid": _SESSION}
+        return {**fact, "id": self._next_id, "sid": str(self._session)}
 
     def _guarded(self, action: Action) -> Callable[[Any], None]:
         """A one-parameter closure (two parameters would be taken as asynchronous) that never loses an exception."""
 
         def run(closure: Any) -> None:
+            self._acted = True
             if self._closed:
                 self._after_closing = True
             try:
                 for fact in action(closure._m):
-                    closure.assert_fact(self._identified(fact))
+                    closure.assert_fact(self._accepted(fact))
             except BaseException as error:  # the library would swallow any kind
-                self._fault = self._fault or error
+                if self._fault is None:
+                    self._fault = error
 
         return run
 
     def _close(self, _closure: Any) -> None:
+        self._acted = True
         self._closed += 1
 
 
@@ -182,18 +201,22 @@ def _impossible(_match: Match) -> Iterable[Fact]:
 
 def _refuse_values(fact: Fact) -> None:
     """Only words and exact whole numbers: other values compare wrongly, and some end the process without a word."""
+    if len(fact) > _MOST_FIELDS:
+        raise EngineFault("a fact has more fields than the rules engine can bear")
     for field, value in fact.items():
         if not isinstance(value, str) and (type(value) is not int or abs(value) > _MOST):
             raise EngineFault(f"the fact's {field} is neither a word nor a whole number that is exact")
 
 
-def _refuse_hazards(name: str, conditions: list[dict[str, Any]]) -> None:
-    """Every pattern must test its ``kind`` first, and none may mention ``id``, ``sid`` or ``$nex``."""
+def _refuse_hazards(name: str, conditions: list[dict[str, Any]], kinds: frozenset[str]) -> None:
+    """Every pattern must first test its ``kind``, one of ``kinds``; none may mention ``id``, ``sid`` or ``$nex``."""
     for condition in conditions:
         for pattern in condition.values():
             parts = pattern["$and"] if set(pattern) == {"$and"} else [pattern]
             if not parts or set(parts[0]) != {"kind"}:
                 raise EngineFault(f"rule {name}: a pattern does not test 'kind' first")
+            if parts[0]["kind"] not in kinds:
+                raise EngineFault(f"rule {name}: no fact is ever of the kind {parts[0]['kind']!r}")
             if _mentions(pattern, {"id", "sid", "$nex"}):
                 raise EngineFault(f"rule {name}: a pattern mentions id, sid or $nex")
 

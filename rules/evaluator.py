@@ -99,7 +99,9 @@ class Evaluator:
         """Keep a firing; tell the engine of it, once, when a joined rule asks for it."""
         known = self._fired.get((rule_id, place))
         if known is not None:
-            known.append(basis)
+            # The engine fires once for each part of an 'or' that holds, on the same things.
+            if basis and basis not in known:
+                known.append(basis)
             return []
         self._fired[rule_id, place] = [basis] if basis else []
         if rule_id not in self._joining:
