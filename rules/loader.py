@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -14,6 +14,7 @@ from typing import Any, Final, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from rules.checks import check
+from rules.complaints import not_a_record, not_toml
 from rules.errors import RulebookError
 from rules.model import (
     Caution,
@@ -47,6 +48,7 @@ _COMMON: Final = {
 }
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _EYE_WORDS: Final = "eye_words.toml"
+_MARK: Final = "\ufeff"
 
 
 class _Book(Record):
@@ -139,6 +141,13 @@ class _Collected:
     def add(self, name: str, table: Table) -> None:
         criterion = None
         if name not in _COMMON:
+            if "criterion" not in table:
+                raise RulebookError(
+                    name,
+                    "(file)",
+                    "no file of a rulebook has this name, and it describes no criterion",
+                    f"Take the file out of the folder, or add [criterion] with id = {name.removesuffix('.toml')!r}",
+                )
             _only(name, table, _CRITERION_SECTIONS)
             criterion = _record(name, "criterion", _section(name, table, "criterion"), Criterion)
             if criterion.id != name.removesuffix(".toml"):
@@ -190,12 +199,14 @@ def _digest(texts: Mapping[str, str]) -> str:
 
 
 def _parse(name: str, text: str) -> Table:
+    if text.startswith(_MARK):
+        raise RulebookError(
+            name, "line 1", "the file starts with a byte-order mark", "Save it as UTF-8 without the mark"
+        )
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise RulebookError(
-            name, "(text)", f"not valid TOML: {error}", "A key may stand only once in a table"
-        ) from error
+        raise not_toml(name, error) from error
 
 
 def _only(name: str, table: Table, allowed: set[str]) -> None:
@@ -206,8 +217,10 @@ def _only(name: str, table: Table, allowed: set[str]) -> None:
 
 def _section(name: str, table: Table, key: str) -> Table:
     section = table.get(key)
-    if not isinstance(section, dict):
+    if section is None:
         raise RulebookError(name, key, "this table is missing", f"Add [{key}]")
+    if not isinstance(section, dict):
+        raise RulebookError(name, key, "not a table", f"Write [{key}]")
     return section
 
 
@@ -225,9 +238,7 @@ def _record(name: str, key: str, raw: Table, model: type[_R]) -> _R:
     try:
         return model.model_validate(_tuples(raw))
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        path = ".".join([key, *_steps(first["loc"], raw)])
-        raise RulebookError(name, path, _problem(first["type"], first["msg"]), _remedy(first["type"], model)) from error
+        raise not_a_record(name, key, raw, model, error) from error
 
 
 def _tuples(value: Any) -> Any:
@@ -237,29 +248,3 @@ def _tuples(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: _tuples(part) for key, part in value.items()}
     return value
-
-
-def _steps(location: tuple[int | str, ...], raw: Any) -> Iterator[str]:
-    """The part of a validation location that is a path in the file (unions add steps of their own)."""
-    here = raw
-    for step in location:
-        if (isinstance(here, dict) and step in here) or (isinstance(here, (list, tuple)) and isinstance(step, int) and step < len(here)):
-            here = here[step]
-            yield str(step)
-        elif isinstance(here, dict) and isinstance(step, str) and step.isidentifier() and step == location[-1]:
-            yield step
-
-
-def _problem(kind: str, message: str) -> str:
-    if kind == "extra_forbidden":
-        return "unknown key"
-    if kind == "missing":
-        return "this key is missing"
-    return message.removeprefix("Value error, ")
-
-
-def _remedy(kind: str, model: type[BaseModel]) -> str:
-    if kind in {"extra_forbidden", "missing"}:
-        names = sorted(field.alias or name for name, field in model.model_fields.items())
-        return f"A {model.__name__.lower()} has: {', '.join(names)}"
-    return "Correct the value"

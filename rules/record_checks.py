@@ -1,0 +1,92 @@
+"""Checks of one record against the rest of the book: names, sources, texts, units and limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from string import Formatter
+from typing import Final, NoReturn
+
+from rules.engine import millionths
+from rules.errors import EngineFault, RulebookError
+from rules.model import Limit, Quantity, Scaled, Sourced
+from rules.rulebook import Rulebook
+
+__all__ = ["check_limit", "check_sourced", "check_text", "check_unit", "dimensions", "fail", "known"]
+
+_STAND_INS: Final = {"common practice": "trade", "from memory": "memory"}
+_MICRO: Final = 1_000_000
+
+
+def fail(file: str, key: str, problem: str, remedy: str) -> NoReturn:
+    """Raise the RulebookError."""
+    raise RulebookError(file, key, problem, remedy)
+
+
+def known(file: str, key: str, what: str, name: str, choices: Iterable[str]) -> None:
+    """Fail unless ``name`` is one of ``choices``."""
+    listed = sorted(choices)
+    if name not in listed:
+        fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(listed) or 'none'}")
+
+
+def check_sourced(book: Rulebook, file: str, key: str, record: Sourced) -> None:
+    """Every source is known, and they fit the status of the figure."""
+    for source in record.sources:
+        known(file, f"{key}.sources", "source", source, book.sources)
+    stand_in = _STAND_INS.get(record.status)
+    if stand_in is not None and stand_in not in record.sources:
+        fail(
+            file, f"{key}.sources", f"a figure that is {record.status} must say so", f"Add {stand_in!r} to the sources"
+        )
+    if stand_in is None and not set(record.sources) - set(_STAND_INS.values()):
+        fail(file, f"{key}.sources", "a published figure names no published source", "Name it, or change the status")
+
+
+def check_text(file: str, key: str, text: str, placeholders: Iterable[str]) -> None:
+    """The braces of ``text`` pair, and each holds the bare name of one of ``placeholders``."""
+    try:
+        fields = [(name, spec, conversion) for _, name, spec, conversion in Formatter().parse(text) if name is not None]
+    except ValueError as error:
+        raise RulebookError(
+            file, key, f"the text's braces do not pair: {error}", "Write a placeholder as {name}"
+        ) from error
+    for name, spec, conversion in fields:
+        known(file, key, "placeholder", name, placeholders)
+        if spec or conversion:
+            fail(file, key, f"the placeholder {name!r} has something after its name", f"Write {{{name}}}")
+
+
+def check_unit(file: str, key: str, unit: str | None, quantity: Quantity) -> None:
+    """``unit`` is the quantity's own, or 'word'."""
+    expected = quantity.unit if quantity.kind == "number" else "word"
+    if unit != expected:
+        fail(file, key, f"unit {unit!r} is not the quantity's", f"Write {expected!r}")
+
+
+def dimensions(book: Rulebook) -> list[str]:
+    """The quantities that a limit may follow: sizes of the whole foot or shoe that belong to no criterion."""
+    return [
+        name for name, record in book.quantities.items() if name not in book.criterion_of and "foot" in record.places
+    ]
+
+
+def check_limit(book: Rulebook, file: str, key: str, limit: Limit | None, quantity: Quantity) -> None:
+    """A limit is exact in millionths, as the engine compares; one that is scaled follows a dimension of its unit."""
+    if limit is None:
+        return
+    if isinstance(limit, Scaled):
+        known(file, f"{key}.of", "dimension", limit.of, dimensions(book))
+        if book.quantities[limit.of].unit != quantity.unit:
+            fail(file, f"{key}.of", f"{limit.of} is not in {quantity.unit}", "Follow a dimension of the same unit")
+        _check_exact(file, f"{key}.plus", limit.plus)
+    else:
+        _check_exact(file, key, limit)
+
+
+def _check_exact(file: str, key: str, number: float) -> None:
+    try:
+        exact = millionths(number) / _MICRO == number
+    except EngineFault:
+        exact = False
+    if not exact:
+        fail(file, key, f"{number!r} cannot be compared exactly", "Write a smaller number with six decimals at most")

@@ -1,0 +1,299 @@
+"""Checks of single and joined rules against the rest of the book."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Final, NoReturn
+
+from rules.model import BranchSide, Clause, JoinedRule, Remedy, Rule, Stage
+from rules.possible import can_be_passed, can_fire
+from rules.record_checks import check_limit, check_sourced, check_text, check_unit, fail, known
+from rules.rulebook import Rulebook
+from rules.situation import admits, every_situation, side_of
+
+__all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
+
+SINGLE_PLACEHOLDERS: Final = frozenset({"place", "side", "value", "size", "limit", "past", "amount", "word"})
+"""What the texts of a single rule may mention."""
+
+JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
+"""What the texts of a joined rule may mention."""
+
+_NUMERIC: Final = frozenset({"value", "size", "limit", "past", "amount"})
+_RANK: Final = {"minor": 0, "major": 1, "critical": 2}
+_STAGES: Final[tuple[Stage, ...]] = ("hot_fit", "nailed", "finished")
+_EVERYWHERE: Final = tuple(every_situation())
+
+
+def check_single_rules(book: Rulebook) -> None:
+    """Each single rule by itself, then against the rules that silence it."""
+    checks = [_SingleCheck(book, rule_id) for rule_id in book.rules]
+    for check in checks:
+        check.check_alone()
+    for check in checks:
+        check.check_silenced()
+
+
+def check_joined_rules(book: Rulebook) -> None:
+    """What each joined rule names, then whether it can come about; the single rules are right already."""
+    checks = [_JoinedCheck(book, rule_id) for rule_id in book.joined]
+    for check in checks:
+        check.check_names()
+    _check_cycles(book)
+    for check in checks:
+        check.check_stages()
+
+
+def _check_cycles(book: Rulebook) -> None:
+    """A joined rule may rest on joined ones, but never, through any of them, on itself."""
+    rests: Mapping[str, set[str]] = {
+        rule_id: {name for clause in joined.when for name in clause.findings or () if name in book.joined}
+        for rule_id, joined in book.joined.items()
+    }
+    for start in rests:
+        reached: set[str] = set()
+        frontier = set(rests[start])
+        while frontier:
+            reached |= frontier
+            frontier = {onward for name in frontier for onward in rests[name]} - reached
+        if start in reached:
+            fail("joined.toml", f"joined.{start}.when", "the rule rests on itself", "Break the circle")
+
+
+class _Check:
+    """What the checks of one rule share: the book, and the file and key that faults name."""
+
+    def __init__(self, book: Rulebook, file: str, key: str) -> None:
+        self.book = book
+        self.file = file
+        self.key = key
+
+    def fail(self, key: str, problem: str, remedy: str) -> NoReturn:
+        fail(self.file, f"{self.key}.{key}", problem, remedy)
+
+    def known(self, key: str, what: str, name: str, choices: Iterable[str]) -> None:
+        known(self.file, f"{self.key}.{key}", what, name, choices)
+
+    def check_remedy(self, remedy: Remedy, stages: Iterable[Stage], placeholders: frozenset[str]) -> None:
+        """What single and joined rules share: sources, caution, place in the working order, actions and texts."""
+        check_sourced(self.book, self.file, self.key, remedy)
+        critical = remedy.grade == "critical"
+        self.known("caution", "caution", remedy.caution, self.book.cautions)
+        if critical and not self.book.cautions[remedy.caution].stops:
+            self.fail("caution", "a critical finding needs a caution that says stop", "Name a caution with stops=true")
+        if critical != (remedy.order == "welfare"):
+            self.fail("order", "critical findings, and only they, come under welfare", "Change order or grade")
+        for stage in stages:
+            if stage not in remedy.action:
+                self.fail(
+                    f"action.{stage}", "the action for this stage is missing", f"Add {stage} to [{self.key}.action]"
+                )
+        check_text(self.file, f"{self.key}.finding", remedy.finding, placeholders)
+        for stage, text in remedy.action.items():
+            check_text(self.file, f"{self.key}.action.{stage}", text, placeholders)
+
+
+class _SingleCheck(_Check):
+    def __init__(self, book: Rulebook, rule_id: str) -> None:
+        super().__init__(book, book.files[rule_id], f"rules.{rule_id}")
+        self.rule = book.rules[rule_id]
+        self.known("quantity", "quantity", self.rule.quantity, book.quantities)
+        self.quantity = book.quantities[self.rule.quantity]
+        if f"{book.criterion_of.get(self.rule.quantity)}.toml" != self.file:
+            self.fail("quantity", f"{self.rule.quantity!r} belongs to another file", "Put the rule into that file")
+
+    def check_alone(self) -> None:
+        rule = self.rule
+        check_unit(self.file, f"{self.key}.unit", rule.unit, self.quantity)
+        for place in rule.places or ():
+            self.known("places", f"place of {rule.quantity}", place, self.quantity.places)
+        criterion = self.book.criteria[self.book.criterion_of[rule.quantity]]
+        stages = [stage for stage in criterion.stages if _reaches(self.book, rule, stage)]
+        if not stages:
+            self.fail("applies", "the rule can never fire: it applies at no stage of its criterion", "Correct applies")
+        self.check_remedy(rule, stages, self._placeholders())
+        if self.quantity.kind == "number":
+            self._check_number()
+        else:
+            self._check_words()
+        self._check_with()
+
+    def check_silenced(self) -> None:
+        for other in self.rule.unless:
+            self._check_unless(other)
+        if not can_fire(self.book, self.rule):
+            silent = " and leaves the rules of 'unless' silent" if self.rule.unless else ""
+            self.fail(
+                "is" if self.rule.is_ else "low" if self.rule.low is not None else "high",
+                f"the rule can never fire: no reading that is possible lies past its limit{silent}",
+                "Correct the limit, or the quantity's range, or unless",
+            )
+
+    def _placeholders(self) -> frozenset[str]:
+        allowed = SINGLE_PLACEHOLDERS - {"word"} if self.quantity.kind == "number" else SINGLE_PLACEHOLDERS - _NUMERIC
+        if self.rule.amount is None:
+            allowed -= {"amount"}
+        sided = all(None not in _sides(place) for place in self.book.places_of(self.rule))
+        return allowed if sided else allowed - {"side"}
+
+    def _check_number(self) -> None:
+        rule = self.rule
+        to = rule.amount.to if rule.amount else None
+        for name, limit in (("low", rule.low), ("high", rule.high), ("amount.to", to)):
+            check_limit(self.book, self.file, f"{self.key}.{name}", limit, self.quantity)
+        if isinstance(rule.low, float) and isinstance(rule.high, float) and rule.low >= rule.high:
+            self.fail("low", "low is not below high, so nothing would be let pass", "Write the smaller number as low")
+        if (rule.grade == "critical") != (rule.fires == "guarded"):
+            self.fail("fires", "limits that end in critical, and only they, are guarded", "Change fires or grade")
+
+    def _check_words(self) -> None:
+        for word in self.rule.is_ or ():
+            self.known("is", f"word of {self.rule.quantity}", word, self.quantity.vocabulary)
+        if self.rule.fires != "simple":
+            self.fail("fires", "a word has no uncertainty to guard", 'Write fires = "simple"')
+
+    def _check_with(self) -> None:
+        for other_id, words in (self.rule.with_ or {}).items():
+            self.known("with", "quantity", other_id, self.book.quantities)
+            other = self.book.quantities[other_id]
+            for word in words:
+                self.known(f"with.{other_id}", f"word of {other_id}", word, other.vocabulary)
+            if not set(self.book.places_of(self.rule)) <= set(other.places):
+                self.fail(
+                    f"with.{other_id}",
+                    f"the rule looks at places where {other_id} is never read",
+                    f"Give the rule places out of {', '.join(other.places)}",
+                )
+
+    def _check_unless(self, other_id: str) -> None:
+        self.known("unless", "rule", other_id, self.book.rules)
+        other = self.book.rules[other_id]
+        if other.quantity != self.rule.quantity or other.with_ is not None:
+            self.fail(
+                "unless", f"{other_id!r} looks at something else", "Name rules of the same quantity without 'with'"
+            )
+        if _RANK[other.grade] <= _RANK[self.rule.grade]:
+            self.fail("unless", f"{other_id!r} is not graver", "Name graver rules only")
+        places = self.book.places_of(other)
+        for place in self.book.places_of(self.rule):
+            for side in _sides(place):
+                for situation in _EVERYWHERE:
+                    here = admits(self.rule.applies, situation, side)
+                    if here and not (place in places and admits(other.applies, situation, side)):
+                        self.fail(
+                            "unless",
+                            f"{other_id!r} does not apply everywhere that this rule does",
+                            "Widen it or narrow this one",
+                        )
+
+
+class _JoinedCheck(_Check):
+    def __init__(self, book: Rulebook, rule_id: str) -> None:
+        super().__init__(book, book.files[rule_id], f"joined.{rule_id}")
+        self.joined = book.joined[rule_id]
+
+    def check_names(self) -> None:
+        joined = self.joined
+        self.known("criterion", "criterion", joined.criterion, self.book.criteria)
+        for rule_id in joined.replaces:
+            self.known("replaces", "rule", rule_id, self.book.rules)
+        for number, clause in enumerate(joined.when):
+            if clause.findings is not None:
+                self._check_findings(f"when.{number}", clause, clause.findings)
+            else:
+                self._check_reading(f"when.{number}", clause, clause.reading or "")
+        if joined.place == "of_first" and joined.when[0].findings is None:
+            self.fail("place", "the first clause is not a finding", 'Put the finding first, or write place = "foot"')
+
+    def check_stages(self) -> None:
+        joined = self.joined
+        stages = _joined_stages(self.book, joined)
+        if not stages:
+            self.fail(
+                "when",
+                "the rule can never fire: its findings can never stand together at one stage",
+                "Correct when or applies",
+            )
+        self.check_remedy(
+            joined, stages, JOINED_PLACEHOLDERS if joined.place == "of_first" else JOINED_PLACEHOLDERS - {"side"}
+        )
+
+    def _check_findings(self, key: str, clause: Clause, rule_ids: tuple[str, ...]) -> None:
+        for rule_id in rule_ids:
+            self.known(f"{key}.findings", "rule", rule_id, [*self.book.rules, *self.book.joined])
+        if clause.at is None:
+            return
+        self.known(f"{key}.at", "place", clause.at, self.book.places)
+        single = [self.book.rules[rule_id] for rule_id in rule_ids if rule_id in self.book.rules]
+        if len(single) == len(rule_ids) and not any(clause.at in self.book.places_of(rule) for rule in single):
+            self.fail(
+                f"{key}.at",
+                f"the rule can never fire: none of its findings is ever made at {clause.at!r}",
+                "Name a place at which they look",
+            )
+
+    def _check_reading(self, key: str, clause: Clause, reading: str) -> None:
+        self.known(f"{key}.reading", "quantity", reading, self.book.quantities)
+        quantity = self.book.quantities[reading]
+        self.known(f"{key}.at", f"place of {reading}", clause.at or "", quantity.places)
+        for rule_id in clause.clear_of or ():
+            self.known(f"{key}.clear_of", "rule", rule_id, self.book.rules)
+            rule = self.book.rules[rule_id]
+            if rule.quantity != reading or clause.at not in self.book.places_of(rule) or rule.with_ is not None:
+                self.fail(
+                    f"{key}.clear_of",
+                    f"{rule_id!r} does not judge this reading alone",
+                    "Name rules of that reading and place",
+                )
+        if clause.clear_of is None:
+            self._check_limits(key, clause, reading)
+
+    def _check_limits(self, key: str, clause: Clause, reading: str) -> None:
+        quantity = self.book.quantities[reading]
+        if quantity.kind != "number":
+            self.fail(f"{key}.reading", "a word has no limit", "Use clear_of")
+        check_unit(self.file, f"{self.key}.{key}.unit", clause.unit, quantity)
+        for name, limit in (("low", clause.low), ("high", clause.high)):
+            check_limit(self.book, self.file, f"{self.key}.{key}.{name}", limit, quantity)
+        if not can_be_passed(self.book, quantity, clause.low, clause.high):
+            self.fail(
+                f"{key}.{'high' if clause.low is None else 'low'}",
+                f"the rule can never fire: no {reading} that is possible lies past this limit",
+                "Correct the limit, or the quantity's range",
+            )
+
+
+def _sides(place: str) -> tuple[BranchSide | None, ...]:
+    """The sides on which a place of the book can lie: both for a nail, none for the toe, the sole, the foot."""
+    return ("medial", "lateral") if place == "nail" else (side_of(place),)
+
+
+def _reaches(book: Rulebook, rule: Rule, stage: Stage) -> bool:
+    """Whether the rule applies at ``stage`` in any situation, at any of its places."""
+    sides = {side for place in book.places_of(rule) for side in _sides(place)}
+    return any(
+        situation.stage == stage and admits(rule.applies, situation, side)
+        for situation in _EVERYWHERE
+        for side in sides
+    )
+
+
+def _joined_stages(book: Rulebook, joined: JoinedRule) -> list[Stage]:
+    """The stages at which every finding of a joined rule can be made, and the rule applies."""
+    return [
+        stage
+        for stage in _STAGES
+        if all(
+            any(_made_at(book, rule_id, stage) for rule_id in clause.findings)
+            for clause in joined.when
+            if clause.findings
+        )
+        and any(situation.stage == stage and admits(joined.applies, situation, None) for situation in _EVERYWHERE)
+    ]
+
+
+def _made_at(book: Rulebook, rule_id: str, stage: Stage) -> bool:
+    rule = book.rules.get(rule_id)
+    if rule is None:
+        return stage in _joined_stages(book, book.joined[rule_id])
+    return stage in book.criteria[book.criterion_of[rule.quantity]].stages and _reaches(book, rule, stage)
