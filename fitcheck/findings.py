@@ -28,11 +28,9 @@ def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rule
     confidence: dict[tuple[str, str], float] = {}
     findings = []
     for firing in firings:
-        if firing.rule in book.rules:
-            finding = _single(firing, table, stage, book)
-        else:
-            finding = _joined(firing, table, stage, book, confidence)
-        confidence[firing.rule, firing.place] = finding.confidence
+        build = _single if firing.rule in book.rules else _joined
+        finding, sure = build(firing, table, stage, book, confidence)
+        confidence[firing.rule, firing.place] = sure
         findings.append(finding)
     findings.sort(key=lambda finding: _rank(finding, book))
     return findings
@@ -78,7 +76,9 @@ def _dimensions(table: Table) -> dict[str, Reading]:
     }
 
 
-def _single(firing: Firing, table: Table, stage: Stage, book: Rulebook) -> Finding:
+def _single(
+    firing: Firing, table: Table, stage: Stage, book: Rulebook, _: Mapping[tuple[str, str], float]
+) -> tuple[Finding, float]:
     rule = book.rules[firing.rule]
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
@@ -112,12 +112,13 @@ def _single(firing: Firing, table: Table, stage: Stage, book: Rulebook) -> Findi
             "past": shown(abs(reading.value - passed), unit),
             "amount": "" if amount is None else shown(abs(amount), unit),
         }
-    return _finding(firing, rule, stage, book, words, confidence, measured=measured, limit=limit, amount=amount)
+    finding = _finding(firing, rule, stage, book, words, confidence, measured=measured, limit=limit, amount=amount)
+    return finding, confidence
 
 
 def _joined(
     firing: Firing, table: Table, stage: Stage, book: Rulebook, confidence: Mapping[tuple[str, str], float]
-) -> Finding:
+) -> tuple[Finding, float]:
     """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
 
     A reading that only has to be clear of limits is taken as read.
@@ -142,7 +143,8 @@ def _joined(
         "side": side_title(firing.place),
         "places": places_title(places, book),
     }
-    return _finding(firing, joined, stage, book, words, best, rests_on=tuple(str(found) for found in firing.rests_on))
+    rests_on = tuple(str(found) for found in firing.rests_on)
+    return _finding(firing, joined, stage, book, words, best, rests_on=rests_on), best
 
 
 def _tidy(limit: float | None) -> float | None:

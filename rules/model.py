@@ -5,11 +5,9 @@ Every record forbids unknown keys.  Numbers are in the unit that the record name
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 __all__ = [
     "BranchSide",
@@ -52,10 +50,6 @@ HoofForm = Literal["regular", "acute", "upright", "base_wide", "base_narrow"]
 BranchSide = Literal["medial", "lateral"]
 Yes = Literal["yes", "no"]
 Unit = Literal["mm", "s", "deg", "degC", "1", "d", "mm/month"]
-
-
-def _frozen_mapping(value: dict[str, str]) -> Mapping[str, str]:
-    return MappingProxyType(value)
 
 
 class Record(BaseModel):
@@ -222,7 +216,7 @@ class Remedy(Sourced):
     order: Order
     shoe_off: bool = False
     caution: str
-    action: Annotated[dict[Stage, Text], AfterValidator(_frozen_mapping)] = Field(min_length=1)
+    action: dict[Stage, Text] = Field(min_length=1)
     applies: tuple[Context, ...] | None = Field(default=None, min_length=1)
 
 

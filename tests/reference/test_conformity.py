@@ -227,7 +227,6 @@ def test_a_word_that_was_observed_is_taken_as_seen() -> None:
     assert _finding("nail-flinch", stage="nailed", observations={"nails": [nail]}).confidence == 1.0
 
 
-@pytest.mark.xfail(reason="the confidences of the parts are rounded before they are multiplied", strict=True)
 def test_a_joined_finding_is_as_sure_as_its_parts_together() -> None:
     """High nail 42.3 +/- 1 (limit 41.3, Phi(1)) in a wall of 8.5 +/- 1 (limit 9.5, Phi(1)): 0.8413447 squared."""
     found = _finding(
