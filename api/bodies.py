@@ -51,13 +51,13 @@ async def read_body(request: Request, limit: int) -> bytes:
         # A client that waits to be told to continue sends nothing until it is.
         if announced <= _DRAINED * limit and "expect" not in request.headers:
             await _drain(chunks, _DRAINED * limit)
-        raise _too_large(limit)
+        raise _too_large(request, limit)
     body = bytearray()
     async for chunk in chunks:
         body += chunk
         if len(body) > limit:
             await _drain(chunks, _DRAINED * limit)
-            raise _too_large(limit)
+            raise _too_large(request, limit)
     return bytes(body)
 
 
@@ -69,11 +69,13 @@ async def _drain(chunks: AsyncIterator[bytes], most: int) -> None:
             return
 
 
-def _too_large(limit: int) -> ProblemError:
+def _too_large(request: Request, limit: int) -> ProblemError:
+    # The rest of the body would stand in the way of another request; from HTTP/2 on that is the server's business.
+    ends = {"connection": "close"} if request.scope.get("http_version", "1.1").startswith("1") else {}
     return ProblemError(
         "body-too-large",
         f"The body has more than {limit} bytes, the most that is read here. Send many fittings as a batch.",
-        headers={"connection": "close"},
+        headers=ends,
     )
 
 

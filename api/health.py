@@ -53,7 +53,7 @@ def add_health(app: FastAPI, book: Rulebook) -> None:
         operation_id="alive",
         tags=[TAG],
         summary="Whether the service is alive",
-        description="Answers as long as the service runs.",
+        description="Answers as long as the service runs, whether or not it can assess.",
         response_class=Response,
         responses={HTTPStatus.OK.value: answer("Alive.", media(Health)), **problems()},
     )

@@ -103,4 +103,14 @@ def build_document(app: FastAPI, tags: Sequence[dict[str, str]]) -> dict[str, An
         tags=list(tags),
     )
     document["components"] = {"schemas": component_schemas()}
+    for methods in document["paths"].values():
+        for operation in methods.values():
+            for response in operation["responses"].values():
+                _with_nulls(response.get("content", {}).get(PROBLEM, {}).get("examples", {}))
     return document
+
+
+def _with_nulls(examples: dict[str, Any]) -> None:
+    """Put the problems shown back in whole: FastAPI leaves out every null, and a problem's value may be null."""
+    for name, example in examples.items():
+        example["value"] = example_problem(name)

@@ -7,6 +7,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterator
+from functools import cache
 from html import escape
 from typing import Any, Final
 
@@ -38,8 +39,12 @@ _POLICY: Final = (
 def add_reference_page(app: FastAPI) -> None:
     """Add /docs, generated from the application's own OpenAPI document."""
 
+    @cache
+    def page() -> str:
+        return render(app.openapi())
+
     async def show_reference(_request: Request) -> Response:
-        return HTMLResponse(render(app.openapi()), headers={"content-security-policy": _POLICY})
+        return HTMLResponse(page(), headers={"content-security-policy": _POLICY})
 
     app.add_api_route("/docs", show_reference, methods=["GET"], include_in_schema=False)
 

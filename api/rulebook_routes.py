@@ -81,7 +81,7 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
 
 
 def _no_rule(rule_id: str, book: Rulebook) -> ProblemError:
-    close = difflib.get_close_matches(rule_id, [*book.rules, *book.joined], n=1)
+    close = difflib.get_close_matches(cut(rule_id), [*book.rules, *book.joined], n=1)
     meant = f' Did you mean "{close[0]}"?' if close else ""
     detail = f'There is no rule "{cut(rule_id)}".{meant} GET /v1/rulebook lists all rules.'
     fault = Problem("path.id", cut(rule_id), "the id of a rule in GET /v1/rulebook", detail)

@@ -187,7 +187,7 @@ def _shown(value: object) -> str:
 
 
 def _meant(word: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word, list(known), n=1)
+    close = difflib.get_close_matches(word[:_LONGEST_KEY], list(known), n=1)
     return f'Did you mean "{close[0]}"?' if close else ""
 
 

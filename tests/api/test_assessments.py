@@ -1,0 +1,100 @@
+"""POST /v1/assessments: one fitting in, its assessment out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID
+
+import httpx
+import pytest
+
+from api.examples import EXAMPLES, Example
+from fitcheck.assess import assess
+from fitcheck.problems import parse_fitting
+
+Ask = Callable[..., httpx.Response]
+CheckProblem = Callable[..., list[dict[str, Any]]]
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.name)
+@pytest.mark.parametrize("query", ["", "?keep=false", "?keep=true"])
+def test_the_answer_is_the_assessment_itself(ask: Ask, example: Example, query: str) -> None:
+    response = ask("POST", f"/v1/assessments{query}", json=example.fitting)
+    assert response.status_code == 200
+    assert response.headers["content-type"] == "application/json"
+    answer = response.json()
+    expected = assess(parse_fitting(example.fitting)).model_dump(mode="json")
+    assert list(answer) == list(expected)
+    UUID(answer.pop("id"))
+    assert answer.pop("created").endswith("Z")
+    del expected["id"], expected["created"]
+    assert answer == expected
+    assert answer["decision"] == example.decision
+
+
+def test_the_answer_is_written_compactly(ask: Ask) -> None:
+    text = ask("POST", "/v1/assessments", json=EXAMPLES[1].fitting).text
+    assert text == json.dumps(json.loads(text), separators=(",", ":"), ensure_ascii=False)
+
+
+def test_each_answer_has_its_own_ids_and_is_not_stored_on_the_way(ask: Ask) -> None:
+    answers = [ask("POST", "/v1/assessments", json=EXAMPLES[0].fitting) for _ in range(3)]
+    assert len({answer.json()["id"] for answer in answers}) == 3
+    assert len({answer.headers["x-request-id"] for answer in answers}) == 3
+    assert {answer.headers["cache-control"] for answer in answers} == {"no-store"}
+    assert {answer.headers["x-content-type-options"] for answer in answers} == {"nosniff"}
+
+
+def test_names_and_notes_in_any_script_are_taken(ask: Ask, good: dict[str, Any]) -> None:
+    good["horse"]["id"] = "Łąka 7 馬"
+    good["notes"] = "😀 „Hufeisen“"
+    assert ask("POST", "/v1/assessments", json=good).json()["decision"] == "release"
+    escaped = json.dumps(good, ensure_ascii=True)
+    response = ask("POST", "/v1/assessments", content=escaped, headers={"content-type": "application/json"})
+    assert response.json()["decision"] == "release"
+
+
+@pytest.mark.parametrize(
+    "content_type",
+    [
+        "application/json",
+        "application/json; charset=utf-8",
+        'Application/JSON;charset="UTF-8"',
+        "application/json ; profile=x",
+    ],
+)
+def test_json_in_utf_8_is_read_however_its_type_is_written(ask: Ask, content_type: str) -> None:
+    body = json.dumps(EXAMPLES[0].fitting)
+    response = ask("POST", "/v1/assessments", content=body, headers={"content-type": content_type})
+    assert response.json()["decision"] == "release"
+
+
+@pytest.mark.parametrize(
+    ("query", "field", "value"),
+    [
+        ("keep=no", "query.keep", "no"),
+        ("keep=", "query.keep", ""),
+        ("keep", "query.keep", ""),
+        ("keep=True", "query.keep", "True"),
+        ("keep=false&keep=false", "query.keep", "false"),
+        ("kep=false", "query.kep", "false"),
+        ("keep=false&verbose=1", "query.verbose", "1"),
+        ("KEEP=false", "query.KEEP", "false"),
+        ("keep=%00", "query.keep", "\x00"),
+        ("%FF=1", "query.\ufffd", "1"),
+    ],
+)
+def test_a_query_that_is_not_wholly_understood_is_refused(
+    ask: Ask, problem: CheckProblem, query: str, field: str, value: str
+) -> None:
+    response = ask("POST", f"/v1/assessments?{query}", json=EXAMPLES[0].fitting)
+    [error] = problem(response, "bad-query")
+    assert (error["field"], error["value"]) == (field, value)
+
+
+def test_nothing_is_kept_yet_so_nothing_can_be_fetched(ask: Ask, problem: CheckProblem) -> None:
+    made = ask("POST", "/v1/assessments", json=EXAMPLES[0].fitting)
+    assert "location" not in made.headers
+    problem(ask("GET", f"/v1/assessments/{made.json()['id']}"), "not-found")

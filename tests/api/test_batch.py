@@ -1,0 +1,137 @@
+"""POST /v1/assessments/batch: one answer line for each line, whatever stands beside it and however it arrives."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import AsyncIterator, Callable
+from typing import Any
+
+import httpx
+import pytest
+from fastapi import FastAPI
+
+from api.application import create_app
+from api.examples import EXAMPLES
+from api.limits import Limits
+
+Ask = Callable[..., httpx.Response]
+CheckProblem = Callable[..., list[dict[str, Any]]]
+NDJSON = {"content-type": "application/x-ndjson"}
+GOOD = {example.name: json.dumps(example.fitting, ensure_ascii=False) for example in EXAMPLES}
+MIXED: list[tuple[str | bytes, str]] = [
+    (GOOD["all_is_well"], "release"),
+    ("{", "/problems/bad-json"),
+    (GOOD["flinch"], "stop_and_refer"),
+    ("", ""),
+    (b'{"foot": "\xff"}', "/problems/bad-json"),
+    ("null", "/problems/bad-input"),
+    (GOOD["inches_and_words"], "put_right"),
+    ("   ", ""),
+    ('{"a": 1, "a": 1}', "/problems/bad-json"),
+    ("[" * 10_000, "/problems/bad-json"),
+    (GOOD["little_seen"].replace("0", "NaN"), "/problems/bad-json"),
+    (GOOD["little_seen"].replace("toe_fit", "toe"), "/problems/bad-input"),
+    (GOOD["little_seen"], "incomplete"),
+]
+
+
+def raw_lines() -> list[bytes]:
+    return [line if isinstance(line, bytes) else line.encode() for line, _ in MIXED]
+
+
+def check(response: httpx.Response) -> None:
+    """The answers to MIXED, line by line."""
+    assert response.status_code == 200
+    assert response.headers["content-type"] == "application/x-ndjson"
+    assert response.text.endswith("\n")
+    answers = [json.loads(line) for line in response.text.splitlines()]
+    expected = [(number, word) for number, (_, word) in enumerate(MIXED, 1) if word]
+    told = [
+        (
+            answer["line"],
+            answer["assessment"]["decision"] if "assessment" in answer else answer["problem"]["type"],
+        )
+        for answer in answers
+    ]
+    assert told == expected
+    request = f"urn:uuid:{response.headers['x-request-id']}"
+    for answer in answers:
+        assert len(answer) == 2
+        if "problem" in answer:
+            assert answer["problem"]["instance"] == f"{request}#line-{answer['line']}"
+
+
+@pytest.mark.parametrize("end", [b"\n", b"\r\n"])
+@pytest.mark.parametrize("last", [b"", b"\n", b"\r\n\r\n"])
+def test_a_bad_line_spoils_only_itself(ask: Ask, end: bytes, last: bytes) -> None:
+    check(ask("POST", "/v1/assessments/batch", content=end.join(raw_lines()) + last, headers=NDJSON))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_lines_may_arrive_cut_anywhere(ask: Ask, seed: int) -> None:
+    async def pieces() -> AsyncIterator[bytes]:
+        cut = random.Random(seed)
+        raw = b"\n".join(raw_lines())
+        while raw:
+            size = cut.choice([0, 1, 2, 7, 100, 3000])
+            yield raw[:size]
+            raw = raw[size:]
+
+    check(ask("POST", "/v1/assessments/batch", content=pieces(), headers=NDJSON))
+
+
+def test_an_answer_in_a_batch_is_that_of_the_fitting_alone(ask: Ask) -> None:
+    body = "\n".join(GOOD.values())
+    answers = ask("POST", "/v1/assessments/batch", content=body, headers=NDJSON).text.splitlines()
+    for example, line in zip(EXAMPLES, answers, strict=True):
+        alone = ask("POST", "/v1/assessments", json=example.fitting).json()
+        together = json.loads(line)["assessment"]
+        assert together | {"id": "", "created": ""} == alone | {"id": "", "created": ""}
+
+
+def test_a_problem_in_a_batch_is_that_of_the_fitting_alone(ask: Ask) -> None:
+    bad = GOOD["all_is_well"].replace("draught", "draft")
+    answer = ask("POST", "/v1/assessments/batch", content=bad, headers=NDJSON).json()
+    alone = ask("POST", "/v1/assessments", content=bad, headers={"content-type": "application/json"}).json()
+    assert answer["problem"] | {"instance": ""} == alone | {"instance": ""}
+
+
+@pytest.mark.parametrize("body", [b"", b"\n\n", b"  \r\n"])
+def test_a_batch_of_nothing_has_no_answer_lines(ask: Ask, body: bytes) -> None:
+    response = ask("POST", "/v1/assessments/batch", content=body, headers=NDJSON)
+    assert (response.status_code, response.content) == (200, b"")
+
+
+def test_a_line_that_is_too_long_is_answered_and_passed_over(ask_of: Callable[[FastAPI], Ask]) -> None:
+    small = ask_of(create_app(limits=Limits(line=2000)))
+    lines = [GOOD["all_is_well"], GOOD["all_is_well"].ljust(2000), GOOD["all_is_well"].ljust(2001), "x" * 100_000, "{"]
+    response = small("POST", "/v1/assessments/batch", content="\r\n".join(lines), headers=NDJSON)
+    answers = [json.loads(line) for line in response.text.splitlines()]
+    assert [answer["line"] for answer in answers] == [1, 2, 3, 4, 5]
+    assert [answer["assessment"]["decision"] for answer in answers[:2]] == ["release", "release"]
+    assert [answer["problem"]["status"] for answer in answers[2:]] == [413, 413, 400]
+    assert "2000 bytes" in answers[2]["problem"]["detail"]
+
+
+def test_a_batch_may_be_larger_than_a_single_body(ask_of: Callable[[FastAPI], Ask]) -> None:
+    small = ask_of(create_app(limits=Limits(body=2000)))
+    response = small("POST", "/v1/assessments/batch", content=f"{GOOD['all_is_well']}\n" * 5, headers=NDJSON)
+    assert response.text.count('"decision":"release"') == 5
+
+
+@pytest.mark.parametrize("content_type", ["application/x-ndjson; charset=utf-8", "application/ndjson"])
+def test_ndjson_goes_by_two_names(ask: Ask, content_type: str) -> None:
+    headers = {"content-type": content_type}
+    assert ask("POST", "/v1/assessments/batch", content="{", headers=headers).json()["line"] == 1
+
+
+@pytest.mark.parametrize("content_type", ["application/json", "text/plain", "application/x-ndjson; charset=utf-16"])
+def test_another_content_type_is_refused_as_a_whole(ask: Ask, problem: CheckProblem, content_type: str) -> None:
+    response = ask("POST", "/v1/assessments/batch", content="{}", headers={"content-type": content_type})
+    [error] = problem(response, "unsupported-media-type")
+    assert "application/x-ndjson" in error["allowed"]
+
+
+def test_a_batch_takes_no_query(ask: Ask, problem: CheckProblem) -> None:
+    problem(ask("POST", "/v1/assessments/batch?keep=false", content="{}", headers=NDJSON), "bad-query")
