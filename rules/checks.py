@@ -17,6 +17,7 @@ __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check"]
 
 _LEVELS: Final = ("simple", "guarded")
 _EVEN_CHANCE: Final = 0.5
+_PLACES: Final = ("nail", "foot")
 _STEPS: Final = ("draw_nails", "after_stop")
 _METHODS: Final = ("rule", "calliper", "feeler", "eye")
 _RULE_NAME: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -61,11 +62,16 @@ def _check_levels(book: Rulebook) -> None:
 def _exactly(file: str, table: str, present: Iterable[str], expected: Iterable[str]) -> None:
     """A table holds just the expected records: others would have no effect."""
     names = list(present)
+    _at_least(file, table, names, expected)
+    for name in names:
+        known(file, f"{table}.{name}", f"name in {table}", name, expected)
+
+
+def _at_least(file: str, table: str, present: Iterable[str], expected: Iterable[str]) -> None:
+    names = list(present)
     for name in expected:
         if name not in names:
             fail(file, f"{table}.{name}", "this table is missing", f"Add [{table}.{name}]")
-    for name in names:
-        known(file, f"{table}.{name}", f"name in {table}", name, expected)
 
 
 def _check_required(book: Rulebook) -> None:
@@ -86,13 +92,11 @@ def _check_required(book: Rulebook) -> None:
 
 
 def _check_places(book: Rulebook) -> None:
-    for name in ("nail", "foot"):
-        known("book.toml", "places", "place", name, book.places)
+    _at_least("book.toml", "places", book.places, _PLACES)
+    _at_least("book.toml", "steps", book.steps, _STEPS)
     for name, place in book.places.items():
         placeholders = ("side", "hole") if name == "nail" else ()
         check_text("book.toml", f"places.{name}.title", place.title, placeholders)
-    for step in _STEPS:
-        known("book.toml", "steps", "step", step, book.steps)
 
 
 def _check_names(book: Rulebook) -> None:

@@ -82,13 +82,14 @@ def _path(fault: ErrorDetails, raw: Any) -> list[str]:
 
 def _said(fault: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
     kind, location = fault["type"], fault["loc"]
-    if kind in {"extra_forbidden", "missing"} and not isinstance(location[-1], int):
+    if kind == "extra_forbidden":
         fields = _record_at(location, model).model_fields
         names = sorted(field.alias or name for name, field in fields.items())
-        problem = "unknown key" if kind == "extra_forbidden" else "this key is missing"
-        return problem, f"Allowed here: {', '.join(names)}"
+        return "unknown key", f"Allowed here: {', '.join(names)}"
+    if kind == "missing" and isinstance(location[-1], int):
+        return "too little is listed", f"Give {location[-1] + 1} at least"
     if kind == "missing":
-        return "too little is listed", f"Give {int(location[-1]) + 1} at least"
+        return "this key is missing", f"Add a line with {location[-1]} = and its value"
     if kind == "literal_error":
         word = location[-2] if location[-1] == "[key]" else fault["input"]
         return f"{word!r} is not one of the words for this", f"Write {fault['ctx']['expected']}"

@@ -110,7 +110,11 @@ class _SingleCheck(_Check):
         criterion = self.book.criteria[self.book.criterion_of[rule.quantity]]
         stages = [stage for stage in criterion.stages if _reaches(self.book, rule, stage)]
         if not stages:
-            self.fail("applies", "the rule can never fire: it applies at no stage of its criterion", "Correct applies")
+            self.fail(
+                "applies",
+                "the rule can never fire: it applies at none of its places at any stage of its criterion",
+                "Correct applies",
+            )
         self.check_remedy(rule, stages, self._placeholders())
         if self.quantity.kind == "number":
             self._check_number()
@@ -174,6 +178,9 @@ class _SingleCheck(_Check):
             )
         if _RANK[other.grade] <= _RANK[self.rule.grade]:
             self.fail("unless", f"{other_id!r} is not graver", "Name graver rules only")
+        for graver in other.unless:
+            if graver not in self.rule.unless:
+                self.fail("unless", f"{graver!r} silences {other_id!r} and is not named here", f"Name {graver!r} too")
         places = self.book.places_of(other)
         for place in self.book.places_of(self.rule):
             for side in _sides(place):
@@ -202,8 +209,22 @@ class _JoinedCheck(_Check):
                 self._check_findings(f"when.{number}", clause, clause.findings)
             else:
                 self._check_reading(f"when.{number}", clause, clause.reading or "")
+        self._check_apart()
         if joined.place == "of_first" and joined.when[0].findings is None:
             self.fail("place", "the first clause is not a finding", 'Put the finding first, or write place = "foot"')
+
+    def _check_apart(self) -> None:
+        """Each clause needs a fact of its own: the engine never lets one fact stand for two clauses."""
+        for number, clause in enumerate(self.joined.when):
+            for other in self.joined.when[:number]:
+                same_place = clause.at is None or other.at is None or clause.at == other.at
+                shared = set(clause.findings or ()) & set(other.findings or ())
+                if same_place and (shared or (clause.reading is not None and other.reading is not None)):
+                    self.fail(
+                        f"when.{number}",
+                        "an earlier clause looks at the same finding or place",
+                        "Let each clause look at a place or at findings of its own",
+                    )
 
     def check_stages(self) -> None:
         joined = self.joined
@@ -245,6 +266,13 @@ class _JoinedCheck(_Check):
                     f"{rule_id!r} does not judge this reading alone",
                     "Name rules of that reading and place",
                 )
+            for graver in rule.unless:
+                if graver not in (clause.clear_of or ()):
+                    self.fail(
+                        f"{key}.clear_of",
+                        f"{graver!r} silences {rule_id!r} and is not named here",
+                        f"Name {graver!r} too",
+                    )
         if clause.clear_of is None:
             self._check_limits(key, clause, reading)
 
