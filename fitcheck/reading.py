@@ -291,7 +291,9 @@ def _listed(words: tuple[str, ...]) -> str:
 
 
 def _quoted(raw: Any) -> str:
-    text = str(raw)
+    if not isinstance(raw, str):
+        return "this"
+    text = raw.encode("utf-8", "replace").decode()
     return f'"{text[:_QUOTED]}…"' if len(text) > _QUOTED else f'"{text}"'
 
 
