@@ -76,7 +76,7 @@ one of "riding", "harness", "draught".
     try:
         return Fitting.model_validate(raw, context={"book": book})
     except ValidationError as error:
-        faults = _faults(error)
+        faults = error.errors(include_url=False)
         problems = [_problem(fault, raw) for fault in faults[:MOST_LISTED]]
         more = len(faults) - len(problems)
         if more:
@@ -90,15 +90,6 @@ one of "riding", "harness", "draught".
                 )
             )
         raise BadInput(problems) from None
-
-
-def _faults(error: ValidationError) -> list[ErrorDetails]:
-    try:
-        return error.errors(include_url=False)
-    except UnicodeEncodeError:
-        # Text that was not read with strict_json can hold what no message can quote.
-        detail = "Some text in it holds half a character. Write it again."
-        raise BadInput([Problem(WHOLE, None, "text that UTF-8 can hold", detail)]) from None
 
 
 def summary(value: object) -> Any:
