@@ -1,0 +1,212 @@
+"""Whatever goes wrong in the engine, no fitting is ever released by it: there is no assessment at all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from fitcheck import assess as assessing
+from fitcheck.assess import assess
+from fitcheck.fitting import Fitting
+from rules import EngineFault, Evaluator, Firing, Reading, evaluator_for, shipped_rulebook
+from rules import engine as engine_module
+from rules.engine import Engine, Fact
+
+Patch = pytest.MonkeyPatch
+
+
+@pytest.fixture
+def fitting(good: dict[str, Any]) -> Fitting:
+    return Fitting.model_validate_json(json.dumps(good))
+
+
+@pytest.fixture
+def tight(changed: Callable[..., dict[str, Any]]) -> Fitting:
+    """The good fitting with one tight heel, so that a rule fires, and a joined layer with it."""
+    return Fitting.model_validate_json(
+        json.dumps(
+            changed(
+                observations__heel_fit__medial__width=-3,
+                observations__heel_fit__lateral__width=-3,
+            )
+        )
+    )
+
+
+@pytest.fixture(autouse=True)
+def right_before_and_after(fitting: Fitting, tight: Fitting) -> Any:
+    """Before and after each forced fault the good fitting is released, and the tight one is not."""
+    assert_right(fitting, tight)
+    yield
+    assert_right(fitting, tight)
+
+
+def assert_right(fitting: Fitting, tight: Fitting) -> None:
+    good = assess(fitting)
+    assert (good.decision, good.findings, good.still_needed) == ("release", (), ())
+    faulty = assess(tight)
+    assert faulty.decision == "put_right"
+    assert {finding.rule for finding in faulty.findings} == {"heel-width-tight", "heels-both-tight"}
+
+
+def shipped_engine() -> Engine:
+    return evaluator_for(shipped_rulebook())._engine
+
+
+def raising(error: BaseException) -> Callable[..., Any]:
+    def fail(*_: Any, **__: Any) -> Any:
+        raise error
+
+    return fail
+
+
+def a_host_that_fails_on_the_facts(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._host, "assert_facts", raising(RuntimeError("error code: 303")))
+
+
+def a_host_that_fails_on_the_state(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._host, "get_state", raising(RuntimeError("error code: 309")))
+
+
+def a_host_that_does_not_forget(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._host, "delete_state", raising(RuntimeError("error code: 309")))
+
+
+def a_host_that_does_nothing(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._host, "assert_facts", lambda *_: None)
+    patch.setattr(shipped_engine()._host, "get_state", lambda *_: {"sid": "1"})
+
+
+def a_host_that_drops_the_closing_fact(patch: Patch) -> None:
+    host = shipped_engine()._host
+    real = host.assert_facts
+    patch.setattr(host, "assert_facts", lambda name, facts: real(name, facts[:-1]))
+
+
+def a_host_that_closes_twice(patch: Patch) -> None:
+    host = shipped_engine()._host
+    real = host.assert_facts
+    again: Fact = {"kind": "closing", "id": 10_000, "sid": "1"}
+    patch.setattr(host, "assert_facts", lambda name, facts: real(name, [*facts, {**again, "sid": facts[-1]["sid"]}]))
+
+
+def a_host_that_reports_an_exception(patch: Patch) -> None:
+    host = shipped_engine()._host
+    real = host.get_state
+    patch.setattr(host, "get_state", lambda *args: real(*args) | {"exception": "exception caught"})
+
+
+def a_fact_that_no_rule_hears(patch: Patch) -> None:
+    shape = evaluator_for(shipped_rulebook()).shape
+    real = shape.facts
+    patch.setattr(shape, "facts", lambda *args: [*real(*args), {"kind": "rumour"}])
+
+
+def a_fact_that_only_the_library_refuses(patch: Patch) -> None:
+    a_fact_that_no_rule_hears(patch)
+    patch.setattr(shipped_engine(), "_kinds", shipped_engine()._kinds | {"rumour"})
+
+
+def a_fact_with_a_number_that_is_not_whole(patch: Patch) -> None:
+    shape = evaluator_for(shipped_rulebook()).shape
+    real = shape.facts
+    patch.setattr(shape, "facts", lambda *args: [{**fact, "width": 2.4} for fact in real(*args)])
+
+
+def a_reading_that_is_not_finite(patch: Patch) -> None:
+    patch.setattr(assessing, "computed", lambda *_: [Reading("nail_count", "foot", float("nan"))])
+
+
+def a_reading_that_the_book_does_not_know(patch: Patch) -> None:
+    patch.setattr(assessing, "computed", lambda *_: [Reading("shine", "foot", 1.0)])
+
+
+def a_reading_made_twice(patch: Patch) -> None:
+    twice = Reading("nail_count", "foot", 8.0)
+    patch.setattr(assessing, "computed", lambda *_: [twice, twice])
+
+
+FAULTS = [
+    a_host_that_fails_on_the_facts,
+    a_host_that_fails_on_the_state,
+    a_host_that_does_not_forget,
+    a_host_that_does_nothing,
+    a_host_that_drops_the_closing_fact,
+    a_host_that_closes_twice,
+    a_host_that_reports_an_exception,
+    a_fact_that_no_rule_hears,
+    a_fact_that_only_the_library_refuses,
+    a_fact_with_a_number_that_is_not_whole,
+    a_reading_that_is_not_finite,
+    a_reading_that_the_book_does_not_know,
+    a_reading_made_twice,
+]
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_good_fitting_is_not_released_by(fault: Callable[[Patch], None], fitting: Fitting) -> None:
+    with Patch.context() as patch:
+        fault(patch)
+        with pytest.raises(EngineFault):
+            assess(fitting)
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_faulty_fitting_gets_no_partial_assessment_by(fault: Callable[[Patch], None], tight: Fitting) -> None:
+    with Patch.context() as patch:
+        fault(patch)
+        with pytest.raises(EngineFault):
+            assess(tight)
+
+
+@pytest.mark.parametrize("error", [ValueError("wrong"), MemoryError(), KeyboardInterrupt()], ids=repr)
+@pytest.mark.parametrize("rule", ["heel-width-tight", "heels-both-tight"], ids=["single", "joined"])
+def test_an_exception_in_an_action_of_a_rule_is_no_assessment(error: BaseException, rule: str, tight: Fitting) -> None:
+    evaluator = evaluator_for(shipped_rulebook())
+    keep = evaluator._keep
+
+    def failing(rule_id: str, *rest: Any) -> Any:
+        if rule_id == rule:
+            raise error
+        return keep(rule_id, *rest)
+
+    with Patch.context() as patch:
+        patch.setattr(evaluator, "_keep", failing)
+        with pytest.raises(EngineFault, match="an action of the rules engine failed") as caught:
+            assess(tight)
+    assert caught.value.__cause__ is error
+
+
+def test_an_action_that_takes_too_long_is_no_assessment_though_only_the_closing_rule_was_left(tight: Fitting) -> None:
+    evaluator = evaluator_for(shipped_rulebook())
+    keep = evaluator._keep
+
+    with Patch.context() as patch:
+
+        def slow(*args: Any) -> Any:
+            patch.setattr(engine_module._library, "_unix_now", lambda: float("inf"))
+            return keep(*args)
+
+        patch.setattr(evaluator, "_keep", slow)
+        with pytest.raises(EngineFault, match="did not run to its end"):
+            assess(tight)
+
+
+@pytest.mark.parametrize(
+    ("firing", "says"),
+    [
+        (Firing("heel-width-tight", "medial_heel"), "against its own reading"),
+        (Firing("contact-harmful", "foot"), "against its own reading"),
+        (Firing("heel-width-tight", "toe"), "where nothing was read"),
+        (Firing("bare-arc", "toe"), "where nothing was read"),
+    ],
+    ids=str,
+)
+def test_a_firing_that_contradicts_its_reading_is_no_assessment(firing: Firing, says: str, fitting: Fitting) -> None:
+    with Patch.context() as patch:
+        patch.setattr(Evaluator, "evaluate", lambda *_: [firing])
+        with pytest.raises(EngineFault, match=says):
+            assess(fitting)
