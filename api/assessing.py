@@ -23,13 +23,11 @@ def assess_bytes(raw: bytes, book: Rulebook) -> Assessment:
     except BadInput as error:
         raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
     try:
-        fitting = parse_fitting(document, book)
+        return assess(parse_fitting(document, book), book)
     except BadInput as error:
         first = error.problems[0]
         many = "" if len(error.problems) == 1 else " More is wrong: see errors."
         raise ProblemError("bad-input", f"{first.field}: {first.detail}{many}", error.problems) from None
-    try:
-        return assess(fitting, book)
     except EngineFault as error:
         raise ProblemError(
             "not-assessed",

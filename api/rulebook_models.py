@@ -138,7 +138,7 @@ class RuleSummary(Shown):
     id: str
     layer: str
     """single: one limit on one reading; joined: findings and readings that hold together."""
-    criterion: str
+    criterion: str | None
     quantity: str | None
     grade: Grade
     limit: RuleLimit | None

@@ -11,7 +11,8 @@ from fitcheck.assessment import Assessment, Decision, Finding, Measurement, Rule
 from fitcheck.completeness import Completeness
 from fitcheck.findings import build_findings
 from fitcheck.fitting import Fitting
-from fitcheck.measure import computed
+from fitcheck.measure import measured
+from fitcheck.measure.growth import next_due
 from fitcheck.observe import observed, situation_of
 from rules import Reading, Rulebook, evaluator_for, shipped_rulebook
 
@@ -21,13 +22,12 @@ __all__ = ["assess"]
 def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     """Grade one fitted shoe by ``book`` (the shipped rulebook when None).
 
-    Raises rules.EngineFault when the rules engine did not finish properly: then there is no assessment at all, never
-    a partial one.
+    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, and rules.EngineFault when the
+    rules engine did not finish properly: then there is no assessment at all, never a partial one.
     """
     book = book or shipped_rulebook()
     situation = situation_of(fitting)
-    readings = observed(fitting, book)
-    readings += computed(fitting, readings, book)
+    readings, remarks = measured(fitting, observed(fitting, book), book)
     firings = evaluator_for(book).evaluate(situation, readings)
     table = {(reading.quantity, reading.place): reading for reading in readings}
     findings = build_findings(firings, table, fitting.stage, book)
@@ -46,6 +46,8 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         not_assessed=completeness.not_assessed(),
         still_needed=still_needed,
         measurements=tuple(_measurements(readings, book)),
+        next_due=next_due(fitting, table, book),
+        remarks=tuple(book.remarks[remark.name].text for remark in remarks),
         cautions=_cautions(findings, book),
     )
 
@@ -69,6 +71,7 @@ def _measurements(readings: list[Reading], book: Rulebook) -> Iterable[Measureme
                 value=round(reading.value, 4),
                 u=round(reading.u, 4),
                 unit=unit,
+                where=reading.where or None,
             )
 
 

@@ -17,6 +17,7 @@ __all__ = [
     "LimitShown",
     "Measured",
     "Measurement",
+    "NextDue",
     "RulebookShown",
     "StillNeeded",
 ]
@@ -47,6 +48,8 @@ class Measured(Output):
     u: float | None
     """Standard uncertainty, in ``unit``; none for a word."""
     unit: str | None
+    where: str | None = None
+    """Where at the place, in words; or for a cross-check, what was read and what was computed."""
 
 
 class LimitShown(Output):
@@ -102,6 +105,23 @@ class Measurement(Output):
     value: float
     u: float
     unit: str
+    where: str | None = None
+    """Where at the place, in words."""
+
+
+class NextDue(Output):
+    """When the foot is to be shod again."""
+
+    date: str
+    """ISO 8601 day: the sooner of the interval's end and the day on which a heel may lose its cover."""
+    reason: Literal["interval", "heel_support"]
+    place: str
+    """The heel that loses its cover first; foot for the interval."""
+    days: int
+    """Days from this fitting."""
+    u: float
+    """Standard uncertainty of the days."""
+    say: str
 
 
 class StillNeeded(Output):
@@ -134,4 +154,8 @@ class Assessment(Output):
     still_needed: tuple[StillNeeded, ...]
     """What is missing of the observations that this stage requires."""
     measurements: tuple[Measurement, ...]
+    next_due: NextDue | None
+    """When the foot is to be shod again; null without the day of this fitting."""
+    remarks: tuple[str, ...]
+    """What the computations leave out, and on which side they err."""
     cautions: tuple[str, ...]

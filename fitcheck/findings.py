@@ -98,7 +98,13 @@ def _single(
         unit = rule.unit
         low, high = resolve(rule.low, sizes), resolve(rule.high, sizes)
         limit = LimitShown(low=_tidy(low), high=_tidy(high), unit=unit)
-        measured = Measured(quantity=rule.quantity, value=round(reading.value, 4), u=round(reading.u, 4), unit=unit)
+        measured = Measured(
+            quantity=rule.quantity,
+            value=round(reading.value, 4),
+            u=round(reading.u, 4),
+            unit=unit,
+            where=reading.where or None,
+        )
         passed = low if low is not None and (high is None or reading.value <= low) else high
         target = resolve(rule.amount.to, sizes) if rule.amount else None
         if target is not None:
@@ -112,7 +118,11 @@ def _single(
             "past": shown(abs(reading.value - passed), unit),
             "amount": "" if amount is None else shown(abs(amount), unit),
         }
-    finding = _finding(firing, rule, stage, book, words, confidence, measured=measured, limit=limit, amount=amount)
+    # A cross-check belongs to the criterion of what it compares.
+    criterion = book.criterion_of[reading.about or rule.quantity]
+    finding = _finding(
+        firing, rule, criterion, stage, book, words, confidence, measured=measured, limit=limit, amount=amount
+    )
     return finding, confidence
 
 
@@ -144,7 +154,7 @@ def _joined(
         "places": places_title(places, book),
     }
     rests_on = tuple(str(found) for found in firing.rests_on)
-    return _finding(firing, joined, stage, book, words, best, rests_on=rests_on), best
+    return _finding(firing, joined, joined.criterion, stage, book, words, best, rests_on=rests_on), best
 
 
 def _tidy(limit: float | None) -> float | None:
@@ -154,6 +164,7 @@ def _tidy(limit: float | None) -> float | None:
 def _finding(
     firing: Firing,
     remedy: Remedy,
+    criterion: str,
     stage: Stage,
     book: Rulebook,
     words: Mapping[str, str],
@@ -167,7 +178,7 @@ def _finding(
     return Finding(
         id=f"{firing.rule}@{firing.place}",
         rule=firing.rule,
-        criterion=book.criterion_for(firing.rule),
+        criterion=criterion,
         place=firing.place,
         grade=remedy.grade,
         confidence=round(confidence, 4),

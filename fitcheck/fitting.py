@@ -101,6 +101,8 @@ class Hoof(Model):
     """Thickness of the sole (mm)."""
     wall_height: Annotated[Given, Of("wall_height")] | None = None
     """Height of the wall at the toe, along its slope (mm)."""
+    wall_angle: Annotated[Given, Of("wall_angle")] | None = None
+    """Slope of the wall to the ground at the toe (deg); a range is taken where it is not given."""
 
 
 class Shoe(Model):
@@ -212,6 +214,8 @@ class Scorch(Model):
     """Heat of the shoe by its colour."""
     contact_time: Annotated[Given, Of("contact_time")] | None = None
     """How long the shoe was held to the foot, longest single application (s)."""
+    further_contact_times: Annotated[list[Annotated[Given, Of("contact_time")]], Field(max_length=20)] | None = None
+    """Every other application of the hot shoe to this foot (s); they add up."""
 
 
 class Finish(Model):

@@ -60,7 +60,7 @@ def observed(fitting: Fitting, book: Rulebook) -> list[Reading]:
     """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
     gathered = _Collector(book)
     seen = fitting.observations
-    gathered.numbers(fitting.hoof, "foot", "wall_thickness", "sole_thickness", "wall_height")
+    gathered.numbers(fitting.hoof, "foot", "wall_thickness", "sole_thickness", "wall_height", "wall_angle")
     if fitting.shoe is not None:
         gathered.number("shoe_thickness", "foot", fitting.shoe.thickness)
         gathered.number("shoe_length", "foot", fitting.shoe.length)

@@ -8,7 +8,7 @@ from typing import Final
 
 from rules.facts import KNOWN_PREFIX
 from rules.model import Need, Quantity, Stage
-from rules.record_checks import check_sourced, check_text, check_unit, fail, known
+from rules.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
@@ -39,6 +39,8 @@ def check(book: Rulebook) -> None:
         _check_quantity(book, name, quantity)
     _check_uncertainties(book)
     _check_eye_words(book)
+    for name, parameter in book.parameters.items():
+        check_sourced(book, "parameters.toml", f"parameters.{name}", parameter)
     for criterion_id, criterion in book.criteria.items():
         for number, need in enumerate(criterion.needs):
             _check_need(book, f"{criterion_id}.toml", f"criterion.needs.{number}", need)
@@ -108,7 +110,7 @@ def _check_names(book: Rulebook) -> None:
         if _FIELD_NAME.fullmatch(name) is None:
             fail("book.toml", f"places.{name}", "a place's name is not plain", "Write small letters with underscores")
     for name in book.quantities:
-        key, file = f"quantities.{name}", _file_of(book, name)
+        key, file = f"quantities.{name}", file_of(book, name)
         if _FIELD_NAME.fullmatch(name) is None:
             fail(file, key, "a quantity's name is not plain", "Write small letters and digits with underscores")
         if name in _FRAME or name.startswith(KNOWN_PREFIX):
@@ -128,12 +130,8 @@ def _whose_field(name: str) -> Iterator[str]:
         yield "_less_".join(parts[:number])
 
 
-def _file_of(book: Rulebook, quantity: str) -> str:
-    return f"{book.criterion_of[quantity]}.toml" if quantity in book.criterion_of else "dimensions.toml"
-
-
 def _check_quantity(book: Rulebook, name: str, quantity: Quantity) -> None:
-    file = _file_of(book, name)
+    file = file_of(book, name)
     for place in quantity.places:
         known(file, f"quantities.{name}.places", "place", place, book.places)
     if name not in book.criterion_of and quantity.kind != "number":

@@ -26,13 +26,16 @@ _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 class Reading:
     """One thing read or computed at one place: a number with its standard uncertainty ``u``, or a closed word.
 
-    ``place`` is a place of the rulebook or ``nail:<side>:<hole>``; numbers are in the quantity's own unit.
+    ``place`` is a place of the rulebook or ``nail:<side>:<hole>``; numbers are in the quantity's own unit.  ``where``
+    says in words where at the place, and ``about`` which quantity a cross-check compares; the engine sees neither.
     """
 
     quantity: str
     place: str
     value: float | str
     u: float = 0.0
+    where: str = ""
+    about: str = ""
 
 
 @dataclass(frozen=True, slots=True)

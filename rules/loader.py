@@ -22,6 +22,7 @@ from rules.model import (
     EyeWord,
     JoinedRule,
     Level,
+    Parameter,
     Place,
     Quantity,
     Record,
@@ -44,6 +45,8 @@ _COMMON: Final = {
     "cautions.toml": {"cautions", "standing"},
     "readings.toml": {"methods", "instruments"},
     "dimensions.toml": {"quantities"},
+    "parameters.toml": {"parameters", "remarks"},
+    "cross_checks.toml": {"quantities", "rules"},
     "joined.toml": {"joined"},
 }
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
@@ -55,6 +58,7 @@ class _Book(Record):
     id: str
     title: str
     version: str
+    criteria: tuple[str, ...]
 
 
 class _Required(Record):
@@ -79,20 +83,19 @@ def load_rulebook(folder: Traversable) -> Rulebook:
     """
     texts = _read(folder)
     tables = {name: _parse(name, text) for name, text in texts.items()}
-    criterion_files = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS})
     for name, sections in _COMMON.items():
         if name not in tables:
             raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
         _only(name, tables[name], sections)
     if _EYE_WORDS not in tables:
         raise RulebookError(_EYE_WORDS, "(file)", "this file is missing", f"Add {_EYE_WORDS} to the rulebook's folder")
+    book = _record("book.toml", "book", _section("book.toml", tables["book.toml"], "book"), _Book)
     collected = _Collected()
-    for name in ("dimensions.toml", *criterion_files):
+    for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), "cross_checks.toml"):
         collected.add(name, tables[name])
     joined, joined_files = _records("joined.toml", tables["joined.toml"], "joined", JoinedRule)
     for rule_id in joined:
         collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
-    book = _record("book.toml", "book", _section("book.toml", tables["book.toml"], "book"), _Book)
     required = _record("book.toml", "required", _section("book.toml", tables["book.toml"], "required"), _Required)
     rulebook = Rulebook(
         id=book.id,
@@ -117,6 +120,8 @@ def load_rulebook(folder: Traversable) -> Rulebook:
                 for quantity in tables[_EYE_WORDS]
             }
         ),
+        parameters=_records("parameters.toml", tables["parameters.toml"], "parameters", Parameter)[0],
+        remarks=_records("parameters.toml", tables["parameters.toml"], "remarks", Standing)[0],
         criteria=MappingProxyType(collected.criteria),
         quantities=MappingProxyType(collected.quantities),
         criterion_of=MappingProxyType(collected.criterion_of),
@@ -126,6 +131,21 @@ def load_rulebook(folder: Traversable) -> Rulebook:
     )
     check(rulebook)
     return rulebook
+
+
+def _criterion_files(tables: Mapping[str, Table], criteria: tuple[str, ...]) -> list[str]:
+    """The files of the criteria in the book's order; every file that is no other part of a book is one of them."""
+    names = [f"{criterion}.toml" for criterion in criteria]
+    for name in names:
+        if name not in tables or names.count(name) > 1:
+            problem = f"{name.removesuffix('.toml')!r} has no file of its own"
+            raise RulebookError("book.toml", "book.criteria", problem, f"Add {name}, or name each criterion once")
+    others = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS} - set(names))
+    for name in others:
+        if "criterion" in tables[name]:
+            remedy = f"Add {name.removesuffix('.toml')!r} where it stands in the order of work"
+            raise RulebookError("book.toml", "book.criteria", f"the criterion in {name} is not named", remedy)
+    return names + others
 
 
 class _Collected:
@@ -159,7 +179,7 @@ class _Collected:
             self.quantities[quantity_id] = quantity
             if criterion is not None:
                 self.criterion_of[quantity_id] = criterion.id
-        if criterion is not None:
+        if "rules" in table:
             rules, _ = _records(name, table, "rules", Rule)
             for rule_id, rule in rules.items():
                 self.claim(name, f"rules.{rule_id}", rule_id)

@@ -24,6 +24,7 @@ __all__ = [
     "Limit",
     "Need",
     "Order",
+    "Parameter",
     "Place",
     "Quantity",
     "Rule",
@@ -115,6 +116,25 @@ class Uncertainty(Sourced):
     title: Text
     u: float = Field(ge=0)
     unit: Unit
+
+
+class Parameter(Sourced):
+    """A figure or range that a computation reckons with: ``value``, or from ``low`` to ``high``, in ``unit``."""
+
+    title: Text
+    unit: Text
+    low: float | None = None
+    high: float | None = None
+    value: float | None = None
+    printed: Text | None = None
+
+    @model_validator(mode="after")
+    def _value_or_range(self) -> Parameter:
+        if (self.low is None) != (self.high is None) or (self.low is None and self.value is None):
+            raise ValueError("a parameter has value, or low and high, or all three")
+        if self.low is not None and self.high is not None and not self.low < self.high:
+            raise ValueError("low lies below high")
+        return self
 
 
 class EyeWord(Sourced):

@@ -63,6 +63,11 @@ def check_unit(file: str, key: str, unit: str | None, quantity: Quantity) -> Non
         fail(file, key, f"unit {unit!r} is not the quantity's", f"Write {expected!r}")
 
 
+def file_of(book: Rulebook, quantity: str) -> str:
+    """The file that a quantity stands in."""
+    return book.files[quantity]
+
+
 def dimensions(book: Rulebook) -> list[str]:
     """The quantities that a limit may follow: sizes of the whole foot or shoe that belong to no criterion."""
     return [

@@ -7,7 +7,7 @@ from typing import Final, NoReturn
 
 from rules.model import BranchSide, Clause, JoinedRule, Remedy, Rule, Stage
 from rules.possible import can_be_passed, can_fire
-from rules.record_checks import check_limit, check_sourced, check_text, check_unit, fail, known
+from rules.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rulebook import Rulebook
 from rules.situation import admits, every_situation, side_of
 
@@ -96,10 +96,11 @@ class _Check:
 class _SingleCheck(_Check):
     def __init__(self, book: Rulebook, rule_id: str) -> None:
         super().__init__(book, book.files[rule_id], f"rules.{rule_id}")
+        self.rule_id = rule_id
         self.rule = book.rules[rule_id]
         self.known("quantity", "quantity", self.rule.quantity, book.quantities)
         self.quantity = book.quantities[self.rule.quantity]
-        if f"{book.criterion_of.get(self.rule.quantity)}.toml" != self.file:
+        if file_of(book, self.rule.quantity) != self.file:
             self.fail("quantity", f"{self.rule.quantity!r} belongs to another file", "Put the rule into that file")
 
     def check_alone(self) -> None:
@@ -107,8 +108,7 @@ class _SingleCheck(_Check):
         check_unit(self.file, f"{self.key}.unit", rule.unit, self.quantity)
         for place in rule.places or ():
             self.known("places", f"place of {rule.quantity}", place, self.quantity.places)
-        criterion = self.book.criteria[self.book.criterion_of[rule.quantity]]
-        stages = [stage for stage in criterion.stages if _reaches(self.book, rule, stage)]
+        stages = [stage for stage in _STAGES if _made_at(self.book, self.rule_id, stage)]
         if not stages:
             self.fail(
                 "applies",
@@ -324,4 +324,5 @@ def _made_at(book: Rulebook, rule_id: str, stage: Stage) -> bool:
     rule = book.rules.get(rule_id)
     if rule is None:
         return stage in _joined_stages(book, book.joined[rule_id])
-    return stage in book.criteria[book.criterion_of[rule.quantity]].stages and _reaches(book, rule, stage)
+    criterion = book.criterion_of.get(rule.quantity)
+    return (criterion is None or stage in book.criteria[criterion].stages) and _reaches(book, rule, stage)

@@ -13,6 +13,7 @@ from rules.model import (
     JoinedRule,
     Level,
     Limit,
+    Parameter,
     Place,
     Quantity,
     Remedy,
@@ -33,8 +34,9 @@ __all__ = ["Rulebook", "resolve"]
 class Rulebook:
     """All records of one rulebook.
 
-    ``quantities`` includes the dimensions of hoof and shoe, which belong to no criterion; ``criterion_of`` names the
-    criterion of the others.  ``digest`` is the SHA-256 of the book's files, as ``sha256:<hex>``.
+    ``quantities`` includes the dimensions of hoof and shoe and the cross-checks, which belong to no criterion;
+    ``criterion_of`` names the criterion of the others.  ``digest`` is the SHA-256 of the book's files, as
+    ``sha256:<hex>``.
     """
 
     id: str
@@ -52,13 +54,15 @@ class Rulebook:
     methods: Mapping[str, Uncertainty]
     instruments: Mapping[str, Uncertainty]
     eye_words: Mapping[str, Mapping[str, EyeWord]]
+    parameters: Mapping[str, Parameter]
+    remarks: Mapping[str, Standing]
     criteria: Mapping[str, Criterion]
     quantities: Mapping[str, Quantity]
     criterion_of: Mapping[str, str]
     rules: Mapping[str, Rule]
     joined: Mapping[str, JoinedRule]
     files: Mapping[str, str] = field(repr=False)
-    """The file that each rule, joined or single, stands in."""
+    """The file that each quantity and each rule, joined or single, stands in."""
 
     @cached_property
     def rules_of(self) -> Mapping[str, tuple[tuple[str, Rule], ...]]:
@@ -85,11 +89,11 @@ class Rulebook:
         """The single or joined rule of that id; KeyError when there is none."""
         return self.rules[rule_id] if rule_id in self.rules else self.joined[rule_id]
 
-    def criterion_for(self, rule_id: str) -> str:
-        """The criterion that a single or joined rule belongs to."""
+    def criterion_for(self, rule_id: str) -> str | None:
+        """The criterion that a single or joined rule belongs to; None for a cross-check, which serves them all."""
         if rule_id in self.joined:
             return self.joined[rule_id].criterion
-        return self.criterion_of[self.rules[rule_id].quantity]
+        return self.criterion_of.get(self.rules[rule_id].quantity)
 
 
 def resolve(limit: Limit | None, dimensions: Mapping[str, float]) -> float | None:

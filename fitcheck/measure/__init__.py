@@ -1,25 +1,23 @@
 """What is computed from the observations, each measure in a module of its own.
 
 A measure is a function of the fitting, what was observed and the rulebook that yields further readings.  A new one
-is added to :data:`MEASURES`; the rest of the tool takes its readings as it takes observed ones.
+is added to :data:`MEASURES`; the rest of the tool takes its readings as it takes observed ones.  Heavy libraries are
+imported only by the measures that need them, and only when their input is there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 
 from fitcheck.fitting import Fitting
+from fitcheck.measure.agreement import disagreements
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
+from fitcheck.measure.results import Measure, Remark
 from rules import Reading, Rulebook
 
-__all__ = ["MEASURES", "Measure", "Observed", "computed"]
-
-Observed = Mapping[tuple[str, str], Reading]
-"""Readings by quantity and place."""
-
-Measure = Callable[[Fitting, Observed, Rulebook], Iterable[Reading]]
+__all__ = ["MEASURES", "Measured", "measured"]
 
 MEASURES: tuple[Measure, ...] = (
     branch_difference,
@@ -29,9 +27,25 @@ MEASURES: tuple[Measure, ...] = (
     nail_count,
     growth_and_interval,
 )
+"""In order: a measure sees what those before it computed."""
+
+Measured = tuple[list[Reading], list[Remark]]
 
 
-def computed(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> list[Reading]:
-    """Every reading that the measures make of the fitting, with propagated standard uncertainty."""
-    table = {(reading.quantity, reading.place): reading for reading in observed}
-    return [reading for measure in MEASURES for reading in measure(fitting, table, book)]
+def measured(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> Measured:
+    """All readings of a fitting, observed and computed, one for each quantity and place, and the remarks on them.
+
+    What is computed stands in the place of what was observed; where the two differ, a cross-check says so.
+
+    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
+    """
+    given = {(reading.quantity, reading.place): reading for reading in observed}
+    table = dict(given)
+    remarks: list[Remark] = []
+    for measure in MEASURES:
+        for result in measure(fitting, table, book):
+            if isinstance(result, Remark):
+                remarks.append(result)
+            else:
+                table[result.quantity, result.place] = result
+    return [*table.values(), *disagreements(given, table)], list(dict.fromkeys(remarks))

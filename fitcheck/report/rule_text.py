@@ -64,14 +64,15 @@ def rule_summary(rule_id: str, book: Rulebook) -> str:
         when = f"{rule.quantity.replace('_', ' ')} {limit_in_words(rule, book)}"
     else:
         when = " and ".join(_clause(clause, book) for clause in book.joined[rule_id].when)
-    return f"{rule_id:<30} {book.remedy(rule_id).grade:<9} {book.criterion_for(rule_id):<11} {when}"
+    return f"{rule_id:<30} {book.remedy(rule_id).grade:<9} {book.criterion_for(rule_id) or 'any':<11} {when}"
 
 
 def rule_lines(rule_id: str, book: Rulebook, *, paint: Paint = plain) -> Iterator[str]:
     """The rule in full, line by line."""
     remedy = book.remedy(rule_id)
     yield paint(rule_id)
-    yield from _field("criterion", book.criteria[book.criterion_for(rule_id)].title)
+    criterion = book.criterion_for(rule_id)
+    yield from _field("criterion", "any: a cross-check" if criterion is None else book.criteria[criterion].title)
     yield from _field("grade", remedy.grade)
     if isinstance(remedy, Rule):
         quantity = book.quantities[remedy.quantity]

@@ -1,0 +1,34 @@
+"""A reading that was given beside one that is computed: how far the two are apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from fitcheck.measure.results import Observed
+from rules import Reading
+
+__all__ = ["QUANTITY", "disagreements"]
+
+QUANTITY = "disagreement"
+# Apart by more than this many joint uncertainties, nothing more is said by a larger number.
+_MOST = 1000.0
+
+
+def disagreements(given: Observed, table: Observed) -> Iterator[Reading]:
+    """For each place the largest difference between a given reading and what was computed in its stead.
+
+    In joint standard uncertainties, sqrt(u1^2 + u2^2): the two are independent.
+    """
+    worst: dict[str, Reading] = {}
+    for (quantity, place), read in given.items():
+        now = table[quantity, place]
+        if now is read or isinstance(read.value, str) or isinstance(now.value, str):
+            continue
+        apart = abs(read.value - now.value)
+        joint = math.hypot(read.u, now.u)
+        size = min(_MOST, apart / joint) if joint > 0 else (_MOST if apart > 0 else 0.0)
+        if place not in worst or size > float(worst[place].value):
+            words = f"{quantity.replace('_', ' ')}: read {read.value:.4g}, computed {now.value:.4g}"
+            worst[place] = Reading(QUANTITY, place, size, 0.0, words, quantity)
+    yield from worst.values()
