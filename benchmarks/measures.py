@@ -15,10 +15,9 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / "cases_demo")]
+sys.path.insert(0, str(ROOT))
 
-import trace as traced  # noqa: E402  (found beside the demo cases)
-
+from cases_demo import traced_feet  # noqa: E402  (found beside the benchmarks)
 from fitcheck.assess import assess  # noqa: E402  (the checkout's own)
 from fitcheck.fitting import Fitting  # noqa: E402
 
@@ -35,7 +34,7 @@ def read_by_hand() -> dict[str, Any]:
 def read_and_traced() -> dict[str, Any]:
     """The same fitting with 200-point outlines, heights and imprint arcs besides."""
     fitting = read_by_hand()
-    foot = traced.fitting(replace(traced.FEET["traced-good-fore"], points=POINTS))["observations"]
+    foot = traced_feet.fitting(replace(traced_feet.FEET["traced-good-fore"], points=POINTS))["observations"]
     fitting["observations"]["outline"] = foot["outline"]
     fitting["observations"]["levelness"]["heights"] = foot["levelness"]["heights"]
     fitting["observations"]["scorch"]["arcs"] = foot["scorch"]["arcs"]
