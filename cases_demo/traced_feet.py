@@ -1,8 +1,8 @@
 """Write the demo fittings that have traced outlines and measured heights, from the parameters below.
 
-Run ``python cases_demo/traced_feet.py`` after a change here, then ``python cases_demo/refresh.py``.  The feet are invented:
-the ground border is an ellipse, the shoe follows it at the overhangs named, angles run round the wall from the toe
-(0 degrees) to the heels (150 degrees), positive to the lateral side.
+Run ``python cases_demo/traced_feet.py`` after a change here, then ``python cases_demo/refresh.py``.  The feet are
+invented: the ground border is an ellipse, the shoe follows it at the overhangs named, angles run round the wall from
+the toe (0 degrees) to the heels (150 degrees), positive to the lateral side.
 """
 
 from __future__ import annotations
