@@ -117,16 +117,16 @@ def a_fact_with_a_number_that_is_not_whole(patch: Patch) -> None:
 
 
 def a_reading_that_is_not_finite(patch: Patch) -> None:
-    patch.setattr(assessing, "computed", lambda *_: [Reading("nail_count", "foot", float("nan"))])
+    patch.setattr(assessing, "measured", lambda *_: ([Reading("nail_count", "foot", float("nan"))], []))
 
 
 def a_reading_that_the_book_does_not_know(patch: Patch) -> None:
-    patch.setattr(assessing, "computed", lambda *_: [Reading("shine", "foot", 1.0)])
+    patch.setattr(assessing, "measured", lambda *_: ([Reading("shine", "foot", 1.0)], []))
 
 
 def a_reading_made_twice(patch: Patch) -> None:
     twice = Reading("nail_count", "foot", 8.0)
-    patch.setattr(assessing, "computed", lambda *_: [twice, twice])
+    patch.setattr(assessing, "measured", lambda *_: ([twice, twice], []))
 
 
 FAULTS = [
