@@ -12,7 +12,7 @@ import re
 import shutil
 import sys
 from collections.abc import Iterable, Iterator
-from dataclasses import astuple, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -81,7 +81,7 @@ def test_both_evaluators_find_the_same_on_thousands_of_random_fittings() -> None
         readings, _ = measured(fitting, readings, book)
         situation = situation_of(fitting)
         named = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "hot_fitted")}
-        cases.append(Case(named, tuple(Read(*astuple(reading)) for reading in readings)))
+        cases.append(Case(named, tuple(Read(each.quantity, each.place, each.value, each.u) for each in readings)))
     judged = [(case, second.evaluate(*case)) for case in cases]
     assert sum(bool(findings) for _, findings in judged) > FITTINGS / 2
     assert first_few(differences(evaluator_for(book), judged)) == []

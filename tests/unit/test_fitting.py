@@ -84,12 +84,39 @@ def test_every_field_of_the_contract_is_taken() -> None:
 
 
 def test_every_field_of_the_contract_is_written_back() -> None:
-    written = Fitting.model_validate(EVERY_FIELD).model_dump(mode="json")
-    assert written.keys() == EVERY_FIELD.keys()
-    assert written["observations"].keys() == EVERY_FIELD["observations"].keys()
-    for section, fields in EVERY_FIELD["observations"].items():
-        if isinstance(fields, dict):
-            assert written["observations"][section].keys() == fields.keys()
+    assert lost(EVERY_FIELD, Fitting.model_validate(EVERY_FIELD).model_dump(mode="json")) == []
+
+
+def lost(sent: Any, written: Any, path: str = "") -> list[str]:
+    """The fields of ``sent`` that ``written`` has not; it may have more."""
+    if isinstance(sent, dict):
+        return [
+            name
+            for key, value in sent.items()
+            for name in (lost(value, written[key], f"{path}.{key}") if key in written else [f"{path}.{key}"])
+        ]
+    if isinstance(sent, list):
+        assert len(sent) == len(written)
+        return [name for one, other in zip(sent, written, strict=True) for name in lost(one, other, path)]
+    return []
+
+
+def test_a_field_that_is_lost_is_named() -> None:
+    assert lost({"a": [{"b": 1, "c": 1}]}, {"a": [{"b": 1, "d": 1}], "e": 1}) == [".a.c"]
+
+
+def test_the_slope_of_the_wall_and_further_contacts_may_be_given_and_need_not_be(changed: Changed) -> None:
+    """Both are beyond the contract, so no client need know of them."""
+    without = Fitting.model_validate(changed())
+    assert without.hoof is not None
+    assert without.hoof.wall_angle is None
+    fitting = Fitting.model_validate(
+        changed(hoof__wall_angle={"value": 53, "u": 1.5}, observations__scorch__further_contact_times=[4, 3.5])
+    )
+    slopes = [each for each in assess(fitting).measurements if each.quantity == "wall_angle"]
+    assert [(each.place, each.value, each.u, each.unit) for each in slopes] == [("foot", 53.0, 1.5, "deg")]
+    assert fitting.observations.scorch is not None
+    assert [given.value for given in fitting.observations.scorch.further_contact_times or ()] == [4, 3.5]
 
 
 def test_an_assessment_has_the_fields_of_the_contract(good: dict[str, Any]) -> None:
@@ -198,6 +225,12 @@ def test_a_contradiction_names_its_field(edits: dict[str, Any], field: str, chan
         ("observations__history__fitted", 20260304),
         ("observations__levelness__gaps", {"heel": 1}),
         ("observations__scorch__arcs", [[0, 200]]),
+        ("observations__scorch__further_contact_times", 4),
+        ("observations__scorch__further_contact_times", [-1]),
+        ("observations__scorch__further_contact_times", [1] * 21),
+        ("hoof__wall_angle", 29.9),
+        ("hoof__wall_angle", 100.1),
+        ("hoof__wall_angle", {"value": 53, "unit": "mm"}),
         ("horse", {"transponder": "12"}),
         ("horse", {"ueln": "GBR000000000000"}),
         ("person", {"id": ""}),
