@@ -14,7 +14,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.measure.growth import next_due
 from fitcheck.observe import observed, situation_of
-from rules import Reading, Rulebook, evaluator_for, shipped_rulebook
+from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
 
 __all__ = ["assess"]
 
@@ -30,6 +30,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     readings, remarks = measured(fitting, observed(fitting, book), book)
     firings = evaluator_for(book).evaluate(situation, readings)
     table = {(reading.quantity, reading.place): reading for reading in readings}
+    verify(firings, table, situation, book)
     findings = build_findings(firings, table, fitting.stage, book)
     completeness = Completeness(fitting, situation, table, book)
     still_needed = completeness.still_needed()

@@ -6,6 +6,7 @@ from rules.facts import Reading
 from rules.loader import load_rulebook, shipped_rulebook
 from rules.rulebook import Rulebook, resolve
 from rules.situation import Situation
+from rules.verification import verify
 
 __all__ = [
     "EngineFault",
@@ -21,4 +22,5 @@ __all__ = [
     "load_rulebook",
     "resolve",
     "shipped_rulebook",
+    "verify",
 ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from rules.model import (
+    BranchSide,
     Caution,
     Criterion,
     EyeWord,
@@ -76,14 +77,23 @@ class Rulebook:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
         return rule.places or self.quantities[rule.quantity].places
 
-    def applicable(self, quantity: str, place: str, situation: Situation) -> list[tuple[str, Rule]]:
+    def applicable(self, quantity: str, place: str, situation: Situation) -> tuple[tuple[str, Rule], ...]:
         """The single rules that judge ``quantity`` at ``place`` in ``situation``."""
         side, spot = side_of(place), spot_of(place)
-        return [
-            (rule_id, rule)
-            for rule_id, rule in self.rules_of[quantity]
-            if spot in self.places_of(rule) and admits(rule.applies, situation, side)
-        ]
+        key = (quantity, spot, side, situation)
+        known = self._applicable.get(key)
+        if known is None:
+            known = self._applicable[key] = tuple(
+                (rule_id, rule)
+                for rule_id, rule in self.rules_of[quantity]
+                if spot in self.places_of(rule) and admits(rule.applies, situation, side)
+            )
+        return known
+
+    @cached_property
+    def _applicable(self) -> dict[tuple[str, str, BranchSide | None, Situation], tuple[tuple[str, Rule], ...]]:
+        """Answers of :meth:`applicable`; there are only so many situations."""
+        return {}
 
     def remedy(self, rule_id: str) -> Remedy:
         """The single or joined rule of that id; KeyError when there is none."""

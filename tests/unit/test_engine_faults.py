@@ -11,7 +11,7 @@ import pytest
 from fitcheck import assess as assessing
 from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
-from rules import EngineFault, Evaluator, Firing, Reading, evaluator_for, shipped_rulebook
+from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
 from rules import engine as engine_module
 from rules.engine import Engine, Fact
 
@@ -195,18 +195,53 @@ def test_an_action_that_takes_too_long_is_no_assessment_though_only_the_closing_
             assess(tight)
 
 
+TIGHT_MEDIAL = Found("heel-width-tight", "medial_heel")
+TIGHT_LATERAL = Found("heel-width-tight", "lateral_heel")
+TOE = Found("overhang", "toe")
+
+
 @pytest.mark.parametrize(
-    ("firing", "says"),
+    "firing",
     [
-        (Firing("heel-width-tight", "medial_heel"), "against its own reading"),
-        (Firing("contact-harmful", "foot"), "against its own reading"),
-        (Firing("heel-width-tight", "toe"), "where nothing was read"),
-        (Firing("bare-arc", "toe"), "where nothing was read"),
+        pytest.param(Firing("heel-width-tight", "medial_heel"), id="a number within its limit"),
+        pytest.param(Firing("contact-harmful", "foot"), id="a guarded number within its limit"),
+        pytest.param(Firing("clinch-thin", "nail:medial:1"), id="a word that was not seen"),
+        pytest.param(Firing("heel-width-tight", "toe"), id="a place of another reading"),
+        pytest.param(Firing("bare-arc", "toe"), id="a quantity that was not read"),
+        pytest.param(
+            Firing("heels-both-tight", "foot", ((TIGHT_MEDIAL, TIGHT_LATERAL, TOE),)),
+            id="a joined one without its parts",
+        ),
+        pytest.param(Firing("heels-both-tight", "foot"), id="a joined one that rests on nothing"),
     ],
-    ids=str,
 )
-def test_a_firing_that_contradicts_its_reading_is_no_assessment(firing: Firing, says: str, fitting: Fitting) -> None:
+def test_a_finding_that_is_made_up_is_no_assessment(firing: Firing, fitting: Fitting) -> None:
     with Patch.context() as patch:
         patch.setattr(Evaluator, "evaluate", lambda *_: [firing])
-        with pytest.raises(EngineFault, match=says):
+        with pytest.raises(EngineFault, match=r"found what the limits do not give|joined what was not found"):
             assess(fitting)
+
+
+def test_a_finding_that_is_missed_is_no_assessment(tight: Fitting) -> None:
+    with Patch.context() as patch:
+        patch.setattr(Evaluator, "evaluate", lambda *_: [])
+        with pytest.raises(EngineFault, match="missed what the limits give"):
+            assess(tight)
+
+
+def test_a_joined_finding_that_rests_on_another_clause_is_no_assessment(tight: Fitting) -> None:
+    evaluate = Evaluator.evaluate
+
+    def turned(*args: Any) -> list[Firing]:
+        return [Firing(each.rule, each.place, tuple(basis[::-1] for basis in each.bases)) for each in evaluate(*args)]
+
+    with Patch.context() as patch:
+        patch.setattr(Evaluator, "evaluate", turned)
+        with pytest.raises(EngineFault, match="joined what was not found"):
+            assess(tight)
+
+
+def test_the_same_hair_decides_for_the_engine_and_for_the_check(changed: Callable[..., dict[str, Any]]) -> None:
+    """Both compare in whole millionths: less than half of one past an edge is on it."""
+    raw = changed(observations__heel_fit__medial__frog_gap={"value": 4e-7, "u": 0})
+    assert "frog-gap-closed" in {each.rule for each in assess(Fitting.model_validate(raw)).findings}

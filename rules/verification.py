@@ -1,0 +1,100 @@
+"""The engine's findings held against the limits once more, by plain arithmetic.
+
+A fault of the engine could lose a finding or make one up.  Where its single findings are not just those that the
+limits give, or a joined one rests on something that was not found, nothing of the run may be used.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+
+from rules.engine import millionths
+from rules.errors import EngineFault
+from rules.evaluator import Firing, Found
+from rules.facts import Reading, guard_factor
+from rules.model import Limit, Rule, Scaled
+from rules.rulebook import Rulebook
+from rules.situation import Situation
+
+__all__ = ["verify"]
+
+Table = Mapping[tuple[str, str], Reading]
+
+
+def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: Rulebook) -> None:
+    """Check ``firings`` against the readings in ``table`` (by quantity and place).
+
+    Raises EngineFault when a single finding is missing or made up, or when a joined finding rests on a finding that
+    there is not.
+    """
+    firings = list(firings)
+    fired = {(firing.rule, firing.place) for firing in firings}
+    single = {(rule, place) for rule, place in fired if rule in book.rules}
+    expected = set(_expected(table, situation, book))
+    if single != expected:
+        rule, place = min(single ^ expected)
+        told = "found what the limits do not give" if (rule, place) in single else "missed what the limits give"
+        raise EngineFault(f"the rules engine {told}: {rule} at {place}")
+    for firing in firings:
+        if firing.rule in book.joined and not (
+            firing.bases and all(_stands(firing, basis, fired, table, book) for basis in firing.bases)
+        ):
+            raise EngineFault(f"the rules engine joined what was not found: {firing.rule} at {firing.place}")
+
+
+def _stands(
+    firing: Firing, basis: tuple[Found, ...], fired: set[tuple[str, str]], table: Table, book: Rulebook
+) -> bool:
+    clauses = book.joined[firing.rule].when
+    return len(basis) == len(clauses) and all(
+        (found.name, found.place) in fired and found.name in clause.findings
+        if clause.findings is not None
+        else found.name == clause.reading and (found.name, found.place) in table
+        for clause, found in zip(clauses, basis, strict=True)
+    )
+
+
+def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
+    guard = guard_factor(book.levels["guarded"].probability)
+    for (quantity, place), reading in table.items():
+        passed = {
+            rule_id: rule
+            for rule_id, rule in book.applicable(quantity, place, situation)
+            if _passes(rule, reading, table, guard)
+        }
+        for rule_id, rule in passed.items():
+            if not any(graver in passed for graver in rule.unless) and _companions(rule, place, table):
+                yield rule_id, place
+
+
+def _companions(rule: Rule, place: str, table: Table) -> bool:
+    return all(
+        (name, place) in table and table[name, place].value in words for name, words in (rule.with_ or {}).items()
+    )
+
+
+def _passes(rule: Rule, reading: Reading, table: Table, guard: float) -> bool:
+    if isinstance(reading.value, str):
+        return rule.is_ is not None and reading.value in rule.is_
+    factor = guard if rule.fires == "guarded" else 0.0
+    edge = rule.edge is not None
+    low, high = (_beyond(reading, limit, table, factor, end) for limit, end in ((rule.low, -1), (rule.high, 1)))
+    return (low is not None and (low > 0 or (edge and low == 0))) or (
+        high is not None and (high > 0 or (edge and high == 0))
+    )
+
+
+def _beyond(reading: Reading, limit: Limit | None, table: Table, factor: float, end: int) -> int | None:
+    """How far, in millionths, the reading (moved to its guarded bound) lies past a limit; None without one."""
+    if limit is None:
+        return None
+    value, u = float(reading.value), reading.u
+    if isinstance(limit, Scaled):
+        dimension = table.get((limit.of, "foot"))
+        if dimension is None:
+            return None
+        value -= limit.times * float(dimension.value)
+        u = math.hypot(u, limit.times * dimension.u)
+        limit = limit.plus
+    return end * (millionths(value + end * factor * u) - millionths(limit))
