@@ -13,19 +13,23 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.agreement import disagreements
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
+from fitcheck.measure.heat import heat
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
+from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from rules import Reading, Rulebook
 
 __all__ = ["MEASURES", "Measured", "measured"]
 
 MEASURES: tuple[Measure, ...] = (
+    outline_fit,  # before branch_difference, which takes its lengths
     branch_difference,
     height_difference,
     exit_ratios,
     unevenness,
     nail_count,
     growth_and_interval,
+    heat,
 )
 """In order: a measure sees what those before it computed."""
 

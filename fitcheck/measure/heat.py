@@ -1,0 +1,172 @@
+"""Heat of the hot shoe at the inner side of the horn, and how long until it is too much.
+
+The horn is taken as a half-space whose surface is held at the shoe's heat from the moment of contact:
+``T = Ts + (Ti - Ts) erf(x / (2 sqrt(a t)))``.  Shoe and char that cool are left out, which errs on the hot side; so is
+the heat that runs on inwards when the shoe is taken away, which errs on the other.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting import Fitting, Scorch
+from fitcheck.measure.results import Observed, Remark, of_range
+from fitcheck.measure.spans import Span, around, span_of
+from fitcheck.reading import Settled, settle
+from rules import Reading, Rulebook
+from rules.facts import guard_factor
+from rules.model import Scaled
+
+__all__ = ["Contact", "heat", "seconds_to_reach", "temperature", "temperature_span"]
+
+LIMIT_RULE = "horn-heated"
+"""The rule whose upper limit is the harmful temperature."""
+
+_HORN = ("sole_thickness", "wall_thickness")
+_MM = 1e-3  # m
+_THINNEST = 1e-6  # m; an uncertainty wider than the horn must not turn its depth below nought
+_HALVINGS = 200  # more than a double can tell apart
+
+
+class Contact(NamedTuple):
+    """One hold of the hot shoe: shoe and horn in degC, diffusivity in m2/s, time in s, depth of horn in m."""
+
+    shoe: Span
+    horn: Span
+    diffusivity: Span
+    time: Span
+    depth: Span
+
+
+def temperature(shoe: float, horn: float, diffusivity: float, time: float, depth: float) -> float:
+    """Temperature (degC) at ``depth`` (m, above 0) after ``time`` (s, 0 or more) under a surface held at ``shoe``.
+
+    ``shoe`` and ``horn`` (before contact) in degC, ``diffusivity`` in m2/s.
+
+    >>> round(temperature(-15, 20, 0.138e-6, 60 * 86400, 0.677), 2)  # frost in the ground for 60 days
+    0.0
+    """
+    if time <= 0:
+        return horn
+    # Weighted ends rather than a difference: rounding then never leaves the range between horn and shoe.
+    reach = depth / (2 * math.sqrt(diffusivity * time))
+    return shoe * math.erfc(reach) + horn * math.erf(reach)
+
+
+def temperature_span(contact: Contact) -> Span:
+    """The coolest and hottest (degC) that the inside may be.
+
+    The temperature rises or falls with each figure alone, so its extremes lie at the ends of the spans.
+    """
+    ends = [temperature(*corner) for corner in itertools.product(*contact)]
+    return Span(min(ends), max(ends))
+
+
+def seconds_to_reach(limit: float, shoe: float, horn: float, diffusivity: float, depth: float) -> float:
+    """Contact time (s) until the inside comes to ``limit`` (degC); infinite when it never does.
+
+    Units as in :func:`temperature`.
+    """
+    if horn >= limit:
+        return 0.0
+    if shoe <= limit:
+        return math.inf
+    reach = _inverse_erfc((limit - horn) / (shoe - horn))
+    return (depth / (2 * reach)) ** 2 / diffusivity
+
+
+def _inverse_erfc(share: float) -> float:
+    """The number whose erfc is ``share`` (above 0, below 1), by halving the interval that holds it."""
+    low, high = 0.0, 1.0
+    while math.erfc(high) > share:
+        high *= 2
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        if middle in (low, high):
+            break
+        low, high = (middle, high) if math.erfc(middle) > share else (low, middle)
+    return high
+
+
+def heat(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
+    """Temperature at the inner side of the horn (degC) and the contact time that is left (s), at the worst.
+
+    Needs the shoe's heat by colour, the contact time, and the thickness of sole or wall: the thinner one counts.
+    Every application counts as one continuous hold.  Readings are taken ``k`` standard uncertainties to either side,
+    all at their worst together, ``k`` that of a guarded limit.
+
+    Raises fitcheck.errors.BadInput when further contact times stand without the longest, or exceed it.
+    """
+    scorch = fitting.observations.scorch
+    if scorch is None:
+        return
+    held = _held(scorch, book)
+    colour = observed.get(("shoe_heat", "foot"))
+    horns = [observed[name, "foot"] for name in _HORN if (name, "foot") in observed]
+    if held is None or colour is None or not horns:
+        return
+    k = guard_factor(book.levels["guarded"].probability)
+    contact = Contact(
+        shoe=span_of(book.parameters[f"heat_{colour.value}"]),
+        horn=span_of(book.parameters["horn_temperature"]),
+        diffusivity=span_of(book.parameters["horn_diffusivity"]),
+        time=Span(max(0.0, held.value - k * held.u), held.value + k * held.u),
+        depth=Span(
+            max(_THINNEST, min(around(horn, k).low for horn in horns) * _MM),
+            max(_THINNEST, min(around(horn, k).high for horn in horns) * _MM),
+        ),
+    )
+    thinner = min(horns, key=lambda horn: float(horn.value)).quantity
+    span = temperature_span(contact)
+    yield of_range("inside_temperature", "foot", span.low, span.high, book, f"under the {thinner.split('_')[0]}")
+    yield from _time_left(contact, book)
+    yield Remark("heat")
+    if scorch.further_contact_times:
+        yield Remark("heat_adds_up")
+
+
+def _time_left(contact: Contact, book: Rulebook) -> Iterator[Reading]:
+    """The worst case itself, not a spread: it has no uncertainty of its own."""
+    rule = book.rules.get(LIMIT_RULE)
+    most = book.quantities["time_left"].range
+    if rule is None or rule.high is None or isinstance(rule.high, Scaled) or most is None:
+        return
+    reached = seconds_to_reach(
+        rule.high, contact.shoe.high, contact.horn.high, contact.diffusivity.high, contact.depth.low
+    )
+    left = min(most[1], max(0.0, reached - contact.time.high))
+    yield Reading("time_left", "foot", left, 0.0, "at the worst")
+
+
+def _held(scorch: Scorch, book: Rulebook) -> Settled | None:
+    """All applications as one hold (s); None when no contact time was given."""
+    further = [settle(given, "contact_time", book) for given in scorch.further_contact_times or ()]
+    if scorch.contact_time is None:
+        if further:
+            problem = Problem(
+                "observations.scorch.contact_time",
+                None,
+                "the longest single application, in s",
+                "Further contact times are given without it: the heat cannot be added up.",
+            )
+            raise BadInput([problem])
+        return None
+    longest = settle(scorch.contact_time, "contact_time", book)
+    problems = [
+        Problem(
+            f"observations.scorch.further_contact_times.{number}",
+            time.value,
+            f"at most contact_time, {longest.value:g} s",
+            "contact_time is the longest single application: this one is longer.",
+        )
+        for number, time in enumerate(further)
+        if time.value > longest.value
+    ]
+    if problems:
+        raise BadInput(problems)
+    times = [longest, *further]
+    return Settled(math.fsum(time.value for time in times), math.hypot(*(time.u for time in times)))
