@@ -1,0 +1,207 @@
+"""From the plan of a foot to readings: overhang by place, heel widths and lengths, nail holes.
+
+Kept apart from the measure, since it loads the libraries of numbers and geometry.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting import Nail, Outline
+from fitcheck.measure.holes import Hole, holes_of
+from fitcheck.measure.overhang import Averaged, Stations, least, mean, overhang_between
+from fitcheck.measure.plan import SIDES, Plan, plan_of
+from fitcheck.measure.results import Observed
+from fitcheck.measure.traces import FIELD, Bounds, read_traces
+from fitcheck.observe import nail_place
+from rules import Reading, Rulebook
+from rules.model import Parameter
+
+__all__ = ["outline_readings"]
+
+_TOUCH = 0.05  # mm: less than is written in words
+
+
+@dataclass(frozen=True, slots=True)
+class _Book:
+    """What of the rulebook the outline is measured with: mm and degrees."""
+
+    u: float
+    stretch: float
+    toe: float
+    heel: float
+    buttress: float
+    bounds: Bounds
+
+
+def outline_readings(outline: Outline, nails: Sequence[Nail], observed: Observed, book: Rulebook) -> Iterator[Reading]:
+    """Every reading that the traces give.
+
+    Raises BadInput for traces that are no foot and its shoe, or that show what is not possible.
+    """
+    for reading in _readings(outline, nails, observed, _settings(book)):
+        value = float(reading.value)
+        low, high = book.quantities[reading.quantity].range or (-math.inf, math.inf)
+        if not low <= value <= high:
+            name = reading.quantity.replace("_", " ")
+            detail = f"The traces give a {name} of {value:.3g} at {reading.place}: check the traces and their frame."
+            raise BadInput([Problem(FIELD, round(value, 3), f"a {name} from {low:g} to {high:g}", detail)])
+        yield reading
+
+
+def _settings(book: Rulebook) -> _Book:
+    parameters = book.parameters
+    least_length, most_length = book.quantities["shoe_length"].range or (0.0, math.inf)
+    return _Book(
+        u=_figure(parameters["trace"], "value"),
+        stretch=_figure(parameters["stretch"], "value"),
+        toe=_figure(parameters["place_toe"], "high"),
+        heel=_figure(parameters["place_heel"], "low"),
+        buttress=_figure(parameters["place_heel"], "high"),
+        bounds=Bounds(least_length, most_length, _figure(parameters["apart"], "value")),
+    )
+
+
+def _figure(parameter: Parameter, name: str) -> float:
+    figure = getattr(parameter, name)
+    if figure is None:
+        raise ValueError(f"the parameter has no {name}: {parameter.title}")
+    return float(figure)
+
+
+def _readings(outline: Outline, nails: Sequence[Nail], observed: Observed, known: _Book) -> Iterator[Reading]:
+    traces = read_traces(outline, known.bounds)
+    plan = plan_of(traces, known.buttress)
+    holes = holes_of(traces.holes, plan)
+    toe_ends = _toe_ends(plan, known, outline)
+    toe = overhang_between(plan.wall, plan.shoe, toe_ends["medial"], toe_ends["lateral"])
+    if len(toe.value):
+        whole, tight = mean(toe), least(toe, known.stretch)
+        middle = plan.at_angle(0.0) or 0.0
+        yield Reading(
+            "overhang", "toe", whole.value, known.u * whole.factor, _least_words(tight, _beside(tight.along - middle))
+        )
+    for side, sign in SIDES.items():
+        end = plan.buttress[side]
+        bound = _last_nail(holes[side], plan, known, sign, outline)
+        if (end.along - bound) * sign <= 0:
+            raise BadInput([_heel_missing(outline, side, holes[side])])
+        if (bound - toe_ends[side]) * sign > 0:
+            yield from _quarter(_between(plan, toe_ends[side], bound), side, end.along, known)
+        yield from _heel(_between(plan, bound, end.along), side, end.along, known)
+        shoe_end = plan.heel_end[side]
+        yield Reading(
+            "length", f"{side}_heel", end.y - shoe_end.y, known.u * math.sqrt(end.variance + shoe_end.variance)
+        )
+    if ("shoe_length", "foot") not in observed:
+        yield Reading("shoe_length", "foot", plan.shoe_length, known.u * math.sqrt(plan.shoe_length_variance))
+    if len(traces.holes):
+        yield from _nail_readings(nails, holes, observed, known)
+
+
+def _toe_ends(plan: Plan, known: _Book, outline: Outline) -> dict[str, float]:
+    ends = {}
+    for side, sign in SIDES.items():
+        # A wall that ends before the heels begin has no buttress, and its length past it would mean nothing.
+        toe, heel = plan.at_angle(sign * known.toe), plan.at_angle(sign * known.heel)
+        if toe is None or heel is None:
+            raise BadInput([_heel_missing(outline, side, [])])
+        ends[side] = toe
+    return ends
+
+
+def _heel_missing(outline: Outline, side: str, holes: Sequence[Hole]) -> Problem:
+    if holes:
+        number = holes[-1].given
+        detail = f"The last {side} hole lies at the buttress or behind it, where no nail is driven. Correct it."
+        value = (outline.nail_holes or [])[number]
+        return Problem(f"{FIELD}.nail_holes.{number}", list(value), "a point in front of the buttress", detail)
+    detail = f"The trace does not come round to the {side} heel. Trace from buttress to buttress."
+    return Problem(f"{FIELD}.hoof", f"a list of {len(outline.hoof)}", "the whole wall, from heel to heel", detail)
+
+
+def _last_nail(holes: Sequence[Hole], plan: Plan, known: _Book, sign: int, outline: Outline) -> float:
+    """Where along the wall the nails end and the heel begins."""
+    if holes:
+        return holes[-1].along
+    bound = plan.at_angle(sign * known.heel)
+    if bound is None:
+        raise BadInput([_heel_missing(outline, "lateral" if sign > 0 else "medial", [])])
+    return bound
+
+
+def _between(plan: Plan, one: float, other: float) -> Stations:
+    return overhang_between(plan.wall, plan.shoe, min(one, other), max(one, other))
+
+
+def _quarter(stations: Stations, side: str, buttress: float, known: _Book) -> Iterator[Reading]:
+    if not len(stations.value):
+        return
+    whole, tight = mean(stations), least(stations, known.stretch)
+    place, before = f"{side}_quarter", _in_front(tight, buttress)
+    yield Reading("overhang", place, whole.value, known.u * whole.factor, _least_words(tight, before))
+    if whole.value >= 0:  # otherwise the mean says it already
+        yield Reading("overhang_least", place, tight.value, known.u * tight.factor, before)
+
+
+def _heel(stations: Stations, side: str, buttress: float, known: _Book) -> Iterator[Reading]:
+    if not len(stations.value):
+        return
+    whole, tight = mean(stations), least(stations, known.stretch)
+    place, before = f"{side}_heel", _in_front(tight, buttress)
+    bare = f"; no iron beside {stations.bare:.0f} mm of wall" if stations.bare >= 1 else ""
+    yield Reading(
+        "width", place, whole.value, known.u * whole.factor, f"closest {_shown(tight.value)} mm, {before}{bare}"
+    )
+    if whole.value >= 0:  # otherwise the mean says it already
+        yield Reading("width_least", place, tight.value, known.u * tight.factor, before)
+
+
+def _in_front(tight: Averaged, buttress: float) -> str:
+    return f"{abs(buttress - tight.along):.0f} mm in front of the buttress"
+
+
+def _beside(offset: float) -> str:
+    if round(abs(offset)) == 0:
+        return "at the middle of the toe"
+    return f"{abs(offset):.0f} mm to the {'lateral' if offset > 0 else 'medial'} side"
+
+
+def _least_words(tight: Averaged, where: str) -> str:
+    return f"least {_shown(tight.value)} mm, {where}"
+
+
+def _shown(value: float) -> str:
+    return f"{0.0 if abs(value) < _TOUCH else value:.1f}"
+
+
+def _nail_readings(
+    nails: Sequence[Nail], holes: dict[str, list[Hole]], observed: Observed, known: _Book
+) -> Iterator[Reading]:
+    """Readings at the nails that are given; a hole without a nail is none."""
+    problems = []
+    wall = observed.get(("wall_thickness", "foot"))
+    for number, nail in enumerate(nails):
+        punched = holes[nail.branch]
+        if nail.hole > len(punched):
+            detail = (
+                f"A nail is given in {nail.branch} hole {nail.hole}, but holes traced on that side: {len(punched)}. "
+                "Trace every hole, and check which side is lateral."
+            )
+            problems.append(
+                Problem(f"observations.nails.{number}.hole", nail.hole, "a hole among those traced", detail)
+            )
+            continue
+        hole, place = punched[nail.hole - 1], nail_place(nail)
+        u = known.u * hole.inset_factor
+        yield Reading("hole_inset", place, hole.inset, u)
+        yield Reading("position", place, hole.position, known.u * hole.position_factor)
+        if wall is not None:
+            yield Reading("hole_to_white_line", place, float(wall.value) - hole.inset, float(np.hypot(u, wall.u)))
+    if problems:
+        raise BadInput(problems)
