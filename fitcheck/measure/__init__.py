@@ -14,9 +14,12 @@ from fitcheck.measure.agreement import disagreements
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.heat import heat
+from fitcheck.measure.levelness import levelness
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
+from fitcheck.measure.nail_path import nail_path
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
+from fitcheck.measure.scorch import scorch
 from rules import Reading, Rulebook
 
 __all__ = ["MEASURES", "Measured", "measured"]
@@ -29,7 +32,10 @@ MEASURES: tuple[Measure, ...] = (
     unevenness,
     nail_count,
     growth_and_interval,
+    levelness,
+    scorch,  # after levelness, whose gaps it reads
     heat,
+    nail_path,
 )
 """In order: a measure sees what those before it computed."""
 

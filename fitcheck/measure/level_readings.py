@@ -1,0 +1,152 @@
+"""The readings that measured heights give, in the rulebook's quantities and places, and the heights it cannot be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Final, NoReturn
+
+import numpy as np
+
+from fitcheck.errors import BadInput, Problem
+from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
+from fitcheck.measure.seating import Seat, seat
+from fitcheck.measure.stations import angle_of, place_at
+from fitcheck.sentences import place_title, places_title, shown
+from rules import Reading, Rulebook
+
+__all__ = ["level_readings"]
+
+_FIELD: Final = "observations.levelness.heights"
+_FEWEST: Final = 4  # three points are always level
+_SAME_SPOT: Final = 3  # decimals of a millimetre beyond which two positions are the same
+
+
+def level_readings(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: Rulebook) -> Iterator[Reading]:  # noqa: FBT001
+    """All readings of levelness from rows x, y, height (mm, toe towards +y).
+
+    u from the calliper's u of each height; positions are taken as exact, as a slope turns little of their error into
+    height.  Raises BadInput naming the heights.
+    """
+    points = _checked(heights, book)
+    points[:, 0] *= 1.0 if lateral_is_plus_x else -1.0
+    u = book.methods["calliper"].u
+    middle = (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2
+    points[:, :2] -= middle
+    places = [place_at(angle_of(x, y), book) for x, y, _ in points.tolist()]
+    laid = seat(points, _value("press", book))
+    for reading in (
+        _flatness(points, places, u, book),
+        *_tilts(least_squares(points), u),
+        _rock(laid, places, u, book),
+        *_gaps(points, laid, places, u),
+    ):
+        yield _in_range(reading, book)
+
+
+def _checked(heights: Sequence[Sequence[float]], book: Rulebook) -> Array:
+    """The distinct points as an array, one row each."""
+    at: dict[tuple[float, float], Sequence[float]] = {}
+    for x, y, height in heights:
+        spot = (round(x, _SAME_SPOT), round(y, _SAME_SPOT))
+        if spot in at and at[spot][2] != height:
+            _refuse(
+                [x, y, height],
+                "one height for each position",
+                f"{at[spot][2]:g} and {height:g} are given for x {x:g}, y {y:g}: measure there again.",
+            )
+        at.setdefault(spot, (x, y, height))
+    if len(at) < _FEWEST:
+        detail = f"Heights at {len(at)} different positions: too few to tell how level a foot is."
+        _refuse(len(at), "heights at 4 positions or more, all round the bearing surface", detail)
+    points = np.array(list(at.values()), dtype=np.float64)
+    extent = float(np.ptp(points[:, :2], axis=0).max())
+    least, most = book.quantities["shoe_length"].range or (0.0, math.inf)
+    if not least <= extent <= most:
+        _refuse(
+            round(extent, 1),
+            f"positions that span {least:g} to {most:g} mm",
+            f"The positions span {extent:.4g} mm, which is no foot: check that they are in mm.",
+        )
+    if spread(points) <= _value("trace", book):
+        _refuse(len(at), "positions on both sides of the foot", "The positions lie on one straight line.")
+    return points
+
+
+def _flatness(points: Array, places: Sequence[str], u: float, book: Rulebook) -> Reading:
+    zone = minimum_zone(points)
+    where = ""
+    wide = zone.width > (wide_u := u * float(np.linalg.norm(zone.weights)))
+    if wide:
+        order = np.argsort(-np.abs(zone.weights))
+        touching = [int(point) for point in order if abs(zone.weights[point]) > 1e-6]  # noqa: PLR2004  (rounding)
+        high = places_title([places[point] for point in touching if zone.weights[point] > 0], book)
+        low = places_title([places[point] for point in touching if zone.weights[point] < 0], book)
+        where = f"high at {high}, low at {low}"
+    return Reading("flatness", "foot", zone.width, wide_u, where)
+
+
+def _tilts(slope: Slope, u: float) -> Iterator[Reading]:
+    for quantity, along, weights in (
+        ("tilt_fore_aft", slope.along_y, slope.weights_y),
+        ("tilt_sideways", slope.along_x, slope.weights_x),
+    ):
+        spread_of_slope = u * float(np.linalg.norm(weights))
+        yield Reading(
+            quantity, "foot", math.degrees(math.atan(along)), math.degrees(spread_of_slope / (1.0 + along**2))
+        )
+
+
+def _rock(laid: Seat, places: Sequence[str], u: float, book: Rulebook) -> Reading:
+    rock = laid.rock
+    rock_u = u * rock.factor
+    where = ""
+    if rock.hinge is not None and rock.depth > rock_u:
+        ends = list(dict.fromkeys(place_title(places[point], book) for point in rock.hinge))
+        line = f"from {ends[0]} to {ends[1]}" if len(ends) > 1 else f"across {ends[0]}"
+        where = f"about a line {line}, down at {place_title(places[rock.point], book)}"
+    return Reading("rock", "foot", rock.depth, rock_u, where)
+
+
+def _gaps(points: Array, laid: Seat, places: Sequence[str], u: float) -> Iterator[Reading]:
+    widest = int(laid.gaps.argmax())
+    for place in dict.fromkeys(places):
+        here = [point for point, name in enumerate(places) if name == place]
+        point = max(here, key=laid.gaps.__getitem__)
+        gap, gap_u = float(laid.gaps[point]), u * float(laid.factors[point])
+        where = _spot(points[point])
+        if point == widest and gap > gap_u:
+            where += "; the widest gap on this foot"
+        yield Reading("gap", place, gap, gap_u, where)
+
+
+def _spot(point: Array) -> str:
+    """Where a point lies from the middle of the foot, in words."""
+    side = "lateral" if point[0] >= 0 else "medial"
+    ahead = "in front of" if point[1] >= 0 else "behind"
+    return f"{abs(point[0]):.0f} mm to the {side} side and {abs(point[1]):.0f} mm {ahead} the middle"
+
+
+def _in_range(reading: Reading, book: Rulebook) -> Reading:
+    quantity = book.quantities[reading.quantity]
+    least, most = quantity.range or (-math.inf, math.inf)
+    unit = quantity.unit or ""
+    if not least <= float(reading.value) <= most:
+        name = reading.quantity.replace("_", " ")
+        _refuse(
+            round(float(reading.value), 3),
+            f"heights that give a {name} of {least:g} to {most:g} {unit}",
+            f"They give a {name} of {shown(float(reading.value), unit)}: check the heights and their unit.",
+        )
+    return reading
+
+
+def _value(name: str, book: Rulebook) -> float:
+    value = book.parameters[name].value
+    if value is None:
+        raise ValueError(f"the rulebook's parameter {name} has no value")
+    return value
+
+
+def _refuse(value: object, allowed: str, detail: str) -> NoReturn:
+    raise BadInput([Problem(_FIELD, value, allowed, detail)])

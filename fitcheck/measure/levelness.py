@@ -1,0 +1,25 @@
+"""Levelness from measured heights of the bearing surface: flatness, tilt, rock, and the gaps below a flat shoe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitcheck.fitting import Fitting
+from fitcheck.measure.results import Observed
+from rules import Reading, Rulebook
+
+__all__ = ["levelness"]
+
+
+def levelness(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading]:
+    """Flatness (mm), the two tilts (deg), rock (mm) and the largest gap (mm) at each place that has heights.
+
+    Heights are of the bearing surface, higher being nearer the shoe.  The lateral side is the one that the outline
+    names, otherwise +x.  Raises fitcheck.errors.BadInput for heights that cannot be those of a foot.
+    """
+    level = fitting.observations.levelness
+    if level is not None and level.heights is not None:
+        from fitcheck.measure.level_readings import level_readings  # noqa: PLC0415  (heavy: only with heights)
+
+        outline = fitting.observations.outline
+        yield from level_readings(level.heights, outline is None or outline.lateral == "+x", book)
