@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -13,6 +14,13 @@ from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
 
 Changed = Callable[..., dict[str, Any]]
+
+
+def round_the_wall(radius: float, step: int = 5) -> list[list[float]]:
+    """Points (mm) on a circle from heel to heel, the toe towards +y, every ``step`` degrees."""
+    turns = [math.radians(angle) for angle in range(-150, 151, step)]
+    return [[round(radius * math.sin(turn), 2), round(radius * math.cos(turn), 2)] for turn in turns]
+
 
 EVERY_FIELD: dict[str, Any] = {
     "foot": "left_fore",
@@ -42,7 +50,7 @@ EVERY_FIELD: dict[str, Any] = {
         "levelness": {
             "rocks": False,
             "gaps": {"toe": 0, "medial_heel": 0.2},
-            "heights": [[0, 60, 0.1]],
+            "heights": [[x, y, 0.1] for x, y in round_the_wall(62, step=50)],
             "medial_height": 60,
             "lateral_height": 60,
         },
@@ -71,7 +79,12 @@ EVERY_FIELD: dict[str, Any] = {
         "finish": {"hand": "smooth", "rasped_above_clinches": False},
         "soundness": {"trot_up": "sound"},
         "history": {"last_shod": "2026-01-21", "fitted": "2026-03-04", "old_hole_drop": 11},
-        "outline": {"hoof": [[0, 70]], "shoe": [[0, 71]], "nail_holes": [[30, 40]], "lateral": "+x"},
+        "outline": {
+            "hoof": round_the_wall(68),
+            "shoe": round_the_wall(69.5),
+            "nail_holes": [[-54, 20], [54, 20]],
+            "lateral": "+x",
+        },
     },
     "notes": "free text",
 }
