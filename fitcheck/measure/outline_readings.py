@@ -145,7 +145,7 @@ def _quarter(stations: Stations, side: str, buttress: float, known: _Book) -> It
     whole, tight = mean(stations), least(stations, known.stretch)
     place, before = f"{side}_quarter", _in_front(tight, buttress)
     yield Reading("overhang", place, whole.value, known.u * whole.factor, _least_words(tight, before))
-    if whole.value >= 0:  # otherwise the mean says it already
+    if _from_nought_up(whole):
         yield Reading("overhang_least", place, tight.value, known.u * tight.factor, before)
 
 
@@ -158,8 +158,16 @@ def _heel(stations: Stations, side: str, buttress: float, known: _Book) -> Itera
     yield Reading(
         "width", place, whole.value, known.u * whole.factor, f"closest {_shown(tight.value)} mm, {before}{bare}"
     )
-    if whole.value >= 0:  # otherwise the mean says it already
+    if _from_nought_up(whole):
         yield Reading("width_least", place, tight.value, known.u * tight.factor, before)
+
+
+def _from_nought_up(whole: Averaged) -> bool:
+    """Whether the mean is not below nought; below, it says already what the least would say.
+
+    In millionths, as the rules see it: a mean that is nought but for rounding must not keep the least back.
+    """
+    return round(whole.value, 6) >= 0
 
 
 def _in_front(tight: Averaged, buttress: float) -> str:

@@ -95,7 +95,10 @@ def least(stations: Stations, stretch: float) -> Averaged:
     """The least mean over any ``stretch`` (mm) of wall; over all of it where it is no longer than that."""
     count = min(len(stations.value), max(1, round(stretch / stations.step)))
     sums = np.concatenate([[0.0], np.cumsum(stations.value)])
-    first = int(np.argmin(sums[count:] - sums[:-count]))
+    means = (sums[count:] - sums[:-count]) / count
+    # Of stretches that are equally tight the middle one, not the one that rounding makes the least.
+    tightest = np.flatnonzero(means <= means.min() + _TOUCHING)
+    first = int(tightest[len(tightest) // 2])
     return _averaged(stations, slice(first, first + count))
 
 

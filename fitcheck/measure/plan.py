@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from fitcheck.measure.curves import Centre, Curve, Floats, centre_of, ray_normal
-from fitcheck.measure.traces import Traces
+from fitcheck.measure.traces import ALIKE, Traces
 
 __all__ = ["SIDES", "End", "Plan", "plan_of"]
 
@@ -123,9 +123,9 @@ def _outer_edge(points: Floats) -> Floats:
 
 
 def _rearmost(points: Floats, outwards: Floats) -> int:
-    half = outwards >= 0
+    half = outwards >= -ALIKE
     back = points[half, 1].min()
-    level = half & (points[:, 1] <= back + 1e-9)
+    level = half & (points[:, 1] <= back + ALIKE)
     return int(np.argmax(np.where(level, outwards, -1.0)))
 
 
@@ -133,7 +133,8 @@ def _with_middle(points: Floats, middle: float) -> Floats:
     """The closed trace with further points where it crosses the line x = ``middle``: each half has its own ends."""
     following = np.roll(points, -1, axis=0)
     before, after = points[:, 0] - middle, following[:, 0] - middle
-    crossing = np.flatnonzero(before * after < 0)
+    apart = (np.abs(before) > ALIKE) & (np.abs(after) > ALIKE)
+    crossing = np.flatnonzero(apart & ((before < 0) != (after < 0)))
     share = before[crossing] / (before[crossing] - after[crossing])
     new = points[crossing] + share[:, None] * (following - points)[crossing]
     new[:, 0] = middle

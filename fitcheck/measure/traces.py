@@ -13,7 +13,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting import Outline
 from fitcheck.measure.curves import Centre, Floats, centre_of
 
-__all__ = ["FEWEST", "FIELD", "Bounds", "Trace", "Traces", "read_traces"]
+__all__ = ["ALIKE", "FEWEST", "FIELD", "Bounds", "Trace", "Traces", "read_traces"]
 
 FIELD: Final = "observations.outline"
 FEWEST: Final = 20
@@ -21,8 +21,8 @@ FEWEST: Final = 20
 
 # A gap between the ends of no more than 1.5 of the widest mean steps that FEWEST points allow closes a trace.
 _CLOSING: Final = 1.5 / FEWEST
-# Points nearer to one another than this (mm) are one point.
-_ALIKE: Final = 1e-9
+ALIKE: Final = 1e-9
+"""Points nearer to one another than this (mm) are one point."""
 # A trace this many times as long as wide, or as wide as long, is a line and no foot.
 _FLAT: Final = 4.0
 _NEAR: Final = re.compile(r"\[(\S+) (\S+)\]")
@@ -98,7 +98,7 @@ def _trace(field: str, given: list[list[float]], bounds: Bounds, *, mirrored: bo
     if len(given) < FEWEST:
         return _wrong(field, given, f"{FEWEST} points or more", f"A trace of {len(given)} is too coarse.")
     points = np.array(given, dtype=np.float64)
-    points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > _ALIKE])]
+    points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > ALIKE])]
     if len(points) < FEWEST:
         return _wrong(field, given, f"{FEWEST} different points or more", "The same point stands again and again.")
     width, length = (float(extent) for extent in np.ptp(points, axis=0))
@@ -108,7 +108,7 @@ def _trace(field: str, given: list[list[float]], bounds: Bounds, *, mirrored: bo
     gap = float(np.hypot(*(points[-1] - points[0])))
     path = float(np.hypot(*np.diff(points, axis=0).T).sum())
     closed = gap <= _CLOSING * (path + gap)
-    if gap <= _ALIKE:
+    if gap <= ALIKE:
         points = points[:-1]
     crossing = _crossing(points)
     if crossing is not None:
@@ -154,7 +154,7 @@ def _ends(points: Floats, centre: Centre) -> str | None:
     if first_y > centre.y or last_y > centre.y:
         return "The trace ends before it has come round to both heels, or lies sideways. Trace from heel to heel."
     if (first_x - centre.x) * (last_x - centre.x) >= 0:
-        return "The trace lies wholly on one side of the midline. Trace from heel to heel."
+        return "Both ends of the trace lie on one side of the midline. Trace from heel to heel, across the toe."
     return None
 
 
