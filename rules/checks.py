@@ -19,6 +19,7 @@ _LEVELS: Final = ("simple", "guarded")
 _EVEN_CHANCE: Final = 0.5
 _PLACES: Final = ("nail", "foot")
 _STEPS: Final = ("draw_nails", "after_stop")
+_NEXT_VISIT: Final = ("due_interval", "due_heel_support", "due_today")
 _METHODS: Final = ("rule", "calliper", "feeler", "eye")
 _RULE_NAME: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _FIELD_NAME: Final = re.compile(r"[a-z][a-z0-9_]*")
@@ -41,6 +42,9 @@ def check(book: Rulebook) -> None:
     _check_eye_words(book)
     for name, parameter in book.parameters.items():
         check_sourced(book, "parameters.toml", f"parameters.{name}", parameter)
+    for name in _NEXT_VISIT:
+        _at_least("parameters.toml", "remarks", book.remarks, [name])
+        check_text("parameters.toml", f"remarks.{name}.text", book.remarks[name].text, ("date", "days", "place"))
     for criterion_id, criterion in book.criteria.items():
         for number, need in enumerate(criterion.needs):
             _check_need(book, f"{criterion_id}.toml", f"criterion.needs.{number}", need)

@@ -13,6 +13,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.agreement import disagreements
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
+from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
@@ -32,6 +33,7 @@ MEASURES: tuple[Measure, ...] = (
     unevenness,
     nail_count,
     growth_and_interval,
+    heel_support,
     levelness,
     scorch,  # after levelness, whose gaps it reads
     heat,

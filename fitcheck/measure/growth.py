@@ -1,15 +1,158 @@
-"""When the foot is to be shod again: the interval's end, or the day on which a heel may lose its cover."""
+"""When the foot is to be shod again: the interval's end, or the day on which a heel may lose its cover.
+
+As the wall grows by ``g`` along its slope, the shoe nailed to it is carried forward along the ground by ``g`` times
+the slope's cosine, and the branch's end moves forward from the buttress by as much.
+"""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import NamedTuple
+
 from fitcheck.assessment import NextDue
 from fitcheck.fitting import Fitting
-from fitcheck.measure.results import Observed
-from rules import Rulebook
+from fitcheck.measure.dates import DAYS_IN_A_MONTH
+from fitcheck.measure.results import Observed, Remark
+from fitcheck.measure.spans import Span, around, span_of
+from fitcheck.reading import Settled
+from fitcheck.sentences import place_title, shown
+from rules import Reading, Rulebook
+from rules.facts import guard_factor
+from rules.model import Scaled
 
-__all__ = ["next_due"]
+__all__ = ["Drift", "days_covered", "days_covered_u", "heel_support", "next_due"]
+
+INTERVAL_RULE = "interval-long"
+"""The rule whose upper limit (days) ends the interval."""
+
+_HEELS = ("medial_heel", "lateral_heel")
+
+
+class Drift(NamedTuple):
+    """How the shoe moves forward: growth of the wall (mm a month) and the cosine of its slope.
+
+    ``most`` is the fastest drift that is reckoned with (mm a month).
+    """
+
+    growth: Settled
+    cosine: Settled
+    most: float
+
+
+def days_covered(length: float, drift: float) -> float:
+    """Days until a branch that reaches ``length`` mm past the buttress, drifting ``drift`` mm a month, leaves it bare.
+
+    0 when it is bare already, infinite when the shoe does not move forward.
+    """
+    if length <= 0:
+        return 0.0
+    return length / drift * DAYS_IN_A_MONTH if drift > 0 else math.inf
+
+
+def days_covered_u(length: Settled, drift: Drift) -> float:
+    """Standard uncertainty of those days in the middle of what may be (JCGM 100, 5.1.2); the drift is above 0."""
+    growth, cosine = drift.growth, drift.cosine
+    days = days_covered(length.value, growth.value * cosine.value)
+    by_length = length.u / (growth.value * cosine.value) * DAYS_IN_A_MONTH
+    return math.hypot(by_length, days * growth.u / growth.value, days * cosine.u / cosine.value)
+
+
+def heel_support(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
+    """Days from this fitting until the shoe, carried forward, no longer covers each heel whose branch was measured.
+
+    In the middle of what may be, with the uncertainty; :func:`next_due` takes the cautious end.  Nothing where the
+    day of this fitting is not given, or where growth takes longer than any shoe is worn.
+    """
+    lengths = _lengths(fitting, observed)
+    if not lengths:
+        return
+    drift, assumed = _drift(observed, book)
+    if drift is None:
+        return
+    longest = book.quantities["heel_support_left"].range
+    for place, length in lengths.items():
+        days = days_covered(length.value, drift.growth.value * drift.cosine.value)
+        if longest is None or days <= longest[1]:
+            yield Reading("heel_support_left", place, days, days_covered_u(length, drift))
+    if assumed:
+        yield Remark("growth_assumed")
 
 
 def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | None:
-    """The day of the next visit; None where the fitting does not say when it was made."""
-    return None
+    """The day of the next visit, whole days after this fitting; None where the fitting does not say when it was made.
+
+    The sooner of the interval's end and, for either heel, the day on which it loses its cover at the fastest drift
+    that is reckoned with.
+    """
+    history = fitting.observations.history
+    if history is None or history.fitted is None:
+        return None
+    due = [*_interval_end(book), *_heels_bare(fitting, observed, book)]
+    if not due:
+        return None
+    first = min(due, key=lambda each: each.days)
+    days = math.floor(first.days)
+    if days > (date.max - history.fitted).days:
+        return None  # beyond the calendar
+    day = (history.fitted + timedelta(days=days)).isoformat()
+    template = book.remarks["due_interval" if first.place == "foot" else "due_heel_support" if days else "due_today"]
+    say = template.text.format(date=day, days=shown(float(days), "d"), place=place_title(first.place, book))
+    reason = "interval" if first.place == "foot" else "heel_support"
+    return NextDue(date=day, reason=reason, place=first.place, days=days, u=round(first.u, 4), say=say)
+
+
+class _Due(NamedTuple):
+    place: str
+    days: float
+    u: float
+
+
+def _interval_end(book: Rulebook) -> Iterator[_Due]:
+    rule = book.rules.get(INTERVAL_RULE)
+    if rule is not None and rule.high is not None and not isinstance(rule.high, Scaled):
+        yield _Due("foot", rule.high, 0.0)
+
+
+def _heels_bare(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[_Due]:
+    drift, _ = _drift(observed, book)
+    for place, length in _lengths(fitting, observed).items():
+        if drift is not None:
+            yield _Due(place, days_covered(length.value, drift.most), days_covered_u(length, drift))
+
+
+def _lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
+    """How far each branch reaches past its buttress (mm); none where the days have no beginning."""
+    history = fitting.observations.history
+    if history is None or history.fitted is None:
+        return {}
+    readings = {place: observed[("length", place)] for place in _HEELS if ("length", place) in observed}
+    return {place: Settled(float(reading.value), reading.u) for place, reading in readings.items()}
+
+
+def _drift(observed: Observed, book: Rulebook) -> tuple[Drift | None, bool]:
+    """How the shoe moves forward, None where it does not, and whether the growth had to be assumed.
+
+    A foot that seems not to have grown at all is taken to grow as feet do.
+    """
+    k = guard_factor(book.levels["guarded"].probability)
+    angle, possible = observed.get(("wall_angle", "foot")), book.quantities["wall_angle"].range
+    slopes = span_of(book.parameters["wall_angle"])
+    if angle is not None and possible is not None:
+        read = around(angle, k)
+        slopes = Span(max(possible[0], read.low), min(possible[1], read.high))
+    # The more the wall slopes, the further the shoe is carried; a wall past upright carries it nowhere.
+    cosines = Span(*(max(0.0, math.cos(math.radians(slope))) for slope in reversed(slopes)))
+    cosine = Settled((cosines.low + cosines.high) / 2, (cosines.high - cosines.low) / (2 * k))
+
+    read_growth = observed.get(("growth_rate", "foot"))
+    assumed = read_growth is None or float(read_growth.value) <= 0
+    if read_growth is None or assumed:
+        parameter = book.parameters["growth"]
+        range_ = span_of(parameter)
+        middle = (range_.low + range_.high) / 2 if parameter.value is None else parameter.value
+        growth, fastest = Settled(middle, (range_.high - range_.low) / (2 * k)), range_.high
+    else:
+        growth, fastest = Settled(float(read_growth.value), read_growth.u), around(read_growth, k).high
+    return (Drift(growth, cosine, fastest * cosines.high) if cosine.value > 0 else None), assumed

@@ -55,6 +55,10 @@ def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint
         for number, action in enumerate(assessment.actions, 1):
             yield from _wrapped(f"{number:>3}. ", action, width)
     yield from _missing(assessment, width, paint)
+    if assessment.next_due is not None:
+        yield ""
+        yield from _wrapped("", assessment.next_due.say, width)
+    yield from _left_out(assessment, width, paint)
     if assessment.decision != "stop_and_refer":
         yield from _cautions(assessment, width, paint)
     yield ""
@@ -129,6 +133,14 @@ def _missing(assessment: Assessment, width: int, paint: Paint) -> Iterator[str]:
     if others:
         yield ""
         yield from _wrapped("", f"Not assessed: {', '.join(others)}.", width)
+
+
+def _left_out(assessment: Assessment, width: int, paint: Paint) -> Iterator[str]:
+    if assessment.remarks:
+        yield ""
+        yield paint("What the sums leave out")
+        for remark in assessment.remarks:
+            yield from _wrapped("  - ", remark, width)
 
 
 def _cautions(assessment: Assessment, width: int, paint: Paint) -> Iterator[str]:
