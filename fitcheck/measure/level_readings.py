@@ -15,7 +15,7 @@ from fitcheck.measure.stations import angle_of, place_at
 from fitcheck.sentences import place_title, places_title, shown
 from rules import Reading, Rulebook
 
-__all__ = ["level_readings"]
+__all__ = ["bearing_places", "level_readings"]
 
 _FIELD: Final = "observations.levelness.heights"
 _FEWEST: Final = 4  # three points are always level
@@ -28,12 +28,8 @@ def level_readings(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, 
     u from the calliper's u of each height; positions are taken as exact, as a slope turns little of their error into
     height.  Raises BadInput naming the heights.
     """
-    points = _checked(heights, book)
-    points[:, 0] *= 1.0 if lateral_is_plus_x else -1.0
+    points, places = _framed(heights, lateral_is_plus_x, book)
     u = book.methods["calliper"].u
-    middle = (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2
-    points[:, :2] -= middle
-    places = [place_at(angle_of(x, y), book) for x, y, _ in points.tolist()]
     laid = seat(points, _value("press", book))
     for reading in (
         _flatness(points, places, u, book),
@@ -42,6 +38,20 @@ def level_readings(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, 
         *_gaps(points, laid, places, u),
     ):
         yield _in_range(reading, book)
+
+
+def bearing_places(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: Rulebook) -> list[str]:  # noqa: FBT001
+    """The places of the three points that a flat shoe laid on the heights rests on, each once."""
+    points, places = _framed(heights, lateral_is_plus_x, book)
+    return list(dict.fromkeys(places[point] for point in seat(points, _value("press", book)).bears_on))
+
+
+def _framed(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: Rulebook) -> tuple[Array, list[str]]:  # noqa: FBT001
+    """The points seen from the middle of the foot, x towards the lateral side, and the place of each."""
+    points = _checked(heights, book)
+    points[:, 0] *= 1.0 if lateral_is_plus_x else -1.0
+    points[:, :2] -= (points[:, :2].max(axis=0) + points[:, :2].min(axis=0)) / 2
+    return points, [place_at(angle_of(x, y), book) for x, y, _ in points.tolist()]
 
 
 def _checked(heights: Sequence[Sequence[float]], book: Rulebook) -> Array:

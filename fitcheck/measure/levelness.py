@@ -8,7 +8,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.results import Observed
 from rules import Reading, Rulebook
 
-__all__ = ["levelness"]
+__all__ = ["bears_at", "levelness"]
 
 
 def levelness(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading]:
@@ -21,5 +21,19 @@ def levelness(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[
     if level is not None and level.heights is not None:
         from fitcheck.measure.level_readings import level_readings  # noqa: PLC0415  (heavy: only with heights)
 
-        outline = fitting.observations.outline
-        yield from level_readings(level.heights, outline is None or outline.lateral == "+x", book)
+        yield from level_readings(level.heights, _lateral_is_plus_x(fitting), book)
+
+
+def bears_at(fitting: Fitting, book: Rulebook) -> list[str]:
+    """The places that a flat shoe laid on the measured heights rests on; none without heights."""
+    level = fitting.observations.levelness
+    if level is None or level.heights is None:
+        return []
+    from fitcheck.measure.level_readings import bearing_places  # noqa: PLC0415  (heavy: only with heights)
+
+    return bearing_places(level.heights, _lateral_is_plus_x(fitting), book)
+
+
+def _lateral_is_plus_x(fitting: Fitting) -> bool:
+    outline = fitting.observations.outline
+    return outline is None or outline.lateral == "+x"

@@ -8,15 +8,21 @@ from typing import Final, NamedTuple
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting import Fitting
+from fitcheck.measure.levelness import bears_at
 from fitcheck.measure.results import Observed
 from fitcheck.measure.stations import place_at, wall_end
-from fitcheck.sentences import amount_of, place_title, shown
+from fitcheck.sentences import amount_of, places_title, shown
 from rules import Reading, Rulebook
 
 __all__ = ["Run", "bare_runs", "marked_runs", "scorch"]
 
 _FIELD: Final = "observations.scorch.arcs"
-_OPPOSITE: Final = {"medial_heel": "lateral_heel", "medial_quarter": "lateral_quarter"}
+_OPPOSITE: Final = {
+    "medial_heel": "lateral_heel",
+    "lateral_heel": "medial_heel",
+    "medial_quarter": "lateral_quarter",
+    "lateral_quarter": "medial_quarter",
+}
 
 
 class Run(NamedTuple):
@@ -74,7 +80,7 @@ def scorch(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Rea
         return
     longest = max(bare, key=lambda run: run.length)
     place = place_at((longest.first + longest.last) / 2, book)
-    where = "; ".join([_in_words(longest, end), *_high_or_low(place, observed, book)])
+    where = "; ".join([_in_words(longest, end), *_high_or_low(place, fitting, observed, book)])
     yield Reading("bare_arc", place, longest.length, math.sqrt(_free_edges(longest, end)) * u, where)
 
 
@@ -109,7 +115,7 @@ def _in_words(run: Run, end: float) -> str:
     return f"from {first} deg medial to {last} deg lateral of the toe"
 
 
-def _high_or_low(place: str, observed: Observed, book: Rulebook) -> Iterator[str]:
+def _high_or_low(place: str, fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[str]:
     """What the gaps, computed from heights or given, say of a bare place: low or not, and where the horn bears."""
     gap = observed.get(("gap", place))
     if gap is None:
@@ -118,11 +124,18 @@ def _high_or_low(place: str, observed: Observed, book: Rulebook) -> Iterator[str
         yield "yet no gap there"
         return
     yield f"low there: gap {shown(float(gap.value), 'mm')}"
+    bears = bears_at(fitting, book) or _closed(place, observed)
+    if bears:
+        yield f"the horn bears at {places_title(bears, book)}"
+
+
+def _closed(place: str, observed: Observed) -> list[str]:
+    """Where gaps read by hand say that horn bears: across the foot from ``place``, otherwise where it is closest."""
     closed = [name for (quantity, name), other in observed.items() if quantity == "gap" and not _open(other)]
-    across = {**_OPPOSITE, **{lateral: medial for medial, lateral in _OPPOSITE.items()}}.get(place)
-    if closed:
-        bears = across if across in closed else min(closed, key=lambda name: float(observed["gap", name].value))
-        yield f"the horn bears at {place_title(bears, book)}"
+    across = _OPPOSITE.get(place, "")
+    if across in closed:
+        return [across]
+    return [min(closed, key=lambda name: float(observed["gap", name].value))] if closed else []
 
 
 def _open(gap: Reading) -> bool:
