@@ -9,7 +9,7 @@ from fitcheck.assessment import Conforming, StillNeeded
 from fitcheck.fitting import Fitting
 from fitcheck.observe import nail_place
 from rules import Firing, Reading, Rulebook, Situation
-from rules.model import Limit, Need, Scaled
+from rules.model import Need, Scaled
 from rules.situation import side_of, spot_of
 
 __all__ = ["Completeness"]
@@ -61,22 +61,27 @@ class Completeness:
         self._situation = situation
         self._table = table
         self._book = book
+        self._in_force = book.in_force(situation)
         self._nails = [nail_place(nail) for nail in fitting.observations.nails or ()]
-        self.unjudged = tuple(dict.fromkeys(self._unjudged()))
-        """(quantity, place, dimension): a limit on that reading follows a dimension that is not known."""
-
-    def _unjudged(self) -> Iterator[tuple[str, str, str]]:
-        for quantity, place in self._table:
-            for _, rule in self._book.applicable(quantity, place, self._situation):
+        self._seen = {quantity for quantity, _ in table}
+        self._judged: list[tuple[str, str]] = []
+        unjudged: dict[tuple[str, str, str], None] = {}
+        unread: dict[str, None] = {}
+        for quantity, place in table:
+            rules = self._in_force.judging(quantity, place)
+            if rules and quantity in book.criterion_of:
+                self._judged.append((quantity, place))
+            for _, rule in rules:
                 for limit in (rule.low, rule.high):
-                    dimension = self._unknown(limit)
-                    if dimension is not None:
-                        yield quantity, place, dimension
-
-    def _unknown(self, limit: Limit | None) -> str | None:
-        if isinstance(limit, Scaled) and (limit.of, "foot") not in self._table:
-            return limit.of
-        return None
+                    if isinstance(limit, Scaled) and (limit.of, "foot") not in table:
+                        unjudged[quantity, place, limit.of] = None
+                for word in rule.with_ or ():
+                    if (word, place) not in table:
+                        unread[word] = None
+        self.unjudged = tuple(unjudged)
+        """(quantity, place, dimension): a limit on that reading follows a dimension that is not known."""
+        self._unread = tuple(unread)
+        """Words that limits on the readings look at as well, and that were not read."""
 
     def required(self) -> tuple[str, ...]:
         """The criteria that this stage requires."""
@@ -94,10 +99,9 @@ class Completeness:
     def _missing(self, criterion: str) -> Iterator[StillNeeded]:
         for need in self._needs(criterion):
             for place in self._places_lacking(need):
-                quantity = need.any_of[0]
                 yield StillNeeded(
                     criterion=criterion,
-                    field=field_of(quantity, place, self._fitting),
+                    field=field_of(need.any_of[0], place, self._fitting),
                     say=" Or: ".join(self._book.quantities[name].how for name in need.any_of),
                 )
             for quantity, place, dimension in self.unjudged:
@@ -118,71 +122,52 @@ class Completeness:
 
     def _places_lacking(self, need: Need) -> list[str]:
         if need.at == "anywhere":
-            seen = any(quantity in need.any_of for quantity, _ in self._table)
+            seen = any(name in self._seen for name in need.any_of)
             return [] if seen else [self._book.quantities[need.any_of[0]].places[0]]
         places = (self._nails or ["nail"]) if need.at == "every_nail" else list(need.at)
-        return [place for place in places if not any((quantity, place) in self._table for quantity in need.any_of)]
+        return [place for place in places if not any((name, place) in self._table for name in need.any_of)]
 
     def not_assessed(self) -> tuple[str, ...]:
         """Criteria, and single quantities of observed criteria, that were not observed or could not be judged."""
-        lines: list[str] = []
-        stage = self._situation.stage
+        lines: dict[str, None] = {}
         for criterion_id, criterion in self._book.criteria.items():
-            quantities = [name for name, owner in self._book.criterion_of.items() if owner == criterion_id]
-            seen = [name for name in quantities if any(quantity == name for quantity, _ in self._table)]
-            if not any(name in seen for need in criterion.needs for name in need.any_of):
-                if stage in criterion.stages and self._can_be_judged(quantities):
-                    lines.append(criterion_id)
-                continue
-            for name in quantities:
-                lines.extend(self._quantity_lacking(criterion_id, name))
-            lines.extend(f"{criterion_id}.{name}" for name in self._unread_companions(seen))
+            quantities = self._book.quantities_of[criterion_id]
+            if any(name in self._seen for need in criterion.needs for name in need.any_of):
+                for name in quantities:
+                    lines |= dict.fromkeys(self._quantity_lacking(criterion_id, name))
+            elif self._situation.stage in criterion.stages and any(map(self._judged_at, quantities)):
+                lines[criterion_id] = None
+        lines |= {f"{self._book.criterion_of[name]}.{name}": None for name in self._unread}
         for quantity, place, _ in self.unjudged:
-            lines.append(f"{self._book.criterion_of[quantity]}.{quantity}@{place}")
-        return tuple(dict.fromkeys(lines))
-
-    def _unread_companions(self, seen: list[str]) -> Iterator[str]:
-        """Words that limits on the readings look at as well, and that were not read."""
-        for quantity, place in self._table:
-            if quantity in seen:
-                for _, rule in self._book.applicable(quantity, place, self._situation):
-                    yield from (name for name in rule.with_ or {} if (name, place) not in self._table)
-
-    def _can_be_judged(self, quantities: list[str]) -> bool:
-        return any(self._judged_at(name) for name in quantities)
+            lines[f"{self._book.criterion_of[quantity]}.{quantity}@{place}"] = None
+        return tuple(lines)
 
     def _judged_at(self, quantity: str) -> list[str]:
         """The places at which any rule would judge the quantity in this situation."""
-        places: list[str] = []
-        for place in self._book.quantities[quantity].places:
-            each = self._nails if place == "nail" else [place]
-            places.extend(name for name in each if self._book.applicable(quantity, name, self._situation))
-        return places
+        nails = (
+            [place for place in self._nails if self._in_force.judging(quantity, place)]
+            if self._at_nails(quantity)
+            else []
+        )
+        return [*self._in_force.places(quantity), *nails]
 
-    def _quantity_lacking(self, criterion: str, quantity: str) -> Iterator[str]:
+    def _at_nails(self, quantity: str) -> bool:
+        return "nail" in self._book.quantities[quantity].places
+
+    def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
         places = self._judged_at(quantity)
         lacking = [place for place in places if (quantity, place) not in self._table]
-        if not lacking:
-            return
-        if len(lacking) == len(places):
-            yield f"{criterion}.{quantity}"
-            return
-        for place in lacking:
-            yield f"{criterion}.{quantity}@{place}"
+        if lacking and len(lacking) == len(places):
+            return [f"{criterion}.{quantity}"]
+        return [f"{criterion}.{quantity}@{place}" for place in lacking]
 
     def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
         """Every reading that a limit judged, wholly, and on which none fired."""
-        fired = {
-            (self._book.rules[firing.rule].quantity, firing.place)
-            for firing in firings
-            if firing.rule in self._book.rules
-        }
-        doubtful = {(quantity, place) for quantity, place, _ in self.unjudged}
+        book = self._book
+        other = {(book.rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in book.rules}
+        other.update((quantity, place) for quantity, place, _ in self.unjudged)
         return tuple(
-            Conforming(criterion=self._book.criterion_of[quantity], quantity=quantity, place=place)
-            for quantity, place in self._table
-            if (quantity, place) not in fired
-            and (quantity, place) not in doubtful
-            and quantity in self._book.criterion_of
-            and self._book.applicable(quantity, place, self._situation)
+            Conforming(criterion=book.criterion_of[quantity], quantity=quantity, place=place)
+            for quantity, place in self._judged
+            if (quantity, place) not in other
         )

@@ -115,8 +115,8 @@ def _single(
             "past": shown(abs(reading.value - passed), unit),
             "amount": "" if amount is None else shown(abs(amount), unit),
         }
-    # A cross-check belongs to the criterion of what it compares.
-    criterion = book.criterion_of[reading.about or rule.quantity]
+    # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
+    criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))
     finding = _finding(
         firing, rule, criterion, stage, book, words, confidence, measured=measured, limit=limit, amount=amount
     )

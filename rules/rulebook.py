@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from rules.in_force import InForce
 from rules.model import (
-    BranchSide,
     Caution,
     Criterion,
     EyeWord,
@@ -26,7 +26,7 @@ from rules.model import (
     Step,
     Uncertainty,
 )
-from rules.situation import Situation, admits, side_of, spot_of
+from rules.situation import Situation
 
 __all__ = ["Rulebook", "resolve"]
 
@@ -77,23 +77,25 @@ class Rulebook:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
         return rule.places or self.quantities[rule.quantity].places
 
-    def applicable(self, quantity: str, place: str, situation: Situation) -> tuple[tuple[str, Rule], ...]:
-        """The single rules that judge ``quantity`` at ``place`` in ``situation``."""
-        side, spot = side_of(place), spot_of(place)
-        key = (quantity, spot, side, situation)
-        known = self._applicable.get(key)
+    def in_force(self, situation: Situation) -> InForce:
+        """The single rules in force in ``situation``."""
+        known = self._in_force.get(situation)
         if known is None:
-            known = self._applicable[key] = tuple(
-                (rule_id, rule)
-                for rule_id, rule in self.rules_of[quantity]
-                if spot in self.places_of(rule) and admits(rule.applies, situation, side)
-            )
+            known = self._in_force[situation] = InForce(self, situation)
         return known
 
     @cached_property
-    def _applicable(self) -> dict[tuple[str, str, BranchSide | None, Situation], tuple[tuple[str, Rule], ...]]:
-        """Answers of :meth:`applicable`; there are only so many situations."""
+    def _in_force(self) -> dict[Situation, InForce]:
+        """Answers of :meth:`in_force`; there are only so many situations."""
         return {}
+
+    @cached_property
+    def quantities_of(self) -> Mapping[str, tuple[str, ...]]:
+        """The quantities of each criterion."""
+        return {
+            criterion: tuple(name for name, owner in self.criterion_of.items() if owner == criterion)
+            for criterion in self.criteria
+        }
 
     def remedy(self, rule_id: str) -> Remedy:
         """The single or joined rule of that id; KeyError when there is none."""

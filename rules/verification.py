@@ -57,12 +57,9 @@ def _stands(
 
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
     guard = guard_factor(book.levels["guarded"].probability)
+    judging = book.in_force(situation).judging
     for (quantity, place), reading in table.items():
-        passed = {
-            rule_id: rule
-            for rule_id, rule in book.applicable(quantity, place, situation)
-            if _passes(rule, reading, table, guard)
-        }
+        passed = {rule_id: rule for rule_id, rule in judging(quantity, place) if _passes(rule, reading, table, guard)}
         for rule_id, rule in passed.items():
             if not any(graver in passed for graver in rule.unless) and _companions(rule, place, table):
                 yield rule_id, place
@@ -78,17 +75,19 @@ def _passes(rule: Rule, reading: Reading, table: Table, guard: float) -> bool:
     if isinstance(reading.value, str):
         return rule.is_ is not None and reading.value in rule.is_
     factor = guard if rule.fires == "guarded" else 0.0
-    edge = rule.edge is not None
-    low, high = (_beyond(reading, limit, table, factor, end) for limit, end in ((rule.low, -1), (rule.high, 1)))
-    return (low is not None and (low > 0 or (edge and low == 0))) or (
-        high is not None and (high > 0 or (edge and high == 0))
-    )
+    for limit, end in ((rule.low, -1), (rule.high, 1)):
+        if limit is not None:
+            beyond = _beyond(reading, limit, table, factor, end)
+            if beyond is not None and (beyond > 0 or (beyond == 0 and rule.edge is not None)):
+                return True
+    return False
 
 
-def _beyond(reading: Reading, limit: Limit | None, table: Table, factor: float, end: int) -> int | None:
-    """How far, in millionths, the reading (moved to its guarded bound) lies past a limit; None without one."""
-    if limit is None:
-        return None
+def _beyond(reading: Reading, limit: Limit, table: Table, factor: float, end: int) -> int | None:
+    """How far, in millionths, the reading (moved to its guarded bound) lies past a limit.
+
+    None where the limit follows a dimension that is not known.
+    """
     value, u = float(reading.value), reading.u
     if isinstance(limit, Scaled):
         dimension = table.get((limit.of, "foot"))

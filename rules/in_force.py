@@ -1,0 +1,48 @@
+"""The single rules in force in one situation, by what they judge and where."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rules.model import Rule
+from rules.situation import Situation, admits, side_of, spot_of
+
+if TYPE_CHECKING:
+    from rules.rulebook import Rulebook
+
+__all__ = ["InForce"]
+
+NamedRule = tuple[str, Rule]
+
+
+class InForce:
+    """Answers for one situation, each kept: a book has few situations, quantities and places."""
+
+    def __init__(self, book: Rulebook, situation: Situation) -> None:
+        self._book = book
+        self._situation = situation
+        self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
+        self._places: dict[str, tuple[str, ...]] = {}
+
+    def judging(self, quantity: str, place: str) -> tuple[NamedRule, ...]:
+        """The rules that judge ``quantity`` at ``place``, with their ids."""
+        key = (quantity, place)
+        known = self._judging.get(key)
+        if known is None:
+            side, spot = side_of(place), spot_of(place)
+            known = self._judging[key] = tuple(
+                (rule_id, rule)
+                for rule_id, rule in self._book.rules_of[quantity]
+                if spot in self._book.places_of(rule) and admits(rule.applies, self._situation, side)
+            )
+        return known
+
+    def places(self, quantity: str) -> tuple[str, ...]:
+        """The places other than nails at which any rule judges ``quantity``."""
+        known = self._places.get(quantity)
+        if known is None:
+            places = self._book.quantities[quantity].places
+            known = self._places[quantity] = tuple(
+                place for place in places if place != "nail" and self.judging(quantity, place)
+            )
+        return known
