@@ -18,6 +18,10 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
 
 
+# A place no further (mm) than this from a point of the curve is that point.
+_CORNER = 1e-9
+
+
 class Centre(NamedTuple):
     """Middle of a line's extent in both directions, and the points that set it: least x, most x, least y, most y."""
 
@@ -90,6 +94,21 @@ class Curve:
         # The two sums of lengths may differ in the last place.
         sure = self.length * 1e-12
         return Nearest(footing, self.at(footing), (along <= sure) | (along >= self.length - sure))
+
+    def right_of(self, footing: Footing) -> Floats:
+        """A vector to the right of the curve at these places, shape (n, 2): square to the line, at a corner between.
+
+        Of a point whose nearest place is such a corner, the mean of the two normals tells the side, where the
+        normal of one line alone may not (Baerentzen and Aanaes 2005, "Signed distance computation using the angle
+        weighted pseudonormal"; in the plane the weights are alike).
+        """
+        sides = np.diff(self.along)
+        normals: Floats = np.column_stack([self.steps[:, 1], -self.steps[:, 0]]) / sides[:, None]
+        segment, into = footing.segment, footing.share * sides[footing.segment]
+        at_first, at_last = into <= _CORNER, sides[segment] - into <= _CORNER
+        other = np.where(at_first, segment - 1, np.where(at_last, segment + 1, segment))
+        between: Floats = normals[segment] + normals[np.clip(other, 0, len(sides) - 1)]
+        return between / np.hypot(between[:, 0], between[:, 1])[:, None]
 
     def angles(self, centre: Centre) -> Floats:
         """Angle of each point round ``centre``, without jumps, least at the toe."""

@@ -11,7 +11,6 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-import shapely
 
 from fitcheck.measure.curves import Curve, Floats, Footing
 
@@ -57,7 +56,8 @@ def overhang_between(wall: Curve, shoe: Curve, start: float, end: float) -> Stat
 
     ``shoe`` is the outer edge from heel end to heel end, in the same sense as the wall: the horn on its right.
     """
-    count = max(1, int(np.ceil((end - start) / STEP)))
+    # A hair less, so that rounding of a whole number of steps does not add one.
+    count = max(1, int(np.ceil((end - start) / STEP - _TOUCHING)))
     step = (end - start) / count
     along: Floats = start + step * (np.arange(count, dtype=np.float64) + 0.5)
     on_wall = wall.footing(along)
@@ -65,11 +65,8 @@ def overhang_between(wall: Curve, shoe: Curve, start: float, end: float) -> Stat
     nearest = shoe.nearest(points)
     apart = points - nearest.points
     distance = np.hypot(apart[:, 0], apart[:, 1])
-    area = shapely.Polygon(shoe.points)
-    shapely.prepare(area)
-    inside = np.where(shapely.contains_xy(area, points), 1.0, -1.0)
-    along_shoe = shoe.steps[nearest.at.segment]
-    inwards = np.column_stack([along_shoe[:, 1], -along_shoe[:, 0]]) / np.hypot(*along_shoe.T)[:, None]
+    inwards = shoe.right_of(nearest.at)
+    inside = np.where((apart * inwards).sum(axis=1) >= 0, 1.0, -1.0)
     touching = distance < _TOUCHING
     direction = np.where(touching[:, None], inwards, (inside / np.where(touching, 1.0, distance))[:, None] * apart)
     beside = ~nearest.at_end

@@ -20,9 +20,9 @@ few = settings(max_examples=40, deadline=None)
 smooth = st.lists(st.floats(-1.5, 1.5), min_size=6, max_size=6)
 
 
-def feet() -> st.SearchStrategy[tuple[Points, Points]]:
-    """Open traces of a foot and its shoe, neither alike on both sides nor of even overhang."""
-    return st.builds(_foot, smooth, smooth, st.floats(-1.0, 4.0), st.floats(-6.0, 16.0))
+def feet(behind: float = -6.0) -> st.SearchStrategy[tuple[Points, Points]]:
+    """Open traces of a foot and its shoe, uneven; the branches end at least so far (mm) behind the buttress or so."""
+    return st.builds(_foot, smooth, smooth, st.floats(-1.0, 4.0), st.floats(behind, 16.0))
 
 
 def _foot(waves: list[float], others: list[float], beyond: float, behind: float) -> tuple[Points, Points]:
@@ -104,14 +104,15 @@ def test_mirrored_without_naming_the_side_anew_medial_and_lateral_change_over(fo
 
 
 @few
-@given(feet(), st.floats(0.75, 1.6))
+@given(feet(behind=6.0), st.floats(0.75, 1.6))
 def test_a_foot_of_another_size_has_every_length_in_proportion(foot: tuple[Points, Points], scale: float) -> None:
     def larger(points: Points) -> Points:
         return [[x * scale, y * scale] for x, y in points]
 
     before, after = measure(foot), measure((larger(foot[0]), larger(foot[1])), holes=larger(HOLES))
     # The least goes by a stretch in mm, which does not grow with the foot.  Stations lie at steps in mm as well: where
-    # the distance has a kink between two of them, the mean is off by a small part of a step.
+    # the distance has a kink between two of them, the mean is off by a small part of a step.  (Where a branch ends short
+    # a whole step may count or not: hence branches that cover the heel.)
     for key in before.keys() & after.keys():
         if key[0] in LENGTHS and not key[0].endswith("_least"):
             assert float(after[key].value) == pytest.approx(scale * float(before[key].value), abs=2e-2)
@@ -195,5 +196,5 @@ def test_the_least_is_never_more_than_the_mean_and_stands_only_beside_a_mean_fro
             whole, tight = table[mean, f"{side}_{place}"], table.get((least, f"{side}_{place}"))
             assert (tight is not None) == (round(float(whole.value), 6) >= 0)
             if tight is not None:
-                assert float(tight.value) <= float(whole.value) + 1e-9
+                assert float(tight.value) <= float(whole.value) + 1e-6
                 assert tight.u >= whole.u * 0.5
