@@ -111,8 +111,8 @@ def test_a_foot_of_another_size_has_every_length_in_proportion(foot: tuple[Point
 
     before, after = measure(foot), measure((larger(foot[0]), larger(foot[1])), holes=larger(HOLES))
     # The least goes by a stretch in mm, which does not grow with the foot.  Stations lie at steps in mm as well: where
-    # the distance has a kink between two of them, the mean is off by a small part of a step.  (Where a branch ends short
-    # a whole step may count or not: hence branches that cover the heel.)
+    # the distance has a kink between two of them, the mean is off by a small part of a step.  Where a branch ends short
+    # a whole step may count or not: hence branches that cover the heel.
     for key in before.keys() & after.keys():
         if key[0] in LENGTHS and not key[0].endswith("_least"):
             assert float(after[key].value) == pytest.approx(scale * float(before[key].value), abs=2e-2)
