@@ -19,7 +19,7 @@ Ints = npt.NDArray[np.intp]
 
 
 # A place no further (mm) than this from a point of the curve is that point.
-_CORNER = 1e-9
+_CORNER = 1e-8
 
 
 class Centre(NamedTuple):
@@ -91,9 +91,8 @@ class Curve:
         """For each of ``points``, shape (n, 2), the nearest place of the curve."""
         along = np.atleast_1d(shapely.line_locate_point(self.line, shapely.points(points)))
         footing = self.footing(along)
-        # The two sums of lengths may differ in the last place.
-        sure = self.length * 1e-12
-        return Nearest(footing, self.at(footing), (along <= sure) | (along >= self.length - sure))
+        # The two sums of lengths may differ in the last places.
+        return Nearest(footing, self.at(footing), (along <= _CORNER) | (along >= self.length - _CORNER))
 
     def right_of(self, footing: Footing) -> Floats:
         """A vector to the right of the curve at these places, shape (n, 2): square to the line, at a corner between.

@@ -154,7 +154,7 @@ def _heel(stations: Stations, side: str, buttress: float, known: _Book) -> Itera
         return
     whole, tight = mean(stations), least(stations, known.stretch)
     place, before = f"{side}_heel", _in_front(tight, buttress)
-    bare = f"; no iron beside {stations.bare:.0f} mm of wall" if stations.bare >= 1 else ""
+    bare = f"; no iron beside {stations.bare:.0f} mm of wall" if round(stations.bare) else ""
     yield Reading(
         "width", place, whole.value, known.u * whole.factor, f"closest {_shown(tight.value)} mm, {before}{bare}"
     )

@@ -120,6 +120,20 @@ def test_a_branch_that_ends_before_the_buttress_has_a_negative_length_and_its_wi
     assert "no iron beside 12 mm of wall" in table["width", "medial_heel"].where
 
 
+def test_beside_the_slanting_end_of_a_short_branch_the_iron_still_counts_as_outside_the_wall() -> None:
+    # The lateral branch spreads from x = 62 at y = 0 by 1 in 10, and ends at y = -60, square to itself: up to 0.8 mm
+    # behind y = -60 the wall at x = 60 has iron beside it, at (62 - 60 - 0.1 y) cos(atan 0.1) from it.
+    shoe = [[x + math.copysign(max(0.0, -y) * 0.1, x), y] for x, y in branches(62, 77, -60)]
+    holes = [[-52.0, -50.0], [-50.0, 30.0], [50.0, 30.0], [52.0, -50.0]]
+    table = results(branches(60, 75, -62), shoe, holes=holes)
+    slope = math.cos(math.atan(0.1))
+    for side in ("medial", "lateral"):
+        # Stations every mm from 50.5 to 60.5: the last one lies behind the end and is still beside the iron.
+        expected = np.mean([(2 + 0.1 * back) * slope for back in np.arange(50.5, 61.0)])
+        assert number(table, "width", f"{side}_heel") == pytest.approx(expected, abs=1e-9)
+        assert "no iron beside 1 mm of wall" in table["width", f"{side}_heel"].where
+
+
 def test_a_dent_of_known_depth_in_one_branch_is_the_least_width_and_is_found_where_it_is() -> None:
     shoe = [point for point in branches(63.0, 77, -73) if not (point[0] > 62.9 and -48 < point[1] < -14)]
     turn = next(number for number, point in enumerate(shoe) if point[0] > 62.9 and point[1] < -40)

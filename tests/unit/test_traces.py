@@ -128,9 +128,14 @@ def test_a_nail_hole_given_twice_is_refused() -> None:
     assert "given twice" in only(refused(HOOF, SHOE, [[52.0, 20.0], [52.0, 20.0]]), "nail_holes.1")
 
 
-def test_a_nail_hole_at_the_buttress_is_refused() -> None:
-    problems = refused(HOOF, SHOE, [[52.0, 20.0], [52.0, -67.0]])
-    assert "outside the hoof" in only(problems, "nail_holes.1")
+def test_a_nail_hole_at_or_behind_the_buttress_is_refused() -> None:
+    behind = [[49.0, 30.0], [15.0, -60.0], [-49.0, 30.0]]
+    detail = only(refused(arc(70, 60, 177), arc(72, 60, 177), behind), "nail_holes.1")
+    assert "The last lateral hole lies at the buttress or behind it" in detail
+    # Inside an open trace, yet nearest to its end.
+    toed_in = [*HOOF, [55.0, -66.0], [45.0, -69.0]]
+    at_end = [[52.0, 20.0], [42.0, -66.0]]
+    assert "lies at the buttress" in only(refused(toed_in, SHOE, at_end), "nail_holes.1")
 
 
 def test_a_nail_in_a_hole_that_was_not_traced_may_mean_that_the_sides_are_mixed_up() -> None:
