@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, unary_union
 
@@ -19,6 +19,7 @@ from rules import Reading, shipped_rulebook
 
 BOOK = shipped_rulebook()
 END = 150.0
+UNHURRIED = settings(deadline=None)  # a busy machine is no fault
 DEG = BOOK.instruments["deg"].u
 Arcs = Sequence[Sequence[float]]
 
@@ -42,6 +43,7 @@ def read(arcs: Arcs, observed: Mapping[tuple[str, str], Reading] | None = None) 
     return coverage, bare
 
 
+@UNHURRIED
 @given(arcs_of)
 def test_coverage_and_bare_arc_are_those_of_a_grid_of_angles(arcs: Arcs) -> None:
     """Edges lie on tenths of a degree, so the middles of the tenths are marked or bare as a whole."""
@@ -58,6 +60,7 @@ def test_coverage_and_bare_arc_are_those_of_a_grid_of_angles(arcs: Arcs) -> None
     assert bare.value == pytest.approx(longest / 10, abs=1e-9)
 
 
+@UNHURRIED
 @given(arcs_of)
 def test_coverage_is_the_length_of_shapelys_union(arcs: Arcs) -> None:
     wall = LineString([(-END, 0), (END, 0)])
@@ -65,6 +68,7 @@ def test_coverage_is_the_length_of_shapelys_union(arcs: Arcs) -> None:
     assert read(arcs)[0].value == pytest.approx(union.intersection(wall).length / (2 * END), abs=1e-9)
 
 
+@UNHURRIED
 @given(arcs_of, st.randoms(use_true_random=False), st.floats(0, 1))
 def test_order_splitting_and_doubling_of_arcs_change_nothing(arcs: Arcs, chance: Any, part: float) -> None:
     pieces = [list(each) for each in arcs]
@@ -75,6 +79,7 @@ def test_order_splitting_and_doubling_of_arcs_change_nothing(arcs: Arcs, chance:
     assert read(pieces) == read(arcs)
 
 
+@UNHURRIED
 @given(arcs_of, arc)
 def test_one_more_arc_never_lowers_coverage_nor_lengthens_the_bare_arc(arcs: Arcs, more: list[float]) -> None:
     (before, bare_before), (after, bare_after) = read(arcs), read([*arcs, more])
@@ -82,6 +87,7 @@ def test_one_more_arc_never_lowers_coverage_nor_lengthens_the_bare_arc(arcs: Arc
     assert float(bare_after.value) <= float(bare_before.value) + 1e-12
 
 
+@UNHURRIED
 @given(st.integers(-140, 100), st.integers(10, 40))
 def test_the_mirrored_foot_has_its_bare_arc_on_the_other_side(first: int, length: int) -> None:
     last = min(first + length, 149)

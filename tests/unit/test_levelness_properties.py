@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.measure.level_readings import level_readings
@@ -16,6 +16,7 @@ from rules import Reading, shipped_rulebook
 
 BOOK = shipped_rulebook()
 INSET = 12.0
+UNHURRIED = settings(deadline=None)  # a busy machine is no fault
 
 
 @st.composite
@@ -33,6 +34,7 @@ def table(points: Array, *, lateral_is_plus_x: bool = True) -> dict[tuple[str, s
     return {(each.quantity, each.place): each for each in level_readings(points.tolist(), lateral_is_plus_x, BOOK)}
 
 
+@UNHURRIED
 @given(feet())
 def test_the_minimum_zone_is_never_wider_than_the_range_about_the_least_squares_plane(points: Array) -> None:
     slope = least_squares(points)
@@ -41,6 +43,7 @@ def test_the_minimum_zone_is_never_wider_than_the_range_about_the_least_squares_
     assert minimum_zone(points).width <= across * (1 + 1e-9)
 
 
+@UNHURRIED
 @given(feet(), st.floats(-0.002, 0.002), st.floats(-0.002, 0.002), st.floats(-50, 50))
 def test_a_plane_laid_under_the_foot_changes_tilt_alone(
     points: Array, sideways: float, along: float, up: float
@@ -55,6 +58,7 @@ def test_a_plane_laid_under_the_foot_changes_tilt_alone(
     assert least_squares(moved).along_x == pytest.approx(least_squares(points).along_x + sideways, abs=1e-9)
 
 
+@UNHURRIED
 @given(feet())
 def test_the_mirrored_foot_has_its_readings_on_the_other_side(points: Array) -> None:
     swap = {"medial": "lateral", "lateral": "medial"}
@@ -69,6 +73,7 @@ def test_the_mirrored_foot_has_its_readings_on_the_other_side(points: Array) -> 
         assert there.u == pytest.approx(each.u, rel=1e-5, abs=1e-9)
 
 
+@UNHURRIED
 @given(feet(), st.floats(0, 2 * math.pi))
 def test_a_turn_in_plan_leaves_flatness_gaps_and_rock(points: Array, angle: float) -> None:
     cos, sin = math.cos(angle), math.sin(angle)
@@ -79,6 +84,7 @@ def test_a_turn_in_plan_leaves_flatness_gaps_and_rock(points: Array, angle: floa
     assert after.rock.depth == pytest.approx(before.rock.depth, rel=1e-6, abs=1e-7)
 
 
+@UNHURRIED
 @given(feet(), st.floats(0.25, 4))
 def test_a_foot_scaled_as_a_whole_has_all_its_distances_scaled(points: Array, factor: float) -> None:
     assert minimum_zone(points * factor).width == pytest.approx(factor * minimum_zone(points).width, rel=1e-6)
@@ -87,6 +93,7 @@ def test_a_foot_scaled_as_a_whole_has_all_its_distances_scaled(points: Array, fa
     assert after.rock.depth == pytest.approx(factor * before.rock.depth, rel=1e-6, abs=1e-7)
 
 
+@UNHURRIED
 @given(feet(), st.floats(0.25, 4))
 def test_unevenness_scaled_scales_flatness_gaps_and_rock_up_to_the_cosines_of_slopes(
     points: Array, factor: float
@@ -98,6 +105,7 @@ def test_unevenness_scaled_scales_flatness_gaps_and_rock_up_to_the_cosines_of_sl
     assert after.rock.depth == pytest.approx(factor * before.rock.depth, rel=0.05, abs=1e-7)
 
 
+@UNHURRIED
 @given(feet())
 def test_no_gap_is_below_nought_and_no_rock_is_more_than_the_gap_where_it_comes_down(points: Array) -> None:
     laid = seat(points, INSET)
@@ -106,6 +114,7 @@ def test_no_gap_is_below_nought_and_no_rock_is_more_than_the_gap_where_it_comes_
     assert 0.0 <= laid.rock.depth <= laid.gaps[laid.rock.point] + 1e-9
 
 
+@UNHURRIED
 @given(feet())
 def test_a_shoe_pressed_further_in_rocks_no_more(points: Array) -> None:
     depths = [seat(points, inset).rock.depth for inset in (0.0, 6.0, 12.0, 30.0, 200.0)]
@@ -113,6 +122,7 @@ def test_a_shoe_pressed_further_in_rocks_no_more(points: Array) -> None:
     assert depths[-1] == 0.0
 
 
+@UNHURRIED
 @given(feet())
 def test_the_named_gaps_hold_the_widest_of_all(points: Array) -> None:
     gaps = [each for (quantity, _), each in table(points).items() if quantity == "gap"]
