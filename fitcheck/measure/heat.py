@@ -50,10 +50,11 @@ def temperature(shoe: float, horn: float, diffusivity: float, time: float, depth
     >>> round(temperature(-15, 20, 0.138e-6, 60 * 86400, 0.677), 2)  # frost in the ground for 60 days
     0.0
     """
-    if time <= 0:
+    spread = 2 * math.sqrt(diffusivity * time)
+    if spread == 0:  # no time, or too little for a double to tell
         return horn
     # Weighted ends rather than a difference: rounding then never leaves the range between horn and shoe.
-    reach = depth / (2 * math.sqrt(diffusivity * time))
+    reach = depth / spread
     return shoe * math.erfc(reach) + horn * math.erf(reach)
 
 

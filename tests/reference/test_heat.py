@@ -78,6 +78,11 @@ def test_the_time_to_a_limit_agrees_with_another_inverse_of_the_error_function(s
     assert seconds_to_reach(share, 1, 0, 1.2e-7, 0.01) == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.parametrize("time", [0.0, 5e-324])
+def test_no_time_or_next_to_none_leaves_the_horn_as_it_was(time: float) -> None:
+    assert temperature(800, 25, 1.2e-7, time, 0.01) == 25
+
+
 def solved(shoe: float, horn: float, diffusivity: float, seconds: float, depth: float) -> float:
     """Temperature at ``depth`` by implicit finite differences, the far side six diffusion lengths away."""
     far = max(3 * depth, 6 * math.sqrt(diffusivity * seconds))
