@@ -32,7 +32,7 @@ class Foot:
     half_width: float = 70.0
     half_length: float = 74.0
     points: int = 72
-    overhang: Profile = ((-150, 2.4), (-60, 0.5), (0, 0.2), (60, 0.5), (150, 2.4))
+    overhang: Profile = ((-150, 2.8), (-90, 2.2), (-75, 0.6), (0, 0.2), (75, 0.6), (90, 2.2), (150, 2.8))
     past_buttress: tuple[float, float] = (12.0, 12.0)
     """Branch length past the buttress: medial, lateral."""
     shift: float = 0.0
@@ -54,7 +54,7 @@ FEET: dict[str, Foot] = {
     "traced-good-fore": Foot("Low Meadow yard. Hoof and shoe traced, heights taken with a depth gauge: a good fit."),
     "traced-tight-lateral-heel": Foot(
         "Low Meadow yard. Traced: the lateral branch was closed in behind the last nail.",
-        overhang=((-150, 2.4), (-60, 0.5), (0, 0.2), (60, 0.5), (100, 0.2), (125, -1.8), (150, -2.6)),
+        overhang=((-150, 2.8), (-90, 2.2), (-75, 0.6), (0, 0.2), (75, 0.5), (100, 0.2), (125, -1.8), (150, -2.6)),
         seed=2,
     ),
     "traced-pinch": Foot(
@@ -88,7 +88,17 @@ FEET: dict[str, Foot] = {
     ),
     "traced-short": Foot(
         "Low Meadow yard. Traced: a shoe picked a size under the foot.",
-        overhang=((-150, 1.8), (-60, 0.4), (-30, -0.6), (0, -3.0), (30, -0.6), (60, 0.4), (150, 1.8)),
+        overhang=(
+            (-150, 2.6),
+            (-90, 2.0),
+            (-60, 0.4),
+            (-30, -0.6),
+            (0, -3.0),
+            (30, -0.6),
+            (60, 0.4),
+            (90, 2.0),
+            (150, 2.6),
+        ),
         past_buttress=(-2.0, -1.0),
         seed=6,
     ),

@@ -155,6 +155,8 @@ class Completeness:
         return "nail" in self._book.quantities[quantity].places
 
     def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
+        if quantity in self._seen and self._book.quantities[quantity].once:
+            return []
         places = self._judged_at(quantity)
         lacking = [place for place in places if (quantity, place) not in self._table]
         if lacking and len(lacking) == len(places):

@@ -158,6 +158,8 @@ class Quantity(Record):
     range_basis: Text | None = None
     method: Literal["rule", "calliper", "feeler", "eye"] | None = None
     words: tuple[str, ...] | None = None
+    once: bool = False
+    """Read at one of its places, it is not missed at the others."""
 
     @model_validator(mode="after")
     def _kind_fits(self) -> Quantity:

@@ -76,7 +76,7 @@ def _findings(assessment: Assessment, book: Rulebook, width: int, paint: Paint) 
     yield paint("Found")
     for finding in assessment.findings:
         yield from _wrapped(f"{_GRADES[finding.grade]:<{len(_INDENT)}}", finding.finding, width)
-        for line in (_measure_line(finding, book), _how_sure(finding), f"Why: {finding.why}"):
+        for line in (_measure_line(finding, book), _where(finding), _how_sure(finding), f"Why: {finding.why}"):
             if line:
                 yield from _wrapped(_INDENT, line, width)
         if finding.grade == "minor":
@@ -101,6 +101,13 @@ def _measure_line(finding: Finding, book: Rulebook) -> str:
     else:
         allowed = f"{shown(limit.high or 0.0, unit)} or less"
     return f"Measured: {value}; limit {allowed} ({finding.status})."
+
+
+def _where(finding: Finding) -> str:
+    if finding.measured is None or not finding.measured.where:
+        return ""
+    where = finding.measured.where
+    return f"Where: {where[0].lower()}{where[1:]}."
 
 
 def _based_on(name: str, book: Rulebook) -> str:
