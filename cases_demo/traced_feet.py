@@ -74,6 +74,11 @@ FEET: dict[str, Foot] = {
         lateral="-x",
         seed=3,
     ),
+    "traced-disagrees": Foot(
+        "Low Meadow yard. Traced, and the lateral width read with a rule as well: one of the two is wrong.",
+        edits={"heel_fit": {"lateral": {"width": 6, "frog_gap": 9}}},
+        seed=8,
+    ),
     "traced-crooked": Foot(
         "Low Meadow yard. Traced: a good shoe that slipped over to the lateral side while it was marked.",
         shift=3.0,

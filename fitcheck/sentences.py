@@ -27,7 +27,7 @@ def shown(value: float, unit: str) -> str:
     number = f"{amount_of(value, unit):.{_DECIMALS[unit]}f}"
     if "." in number:
         number = number.rstrip("0").rstrip(".")
-    return f"{number}{_SUFFIX[unit]}"
+    return "1 day" if (number, unit) == ("1", "d") else f"{number}{_SUFFIX[unit]}"
 
 
 def place_title(place: str, book: Rulebook) -> str:

@@ -8,6 +8,7 @@ from typing import Final
 
 from rules.facts import KNOWN_PREFIX
 from rules.model import Need, Quantity, Stage
+from rules.parameter_checks import check_parameters
 from rules.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
 from rules.rulebook import Rulebook
@@ -19,7 +20,6 @@ _LEVELS: Final = ("simple", "guarded")
 _EVEN_CHANCE: Final = 0.5
 _PLACES: Final = ("nail", "foot")
 _STEPS: Final = ("draw_nails", "after_stop")
-_NEXT_VISIT: Final = ("due_interval", "due_heel_support", "due_today")
 _METHODS: Final = ("rule", "calliper", "feeler", "eye")
 _RULE_NAME: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _FIELD_NAME: Final = re.compile(r"[a-z][a-z0-9_]*")
@@ -40,11 +40,7 @@ def check(book: Rulebook) -> None:
         _check_quantity(book, name, quantity)
     _check_uncertainties(book)
     _check_eye_words(book)
-    for name, parameter in book.parameters.items():
-        check_sourced(book, "parameters.toml", f"parameters.{name}", parameter)
-    for name in _NEXT_VISIT:
-        _at_least("parameters.toml", "remarks", book.remarks, [name])
-        check_text("parameters.toml", f"remarks.{name}.text", book.remarks[name].text, ("date", "days", "place"))
+    check_parameters(book)
     for criterion_id, criterion in book.criteria.items():
         for number, need in enumerate(criterion.needs):
             _check_need(book, f"{criterion_id}.toml", f"criterion.needs.{number}", need)
@@ -62,6 +58,13 @@ def _check_levels(book: Rulebook) -> None:
             "levels.simple.probability",
             "a simple limit takes the reading at its face, which is an even chance",
             f"Write {_EVEN_CHANCE}, or make rules guarded",
+        )
+    if book.levels["guarded"].probability >= _EVEN_CHANCE:
+        fail(
+            "book.toml",
+            "levels.guarded.probability",
+            "a guarded limit fires before an even chance",
+            f"Write less than {_EVEN_CHANCE}",
         )
 
 

@@ -6,6 +6,7 @@ import importlib.util
 import json
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -64,3 +65,48 @@ def test_the_demo_cases_are_judged_as_a_farrier_would(name: str, expected: tuple
     """Common practice, no source: written down before the tool was asked."""
     answer = json.loads((ROOT / "cases_demo" / f"{name}.answer.json").read_text(encoding="utf-8"))
     assert (answer["decision"], {finding["id"] for finding in answer["findings"]}) == expected
+
+
+COMPUTED = {
+    "traced-good-fore": ("release", set[str]()),
+    "traced-tight-lateral-heel": ("put_right", {"heel-width-tight@lateral_heel"}),
+    "traced-pinch": ("put_right", {"heel-iron-inside@medial_heel"}),
+    "traced-disagrees": ("release", {"readings-disagree@lateral_heel"}),
+    "traced-crooked": ("put_right", {"heel-width-tight@medial_heel", "branches-far-uneven@foot"}),
+    "traced-short": ("put_right", {"shoe-too-small@foot", "heel-not-covered@medial_heel"}),
+    "measured-high-medial-heel": ("put_right", {"foot-unlevel@foot", "shoe-would-rock@foot"}),
+    "traced-coarse-nails": ("stop_and_refer", {"nail-horn-none@nail:medial:1"}),
+}
+
+
+@pytest.mark.parametrize(("name", "expected"), COMPUTED.items(), ids=COMPUTED)
+def test_what_is_traced_and_measured_is_judged_by_what_went_into_it(name: str, expected: tuple[str, set[str]]) -> None:
+    """The faults are parameters of the invented feet in cases_demo/traced_feet.py."""
+    answer = json.loads((ROOT / "cases_demo" / f"{name}.answer.json").read_text(encoding="utf-8"))
+    assert answer["decision"] == expected[0]
+    assert expected[1] <= {finding["id"] for finding in answer["findings"]}
+
+
+def measured(name: str, quantity: str, place: str) -> dict[str, Any]:
+    answer = json.loads((ROOT / "cases_demo" / f"{name}.answer.json").read_text(encoding="utf-8"))
+    [found] = [each for each in answer["measurements"] if (each["quantity"], each["place"]) == (quantity, place)]
+    assert isinstance(found, dict)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("name", "quantity", "place", "true"),
+    [
+        pytest.param("traced-good-fore", "length", "medial_heel", 12.0, id="branch length"),
+        pytest.param("traced-crooked", "length", "lateral_heel", 15.5, id="the longer branch"),
+        pytest.param("traced-good-fore", "overhang", "toe", 0.2, id="toe"),
+        pytest.param("traced-crooked", "branch_difference", "foot", 6.5, id="difference of the branches"),
+        pytest.param("traced-pinch", "width_least", "medial_heel", -2.2, id="the pinch"),
+        pytest.param("traced-coarse-nails", "hole_inset", "nail:lateral:2", 9.5, id="inset of a hole"),
+    ],
+)
+def test_a_traced_foot_gives_back_the_sizes_that_went_into_it(
+    name: str, quantity: str, place: str, true: float
+) -> None:
+    found = measured(name, quantity, place)
+    assert abs(found["value"] - true) <= 2 * found["u"] + 0.1
