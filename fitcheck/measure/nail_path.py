@@ -92,19 +92,41 @@ def outer_horn(run: Run) -> float:
     return depth_at(run, _MIDDLE)
 
 
-def _depth_u(run: Run, share: float, known: Known) -> tuple[float, float]:
-    """What the uncertainties of hole and exit make of the depth at ``share`` (mm).
+class _At(NamedTuple):
+    """At one slope and bow: least and outer horn and the standard uncertainty that the readings give each (mm)."""
+
+    inner: float
+    outer: float
+    inner_u: float
+    outer_u: float
+
+
+def _at(known: Known, slope: float, bow: float) -> _At:
+    """Least and outer horn in one go, as :func:`least_horn` and :func:`outer_horn` have them, with their u.
 
     Where the nail is deepest the share itself does not count: moving it does not change the depth.
     """
-    sides = _sides(run)
-    if sides.line == 0:
-        return math.sin(run.slope) * known.hole.u, 0.0
-    bow = 4 * share * (1 - share) * run.bow
-    turn = bow * sides.depth / sides.line**3
-    by_hole = (1 - share) * math.sin(run.slope)
-    by_hole -= turn * (math.cos(run.slope) * sides.depth + math.sin(run.slope) * sides.along)
-    return by_hole * known.hole.u, turn * sides.depth * known.exit.u
+    sine, cosine = math.sin(slope), math.cos(slope)
+    hole = float(known.hole.value)
+    depth, along = hole * sine, max(0.0, float(known.exit.value) - hole * cosine)
+    line = math.hypot(depth, along)
+    inner_share, dip, by_hole, by_exit = 0.0, 0.0, 0.0, 0.0
+    if line > 0:
+        dip = bow * along / line
+        inner_share = max(0.0, _MIDDLE - depth / (8 * dip)) if depth < 4 * dip else 0.0
+        turn = bow * depth / line**3
+        by_hole, by_exit = turn * (cosine * depth + sine * along), turn * depth
+    inner_bowed, outer_bowed = 4 * inner_share * (1 - inner_share), 1.0
+    return _At(
+        float(known.wall.value) * sine - (1 - inner_share) * depth - inner_bowed * dip,
+        _MIDDLE * depth + dip,
+        math.hypot(
+            sine * known.wall.u,
+            ((1 - inner_share) * sine - inner_bowed * by_hole) * known.hole.u,
+            inner_bowed * by_exit * known.exit.u,
+        ),
+        math.hypot((_MIDDLE * sine - outer_bowed * by_hole) * known.hole.u, outer_bowed * by_exit * known.exit.u),
+    )
 
 
 def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Span, Span]:
@@ -113,25 +135,20 @@ def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Sp
     Each is then widened by ``factor`` times the largest standard uncertainty that the readings give it anywhere in
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
-    hole, height, wall = float(known.hole.value), float(known.exit.value), float(known.wall.value)
-
-    def run(slope: float, bow: float) -> Run:
-        return Run(hole, height, slope, bow)
-
+    points = _along(slopes)
     # More bow always goes deeper, so over the bow only its ends count.
+    straight = [_at(known, slope, bows.low) for slope in points]
+    bowed = straight if bows.low == bows.high else [_at(known, slope, bows.high) for slope in points]
     inner = Span(
-        _least(lambda slope: least_horn(wall, run(slope, bows.high)), slopes),
-        -_least(lambda slope: -least_horn(wall, run(slope, bows.low)), slopes),
+        _least(points, [each.inner for each in bowed], lambda slope: _at(known, slope, bows.high).inner),
+        -_least(points, [-each.inner for each in straight], lambda slope: -_at(known, slope, bows.low).inner),
     )
     outer = Span(
-        _least(lambda slope: outer_horn(run(slope, bows.low)), slopes),
-        -_least(lambda slope: -outer_horn(run(slope, bows.high)), slopes),
+        _least(points, [each.outer for each in straight], lambda slope: _at(known, slope, bows.low).outer),
+        -_least(points, [-each.outer for each in bowed], lambda slope: -_at(known, slope, bows.high).outer),
     )
-    corners = [run(slope, bow) for slope in _along(slopes) for bow in dict.fromkeys(bows)]
-    inner_u = max(
-        math.hypot(math.sin(one.slope) * known.wall.u, *_depth_u(one, deepest_share(one), known)) for one in corners
-    )
-    outer_u = max(math.hypot(*_depth_u(one, _MIDDLE, known)) for one in corners)
+    inner_u = max(each.inner_u for each in (*straight, *bowed))
+    outer_u = max(each.outer_u for each in (*straight, *bowed))
     return (
         Span(inner.low - factor * inner_u, inner.high + factor * inner_u),
         Span(outer.low - factor * outer_u, outer.high + factor * outer_u),
@@ -145,15 +162,13 @@ def _along(span: Span) -> list[float]:
     return [span.low + number * step for number in range(_STRIPS)] + [span.high]
 
 
-def _least(function: Callable[[float], float], span: Span) -> float:
-    """The least of a smooth function over a span: at an end, or between, by golden section round the best point."""
-    points = _along(span)
-    values = [function(point) for point in points]
+def _least(points: list[float], values: list[float], function: Callable[[float], float]) -> float:
+    """The least of a smooth function, known at ``points``: at an end, or by golden section round the best point."""
     best = min(range(len(points)), key=values.__getitem__)
     low, high = points[max(0, best - 1)], points[min(len(points) - 1, best + 1)]
     if best in (0, len(points) - 1):
         inside = points[best] + _NUDGE * ((low + high) / 2 - points[best])
-        if function(inside) >= values[best]:
+        if low == high or function(inside) >= values[best]:
             return values[best]
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = function(left), function(right)
