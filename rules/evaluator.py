@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
+from rules.attention import Attention, attention
 from rules.compiler import KINDS, joined_patterns, single_pattern
 from rules.engine import Action, Engine, Fact, Match
 from rules.facts import FactShape, Reading
@@ -48,16 +49,22 @@ class Evaluator:
 
     def __init__(self, book: Rulebook) -> None:
         self.book = book
-        self.shape = FactShape(book)
         self._fired: dict[tuple[str, str], list[tuple[Found, ...]]] = {}
         self._joining = {
             name for joined in book.joined.values() for clause in joined.when for name in clause.findings or ()
         }
+        single = {rule_id: single_pattern(book, rule_id) for rule_id in book.rules}
+        joined_ones = {rule_id: joined_patterns(book, rule_id) for rule_id in book.joined}
+        self.shape = FactShape(book, _looked_at(book, single, joined_ones))
+        self._of_findings = attention(
+            pattern for patterns in joined_ones.values() for one in patterns for pattern in one.values()
+        )
+        self._situation: Situation | None = None
         definitions: dict[str, tuple[list[dict[str, Any]], Action]] = {}
-        for rule_id in book.rules:
-            definitions[rule_id] = ([{"here": single_pattern(book, rule_id)}], self._single(rule_id))
-        for rule_id in book.joined:
-            definitions[rule_id] = (joined_patterns(book, rule_id), self._joined(rule_id))
+        for rule_id, pattern in single.items():
+            definitions[rule_id] = ([{"here": pattern}], self._single(rule_id))
+        for rule_id, patterns in joined_ones.items():
+            definitions[rule_id] = (patterns, self._joined(rule_id))
         self._engine = Engine(definitions, KINDS)
         self._order = {rule_id: number for number, rule_id in enumerate(definitions)}
         self._lock = Lock()
@@ -69,15 +76,14 @@ class Evaluator:
         """
         facts = self.shape.facts(situation, readings)
         with self._lock:
-            self._fired = {}
+            self._fired, self._situation = {}, situation
             self._engine.run(facts)
             fired = [Firing(rule, place, tuple(bases)) for (rule, place), bases in self._fired.items()]
         return sorted(fired, key=lambda firing: (self._order[firing.rule], firing.place))
 
     def _single(self, rule_id: str) -> Action:
         def act(match: Match) -> Iterable[Fact]:
-            here = match["here"]
-            return self._keep(rule_id, str(here["place"]), (), here)
+            return self._keep(rule_id, str(match["here"]["place"]), ())
 
         return act
 
@@ -91,11 +97,11 @@ class Evaluator:
             for number, reading in enumerate(readings):
                 fact = match[f"c{number}"]
                 basis.append(Found(reading or str(fact["rule"]), str(fact["place"])))
-            return self._keep(rule_id, basis[0].place if of_first else "foot", tuple(basis), match["c0"])
+            return self._keep(rule_id, basis[0].place if of_first else "foot", tuple(basis))
 
         return act
 
-    def _keep(self, rule_id: str, place: str, basis: tuple[Found, ...], context: Any) -> Iterable[Fact]:
+    def _keep(self, rule_id: str, place: str, basis: tuple[Found, ...]) -> Iterable[Fact]:
         """Keep a firing; tell the engine of it, once, when a joined rule asks for it."""
         known = self._fired.get((rule_id, place))
         if known is not None:
@@ -106,14 +112,26 @@ class Evaluator:
         self._fired[rule_id, place] = [basis] if basis else []
         if rule_id not in self._joining:
             return []
-        finding: Fact = {
-            "kind": "finding",
-            "rule": rule_id,
-            "place": place,
-            "spot": spot_of(place),
-            "side": side_of(place) or "none",
-        }
-        return [finding | {key: context[key] for key in _CONTEXT}]
+        context = {"spot": spot_of(place), "side": side_of(place) or "none"}
+        for key in _CONTEXT:
+            context[key] = getattr(self._situation, key)
+        told = {key: word for key, word in context.items() if word in self._of_findings.get(key, ())}
+        return [{"kind": "finding", "rule": rule_id, "place": place, **told}]
+
+
+def _looked_at(
+    book: Rulebook, single: Mapping[str, dict[str, Any]], joined: Mapping[str, list[dict[str, Any]]]
+) -> dict[str, Attention]:
+    """For each kind of place what the patterns on its facts name."""
+    patterns: dict[str, list[dict[str, Any]]] = {}
+    for rule_id, pattern in single.items():
+        for spot in book.places_of(book.rules[rule_id]):
+            patterns.setdefault(spot, []).append(pattern)
+    for rule_id, clauses in joined.items():
+        for clause, aliased in zip(book.joined[rule_id].when, clauses, strict=True):
+            if clause.reading is not None:
+                patterns.setdefault(clause.at or "", []).extend(aliased.values())
+    return {spot: attention(named) for spot, named in patterns.items()}
 
 
 _evaluators: dict[str, Evaluator] = {}

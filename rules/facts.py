@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
-from typing import Final
+from typing import Final, NamedTuple
 
 from rules.engine import Fact, millionths
 from rules.errors import EngineFault
@@ -92,11 +92,36 @@ def _no_such_nail(place: str) -> bool:
     return spot_of(place) == "nail" and _NAIL.fullmatch(place) is None
 
 
-class FactShape:
-    """Which fields a rulebook's rules look at, and how readings become facts with these fields."""
+class _Entry(NamedTuple):
+    """One field that a number becomes: its name and how it is reckoned."""
 
-    def __init__(self, book: Rulebook) -> None:
+    field: str
+    times: float
+    of: str | None
+    bound: float
+    """How many standard uncertainties the entry is moved by."""
+
+
+class _Plan(NamedTuple):
+    """What becomes of a reading of one quantity at one kind of place."""
+
+    words: frozenset[str] | None
+    """The words that it may be; None for a number."""
+    told: frozenset[str]
+    """Of the words, those that any pattern names; no other can make a rule fire."""
+    entries: tuple[_Entry, ...]
+
+
+class FactShape:
+    """Which fields a rulebook's rules look at, and how readings become facts with these fields.
+
+    ``looked_at`` says for each kind of place which fields, and which words of a field, any pattern names there; a
+    field or word that none names cannot make a rule fire and is left out.  Without it every field is told.
+    """
+
+    def __init__(self, book: Rulebook, looked_at: Mapping[str, Mapping[str, frozenset[str]]] | None = None) -> None:
         self._book = book
+        self._looked_at = looked_at
         self._k = guard_factor(book.levels["guarded"].probability)
         self._terms: dict[str, set[Term]] = {}
         for rule in book.rules.values():
@@ -107,6 +132,8 @@ class FactShape:
                     self._note(clause.reading, clause)
         self.dimensions = tuple(sorted({term.of for terms in self._terms.values() for term in terms if term.of}))
         """The dimensions that limits of this book follow."""
+        self._plans: dict[tuple[str, str], _Plan] = {}
+        self._frames: dict[tuple[Situation, str], Fact] = {}
 
     def _note(self, quantity: str, limited: Rule | Clause) -> None:
         terms = self._terms.setdefault(quantity, {Term(quantity, 0.0, None, "")})
@@ -115,60 +142,94 @@ class FactShape:
                 terms.add(term_of(quantity, limit, limited.fires, end)[0])
 
     def facts(self, situation: Situation, readings: Iterable[Reading]) -> list[Fact]:
-        """One fact for each place that has a reading.
+        """One fact for each place at which a reading is told.
 
         Raises EngineFault for a reading that the rulebook does not know, that is not finite or that stands twice: the
         caller must not send it, and it must not be dropped in silence.
         """
         readings = list(readings)
         numbers = {item.quantity: item for item in readings if item.place == "foot" and not isinstance(item.value, str)}
-        known: dict[str, int | str] = {
-            known_field(name): "yes" if name in numbers else "no" for name in self.dimensions
-        }
         by_place: dict[str, Fact] = {}
         seen: set[tuple[str, str]] = set()
         for reading in readings:
-            self._refuse_unknown(reading, seen)
-            fact = by_place.get(reading.place)
-            if fact is None:
-                fact = by_place[reading.place] = self._frame(situation, reading.place) | known
-            if isinstance(reading.value, str):
-                fact[reading.quantity] = reading.value
-            else:
-                for term in self._terms.get(reading.quantity, ()):
-                    entry = self._entry(term, reading.value, reading.u, numbers)
-                    if entry is not None:
-                        fact[term.field] = entry
+            key = (reading.quantity, reading.place)
+            plan = self._plans.get(key)
+            if plan is None:
+                plan = self._plans[key] = self._plan(reading)
+            self._refuse(reading, plan, seen)
+            for field, entry in self._told(reading, plan, numbers):
+                fact = by_place.get(reading.place)
+                if fact is None:
+                    fact = by_place[reading.place] = self._frame(situation, reading.place, numbers)
+                fact[field] = entry
         return list(by_place.values())
 
-    def _refuse_unknown(self, reading: Reading, seen: set[tuple[str, str]]) -> None:
-        quantity = self._book.quantities.get(reading.quantity)
-        if quantity is None or spot_of(reading.place) not in quantity.places or _no_such_nail(reading.place):
+    def _plan(self, reading: Reading) -> _Plan:
+        quantity, spot = self._book.quantities.get(reading.quantity), spot_of(reading.place)
+        if quantity is None or spot not in quantity.places or _no_such_nail(reading.place):
             raise EngineFault(f"the rulebook knows no {reading.quantity} at {reading.place}")
-        if (reading.quantity, reading.place) in seen:
+        named = None if self._looked_at is None else self._looked_at.get(spot, {})
+        if quantity.vocabulary:
+            words = frozenset(quantity.vocabulary)
+            return _Plan(words, words if named is None else words & named.get(reading.quantity, frozenset()), ())
+        shifts = {"": 0.0, "low": -self._k, "high": self._k}
+        terms = sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
+        return _Plan(
+            None,
+            frozenset(),
+            tuple(
+                _Entry(term.field, term.times, term.of, shifts[term.bound])
+                for term in terms
+                if named is None or term.field in named
+            ),
+        )
+
+    def _refuse(self, reading: Reading, plan: _Plan, seen: set[tuple[str, str]]) -> None:
+        key = (reading.quantity, reading.place)
+        if key in seen:
             raise EngineFault(f"two readings of {reading.quantity} at {reading.place}")
-        seen.add((reading.quantity, reading.place))
-        words = quantity.vocabulary
-        if isinstance(reading.value, str) != bool(words) or (words and reading.value not in words):
+        seen.add(key)
+        if isinstance(reading.value, str) != (plan.words is not None) or (
+            plan.words and reading.value not in plan.words
+        ):
             raise EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
         if not 0 <= reading.u < math.inf:
             raise EngineFault(f"the uncertainty of {reading.quantity} is not a number from nought up")
+        if not isinstance(reading.value, str) and not math.isfinite(reading.value):
+            raise EngineFault(f"a reading of {reading.quantity} is not finite")
 
-    def _entry(self, term: Term, value: float, u: float, numbers: Mapping[str, Reading]) -> int | None:
-        if term.of is not None:
-            dimension = numbers.get(term.of)
-            if dimension is None:
-                return None
-            value -= term.times * float(dimension.value)
-            u = math.hypot(u, term.times * dimension.u)
-        shift = {"": 0.0, "low": -self._k * u, "high": self._k * u}[term.bound]
-        return millionths(value + shift)
+    def _told(self, reading: Reading, plan: _Plan, numbers: Mapping[str, Reading]) -> Iterator[tuple[str, int | str]]:
+        if isinstance(reading.value, str):
+            if reading.value in plan.told:
+                yield reading.quantity, reading.value
+            return
+        for entry in plan.entries:
+            value, u = reading.value, reading.u
+            if entry.of is not None:
+                dimension = numbers.get(entry.of)
+                if dimension is None:
+                    continue
+                value -= entry.times * float(dimension.value)
+                u = math.hypot(u, entry.times * dimension.u)
+            yield entry.field, millionths(value + entry.bound * u)
 
-    def _frame(self, situation: Situation, place: str) -> Fact:
-        return {
-            "kind": "place",
-            "place": place,
-            "spot": spot_of(place),
+    def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
+        """The fact of a place before its readings: where it is, and what holds there that any pattern names."""
+        key = (situation, place)
+        frame = self._frames.get(key)
+        if frame is None:
+            frame = self._frames[key] = self._new_frame(situation, place)
+        fact = dict(frame)
+        named = None if self._looked_at is None else self._looked_at.get(spot_of(place), {})
+        for name in self.dimensions:
+            if named is None or known_field(name) in named:
+                fact[known_field(name)] = "yes" if name in numbers else "no"
+        return fact
+
+    def _new_frame(self, situation: Situation, place: str) -> Fact:
+        spot = spot_of(place)
+        context: dict[str, str] = {
+            "spot": spot,
             "side": side_of(place) or "none",
             "foot": situation.foot,
             "stage": situation.stage,
@@ -176,3 +237,6 @@ class FactShape:
             "hoof_form": situation.hoof_form,
             "hot_fitted": situation.hot_fitted,
         }
+        named = None if self._looked_at is None else self._looked_at.get(spot, {})
+        told = {key: word for key, word in context.items() if named is None or word in named.get(key, frozenset())}
+        return {"kind": "place", "place": place, **told}
