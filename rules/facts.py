@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
@@ -148,21 +148,37 @@ class FactShape:
         caller must not send it, and it must not be dropped in silence.
         """
         readings = list(readings)
-        numbers = {item.quantity: item for item in readings if item.place == "foot" and not isinstance(item.value, str)}
+        table = {(item.quantity, item.place): item for item in readings}
+        if len(table) < len(readings):
+            raise _twice(readings)
+        numbers = {name: table[name, "foot"] for name in self.dimensions if (name, "foot") in table}
         by_place: dict[str, Fact] = {}
-        seen: set[tuple[str, str]] = set()
-        for reading in readings:
-            key = (reading.quantity, reading.place)
-            plan = self._plans.get(key)
+        plans, infinite = self._plans, math.inf
+        for key, reading in table.items():
+            plan = plans.get(key)
             if plan is None:
-                plan = self._plans[key] = self._plan(reading)
-            self._refuse(reading, plan, seen)
-            for field, entry in self._told(reading, plan, numbers):
-                fact = by_place.get(reading.place)
-                if fact is None:
-                    fact = by_place[reading.place] = self._frame(situation, reading.place, numbers)
-                fact[field] = entry
+                plan = plans[key] = self._plan(reading)
+            value = reading.value
+            if isinstance(value, str):
+                if plan.words is None or value not in plan.words:
+                    raise _unfit(reading)
+                if value in plan.told:
+                    self._fact(by_place, situation, reading.place, numbers)[reading.quantity] = value
+            else:
+                if plan.words is not None or not (-infinite < value < infinite and 0 <= reading.u < infinite):
+                    raise _unfit(reading)
+                if plan.entries:
+                    fact = self._fact(by_place, situation, reading.place, numbers)
+                    _tell(fact, plan.entries, value, reading.u, numbers)
         return list(by_place.values())
+
+    def _fact(
+        self, by_place: dict[str, Fact], situation: Situation, place: str, numbers: Mapping[str, Reading]
+    ) -> Fact:
+        fact = by_place.get(place)
+        if fact is None:
+            fact = by_place[place] = self._frame(situation, place, numbers)
+        return fact
 
     def _plan(self, reading: Reading) -> _Plan:
         quantity, spot = self._book.quantities.get(reading.quantity), spot_of(reading.place)
@@ -183,35 +199,6 @@ class FactShape:
                 if named is None or term.field in named
             ),
         )
-
-    def _refuse(self, reading: Reading, plan: _Plan, seen: set[tuple[str, str]]) -> None:
-        key = (reading.quantity, reading.place)
-        if key in seen:
-            raise EngineFault(f"two readings of {reading.quantity} at {reading.place}")
-        seen.add(key)
-        if isinstance(reading.value, str) != (plan.words is not None) or (
-            plan.words and reading.value not in plan.words
-        ):
-            raise EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
-        if not 0 <= reading.u < math.inf:
-            raise EngineFault(f"the uncertainty of {reading.quantity} is not a number from nought up")
-        if not isinstance(reading.value, str) and not math.isfinite(reading.value):
-            raise EngineFault(f"a reading of {reading.quantity} is not finite")
-
-    def _told(self, reading: Reading, plan: _Plan, numbers: Mapping[str, Reading]) -> Iterator[tuple[str, int | str]]:
-        if isinstance(reading.value, str):
-            if reading.value in plan.told:
-                yield reading.quantity, reading.value
-            return
-        for entry in plan.entries:
-            value, u = reading.value, reading.u
-            if entry.of is not None:
-                dimension = numbers.get(entry.of)
-                if dimension is None:
-                    continue
-                value -= entry.times * float(dimension.value)
-                u = math.hypot(u, entry.times * dimension.u)
-            yield entry.field, millionths(value + entry.bound * u)
 
     def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""
@@ -240,3 +227,35 @@ class FactShape:
         named = None if self._looked_at is None else self._looked_at.get(spot, {})
         told = {key: word for key, word in context.items() if named is None or word in named.get(key, frozenset())}
         return {"kind": "place", "place": place, **told}
+
+
+def _tell(
+    fact: Fact, entries: tuple[_Entry, ...], reading: float, reading_u: float, numbers: Mapping[str, Reading]
+) -> None:
+    """Put a number into a fact, in each of the ways in which rules look at it."""
+    for entry in entries:
+        value, u = reading, reading_u
+        if entry.of is not None:
+            dimension = numbers.get(entry.of)
+            if dimension is None:
+                continue
+            value -= entry.times * float(dimension.value)
+            u = math.hypot(u, entry.times * dimension.u)
+        fact[entry.field] = millionths(value + entry.bound * u if entry.bound else value)
+
+
+def _twice(readings: list[Reading]) -> EngineFault:
+    seen: set[tuple[str, str]] = set()
+    for reading in readings:
+        if (reading.quantity, reading.place) in seen:
+            return EngineFault(f"two readings of {reading.quantity} at {reading.place}")
+        seen.add((reading.quantity, reading.place))
+    raise ValueError("no reading stands twice")
+
+
+def _unfit(reading: Reading) -> EngineFault:
+    if not isinstance(reading.value, str) and not 0 <= reading.u < math.inf:
+        return EngineFault(f"the uncertainty of {reading.quantity} is not a number from nought up")
+    if not isinstance(reading.value, str) and not math.isfinite(reading.value):
+        return EngineFault(f"a reading of {reading.quantity} is not finite")
+    return EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
