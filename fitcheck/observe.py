@@ -6,7 +6,7 @@ from fitcheck.fitting import Fitting, Nail
 from fitcheck.reading import Given, settle
 from rules import Reading, Rulebook, Situation
 
-__all__ = ["nail_place", "observed", "situation_of"]
+__all__ = ["given_readings", "nail_place", "observed", "situation_of"]
 
 
 def situation_of(fitting: Fitting) -> Situation:
@@ -56,9 +56,33 @@ class _Collector:
                 self.readings.append(Reading(quantity, place, shown))
 
 
+class _AsGiven(_Collector):
+    """Gathers numbers as they were given, not settled."""
+
+    def __init__(self, book: Rulebook) -> None:
+        super().__init__(book)
+        self.given: dict[tuple[str, str], Given] = {}
+
+    def number(self, quantity: str, place: str, given: Given | None) -> None:
+        if given is not None:
+            self.given[quantity, place] = given
+
+
 def observed(fitting: Fitting, book: Rulebook) -> list[Reading]:
     """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
     gathered = _Collector(book)
+    _gather(fitting, gathered)
+    return gathered.readings
+
+
+def given_readings(fitting: Fitting, book: Rulebook) -> dict[tuple[str, str], Given]:
+    """Every number that the fitting states, as it was given, by quantity and place."""
+    gathered = _AsGiven(book)
+    _gather(fitting, gathered)
+    return gathered.given
+
+
+def _gather(fitting: Fitting, gathered: _Collector) -> None:
     seen = fitting.observations
     gathered.numbers(fitting.hoof, "foot", "wall_thickness", "sole_thickness", "wall_height", "wall_angle")
     if fitting.shoe is not None:
@@ -85,4 +109,3 @@ def observed(fitting: Fitting, book: Rulebook) -> list[Reading]:
     gathered.words(seen.scorch, "sole", "sole_pressure")
     gathered.words(seen.finish, "foot", "hand", "rasped_above_clinches")
     gathered.words(seen.soundness, "foot", "trot_up")
-    return gathered.readings
