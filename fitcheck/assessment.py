@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from dataclasses import dataclass
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from fitcheck.fitting import FittedFoot
 from rules.model import Grade, Order, Stage, Status
@@ -89,7 +90,9 @@ class Finding(Output):
     sources: tuple[str, ...]
 
 
-class Conforming(Output):
+# Plain dataclasses: an assessment has many of them, and they hold nothing that needs validating.
+@dataclass(frozen=True, slots=True)
+class Conforming:
     """A reading on which no limit fired."""
 
     criterion: str
@@ -97,7 +100,8 @@ class Conforming(Output):
     place: str
 
 
-class Measurement(Output):
+@dataclass(frozen=True, slots=True)
+class Measurement:
     """A number, read or computed, with its standard uncertainty."""
 
     quantity: str
@@ -105,8 +109,7 @@ class Measurement(Output):
     value: float
     u: float
     unit: str
-    where: str | None = None
-    """Where at the place, in words."""
+    where: Annotated[str | None, Field(description="Where at the place, in words.")] = None
 
 
 class NextDue(Output):

@@ -9,7 +9,7 @@ from fitcheck.assessment import Conforming, StillNeeded
 from fitcheck.fitting import Fitting
 from fitcheck.observe import nail_place
 from rules import Firing, Reading, Rulebook, Situation
-from rules.model import Need, Scaled
+from rules.model import Need
 from rules.situation import side_of, spot_of
 
 __all__ = ["Completeness"]
@@ -68,16 +68,17 @@ class Completeness:
         unjudged: dict[tuple[str, str, str], None] = {}
         unread: dict[str, None] = {}
         for quantity, place in table:
-            rules = self._in_force.judging(quantity, place)
-            if rules and quantity in book.criterion_of:
+            asks = self._in_force.asks(quantity, place)
+            if asks is None:
+                continue
+            if quantity in book.criterion_of:
                 self._judged.append((quantity, place))
-            for _, rule in rules:
-                for limit in (rule.low, rule.high):
-                    if isinstance(limit, Scaled) and (limit.of, "foot") not in table:
-                        unjudged[quantity, place, limit.of] = None
-                for word in rule.with_ or ():
-                    if (word, place) not in table:
-                        unread[word] = None
+            for dimension in asks.dimensions:
+                if (dimension, "foot") not in table:
+                    unjudged[quantity, place, dimension] = None
+            for word in asks.words:
+                if (word, place) not in table:
+                    unread[word] = None
         self.unjudged = tuple(unjudged)
         """(quantity, place, dimension): a limit on that reading follows a dimension that is not known."""
         self._unread = tuple(unread)

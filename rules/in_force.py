@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from rules.model import Rule
+from rules.model import Rule, Scaled
 from rules.situation import Situation, admits, side_of, spot_of
 
 if TYPE_CHECKING:
     from rules.rulebook import Rulebook
 
-__all__ = ["InForce"]
+__all__ = ["Asks", "InForce"]
 
 NamedRule = tuple[str, Rule]
+
+
+class Asks(NamedTuple):
+    """What the rules on one quantity at one place ask for besides it: dimensions, and words at the same place."""
+
+    dimensions: tuple[str, ...]
+    words: tuple[str, ...]
 
 
 class InForce:
@@ -23,6 +30,7 @@ class InForce:
         self._situation = situation
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
+        self._asks: dict[tuple[str, str], Asks | None] = {}
 
     def judging(self, quantity: str, place: str) -> tuple[NamedRule, ...]:
         """The rules that judge ``quantity`` at ``place``, with their ids."""
@@ -36,6 +44,22 @@ class InForce:
                 if spot in self._book.places_of(rule) and admits(rule.applies, self._situation, side)
             )
         return known
+
+    def asks(self, quantity: str, place: str) -> Asks | None:
+        """What the rules that judge ``quantity`` at ``place`` ask for besides; None when none judges it."""
+        key = (quantity, place)
+        if key not in self._asks:
+            rules = self.judging(quantity, place)
+            limits = [limit for _, rule in rules for limit in (rule.low, rule.high)]
+            self._asks[key] = (
+                Asks(
+                    tuple(dict.fromkeys(limit.of for limit in limits if isinstance(limit, Scaled))),
+                    tuple(dict.fromkeys(word for _, rule in rules for word in rule.with_ or ())),
+                )
+                if rules
+                else None
+            )
+        return self._asks[key]
 
     def places(self, quantity: str) -> tuple[str, ...]:
         """The places other than nails at which any rule judges ``quantity``."""

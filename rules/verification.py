@@ -59,9 +59,19 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tu
     guard = guard_factor(book.levels["guarded"].probability)
     judging = book.in_force(situation).judging
     for (quantity, place), reading in table.items():
-        passed = {rule_id: rule for rule_id, rule in judging(quantity, place) if _passes(rule, reading, table, guard)}
-        for rule_id, rule in passed.items():
-            if not any(graver in passed for graver in rule.unless) and _companions(rule, place, table):
+        rules = judging(quantity, place)
+        if not rules:
+            continue
+        value = reading.value
+        if isinstance(value, str):
+            passed = [(rule_id, rule) for rule_id, rule in rules if rule.is_ is not None and value in rule.is_]
+        else:
+            plain = millionths(value)
+            passed = [
+                (rule_id, rule) for rule_id, rule in rules if _passes(rule, value, plain, reading.u, table, guard)
+            ]
+        for rule_id, rule in passed:
+            if not any(other in rule.unless for other, _ in passed) and _companions(rule, place, table):
                 yield rule_id, place
 
 
@@ -71,24 +81,25 @@ def _companions(rule: Rule, place: str, table: Table) -> bool:
     )
 
 
-def _passes(rule: Rule, reading: Reading, table: Table, guard: float) -> bool:
-    if isinstance(reading.value, str):
-        return rule.is_ is not None and reading.value in rule.is_
-    factor = guard if rule.fires == "guarded" else 0.0
+def _passes(rule: Rule, value: float, plain: int, u: float, table: Table, guard: float) -> bool:
+    simple = rule.fires == "simple"
     for limit, end in ((rule.low, -1), (rule.high, 1)):
-        if limit is not None:
-            beyond = _beyond(reading, limit, table, factor, end)
-            if beyond is not None and (beyond > 0 or (beyond == 0 and rule.edge is not None)):
-                return True
+        if limit is None:
+            continue
+        if simple and not isinstance(limit, Scaled):
+            beyond: int | None = end * (plain - millionths(limit))
+        else:
+            beyond = _beyond(value, u, limit, table, 0.0 if simple else guard, end)
+        if beyond is not None and (beyond > 0 or (beyond == 0 and rule.edge is not None)):
+            return True
     return False
 
 
-def _beyond(reading: Reading, limit: Limit, table: Table, factor: float, end: int) -> int | None:
+def _beyond(value: float, u: float, limit: Limit, table: Table, factor: float, end: int) -> int | None:
     """How far, in millionths, the reading (moved to its guarded bound) lies past a limit.
 
     None where the limit follows a dimension that is not known.
     """
-    value, u = float(reading.value), reading.u
     if isinstance(limit, Scaled):
         dimension = table.get((limit.of, "foot"))
         if dimension is None:

@@ -22,7 +22,7 @@ from rules.facts import guard_factor
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
 _MIDDLE = 0.5
-_STRIPS = 8  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
+_STRIPS = 6  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _NARROWINGS = 16  # to a thousandth of a degree; the depth there changes with its square
 _NUDGE = 1e-3  # of half a strip: enough to see which way the function goes from an end
@@ -135,24 +135,38 @@ def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Sp
     Each is then widened by ``factor`` times the largest standard uncertainty that the readings give it anywhere in
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
-    points = _along(slopes)
     # More bow always goes deeper, so over the bow only its ends count.
-    straight = [_at(known, slope, bows.low) for slope in points]
-    bowed = straight if bows.low == bows.high else [_at(known, slope, bows.high) for slope in points]
-    inner = Span(
-        _least(points, [each.inner for each in bowed], lambda slope: _at(known, slope, bows.high).inner),
-        -_least(points, [-each.inner for each in straight], lambda slope: -_at(known, slope, bows.low).inner),
+    bowed_points = _along(slopes)
+    bowed = [_at(known, slope, bows.high) for slope in bowed_points]
+    inner_low = _least(bowed_points, [each.inner for each in bowed], lambda slope: _at(known, slope, bows.high).inner)
+    outer_high = -_least(
+        bowed_points, [-each.outer for each in bowed], lambda slope: -_at(known, slope, bows.high).outer
     )
-    outer = Span(
-        _least(points, [each.outer for each in straight], lambda slope: _at(known, slope, bows.low).outer),
-        -_least(points, [-each.outer for each in bowed], lambda slope: -_at(known, slope, bows.high).outer),
-    )
+    if bows.low == 0:
+        # Straight, both go with the sine of the slope: only the ends of its range and the upright count.
+        straight = [_at(known, slope, 0.0) for slope in _ends_and_upright(slopes)]
+        inner_high = max(each.inner for each in straight)
+        outer_low = min(each.outer for each in straight)
+    else:
+        straight = [_at(known, slope, bows.low) for slope in bowed_points]
+        inner_high = -_least(
+            bowed_points, [-each.inner for each in straight], lambda slope: -_at(known, slope, bows.low).inner
+        )
+        outer_low = _least(
+            bowed_points, [each.outer for each in straight], lambda slope: _at(known, slope, bows.low).outer
+        )
+    inner, outer = Span(inner_low, inner_high), Span(outer_low, outer_high)
     inner_u = max(each.inner_u for each in (*straight, *bowed))
     outer_u = max(each.outer_u for each in (*straight, *bowed))
     return (
         Span(inner.low - factor * inner_u, inner.high + factor * inner_u),
         Span(outer.low - factor * outer_u, outer.high + factor * outer_u),
     )
+
+
+def _ends_and_upright(slopes: Span) -> list[float]:
+    upright = [math.pi / 2] if slopes.low < math.pi / 2 < slopes.high else []
+    return [slopes.low, *upright, slopes.high]
 
 
 def _along(span: Span) -> list[float]:
