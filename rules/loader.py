@@ -9,13 +9,14 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
-from typing import Any, Final, TypeVar
+from typing import Any, Final, Literal, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from rules.checks import check
 from rules.complaints import not_a_record, not_toml
 from rules.errors import RulebookError
+from rules.inheritance import Merged, merge, of_the_own_book
 from rules.model import (
     Caution,
     Criterion,
@@ -33,6 +34,7 @@ from rules.model import (
     Uncertainty,
 )
 from rules.rulebook import Rulebook
+from rules.safeguards import check_safeguards
 
 __all__ = ["load_rulebook", "shipped_rulebook"]
 
@@ -50,6 +52,7 @@ _COMMON: Final = {
     "joined.toml": {"joined"},
 }
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
+_BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
 _MARK: Final = "\ufeff"
 
@@ -59,6 +62,16 @@ class _Book(Record):
     title: str
     version: str
     criteria: tuple[str, ...]
+
+
+class _OwnBook(Record):
+    """The identity of a book that inherits: ``inherits_version`` is a version, or its leading parts such as 1.1."""
+
+    id: str
+    title: str
+    version: str
+    inherits: Literal["shipped"]
+    inherits_version: str
 
 
 class _Required(Record):
@@ -77,12 +90,58 @@ def shipped_rulebook() -> Rulebook:
 def load_rulebook(folder: Traversable) -> Rulebook:
     """Read every ``*.toml`` in ``folder`` as one rulebook and check it as a whole.
 
+    A folder whose ``[book]`` says ``inherits = "shipped"`` has only what differs from the shipped book: see
+    :mod:`rules.inheritance` and :mod:`rules.safeguards`.
+
     Raises RulebookError, naming file and key, for the first fault: TOML that does not parse (a duplicate key is one),
     a missing file, an unknown or missing key, a wrong type, an unknown quantity, source, caution, rule or place, a
     unit that is not the quantity's, an action missing for a stage.
     """
     texts = _read(folder)
     tables = {name: _parse(name, text) for name, text in texts.items()}
+    identity = tables.get(_BOOK, {}).get("book")
+    if isinstance(identity, dict) and "inherits" in identity:
+        return _inheriting(tables, texts)
+    return _whole(tables, _digest(texts))
+
+
+def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
+    """The shipped book with what ``own`` changes; its digest covers both."""
+    identity = _record(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
+    inherited = shipped_rulebook()
+    if identity.id == inherited.id:
+        raise RulebookError(_BOOK, "book.id", "this is the inherited book's name", "Give the book a name of its own")
+    if not f"{inherited.version}.".startswith(f"{identity.inherits_version}."):
+        raise RulebookError(
+            _BOOK,
+            "book.inherits_version",
+            f"written over version {identity.inherits_version}, and the shipped book is version {inherited.version}",
+            "Read what has changed, put right what needs it, and write the new version",
+        )
+    shipped = _shipped_tables()
+    digest = _digest({"inherits": inherited.digest, **texts})
+
+    def checked(merged: Merged) -> Rulebook:
+        merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
+        book = _whole(merged.tables, digest, f"{inherited.id} {inherited.version}", merged.off)
+        check_safeguards(book, inherited)
+        return book
+
+    merged = merge(own, shipped)
+    try:
+        return checked(merged)
+    except RulebookError as error:
+        raise of_the_own_book(error, own, merged.written, lambda fewer: checked(merge(fewer, shipped))) from error
+
+
+def _shipped_tables() -> Mapping[str, Table]:
+    return {name: _parse(name, text) for name, text in _read(files("rules") / "book").items()}
+
+
+def _whole(
+    tables: Mapping[str, Table], digest: str, inherits: str | None = None, off: Mapping[str, str] | None = None
+) -> Rulebook:
+    """The records of a whole book, checked against one another."""
     for name, sections in _COMMON.items():
         if name not in tables:
             raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
@@ -101,7 +160,9 @@ def load_rulebook(folder: Traversable) -> Rulebook:
         id=book.id,
         title=book.title,
         version=book.version,
-        digest=_digest(texts),
+        digest=digest,
+        inherits=inherits,
+        off=MappingProxyType(dict(off or {})),
         levels=_records("book.toml", tables["book.toml"], "levels", Level)[0],
         required=MappingProxyType(
             {"hot_fit": required.hot_fit, "nailed": required.nailed, "finished": required.finished}

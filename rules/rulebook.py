@@ -44,6 +44,10 @@ class Rulebook:
     title: str
     version: str
     digest: str
+    inherits: str | None
+    """Id and version of the book that this one inherits; None for a book that is written out whole."""
+    off: Mapping[str, str]
+    """The inherited rules that this book switches off, each with the reason."""
     levels: Mapping[str, Level]
     required: Mapping[Stage, tuple[str, ...]]
     required_when_hot_fitted: tuple[str, ...]
@@ -72,6 +76,11 @@ class Rulebook:
         for rule_id, rule in self.rules.items():
             table[rule.quantity].append((rule_id, rule))
         return {name: tuple(rules) for name, rules in table.items()}
+
+    @cached_property
+    def units(self) -> Mapping[str, str]:
+        """The unit of each quantity that is a number."""
+        return {name: quantity.unit for name, quantity in self.quantities.items() if quantity.unit is not None}
 
     def places_of(self, rule: Rule) -> tuple[str, ...]:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
