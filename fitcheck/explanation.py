@@ -58,6 +58,8 @@ class LimitConsidered(Output):
     unit: str | None
     words: tuple[str, ...]
     """The words on which it fires, for what is seen and not measured."""
+    only_with: dict[str, tuple[str, ...]]
+    """Words that other quantities at the same place must have besides."""
     follows: str | None
     """How low or high comes of a size of hoof or shoe."""
     printed: str | None

@@ -1,0 +1,269 @@
+"""One reading against every single limit on its quantity: what came of each, and by how much."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+from fitcheck.assessment import Finding
+from fitcheck.conformity import probability_beyond
+from fitcheck.explanation import LimitConsidered, LimitElsewhere, Outcome
+from fitcheck.phrases import contexts_in_words, one_limit_in_words
+from fitcheck.sentences import place_title, shown
+from rules import Reading, Rulebook, Situation, resolve
+from rules.engine import millionths
+from rules.facts import guard_factor
+from rules.model import Clause, Context, Limit, Rule, Scaled
+from rules.situation import admits, side_of, spot_of
+
+__all__ = ["Considering", "Span", "distance", "percent"]
+
+Table = Mapping[tuple[str, str], Reading]
+_MICRO = 1_000_000
+_CERTAIN = 0.995
+_CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+
+
+class Span(NamedTuple):
+    """How a number lies to one or both ends of a limit; the figures are those of the end that is nearest to firing."""
+
+    margin: float
+    u: float
+    until_fires: float
+    probability: float
+    """Of lying beyond either end."""
+    passed: bool
+    """Whether the limit fires on it, as far as the limit itself goes."""
+    complete: bool
+    """Whether every end could be worked out."""
+
+    @property
+    def margin_in_u(self) -> float | None:
+        """The margin in standard uncertainties; None without any."""
+        return round(self.margin / self.u, 4) if self.u > 0 else None
+
+
+def percent(probability: float) -> str:
+    """A probability as it is read out, never as certain.
+
+    >>> percent(0.93), percent(0.9999), percent(0.0)
+    ('93 %', 'more than 99 %', 'less than 1 %')
+    """
+    if probability >= _CERTAIN:
+        return "more than 99 %"
+    return "less than 1 %" if probability < 1 - _CERTAIN else f"{probability * 100:.0f} %"
+
+
+def distance(span: Span, unit: str) -> str:
+    """How far inside or past its limit a number lies, as a phrase."""
+    if span.margin == 0:
+        return "on the limit"
+    size = shown(abs(span.margin), unit)
+    if size == shown(0.0, unit):
+        size = "a hair"
+    in_u = "" if span.margin_in_u is None else f" ({abs(span.margin_in_u):.1f} u)"
+    return f"{size}{in_u} {'past' if span.margin < 0 else 'inside'} the limit"
+
+
+class Considering:
+    """All readings of one foot, and the rules that look at them."""
+
+    def __init__(self, table: Table, situation: Situation, findings: Mapping[str, Finding], book: Rulebook) -> None:
+        """``findings`` are those of the engine, by rule@place."""
+        self.table = table
+        self.situation = situation
+        self.findings = findings
+        self.book = book
+        self._in_force = book.in_force(situation)
+        self._guard = guard_factor(book.levels["guarded"].probability)
+        self._sizes = {
+            quantity: float(reading.value)
+            for (quantity, place), reading in table.items()
+            if place == "foot" and not isinstance(reading.value, str)
+        }
+
+    def judging(self, reading: Reading) -> Mapping[str, Rule]:
+        """The single rules that apply to the reading, by id."""
+        return dict(self._in_force.judging(reading.quantity, reading.place))
+
+    def span(self, reading: Reading, limited: Rule | Clause) -> Span | None:
+        """How a number lies to the limit; None where no end of it can be worked out.
+
+        Compared as the engine does, in whole millionths of the unit.
+        """
+        ends = []
+        probability = 0.0
+        factor = self._guard if limited.fires == "guarded" else 0.0
+        for limit, end in ((limited.low, -1), (limited.high, 1)):
+            moved = None if limit is None else self._less_size(reading, limit)
+            if moved is not None:
+                value, u, edge = moved
+                margin = end * (millionths(edge) - millionths(value))
+                until = end * (millionths(edge) - millionths(value + end * factor * u))
+                whole = resolve(limit, self._sizes)
+                low, high = (whole, None) if end < 0 else (None, whole)
+                probability += probability_beyond(float(reading.value), u, low, high)
+                ends.append((until, margin, u))
+        if not ends:
+            return None
+        until, margin, u = min(ends)
+        edge_fires = isinstance(limited, Rule) and limited.edge is not None
+        limits = sum(limit is not None for limit in (limited.low, limited.high))
+        return Span(
+            margin=margin / _MICRO,
+            u=u,
+            until_fires=until / _MICRO,
+            probability=round(min(1.0, probability), 4),
+            passed=until < 0 or (until == 0 and edge_fires),
+            complete=len(ends) == limits,
+        )
+
+    def _less_size(self, reading: Reading, limit: Limit) -> tuple[float, float, float] | None:
+        """Value, uncertainty and plain limit, once the size that the limit follows is taken off."""
+        value, u = float(reading.value), reading.u
+        if not isinstance(limit, Scaled):
+            return value, u, limit
+        size = self.table.get((limit.of, "foot"))
+        if size is None:
+            return None
+        return value - limit.times * float(size.value), math.hypot(u, limit.times * size.u), limit.plus
+
+    def passes(self, reading: Reading, rule: Rule) -> bool:
+        """Whether the reading lies past the rule's limit or is one of its words, all else aside."""
+        if isinstance(reading.value, str):
+            return reading.value in (rule.is_ or ())
+        span = self.span(reading, rule)
+        return span is not None and span.passed
+
+    def limits(self, reading: Reading) -> Iterator[LimitConsidered]:
+        """Each limit that applies to the reading."""
+        judging = self.judging(reading)
+        passed = {rule_id for rule_id, rule in judging.items() if self.passes(reading, rule)}
+        for rule_id, rule in judging.items():
+            yield self._limit(rule_id, rule, reading, passed)
+
+    def _limit(self, rule_id: str, rule: Rule, reading: Reading, passed: set[str]) -> LimitConsidered:
+        word = isinstance(reading.value, str)
+        span = None if word else self.span(reading, rule)
+        silenced_by = tuple(graver for graver in rule.unless if graver in passed) if rule_id in passed else ()
+        outcome, why = self._outcome(rule_id, rule, reading, span, passed, silenced_by)
+        unit = None if word else rule.unit
+        probability = float(rule_id in passed) if word else None if span is None else span.probability
+        return LimitConsidered(
+            rule=rule_id,
+            grade=rule.grade,
+            outcome=outcome,
+            finding=f"{rule_id}@{reading.place}" if outcome == "fired" else None,
+            low=self._resolved(rule.low),
+            high=self._resolved(rule.high),
+            unit=unit,
+            words=rule.is_ or (),
+            only_with=dict(rule.with_ or {}),
+            follows=self._follows(rule),
+            printed=rule.printed,
+            fires=rule.fires,
+            edge_fires=rule.edge is not None,
+            applies=self._admitted(rule.applies, reading.place),
+            status=rule.status,
+            sources=rule.sources,
+            margin=None if span is None else span.margin,
+            u=None if span is None else round(span.u, 4),
+            margin_in_u=None if span is None else span.margin_in_u,
+            until_fires=None if span is None else span.until_fires,
+            probability=probability,
+            silenced_by=silenced_by,
+            why=why,
+        )
+
+    def _resolved(self, limit: Limit | None) -> float | None:
+        value = resolve(limit, self._sizes)
+        return None if value is None else round(value, 4)
+
+    def _follows(self, rule: Rule) -> str | None:
+        unit = rule.unit if rule.unit != "word" else "1"
+        scaled = (limit for limit in (rule.low, rule.high) if isinstance(limit, Scaled))
+        return " and ".join(one_limit_in_words(limit, unit, self.book) for limit in scaled) or None
+
+    def _admitted(self, contexts: tuple[Context, ...] | None, place: str) -> str:
+        side = side_of(place)
+        held = next((each for each in contexts or () if admits((each,), self.situation, side)), None)
+        return contexts_in_words(None if held is None else (held,))
+
+    def _outcome(
+        self,
+        rule_id: str,
+        rule: Rule,
+        reading: Reading,
+        span: Span | None,
+        passed: set[str],
+        silenced_by: tuple[str, ...],
+    ) -> tuple[Outcome, str]:
+        lies = self._lies(rule, reading, span)
+        if rule_id not in passed:
+            unknown = [
+                limit.of
+                for limit in (rule.low, rule.high)
+                if isinstance(limit, Scaled) and (limit.of, "foot") not in self.table
+            ]
+            if unknown:
+                titles = " and ".join(self.book.quantities[name].title for name in dict.fromkeys(unknown))
+                return "not_judged", f"Not judged: the limit follows the {titles}, which is not known."
+            return "silent", f"Silent: {lies}."
+        if silenced_by:
+            return "silenced", f"Silenced: {lies}, but {' and '.join(silenced_by)} is graver and speaks instead."
+        missing, other = self._companions(rule, reading.place)
+        # A word that is known to be another settles it, whatever is missing besides.
+        if other:
+            return "unmet", f"Silent: {lies}, but it asks for {' and '.join(other)}."
+        if missing:
+            return "not_judged", f"Not judged: {lies}, but {' and '.join(missing)} was not observed there."
+        return "fired", f"Fired: {lies}."
+
+    def _companions(self, rule: Rule, place: str) -> tuple[list[str], list[str]]:
+        """The words that the rule asks for besides: those not observed, and those that are others."""
+        missing, other = [], []
+        for name, words in (rule.with_ or {}).items():
+            read, title = self.table.get((name, place)), name.replace("_", " ")
+            if read is None:
+                missing.append(title)
+            elif read.value not in words:
+                wanted = " or ".join(words).replace("_", " ")
+                other.append(f"{title} {wanted} and it is {str(read.value).replace('_', ' ')}")
+        return missing, other
+
+    @staticmethod
+    def _lies(rule: Rule, reading: Reading, span: Span | None) -> str:
+        """Where the reading lies, as a phrase."""
+        if span is None or rule.unit == "word":
+            fires_on = " or ".join(rule.is_ or ()).replace("_", " ")
+            return f"it is {str(reading.value).replace('_', ' ')}, and this fires on {fires_on}"
+        chance = f", {percent(span.probability)} likely to lie past it" if span.u > 0 else ""
+        guard = ""
+        if rule.fires == "guarded":
+            guard = f"; guarded, it fires from {shown(span.margin - span.until_fires, rule.unit)} before the limit"
+        elif rule.edge is not None:
+            guard = "; it fires on the limit too"
+        return f"{distance(span, rule.unit)}{chance}{guard}"
+
+    def elsewhere(self, reading: Reading) -> Iterator[LimitElsewhere]:
+        """Each limit on the same quantity that does not apply to the reading, and why not."""
+        judging = self.judging(reading)
+        for rule_id, rule in self.book.rules_of[reading.quantity]:
+            if rule_id not in judging:
+                yield LimitElsewhere(rule=rule_id, grade=rule.grade, why=self._why_not(rule, reading.place))
+
+    def _why_not(self, rule: Rule, place: str) -> str:
+        places = self.book.places_of(rule)
+        if spot_of(place) not in places:
+            titles = ("every nail" if name == "nail" else place_title(name, self.book) for name in places)
+            return f"Looks only at {' and '.join(titles)}."
+        return f"Applies to {contexts_in_words(rule.applies)}. Here: {', '.join(self._barring(rule, place))}."
+
+    def _barring(self, rule: Rule, place: str) -> Iterator[str]:
+        """What of this foot and place the rule's contexts do not take, each once."""
+        side = side_of(place)
+        for key in (*_CONTEXT_KEYS, "side"):
+            here = (side or "neither") if key == "side" else str(getattr(self.situation, key))
+            if any((wanted := getattr(context, key)) and here not in wanted for context in rule.applies or ()):
+                yield f"{key.replace('_', ' ')} {here.replace('_', ' ')}"
