@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from fitcheck.actions import working_order
 from fitcheck.assessment import Assessment, Decision, Finding, Measurement, RulebookShown, StillNeeded
-from fitcheck.completeness import Completeness
+from fitcheck.completeness import completeness_of
 from fitcheck.findings import build_findings
 from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
@@ -32,8 +31,8 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     table = {(reading.quantity, reading.place): reading for reading in readings}
     verify(firings, table, situation, book)
     findings = build_findings(firings, table, fitting.stage, book)
-    completeness = Completeness(fitting, situation, table, book)
-    still_needed = completeness.still_needed()
+    completeness = completeness_of(fitting, situation, table, book)
+    still_needed = completeness.still_needed
     return Assessment(
         id=str(uuid.uuid4()),
         created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
@@ -44,7 +43,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
-        not_assessed=completeness.not_assessed(),
+        not_assessed=completeness.not_assessed,
         still_needed=still_needed,
         measurements=tuple(_measurements(readings, book)),
         next_due=next_due(fitting, table, book),
@@ -62,18 +61,13 @@ def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) ->
     return "incomplete" if still_needed else "release"
 
 
-def _measurements(readings: list[Reading], book: Rulebook) -> Iterable[Measurement]:
-    for reading in readings:
-        unit = book.quantities[reading.quantity].unit
-        if unit is not None and not isinstance(reading.value, str):
-            yield Measurement(
-                quantity=reading.quantity,
-                place=reading.place,
-                value=round(reading.value, 4),
-                u=round(reading.u, 4),
-                unit=unit,
-                where=reading.where or None,
-            )
+def _measurements(readings: list[Reading], book: Rulebook) -> list[Measurement]:
+    units = book.units
+    return [
+        Measurement(quantity, place, round(value, 4), round(u, 4), units[quantity], where or None)
+        for quantity, place, value, u, where, _ in readings
+        if not isinstance(value, str)
+    ]
 
 
 def _cautions(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:

@@ -91,7 +91,7 @@ class Finding(Output):
 
 
 # Plain dataclasses: an assessment has many of them, and they hold nothing that needs validating.
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Conforming:
     """A reading on which no limit fired."""
 
@@ -100,7 +100,7 @@ class Conforming:
     place: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Measurement:
     """A number, read or computed, with its standard uncertainty."""
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
+from threading import Lock
 from typing import Final
 
 from fitcheck.assessment import Conforming, StillNeeded
@@ -12,7 +15,7 @@ from rules import Firing, Reading, Rulebook, Situation
 from rules.model import Need
 from rules.situation import side_of, spot_of
 
-__all__ = ["Completeness"]
+__all__ = ["Completeness", "completeness_of", "field_of"]
 
 Table = Mapping[tuple[str, str], Reading]
 
@@ -41,30 +44,53 @@ _FIELDS: Final = {
 _OVERHANG: Final = {"toe": "overhang", "medial_quarter": "medial_overhang", "lateral_quarter": "lateral_overhang"}
 
 
-def field_of(quantity: str, place: str, fitting: Fitting) -> str:
-    """The field of the fitting in which a quantity at a place is given, as a dotted path."""
+def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
+    """The field of the fitting in which a quantity at a place is given, as a dotted path; ``nails`` in their order."""
     if place.startswith("nail"):
-        for number, nail in enumerate(fitting.observations.nails or ()):
-            if nail_place(nail) == place:
-                return f"observations.nails.{number}.{quantity}"
-        return f"observations.nails.0.{quantity}"
+        number = nails.index(place) if place in nails else 0
+        return f"observations.nails.{number}.{quantity}"
     if quantity == "overhang":
         return f"observations.toe_fit.{_OVERHANG[place]}"
     return _FIELDS.get(quantity, f"observations.{quantity}").format(side=side_of(place))
 
 
-class Completeness:
-    """What of one fitting was observed and could be judged, and what was not."""
+_SHAPES: Final = 256
+_Key = tuple[str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
+_shapes: OrderedDict[_Key, Completeness] = OrderedDict()
+_shapes_lock = Lock()
 
-    def __init__(self, fitting: Fitting, situation: Situation, table: Table, book: Rulebook) -> None:
-        self._fitting = fitting
+
+def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: Rulebook) -> Completeness:
+    """What of ``fitting`` was observed and could be judged; ``table`` has every reading by quantity and place.
+
+    It hangs only on which readings there are, and a yard's fittings have few such shapes: the latest are kept.
+    """
+    nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
+    key = (book.digest, situation, nails, tuple(table))
+    with _shapes_lock:
+        known = _shapes.pop(key, None)
+        if known is None:
+            known = Completeness(nails, situation, key[3], book)
+            if len(_shapes) >= _SHAPES:
+                _shapes.popitem(last=False)
+        _shapes[key] = known
+    return known
+
+
+class Completeness:
+    """What was observed and could be judged, and what was not, by the places of the nails and the readings taken."""
+
+    def __init__(
+        self, nails: tuple[str, ...], situation: Situation, readings: Iterable[tuple[str, str]], book: Rulebook
+    ) -> None:
         self._situation = situation
-        self._table = table
+        self._table = table = dict.fromkeys(readings)
         self._book = book
         self._in_force = book.in_force(situation)
-        self._nails = [nail_place(nail) for nail in fitting.observations.nails or ()]
+        self._nails = nails
         self._seen = {quantity for quantity, _ in table}
         self._judged: list[tuple[str, str]] = []
+        self._taken: dict[str, int] = {}
         unjudged: dict[tuple[str, str, str], None] = {}
         unread: dict[str, None] = {}
         for quantity, place in table:
@@ -73,6 +99,7 @@ class Completeness:
                 continue
             if quantity in book.criterion_of:
                 self._judged.append((quantity, place))
+                self._taken[quantity] = self._taken.get(quantity, 0) + 1
             for dimension in asks.dimensions:
                 if (dimension, "foot") not in table:
                     unjudged[quantity, place, dimension] = None
@@ -92,6 +119,7 @@ class Completeness:
             required += tuple(name for name in self._book.required_when_hot_fitted if name not in required)
         return required
 
+    @cached_property
     def still_needed(self) -> tuple[StillNeeded, ...]:
         """Every observation that is missing of the required criteria; a release needs this to be empty."""
         needed = (item for criterion in self.required() for item in self._missing(criterion))
@@ -102,14 +130,14 @@ class Completeness:
             for place in self._places_lacking(need):
                 yield StillNeeded(
                     criterion=criterion,
-                    field=field_of(need.any_of[0], place, self._fitting),
+                    field=field_of(need.any_of[0], place, self._nails),
                     say=" Or: ".join(self._book.quantities[name].how for name in need.any_of),
                 )
             for quantity, place, dimension in self.unjudged:
                 if quantity in need.any_of and self._covers(need, place):
                     yield StillNeeded(
                         criterion=criterion,
-                        field=field_of(dimension, "foot", self._fitting),
+                        field=field_of(dimension, "foot", self._nails),
                         say=self._book.quantities[dimension].how,
                     )
 
@@ -125,9 +153,10 @@ class Completeness:
         if need.at == "anywhere":
             seen = any(name in self._seen for name in need.any_of)
             return [] if seen else [self._book.quantities[need.any_of[0]].places[0]]
-        places = (self._nails or ["nail"]) if need.at == "every_nail" else list(need.at)
+        places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
         return [place for place in places if not any((name, place) in self._table for name in need.any_of)]
 
+    @cached_property
     def not_assessed(self) -> tuple[str, ...]:
         """Criteria, and single quantities of observed criteria, that were not observed or could not be judged."""
         lines: dict[str, None] = {}
@@ -145,22 +174,19 @@ class Completeness:
 
     def _judged_at(self, quantity: str) -> list[str]:
         """The places at which any rule would judge the quantity in this situation."""
-        nails = (
-            [place for place in self._nails if self._in_force.judging(quantity, place)]
-            if self._at_nails(quantity)
-            else []
-        )
-        return [*self._in_force.places(quantity), *nails]
-
-    def _at_nails(self, quantity: str) -> bool:
-        return "nail" in self._book.quantities[quantity].places
+        places = list(self._in_force.places(quantity))
+        if "nail" in self._book.quantities[quantity].places:
+            places += [place for place in self._nails if self._in_force.judging(quantity, place)]
+        return places
 
     def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
         if quantity in self._seen and self._book.quantities[quantity].once:
             return []
         places = self._judged_at(quantity)
+        if len(places) == self._taken.get(quantity, 0):
+            return []
         lacking = [place for place in places if (quantity, place) not in self._table]
-        if lacking and len(lacking) == len(places):
+        if len(lacking) == len(places):
             return [f"{criterion}.{quantity}"]
         return [f"{criterion}.{quantity}@{place}" for place in lacking]
 

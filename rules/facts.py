@@ -22,8 +22,7 @@ KNOWN_PREFIX: Final = "known_"
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One thing read or computed at one place: a number with its standard uncertainty ``u``, or a closed word.
 
     ``place`` is a place of the rulebook or ``nail:<side>:<hole>``; numbers are in the quantity's own unit.  ``where``

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
+from rules.engine import millionths
 from rules.model import Rule, Scaled
 from rules.situation import Situation, admits, side_of, spot_of
 
 if TYPE_CHECKING:
     from rules.rulebook import Rulebook
 
-__all__ = ["Asks", "InForce"]
+__all__ = ["Asks", "Clear", "InForce"]
 
 NamedRule = tuple[str, Rule]
 
@@ -22,6 +24,19 @@ class Asks(NamedTuple):
     words: tuple[str, ...]
 
 
+class Clear(NamedTuple):
+    """Where a reading passes no limit, told at a glance: strictly between ``low`` and ``high``, or none of ``words``.
+
+    In whole millionths.  ``others`` are the rules that must be looked at one by one, since their limit follows a
+    dimension or counts the uncertainty.
+    """
+
+    low: float
+    high: float
+    words: frozenset[str]
+    others: tuple[NamedRule, ...]
+
+
 class InForce:
     """Answers for one situation, each kept: a book has few situations, quantities and places."""
 
@@ -31,6 +46,7 @@ class InForce:
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
         self._asks: dict[tuple[str, str], Asks | None] = {}
+        self._clear: dict[tuple[str, str], Clear | None] = {}
 
     def judging(self, quantity: str, place: str) -> tuple[NamedRule, ...]:
         """The rules that judge ``quantity`` at ``place``, with their ids."""
@@ -44,6 +60,14 @@ class InForce:
                 if spot in self._book.places_of(rule) and admits(rule.applies, self._situation, side)
             )
         return known
+
+    def clear(self, quantity: str, place: str) -> Clear | None:
+        """Where ``quantity`` at ``place`` passes no limit; None when no rule judges it."""
+        key = (quantity, place)
+        if key not in self._clear:
+            rules = self.judging(quantity, place)
+            self._clear[key] = _clear(rules) if rules else None
+        return self._clear[key]
 
     def asks(self, quantity: str, place: str) -> Asks | None:
         """What the rules that judge ``quantity`` at ``place`` ask for besides; None when none judges it."""
@@ -70,3 +94,16 @@ class InForce:
                 place for place in places if place != "nail" and self.judging(quantity, place)
             )
         return known
+
+
+def _clear(rules: tuple[NamedRule, ...]) -> Clear:
+    low, high, words, others = -math.inf, math.inf, set[str](), []
+    for rule_id, rule in rules:
+        if rule.is_ is not None:
+            words.update(rule.is_)
+        elif rule.fires == "simple" and not isinstance(rule.low, Scaled) and not isinstance(rule.high, Scaled):
+            low = low if rule.low is None else max(low, millionths(rule.low))
+            high = high if rule.high is None else min(high, millionths(rule.high))
+        else:
+            others.append((rule_id, rule))
+    return Clear(low, high, frozenset(words), tuple(others))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 from rules.engine import millionths
 from rules.errors import EngineFault
@@ -57,18 +58,28 @@ def _stands(
 
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
     guard = guard_factor(book.levels["guarded"].probability)
-    judging = book.in_force(situation).judging
+    in_force = book.in_force(situation)
     for (quantity, place), reading in table.items():
-        rules = judging(quantity, place)
-        if not rules:
+        clear = in_force.clear(quantity, place)
+        if clear is None:
             continue
         value = reading.value
         if isinstance(value, str):
-            passed = [(rule_id, rule) for rule_id, rule in rules if rule.is_ is not None and value in rule.is_]
+            if value not in clear.words:
+                continue
+            passed = [
+                (rule_id, rule)
+                for rule_id, rule in in_force.judging(quantity, place)
+                if rule.is_ is not None and value in rule.is_
+            ]
         else:
             plain = millionths(value)
+            # Most readings lie well within every limit, and are done with at a glance.
+            within = clear.low < plain < clear.high
             passed = [
-                (rule_id, rule) for rule_id, rule in rules if _passes(rule, value, plain, reading.u, table, guard)
+                (rule_id, rule)
+                for rule_id, rule in (clear.others if within else in_force.judging(quantity, place))
+                if _passes(rule, value, plain, reading.u, table, guard)
             ]
         for rule_id, rule in passed:
             if not any(other in rule.unless for other, _ in passed) and _companions(rule, place, table):
@@ -87,7 +98,7 @@ def _passes(rule: Rule, value: float, plain: int, u: float, table: Table, guard:
         if limit is None:
             continue
         if simple and not isinstance(limit, Scaled):
-            beyond: int | None = end * (plain - millionths(limit))
+            beyond: int | None = end * (plain - _exact(limit))
         else:
             beyond = _beyond(value, u, limit, table, 0.0 if simple else guard, end)
         if beyond is not None and (beyond > 0 or (beyond == 0 and rule.edge is not None)):
@@ -107,4 +118,9 @@ def _beyond(value: float, u: float, limit: Limit, table: Table, factor: float, e
         value -= limit.times * float(dimension.value)
         u = math.hypot(u, limit.times * dimension.u)
         limit = limit.plus
-    return end * (millionths(value + end * factor * u) - millionths(limit))
+    return end * (millionths(value + end * factor * u) - _exact(limit))
+
+
+@lru_cache(maxsize=1024)
+def _exact(limit: float) -> int:
+    return millionths(limit)
