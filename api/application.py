@@ -22,7 +22,8 @@ from api.problem_pages import add_problem_pages
 from api.reference_page import add_reference_page
 from api.rulebook_routes import add_rulebook
 from fitcheck import __version__
-from rules import Rulebook, shipped_rulebook
+from fitcheck.books import book_named
+from rules import Rulebook
 
 __all__ = ["create_app"]
 
@@ -42,12 +43,13 @@ class _Application(FastAPI):
 
 
 def create_app(book: Rulebook | None = None, limits: Limits = _DEFAULTS) -> FastAPI:
-    """The application that assesses by ``book`` (the shipped rulebook when None) within ``limits``.
+    """The application that assesses by ``book`` within ``limits``.
 
-    Raises rules.RulebookError where the shipped rulebook does not load.  A rulebook that loads and yet does not run
-    leaves the service alive and not ready: see /readyz.
+    Without ``book`` it is the rulebook that the environment setting FITCHECK_RULEBOOK names, and without that the
+    shipped one.  Raises rules.RulebookError where it does not load.  A rulebook that loads and yet does not run leaves
+    the service alive and not ready: see /readyz.
     """
-    book = book or shipped_rulebook()
+    book = book or book_named()
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:

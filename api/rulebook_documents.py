@@ -58,7 +58,7 @@ def rule_document(book: Rulebook, rule_id: str) -> RuleShown:
     amount = None if rule is None else rule.amount
     return RuleShown(
         **_summary(book, rule_id).model_dump(),
-        rulebook=RulebookShown(version=book.version, digest=book.digest),
+        rulebook=RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest),
         observed=None if rule is None else _quantity(book, rule.quantity),
         fires=None if rule is None else _level(book, rule.fires),
         printed=None if rule is None else rule.printed,

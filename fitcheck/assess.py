@@ -38,7 +38,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
         foot=fitting.foot,
         stage=fitting.stage,
-        rulebook=RulebookShown(version=book.version, digest=book.digest),
+        rulebook=RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest),
         decision=_decision(findings, still_needed),
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),

@@ -35,9 +35,11 @@ class Output(BaseModel):
 class RulebookShown(Output):
     """Which rulebook judged."""
 
+    id: str
+    title: str
     version: str
     digest: str
-    """SHA-256 of the rulebook's files."""
+    """SHA-256 of the rulebook's files; for a book that inherits another, of that one's too."""
 
 
 class Measured(Output):

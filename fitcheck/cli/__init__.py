@@ -10,7 +10,7 @@ from typing import Final, NoReturn
 
 from fitcheck import __version__
 
-__all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "main"]
+__all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "BadBook", "main"]
 
 BAD_USAGE: Final = 64
 BAD_INPUT: Final = 65
@@ -23,6 +23,10 @@ _COMMANDS: Final = {
     "rules": "check, list or show the rulebook's rules",
     "demo": "send a demo fitting through the real HTTP service and show the answer",
 }
+
+
+class BadBook(Exception):
+    """A rulebook that cannot judge; ends the command with the status for bad input."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -48,6 +52,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(words)
     try:
         status: int = options.run(options)
+    except BadBook as error:
+        print(error, file=sys.stderr)
+        return BAD_INPUT
     except BrokenPipeError:
         # The reader has gone (such as head); nothing is left to say.
         sys.stderr.close()

@@ -12,11 +12,13 @@ from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.paint import paint_for
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting import Fitting
 from fitcheck.problems import parse_fitting
 from fitcheck.report.terminal import render
 from fitcheck.strict_json import loads
-from rules import EngineFault, shipped_rulebook
+from rules import EngineFault, Rulebook
 
 __all__ = ["STATUS", "configure"]
 
@@ -32,6 +34,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--json", action="store_true", help="print each assessment as JSON, one a line, as the HTTP service answers"
     )
+    parser.add_argument(
+        "--explain", action="store_true", help="say why: each reading against each limit, and how the decision comes"
+    )
+    add_rulebook_option(parser)
     parser.epilog = (
         "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
         "of several files the gravest."
@@ -41,13 +47,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess each file; returns the gravest status."""
-    statuses = {_one(name, as_json=options.json, first=number == 0) for number, name in enumerate(options.files)}
+    book = chosen_book(options, judging=True)
+    statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
     return next(status for status in _GRAVEST_FIRST if status in statuses)
 
 
-def _one(name: str, *, as_json: bool, first: bool) -> int:
+def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool) -> int:
+    why = ""
     try:
-        assessment = assess(parse_fitting(loads(_read(name))))
+        fitting = parse_fitting(loads(_read(name)), book)
+        if options.explain:
+            assessment, why = _explained(fitting, book)
+        else:
+            assessment = assess(fitting, book)
     except BadInput as error:
         for problem in error.problems:
             print(f"{name}: {problem}", file=sys.stderr)
@@ -55,17 +67,31 @@ def _one(name: str, *, as_json: bool, first: bool) -> int:
     except EngineFault as error:
         print(f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.", file=sys.stderr)
         return FAILED
-    if as_json:
+    if options.json:
         print(assessment.model_dump_json())
     else:
-        print(("" if first else "\n") + _text(name, assessment), end="")
+        print(("" if first else "\n") + _text(name, assessment, book) + why, end="")
     return STATUS[assessment.decision]
 
 
-def _text(name: str, assessment: Assessment) -> str:
+def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:
+    """The assessment with its explanation, and the explanation as text."""
+    # Only for those who ask: a cold start is quick.
+    from fitcheck.explain import explain  # noqa: PLC0415
+    from fitcheck.report.explanation_text import render_explanation  # noqa: PLC0415
+
+    explained = explain(fitting, book)
+    text = render_explanation(explained.explanation, book, width=_width(), paint=paint_for(sys.stdout))
+    return explained, f"\n{text}"
+
+
+def _width() -> int:
+    return min(100, shutil.get_terminal_size((96, 24)).columns)
+
+
+def _text(name: str, assessment: Assessment, book: Rulebook) -> str:
     title = "standard input" if name == "-" else Path(name).name
-    width = min(100, shutil.get_terminal_size((96, 24)).columns)
-    return render(assessment, shipped_rulebook(), title=title, width=width, paint=paint_for(sys.stdout))
+    return render(assessment, book, title=title, width=_width(), paint=paint_for(sys.stdout))
 
 
 def _read(name: str) -> bytes:

@@ -17,9 +17,9 @@ from pathlib import Path
 from fitcheck.assessment import Assessment
 from fitcheck.cli import BAD_USAGE, FAILED
 from fitcheck.cli.paint import paint_for
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
 from fitcheck.cli.serve_command import APPLICATION
 from fitcheck.report.terminal import render
-from rules import shipped_rulebook
 
 __all__ = ["cases_folder", "configure"]
 
@@ -31,6 +31,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("case", metavar="CASE", nargs="?", default=_DEFAULT, help=f"a demo case (default: {_DEFAULT})")
     parser.add_argument("--list", action="store_true", help="list the demo cases")
+    add_rulebook_option(parser)
     parser.set_defaults(run=run)
 
 
@@ -51,10 +52,11 @@ def run(options: argparse.Namespace) -> int:
     if options.case not in cases:
         print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
         return BAD_USAGE
+    book = chosen_book(options)
     import httpx  # noqa: PLC0415  (heavy: only for this command)
 
     body = cases[options.case].read_bytes()
-    with _served() as address:
+    with set_for_service(options), _served() as address:
         answer = httpx.post(
             f"{address}/v1/assessments?keep=false", content=body, headers={"content-type": "application/json"}
         )
@@ -66,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
     print(f"POST {address}/v1/assessments?keep=false with cases_demo/{options.case}.json: {answer.status_code}")
     print(f"{notes}\n")
     width = min(100, shutil.get_terminal_size((96, 24)).columns)
-    print(render(assessment, shipped_rulebook(), title=options.case, width=width, paint=paint_for(sys.stdout)), end="")
+    print(render(assessment, book, title=options.case, width=width, paint=paint_for(sys.stdout)), end="")
     return 0
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from fitcheck.cli import BAD_INPUT, BAD_USAGE
 from fitcheck.cli.paint import paint_for
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.report.rule_text import rule_lines, rule_summary
 from rules import Evaluator, RulesError, load_rulebook, shipped_rulebook
 
@@ -22,9 +23,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     check.add_argument("book", metavar="BOOK", nargs="?", help="folder of the rulebook; the shipped one when left out")
     check.set_defaults(run=_check)
     listing = actions.add_parser("list", help="every rule in a line")
+    add_rulebook_option(listing)
     listing.set_defaults(run=_list)
     show = actions.add_parser("show", help="one rule in full, with its sources")
     show.add_argument("id", metavar="ID", help="a rule's id, as in the list")
+    add_rulebook_option(show)
     show.set_defaults(run=_show)
 
 
@@ -44,14 +47,19 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _list(options: argparse.Namespace) -> int:
-    book = shipped_rulebook()
+    book = chosen_book(options)
     for rule_id in (*book.rules, *book.joined):
         print(rule_summary(rule_id, book))
+    for rule_id, why in book.off.items():
+        print(f"{rule_id:<30} switched off: {why}")
     return 0
 
 
 def _show(options: argparse.Namespace) -> int:
-    book = shipped_rulebook()
+    book = chosen_book(options)
+    if options.id in book.off:
+        print(f"{options.id} is switched off in {book.title}, {book.version}: {book.off[options.id]}")
+        return 0
     if options.id not in book.rules and options.id not in book.joined:
         near = [rule_id for rule_id in (*book.rules, *book.joined) if options.id.split("-")[0] in rule_id]
         hint = f" Near it: {', '.join(near)}." if near else ""

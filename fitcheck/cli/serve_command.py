@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
+
 __all__ = ["APPLICATION", "configure"]
 
 APPLICATION = "api.application:create_app"
@@ -15,6 +17,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     parser.add_argument("--port", type=int, default=8750, help="port to listen on (default: 8750)")
     parser.add_argument("--workers", type=int, default=1, help="server processes (default: 1)")
+    add_rulebook_option(parser)
     parser.set_defaults(run=run)
 
 
@@ -22,12 +25,14 @@ def run(options: argparse.Namespace) -> int:
     """Serve until told to stop."""
     import uvicorn  # noqa: PLC0415  (heavy: only for this command)
 
-    uvicorn.run(
-        APPLICATION,
-        factory=True,
-        host=options.host,
-        port=options.port,
-        workers=options.workers if options.workers > 1 else None,
-        server_header=False,
-    )
+    chosen_book(options, judging=True)  # a faulty one is told here, not by each server process
+    with set_for_service(options):
+        uvicorn.run(
+            APPLICATION,
+            factory=True,
+            host=options.host,
+            port=options.port,
+            workers=options.workers if options.workers > 1 else None,
+            server_header=False,
+        )
     return 0

@@ -82,7 +82,12 @@ def test_each_single_rule_shows_its_limit_texts_and_sources(ask: Ask, document: 
     assert full["caution"]["text"] == BOOK.cautions[rule.caution].text
     assert full["silent_when"] == list(rule.unless)
     assert full["target"] == (None if rule.amount is None else shown(rule.amount.to))
-    assert full["rulebook"] == {"version": BOOK.version, "digest": BOOK.digest}
+    assert full["rulebook"] == {
+        "id": BOOK.id,
+        "title": BOOK.title,
+        "version": BOOK.version,
+        "digest": BOOK.digest,
+    }
 
 
 @pytest.mark.parametrize("rule_id", BOOK.joined)
