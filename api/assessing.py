@@ -6,6 +6,7 @@ from api.problem_details import ProblemError
 from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
 from fitcheck.errors import BadInput
+from fitcheck.explain import explain
 from fitcheck.problems import parse_fitting
 from fitcheck.strict_json import loads
 from rules import EngineFault, Rulebook
@@ -13,8 +14,8 @@ from rules import EngineFault, Rulebook
 __all__ = ["assess_bytes"]
 
 
-def assess_bytes(raw: bytes, book: Rulebook) -> Assessment:
-    """Assess the fitting in the JSON document ``raw`` by ``book``.
+def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> Assessment:
+    """Assess the fitting in the JSON document ``raw`` by ``book``; where ``explained``, say why too.
 
     Raises ProblemError of kind bad-json, bad-input, or not-assessed when the rules did not run to their end.
     """
@@ -23,7 +24,8 @@ def assess_bytes(raw: bytes, book: Rulebook) -> Assessment:
     except BadInput as error:
         raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
     try:
-        return assess(parse_fitting(document, book), book)
+        fitting = parse_fitting(document, book)
+        return explain(fitting, book) if explained else assess(fitting, book)
     except BadInput as error:
         first = error.problems[0]
         many = "" if len(error.problems) == 1 else " More is wrong: see errors."

@@ -18,6 +18,7 @@ from api.openapi import JSON, REQUEST_ID_HEADER, answer, example_problem, media,
 from api.queries import flag, known_only
 from api.schemas import BatchAnswerLine, reference
 from fitcheck.assessment import Assessment
+from fitcheck.explanation import ExplainedAssessment
 from fitcheck.fitting import Fitting
 from rules import Rulebook, shipped_rulebook
 
@@ -32,7 +33,10 @@ Leave out what was not observed: it is reported as not assessed and never taken 
 (mm, or the quantity's own unit), or an object with value, unit, u and method; for the width of a branch also a word of
 the eye. Every field, with its range and how to measure it, stands under Fitting.
 
-The answer is 200 for every decision, also for stop_and_refer: read decision. Nothing is kept; keep=false says so."""
+The answer is 200 for every decision, also for stop_and_refer: read decision. Nothing is kept; keep=false says so.
+
+With explain=true the answer has explanation besides: for each criterion the readings, the limits on each and why they
+apply, what fired, what stayed silent and by how much, and how the decision comes."""
 _MANY: Final = """NDJSON in, NDJSON out: one fitting to a line, one answer line for each line that is not blank, in the
 same order. An answer line has the number of its line and either assessment or problem; a bad line spoils only itself.
 The answer is 200 as soon as the batch is accepted, so look at each line.
@@ -46,10 +50,11 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
     """Add the routes that assess by ``book``."""
 
     async def assess_one(request: Request) -> Response:
-        known_only(request, ("keep",))
+        known_only(request, ("keep", "explain"))
         flag(request, "keep", default=True)
+        explained = flag(request, "explain", default=False)
         require_media_type(request, JSON)
-        assessment = assess_bytes(await read_body(request, limits.body), book)
+        assessment = assess_bytes(await read_body(request, limits.body), book, explained=explained)
         return _answered(assessment)
 
     async def assess_many(request: Request) -> Response:
@@ -67,7 +72,10 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
         description=_ONE,
         response_class=Response,
         responses={
-            HTTPStatus.OK.value: answer("The assessment.", media(Assessment)),
+            HTTPStatus.OK.value: answer(
+                "The assessment; with explain=true, the assessment and its explanation.",
+                media(Assessment, None, JSON, ExplainedAssessment),
+            ),
             **problems(
                 "bad-json", "bad-query", "body-too-large", "unsupported-media-type", "bad-input", "not-assessed"
             ),
@@ -80,7 +88,15 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
                     "required": False,
                     "description": "Whether to keep the assessment. For now it is assessed only, either way.",
                     "schema": {"type": "boolean", "default": True},
-                }
+                },
+                {
+                    "name": "explain",
+                    "in": "query",
+                    "required": False,
+                    "description": "Whether to say why: each reading against each limit on it, what fired, what stayed "
+                    "silent and by how much, what does not apply here, and how the decision comes.",
+                    "schema": {"type": "boolean", "default": False},
+                },
             ],
             "requestBody": {"required": True, "content": media(Fitting, _requests())},
         },

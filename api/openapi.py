@@ -36,7 +36,7 @@ _SHOWN: Final = {
         FieldProblem(
             field="query.kep",
             value="false",
-            allowed="the query parameters keep",
+            allowed="the query parameters keep, explain",
             detail='There is no query parameter "kep" here. Take it out.',
         ),
     ),
@@ -52,9 +52,13 @@ _SHOWN: Final = {
 }
 
 
-def media(model: type[BaseModel], examples: dict[str, Any] | None = None, media_type: str = JSON) -> dict[str, Any]:
-    """Content of one media type that follows the schema of ``model``, with named examples."""
+def media(
+    model: type[BaseModel], examples: dict[str, Any] | None = None, media_type: str = JSON, *others: type[BaseModel]
+) -> dict[str, Any]:
+    """Content of one media type that follows the schema of ``model`` or one of ``others``, with named examples."""
     content: dict[str, Any] = {"schema": reference(model)}
+    if others:
+        content["schema"] = {"anyOf": [reference(each) for each in (model, *others)]}
     if examples:
         content["examples"] = examples
     return {media_type: content}

@@ -10,6 +10,7 @@ from pydantic.json_schema import JsonSchemaMode, models_json_schema
 from api.problem_details import ProblemDetails
 from api.rulebook_models import RulebookDocument, RuleShown
 from fitcheck.assessment import Assessment
+from fitcheck.explanation import ExplainedAssessment
 from fitcheck.fitting import Fitting
 
 __all__ = ["BatchAnswerLine", "Health", "component_schemas", "reference"]
@@ -38,6 +39,7 @@ class Health(BaseModel):
 _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (Fitting, "validation"),
     (Assessment, "serialization"),
+    (ExplainedAssessment, "serialization"),
     (BatchAnswerLine, "validation"),
     (Health, "serialization"),
     (ProblemDetails, "serialization"),
