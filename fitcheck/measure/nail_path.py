@@ -106,26 +106,23 @@ def _at(known: Known, slope: float, bow: float) -> _At:
 
     Where the nail is deepest the share itself does not count: moving it does not change the depth.
     """
+    (_, _, wall, wall_u, _, _), (_, _, hole, hole_u, _, _), (_, _, height, height_u, _, _) = known
     sine, cosine = math.sin(slope), math.cos(slope)
-    hole = float(known.hole.value)
-    depth, along = hole * sine, max(0.0, float(known.exit.value) - hole * cosine)
+    depth, along = hole * sine, max(0.0, height - hole * cosine)  # type: ignore[operator]  # numbers, as Known has it
     line = math.hypot(depth, along)
-    inner_share, dip, by_hole, by_exit = 0.0, 0.0, 0.0, 0.0
-    if line > 0:
+    share, bowed, dip, by_hole, by_exit = 0.0, 0.0, 0.0, 0.0, 0.0
+    if bow > 0 and line > 0:
         dip = bow * along / line
-        inner_share = max(0.0, _MIDDLE - depth / (8 * dip)) if depth < 4 * dip else 0.0
+        if depth < 4 * dip:
+            share = _MIDDLE - depth / (8 * dip)
+            bowed = 4 * share * (1 - share)
         turn = bow * depth / line**3
         by_hole, by_exit = turn * (cosine * depth + sine * along), turn * depth
-    inner_bowed, outer_bowed = 4 * inner_share * (1 - inner_share), 1.0
     return _At(
-        float(known.wall.value) * sine - (1 - inner_share) * depth - inner_bowed * dip,
+        wall * sine - (1 - share) * depth - bowed * dip,  # type: ignore[operator]
         _MIDDLE * depth + dip,
-        math.hypot(
-            sine * known.wall.u,
-            ((1 - inner_share) * sine - inner_bowed * by_hole) * known.hole.u,
-            inner_bowed * by_exit * known.exit.u,
-        ),
-        math.hypot((_MIDDLE * sine - outer_bowed * by_hole) * known.hole.u, outer_bowed * by_exit * known.exit.u),
+        math.hypot(sine * wall_u, ((1 - share) * sine - bowed * by_hole) * hole_u, bowed * by_exit * height_u),
+        math.hypot((_MIDDLE * sine - by_hole) * hole_u, by_exit * height_u),
     )
 
 
@@ -136,32 +133,21 @@ def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Sp
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
     # More bow always goes deeper, so over the bow only its ends count.
-    bowed_points = _along(slopes)
-    bowed = [_at(known, slope, bows.high) for slope in bowed_points]
-    inner_low = _least(bowed_points, [each.inner for each in bowed], lambda slope: _at(known, slope, bows.high).inner)
-    outer_high = -_least(
-        bowed_points, [-each.outer for each in bowed], lambda slope: -_at(known, slope, bows.high).outer
-    )
-    if bows.low == 0:
-        # Straight, both go with the sine of the slope: only the ends of its range and the upright count.
-        straight = [_at(known, slope, 0.0) for slope in _ends_and_upright(slopes)]
-        inner_high = max(each.inner for each in straight)
-        outer_low = min(each.outer for each in straight)
+    points = _along(slopes)
+    bowed = [_at(known, slope, bows.high) for slope in points]
+    inner_low = _least(points, [each.inner for each in bowed], lambda slope: _at(known, slope, bows.high).inner)
+    outer_high = -_least(points, [-each.outer for each in bowed], lambda slope: -_at(known, slope, bows.high).outer)
+    # Straight, both go with the sine of the slope: only the ends of its range and the upright count.
+    less_points = points if bows.low > 0 else _ends_and_upright(slopes)
+    less = [_at(known, slope, bows.low) for slope in less_points]
+    if bows.low > 0:
+        inner_high = -_least(points, [-each.inner for each in less], lambda slope: -_at(known, slope, bows.low).inner)
+        outer_low = _least(points, [each.outer for each in less], lambda slope: _at(known, slope, bows.low).outer)
     else:
-        straight = [_at(known, slope, bows.low) for slope in bowed_points]
-        inner_high = -_least(
-            bowed_points, [-each.inner for each in straight], lambda slope: -_at(known, slope, bows.low).inner
-        )
-        outer_low = _least(
-            bowed_points, [each.outer for each in straight], lambda slope: _at(known, slope, bows.low).outer
-        )
-    inner, outer = Span(inner_low, inner_high), Span(outer_low, outer_high)
-    inner_u = max(each.inner_u for each in (*straight, *bowed))
-    outer_u = max(each.outer_u for each in (*straight, *bowed))
-    return (
-        Span(inner.low - factor * inner_u, inner.high + factor * inner_u),
-        Span(outer.low - factor * outer_u, outer.high + factor * outer_u),
-    )
+        inner_high, outer_low = max(each.inner for each in less), min(each.outer for each in less)
+    inner_u = factor * max(each.inner_u for each in (*less, *bowed))
+    outer_u = factor * max(each.outer_u for each in (*less, *bowed))
+    return Span(inner_low - inner_u, inner_high + inner_u), Span(outer_low - outer_u, outer_high + outer_u)
 
 
 def _ends_and_upright(slopes: Span) -> list[float]:
