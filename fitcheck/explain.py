@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 
 from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
-from fitcheck.completeness import Completeness
+from fitcheck.completeness import completeness_of
 from fitcheck.considered import Considering
 from fitcheck.explanation import (
     CriterionExplained,
@@ -57,7 +57,7 @@ class _Explainer:
         readings, _ = measured(fitting, self._given.values(), book)
         table = {(reading.quantity, reading.place): reading for reading in readings}
         self._readings = readings
-        self._required = Completeness(fitting, self._situation, table, book).required()
+        self._required = completeness_of(fitting, self._situation, table, book).required()
         findings = {finding.id: finding for finding in assessment.findings}
         self._considering = Considering(table, self._situation, findings, book)
 
@@ -188,9 +188,9 @@ def _say(assessment: Assessment, deciding: int) -> str:
     )
     match assessment.decision:
         case "stop_and_refer":
-            return f"Stop and refer: {_findings(deciding, 'critical')} outweighs all else.{besides}"
+            return f"Stop and refer: {_findings(deciding, 'critical')}. That comes before all else.{besides}"
         case "put_right":
-            return f"Put right: nothing critical was found, and {_findings(deciding, 'major')}.{besides}"
+            return f"Put right: {_findings(deciding, 'major')}, and nothing critical.{besides}"
         case "incomplete":
             return f"Incomplete: nothing critical or major was found, but {observations} {are} missing."
         case "release":
@@ -198,7 +198,7 @@ def _say(assessment: Assessment, deciding: int) -> str:
 
 
 def _findings(count: int, grade: str) -> str:
-    return f"a {grade} finding" if count == 1 else f"{count} {grade} findings"
+    return f"one {grade} finding" if count == 1 else f"{count} {grade} findings"
 
 
 def _agree(assessment: Assessment, explanation: Explanation) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 from collections.abc import Callable
 from typing import Any
@@ -80,6 +81,8 @@ def test_json_in_utf_8_is_read_however_its_type_is_written(ask: Ask, content_typ
         ("keep=True", "query.keep", "True"),
         ("keep=false&keep=false", "query.keep", "false"),
         ("kep=false", "query.kep", "false"),
+        ("explain=yes", "query.explain", "yes"),
+        ("explain=true&explain=true", "query.explain", "true"),
         ("keep=false&verbose=1", "query.verbose", "1"),
         ("KEEP=false", "query.KEEP", "false"),
         ("keep=%00", "query.keep", "\x00"),
@@ -98,3 +101,35 @@ def test_nothing_is_kept_yet_so_nothing_can_be_fetched(ask: Ask, problem: CheckP
     made = ask("POST", "/v1/assessments", json=EXAMPLES[0].fitting)
     assert "location" not in made.headers
     problem(ask("GET", f"/v1/assessments/{made.json()['id']}"), "not-found")
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.name)
+def test_the_answer_is_explained_for_those_who_ask_and_else_the_same(
+    ask: Ask, example: Example, explained_faults: Callable[[Any], list[str]]
+) -> None:
+    plain = ask("POST", "/v1/assessments?explain=false", json=example.fitting).json()
+    answer = ask("POST", "/v1/assessments?keep=false&explain=true", json=example.fitting).json()
+    assert explained_faults(answer) == []
+    explanation = answer.pop("explanation")
+    assert list(answer) == list(plain)
+    same = {"id": "", "created": ""}
+    assert answer | same == plain | same
+    assert explanation["decision"]["decision"] == example.decision
+    fired = {
+        limit["finding"]
+        for criterion in explanation["criteria"]
+        for reading in criterion["readings"]
+        for limit in reading["limits"]
+        if limit["outcome"] == "fired"
+    }
+    fired |= {name for each in explanation["criteria"] for joined in each["joined"] for name in joined["findings"]}
+    assert fired == {finding["id"] for finding in plain["findings"]}
+
+
+@pytest.fixture(scope="module")
+def explained_faults(ask: Ask) -> Callable[[Any], list[str]]:
+    """What an answer offends against in the schema that is declared for an explained assessment."""
+    document = ask("GET", "/openapi.json").json()
+    schema = {"$ref": "#/components/schemas/ExplainedAssessment", "components": document["components"]}
+    validator = importlib.import_module("jsonschema").Draft202012Validator(schema)
+    return lambda value: [error.message[:200] for error in validator.iter_errors(value)]
