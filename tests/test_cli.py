@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.cli import main
+from fitcheck.rule_cases import table_cases
 from rules import EngineFault, Evaluator, shipped_rulebook
 
 ROOT = Path(__file__).parents[1]
@@ -190,6 +192,41 @@ def test_every_rule_can_be_shown_with_its_sources(capsys: Captured) -> None:
         for source in book.remedy(rule_id).sources:
             assert f"[{source}]" in said
         assert "caution" in said
+
+
+def test_a_rule_is_shown_with_the_demo_cases_in_which_it_fires(capsys: Captured) -> None:
+    book = shipped_rulebook()
+    seen = 0
+    for rule_id in (*book.rules, *book.joined):
+        main(["rules", "show", rule_id])
+        said = " ".join(capsys.readouterr().out.split())
+        named = set(re.findall(r"- ([a-z-]+): at [^;]+; decision ", said))
+        fires = {
+            path.name.removesuffix(".answer.json")
+            for path in CASES.glob("*.answer.json")
+            if f'"rule": "{rule_id}"' in path.read_text(encoding="utf-8")
+        }
+        assert named == fires
+        assert ("none of them fires it" in said) == (not fires)
+        seen += len(fires)
+    assert seen > 30
+
+
+def test_in_a_checkout_a_rule_is_shown_with_the_cases_that_try_it(capsys: Captured) -> None:
+    main(["rules", "show", "heel-not-covered"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "tests/cases/heel_fit.toml" in said
+    assert "- Branch length -0.1 mm at medial heel draws heel-not-covered@medial_heel" in said
+    assert "tests/cases/joined.toml" not in said
+
+
+def test_every_rule_has_a_case_in_the_tables() -> None:
+    book = shipped_rulebook()
+    assert [rule_id for rule_id in (*book.rules, *book.joined) if not list(table_cases(rule_id))] == []
+
+
+def test_without_a_checkout_no_table_cases_are_named(tmp_path: Path) -> None:
+    assert list(table_cases("heel-not-covered", tmp_path / "cases")) == []
 
 
 def test_an_unknown_rule_gets_a_hint(capsys: Captured) -> None:

@@ -10,9 +10,6 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib.resources import files
-from importlib.resources.abc import Traversable
-from pathlib import Path
 
 from fitcheck.assessment import Assessment
 from fitcheck.cli import BAD_USAGE, FAILED
@@ -20,8 +17,9 @@ from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
 from fitcheck.cli.serve_command import APPLICATION
 from fitcheck.report.terminal import render
+from fitcheck.rule_cases import cases_folder
 
-__all__ = ["cases_folder", "configure"]
+__all__ = ["configure"]
 
 _DEFAULT = "tight-heels-good-toe"
 _STARTS_WITHIN_S = 20.0
@@ -33,12 +31,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--list", action="store_true", help="list the demo cases")
     add_rulebook_option(parser)
     parser.set_defaults(run=run)
-
-
-def cases_folder() -> Traversable:
-    """The folder of the demo cases: inside the installed package, or beside it in a checkout."""
-    installed = files("fitcheck") / "cases_demo"
-    return installed if installed.is_dir() else Path(__file__).parents[2] / "cases_demo"
 
 
 def run(options: argparse.Namespace) -> int:

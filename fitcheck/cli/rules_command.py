@@ -10,7 +10,7 @@ from pathlib import Path
 from fitcheck.cli import BAD_INPUT, BAD_USAGE
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
-from fitcheck.report.rule_text import rule_lines, rule_summary
+from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
 from rules import Evaluator, RulesError, load_rulebook, shipped_rulebook
 
 __all__ = ["configure"]
@@ -25,7 +25,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     listing = actions.add_parser("list", help="every rule in a line")
     add_rulebook_option(listing)
     listing.set_defaults(run=_list)
-    show = actions.add_parser("show", help="one rule in full, with its sources")
+    show = actions.add_parser("show", help="one rule in full, with its sources and its cases")
     show.add_argument("id", metavar="ID", help="a rule's id, as in the list")
     add_rulebook_option(show)
     show.set_defaults(run=_show)
@@ -68,5 +68,6 @@ def _show(options: argparse.Namespace) -> int:
             file=sys.stderr,
         )
         return BAD_USAGE
-    print("\n".join(rule_lines(options.id, book, paint=paint_for(sys.stdout))))
+    lines = [*rule_lines(options.id, book, paint=paint_for(sys.stdout)), *case_lines(options.id, book)]
+    print("\n".join(lines))
     return 0

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 
 from fitcheck.phrases import clause_in_words, contexts_in_words, limit_in_words
 from fitcheck.report.terminal import Paint, plain
-from rules import Rulebook
+from fitcheck.rule_cases import demo_cases, table_cases
+from rules import Rulebook, shipped_rulebook
 from rules.model import JoinedRule, Rule
 
-__all__ = ["rule_lines", "rule_summary"]
+__all__ = ["case_lines", "rule_lines", "rule_summary"]
 
 _WIDTH = 96
 
@@ -62,6 +63,33 @@ def rule_lines(rule_id: str, book: Rulebook, *, paint: Paint = plain) -> Iterato
         source = book.sources[source_id]
         parts = [source.authors, source.title, source.year, source.note, source.licence]
         yield from _field(f"[{source_id}]", ". ".join(part.rstrip(".") for part in parts if part) + ".")
+
+
+def case_lines(rule_id: str, book: Rulebook) -> Iterator[str]:
+    """Where the rule can be seen at work, line by line: cases are judged by the shipped rulebook."""
+    demos = list(demo_cases(rule_id))
+    judge = "" if book.digest == shipped_rulebook().digest else " by the shipped rulebook"
+    told = f"it fires{judge} in these (fitcheck demo NAME shows one)" if demos else f"none of them fires it{judge}"
+    yield from _field("demo cases", told)
+    for demo in demos:
+        yield from _item(f"{demo.name}: at {', '.join(demo.places)}; decision {demo.decision.replace('_', ' ')}")
+    tables = list(table_cases(rule_id))
+    for file in dict.fromkeys(case.file for case in tables):
+        yield from _field("table cases", f"tests/cases/{file}")
+        for case in tables:
+            if case.file == file:
+                yield from _item(case.name)
+
+
+def _item(text: str) -> Iterator[str]:
+    yield from textwrap.wrap(
+        text,
+        _WIDTH,
+        initial_indent=" " * 14 + "- ",
+        subsequent_indent=" " * 16,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _field(name: str, text: str) -> Iterator[str]:
