@@ -20,7 +20,7 @@ FAILED: Final = 70
 _COMMANDS: Final = {
     "assess": "assess fittings from files and say what to put right",
     "serve": "run the HTTP service",
-    "rules": "check, list or show the rulebook's rules",
+    "rules": "check, list, show or compare the rules of rulebooks",
     "demo": "send a demo fitting through the real HTTP service and show the answer",
 }
 

@@ -20,7 +20,7 @@ from fitcheck.report.terminal import render
 from fitcheck.strict_json import loads
 from rules import EngineFault, Rulebook
 
-__all__ = ["STATUS", "configure"]
+__all__ = ["STATUS", "configure", "read_file"]
 
 STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3}
 """Exit status of each decision."""
@@ -55,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
 def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool) -> int:
     why = ""
     try:
-        fitting = parse_fitting(loads(_read(name)), book)
+        fitting = parse_fitting(loads(read_file(name)), book)
         if options.explain:
             assessment, why = _explained(fitting, book)
         else:
@@ -94,7 +94,8 @@ def _text(name: str, assessment: Assessment, book: Rulebook) -> str:
     return render(assessment, book, title=title, width=_width(), paint=paint_for(sys.stdout))
 
 
-def _read(name: str) -> bytes:
+def read_file(name: str) -> bytes:
+    """The bytes of a fitting's file, or of standard input; raises BadInput where they cannot be read."""
     try:
         return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
     except OSError as error:

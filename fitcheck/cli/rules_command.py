@@ -1,4 +1,4 @@
-"""``fitcheck rules``: check a rulebook, list its rules, show one in full."""
+"""``fitcheck rules``: check a rulebook, list its rules, show one in full, or the whole as a page."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from fitcheck.cli import BAD_INPUT, BAD_USAGE
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, rules_compare, rules_diff
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
@@ -29,6 +29,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     show.add_argument("id", metavar="ID", help="a rule's id, as in the list")
     add_rulebook_option(show)
     show.set_defaults(run=_show)
+    page = actions.add_parser("page", help="the whole rulebook as one page to read, in Markdown")
+    add_rulebook_option(page)
+    page.set_defaults(run=_page)
+    rules_diff.configure(actions.add_parser("diff", help="what differs between two rulebooks"))
+    rules_compare.configure(actions.add_parser("compare", help="the same fittings under two rulebooks"))
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -70,4 +75,11 @@ def _show(options: argparse.Namespace) -> int:
         return BAD_USAGE
     lines = [*rule_lines(options.id, book, paint=paint_for(sys.stdout)), *case_lines(options.id, book)]
     print("\n".join(lines))
+    return 0
+
+
+def _page(options: argparse.Namespace) -> int:
+    from fitcheck.report.rulebook_page import rulebook_page  # noqa: PLC0415  (only for this action)
+
+    print(rulebook_page(chosen_book(options)), end="")
     return 0

@@ -1,0 +1,62 @@
+"""``fitcheck rules compare``: the same fittings under two rulebooks, and what changes."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import sys
+from pathlib import Path
+
+from fitcheck.cli import BAD_INPUT, FAILED
+from fitcheck.cli.assess_command import read_file
+from fitcheck.cli.paint import paint_for
+from fitcheck.cli.rulebook_option import named_book
+from fitcheck.cli.rules_diff import add_books
+from fitcheck.errors import BadInput
+from fitcheck.strict_json import loads
+from rules import EngineFault
+
+__all__ = ["configure"]
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    add_books(parser)
+    parser.add_argument("cases", metavar="CASE", nargs="+", help="a fitting as JSON; - for standard input")
+    parser.epilog = (
+        "Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty rulebook, or a fitting that neither "
+        "takes, 70 the rules did not run to their end."
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Assess each case under both rulebooks and print what changes."""
+    # Only for those who ask: a cold start is quick.
+    from fitcheck.comparison import CaseCompared, Comparing  # noqa: PLC0415
+    from fitcheck.report.comparison_text import case_lines, heading_lines, summary, summary_document  # noqa: PLC0415
+
+    comparing = Comparing(named_book(options.before, judging=True), named_book(options.after, judging=True))
+    cases: list[CaseCompared] = []
+    worst = 0
+    for name in options.cases:
+        try:
+            cases.append(comparing.compare(Path(name).name, loads(read_file(name))))
+        except BadInput as error:
+            for problem in error.problems:
+                print(f"{name}: {problem}", file=sys.stderr)
+            worst = max(worst, BAD_INPUT)
+        except EngineFault as error:
+            print(f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.", file=sys.stderr)
+            worst = FAILED
+    found = comparing.difference
+    if options.json:
+        print(json.dumps(summary_document(cases, found), ensure_ascii=False))
+    else:
+        width, paint = min(100, shutil.get_terminal_size((96, 24)).columns), paint_for(sys.stdout)
+        print("\n".join(heading_lines(found, width)), end="\n\n")
+        for case in cases:
+            print("\n".join(case_lines(case, found, width=width, paint=paint)))
+        print(f"\n{summary(cases)}")
+    return worst or int(any(case.decision_changes for case in cases))

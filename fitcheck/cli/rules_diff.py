@@ -1,0 +1,42 @@
+"""``fitcheck rules diff``: what differs between two rulebooks."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import sys
+
+from fitcheck.cli.paint import paint_for
+from fitcheck.cli.rulebook_option import named_book
+
+__all__ = ["add_books", "configure"]
+
+
+def add_books(parser: argparse.ArgumentParser) -> None:
+    """Add the two rulebooks that are held against one another."""
+    parser.add_argument("before", metavar="A", help="a rulebook: its folder, or shipped")
+    parser.add_argument("after", metavar="B", help="another rulebook, likewise")
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    add_books(parser)
+    parser.epilog = "Exit status: 0 no difference, 1 some, 64 bad usage, 65 a faulty rulebook."
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print what changes from A to B."""
+    # Only for those who ask: a cold start is quick.
+    from fitcheck.report.difference_text import difference_document, difference_lines  # noqa: PLC0415
+    from rules.difference import difference  # noqa: PLC0415
+
+    found = difference(named_book(options.before), named_book(options.after))
+    if options.json:
+        print(json.dumps(difference_document(found), ensure_ascii=False))
+    else:
+        width = min(100, shutil.get_terminal_size((96, 24)).columns)
+        print("\n".join(difference_lines(found, width=width, paint=paint_for(sys.stdout))))
+    return 1 if found.changes else 0
