@@ -5,11 +5,13 @@ Every record forbids unknown keys.  Numbers are in the unit that the record name
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 __all__ = [
+    "RANK",
     "BranchSide",
     "Caution",
     "Clause",
@@ -41,6 +43,8 @@ __all__ = [
 
 Text = Annotated[str, Field(min_length=1, max_length=600)]
 Grade = Literal["minor", "major", "critical"]
+RANK: Final[Mapping[Grade, int]] = {"minor": 0, "major": 1, "critical": 2}
+"""How grave each grade is."""
 Status = Literal["published", "common practice", "from memory"]
 Order = Literal["welfare", "iron", "foot", "nails", "finish"]
 Fires = Literal["simple", "guarded"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Final, NoReturn
 
-from rules.model import BranchSide, Clause, JoinedRule, Remedy, Rule, Stage
+from rules.model import RANK, BranchSide, Clause, JoinedRule, Remedy, Rule, Stage
 from rules.possible import can_be_passed, can_fire
 from rules.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rulebook import Rulebook
@@ -20,7 +20,6 @@ JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
 """What the texts of a joined rule may mention."""
 
 _NUMERIC: Final = frozenset({"value", "size", "limit", "past", "amount"})
-_RANK: Final = {"minor": 0, "major": 1, "critical": 2}
 _STAGES: Final[tuple[Stage, ...]] = ("hot_fit", "nailed", "finished")
 _EVERYWHERE: Final = tuple(every_situation())
 
@@ -176,7 +175,7 @@ class _SingleCheck(_Check):
             self.fail(
                 "unless", f"{other_id!r} looks at something else", "Name rules of the same quantity without 'with'"
             )
-        if _RANK[other.grade] <= _RANK[self.rule.grade]:
+        if RANK[other.grade] <= RANK[self.rule.grade]:
             self.fail("unless", f"{other_id!r} is not graver", "Name graver rules only")
         for graver in other.unless:
             if graver not in self.rule.unless:

@@ -1,0 +1,44 @@
+"""Analysis of a whole rulebook, beyond strict loading: every fault at once, each with a foot that shows it.
+
+What can be observed is told by the caller, since this layer does not know how a fitting is written down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from rules.analysis.amounts import amounts
+from rules.analysis.bands import bands
+from rules.analysis.fault import Example, Fault, Feed, Feeds
+from rules.analysis.fed import fed, known
+from rules.analysis.joining import joining
+from rules.analysis.judged import gaps
+from rules.analysis.lanes import lanes
+from rules.analysis.reach import reach
+from rules.analysis.unused import unused
+from rules.loader import shipped_rulebook
+from rules.rulebook import Rulebook
+
+__all__ = ["Example", "Fault", "Feed", "Feeds", "analyse"]
+
+
+def analyse(book: Rulebook, feeds: Feeds, stated: Mapping[str, str]) -> list[Fault]:
+    """Every fault of ``book``, which was loaded without one.
+
+    ``feeds`` says what can be read where; ``stated`` are the quantities, with their units, that are only reckoned with
+    and never read themselves.  Limits are taken without uncertainty, guarded ones too.  In the order of the book's
+    files.
+    """
+    looked_at = tuple(lanes(book, feeds))
+    faults = [
+        *known(book, feeds, stated),
+        *fed(book, feeds),
+        *bands(book, looked_at),
+        *gaps(book, feeds),
+        *reach(book, feeds, looked_at),
+        *amounts(book, looked_at),
+        *joining(book, feeds),
+        *unused(book, feeds, stated, None if book.inherits is None else shipped_rulebook()),
+    ]
+    files = list(dict.fromkeys(book.files.values()))
+    return sorted(faults, key=lambda fault: files.index(fault.file) if fault.file in files else len(files))

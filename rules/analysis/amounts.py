@@ -1,0 +1,53 @@
+"""Amounts that would not put a foot right: the reading that they lead to is as grave a finding again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from rules.analysis.bands import shown
+from rules.analysis.contexts import told
+from rules.analysis.fault import Fault
+from rules.analysis.lanes import Lane, Point
+from rules.model import RANK, Limit
+from rules.number_line import line_of
+from rules.rulebook import Rulebook
+
+__all__ = ["amounts"]
+
+
+def amounts(book: Rulebook, lanes: Iterable[Lane]) -> Iterator[Fault]:
+    """For each rule with an amount: whether there are circumstances in which it is wrong for shoes of every size."""
+    told_of: set[str] = set()
+    for lane in lanes:
+        for rule_id, rule in lane.rules:
+            if rule.amount is None or rule_id in told_of:
+                continue
+            wrong = _wrong(lane, rule_id, rule.amount.to)
+            if wrong is not None:
+                told_of.add(rule_id)
+                point, again = wrong
+                yield Fault(
+                    book.files[rule_id],
+                    f"rules.{rule_id}.amount.to",
+                    "amount-leaves-a-finding",
+                    f"whoever goes by this amount comes to {shown(lane, point)}, which {again!r} finds as grave again "
+                    f"({told(lane.situation)})",
+                    "Lead to a reading that is let pass",
+                    lane.example(point),
+                )
+
+
+def _wrong(lane: Lane, rule_id: str, to: Limit) -> tuple[Point, str] | None:
+    """Where the amount leads to and what is found there, if it is as grave for all sizes."""
+    line = line_of(to)
+    first = None
+    for sizes in lane.sizes:
+        if line is None or (line.of is not None and line.of not in sizes):
+            return None  # it follows a size that no limit here follows: nothing is known of it
+        point = Point(line.at(sizes), sizes)
+        rank = RANK[lane.book.rules[rule_id].grade]
+        again = next((name for name in lane.fired(point) if RANK[lane.book.rules[name].grade] >= rank), None)
+        if again is None:
+            return None
+        first = first or (point, again)
+    return first

@@ -1,0 +1,180 @@
+"""Gaps: readings that a foot is not released without, and that nothing judges.
+
+A reading is only called good where some rule looks at it.  Two things are faults, for quantities that a criterion
+needs and wherever they can be read:
+
+* no rule looks at the quantity at all;
+* none looks at one side of it (too little, too much) or at one of its words, although in every other work, hoof form or
+  stage, all else being the same, one does: the one that is left out was forgotten.  Only keys with two or more others
+  count: that a rule is for fore feet alone, or for one branch, is a plain distinction.
+
+A book may well judge nothing on one side in several forms or works; that is its say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final, NamedTuple
+
+from rules.analysis.bands import shown
+from rules.analysis.contexts import SITUATIONS, is_read, places_on, told
+from rules.analysis.fault import Example, Fault, Feeds
+from rules.analysis.lanes import Lane, Point
+from rules.facts import Reading
+from rules.in_force import NamedRule
+from rules.number_line import range_of
+from rules.rulebook import Rulebook
+from rules.situation import VOCABULARY, Situation
+
+__all__ = ["gaps"]
+
+_KEYS: Final = ("stage", "work", "hoof_form")
+_FEWEST_OTHERS: Final = 2
+
+
+class _Needed(NamedTuple):
+    """A quantity at a place, and the criterion's need that asks for it."""
+
+    file: str
+    key: str
+    quantity: str
+    place: str
+    stages: tuple[str, ...] | None
+
+
+def gaps(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
+    """Every gap, each quantity and each side of it once."""
+    finder = _Finder(book, feeds)
+    told_of: set[tuple[str, ...]] = set()
+    for needed in _needs(book):
+        for fault in finder.gaps(needed):
+            names = (fault.kind, needed.quantity, fault.key)
+            if names not in told_of:
+                told_of.add(names)
+                yield fault
+
+
+def _needs(book: Rulebook) -> Iterator[_Needed]:
+    for criterion_id, criterion in book.criteria.items():
+        for number, need in enumerate(criterion.needs):
+            for quantity in need.any_of:
+                places = book.quantities[quantity].places
+                spots = places if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
+                for spot in spots:
+                    for place in places_on(spot):
+                        yield _Needed(f"{criterion_id}.toml", f"criterion.needs.{number}", quantity, place, need.stages)
+
+
+class _Finder:
+    def __init__(self, book: Rulebook, feeds: Feeds) -> None:
+        self._book = book
+        self._feeds = feeds
+        self._looked_at: dict[tuple[str, str, Situation], frozenset[str]] = {}
+
+    def gaps(self, needed: _Needed) -> Iterator[Fault]:
+        quantity, place = needed.quantity, needed.place
+        for situation in SITUATIONS:
+            if not self._read(needed, situation):
+                continue
+            rules = self._rules(quantity, place, situation)
+            if not rules:
+                yield self._not_judged(needed, situation)
+                continue
+            for key in _KEYS:
+                yield from self._left_out(needed, situation, key)
+
+    def _read(self, needed: _Needed, situation: Situation) -> bool:
+        asked = needed.stages is None or situation.stage in needed.stages
+        return asked and is_read(self._book, self._feeds, needed.quantity, needed.place, situation)
+
+    def _rules(self, quantity: str, place: str, situation: Situation) -> tuple[NamedRule, ...]:
+        judging = self._book.in_force(situation).judging(quantity, place)
+        return tuple((rule_id, rule) for rule_id, rule in judging if rule.with_ is None)
+
+    def _not_judged(self, needed: _Needed, situation: Situation) -> Fault:
+        book, quantity = self._book, needed.quantity
+        elsewhere = book.rules_of[quantity]
+        example = Example(situation, (Reading(quantity, needed.place, self._any_value(quantity)),))
+        what = f"{quantity} at {needed.place} is needed and no rule judges it ({told(situation)})"
+        if elsewhere:
+            rule_id = elsewhere[0][0]
+            return Fault(
+                book.files[rule_id],
+                f"rules.{rule_id}.applies",
+                "not-judged",
+                what,
+                "Widen applies, or add a rule",
+                example,
+            )
+        return Fault(needed.file, needed.key, "not-judged", what, "Add a rule for it, or do not need it", example)
+
+    def _any_value(self, quantity: str) -> float | str:
+        record = self._book.quantities[quantity]
+        return record.vocabulary[-1] if record.vocabulary else float(range_of(record)[0])
+
+    def _left_out(self, needed: _Needed, situation: Situation, key: str) -> Iterator[Fault]:
+        others = [
+            other
+            for word in VOCABULARY[key]
+            if word != getattr(situation, key) and self._read(needed, other := _changed(situation, key, word))
+        ]
+        if len(others) < _FEWEST_OTHERS:
+            return
+        here = self._aspects(needed, situation)
+        everywhere = frozenset.intersection(*(self._aspects(needed, other) for other in others))
+        for aspect in sorted(everywhere - here):
+            yield from self._one_left_out(needed, situation, key, aspect, others)
+
+    def _aspects(self, needed: _Needed, situation: Situation) -> frozenset[str]:
+        """The ends of the number line, or the words, that some rule looks at."""
+        key = (needed.quantity, needed.place, situation)
+        known = self._looked_at.get(key)
+        if known is None:
+            rules = self._rules(*key)
+            ends = {end for _, rule in rules for end in ("low", "high") if getattr(rule, end) is not None}
+            words = {word for _, rule in rules for word in rule.is_ or ()}
+            known = self._looked_at[key] = frozenset(ends | words)
+        return known
+
+    def _one_left_out(
+        self, needed: _Needed, situation: Situation, key: str, aspect: str, others: list[Situation]
+    ) -> Iterator[Fault]:
+        book, quantity, place = self._book, needed.quantity, needed.place
+        rules = {name: rule for other in others for name, rule in self._rules(quantity, place, other)}
+        there = [Lane(book, quantity, place, other, self._rules(quantity, place, other), {}) for other in others]
+        whole = Lane(book, quantity, place, situation, tuple(rules.items()), {})
+        own = Lane(book, quantity, place, situation, self._rules(quantity, place, situation), {})
+        point = next(
+            (
+                point
+                for point in whole.points
+                if not own.fired(Point(point.value, point.sizes))
+                and all(self._at(lane, point, aspect) for lane in there)
+            ),
+            None,
+        )
+        if point is None:
+            return
+        rule_id = there[0].fired(point)[0]
+        yield Fault(
+            book.files[rule_id],
+            f"rules.{rule_id}.applies",
+            "side-not-judged",
+            f"{shown(whole, point)} at {place} is a finding in every other {key.replace('_', ' ')}, and in "
+            f"{getattr(situation, key)!r} nothing judges that ({told(situation)})",
+            "Widen applies, or add a rule for it",
+            whole.example(point, situation),
+        )
+
+    @staticmethod
+    def _at(lane: Lane, point: Point, aspect: str) -> bool:
+        """Whether a rule of the lane fires on that side, or on that word."""
+        fired = lane.fired(point)
+        if isinstance(point.value, str):
+            return point.value == aspect and bool(fired)
+        return any(lane.zones[name].end(point.value, point.sizes) == aspect for name in fired)
+
+
+def _changed(situation: Situation, key: str, word: str) -> Situation:
+    return replace(situation, **{key: word})  # type: ignore[arg-type]  # a word of the key's own vocabulary

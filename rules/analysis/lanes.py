@@ -1,0 +1,127 @@
+"""Bands along the number line: in each context, which rules fire on which readings.
+
+A lane holds the rules that judge one quantity at once: those in force in a context, that ask for no other word or for
+the same ones.  Contexts with the same rules make one lane.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from itertools import product
+from typing import NamedTuple
+
+from rules.analysis.contexts import is_read, read_at
+from rules.analysis.fault import Example, Feeds
+from rules.facts import Reading
+from rules.in_force import NamedRule
+from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
+from rules.rulebook import Rulebook
+from rules.situation import Situation
+
+__all__ = ["Lane", "Point", "lanes", "number_groups"]
+
+
+class Point(NamedTuple):
+    """One reading to try, a number or a word, with the sizes that limits follow."""
+
+    value: Fraction | str
+    sizes: Sizes
+
+
+@dataclass(frozen=True)
+class Lane:
+    """The rules that look at ``quantity`` at ``place`` where ``words`` are read there too, in ``situation`` first."""
+
+    book: Rulebook
+    quantity: str
+    place: str
+    situation: Situation
+    rules: tuple[NamedRule, ...]
+    words: Mapping[str, str]
+
+    @cached_property
+    def zones(self) -> Mapping[str, Zone]:
+        """The zones of the rules of a number, and of those that silence them."""
+        names = {name for rule_id, rule in self.rules for name in (rule_id, *rule.unless)}
+        return {name: zone_of(self.book.rules[name]) for name in names if self.book.rules[name].is_ is None}
+
+    @cached_property
+    def lines(self) -> tuple[Line, ...]:
+        """All limits of the lane."""
+        return tuple(dict.fromkeys(line for zone in self.zones.values() for line in zone.lines))
+
+    @cached_property
+    def points(self) -> tuple[Point, ...]:
+        """Readings that meet the rules in every way there is."""
+        return tuple(point for sizes in self.sizes for point in self.points_for(sizes))
+
+    @cached_property
+    def sizes(self) -> tuple[Sizes, ...]:
+        """Sizes for which the limits lie in every order there is."""
+        record = self.book.quantities[self.quantity]
+        if record.kind != "number":
+            return ({},)
+        ends = tuple(Line(exact(0.0), None, end) for end in range_of(record))
+        return tuple(sizes_to_try(*number_groups(self.book, [(*self.lines, *ends)])))
+
+    def points_for(self, sizes: Sizes) -> list[Point]:
+        """Those of the points that have these sizes."""
+        record = self.book.quantities[self.quantity]
+        if record.kind != "number":
+            return [Point(word, sizes) for word in record.vocabulary]
+        return [Point(value, sizes) for value in values_to_try(self.lines, sizes, *range_of(record))]
+
+    def passes(self, rule_id: str, point: Point) -> bool:
+        """Whether the reading lies past the rule's limit, or is one of its words."""
+        if isinstance(point.value, str):
+            return point.value in (self.book.rules[rule_id].is_ or ())
+        return self.zones[rule_id].end(point.value, point.sizes) is not None
+
+    def fired(self, point: Point) -> tuple[str, ...]:
+        """The rules that fire on the reading."""
+        return tuple(
+            rule_id
+            for rule_id, rule in self.rules
+            if self.passes(rule_id, point) and not any(self.passes(other, point) for other in rule.unless)
+        )
+
+    def example(self, point: Point, situation: Situation | None = None) -> Example:
+        """The foot on which that was read."""
+        value = point.value if isinstance(point.value, str) else float(point.value)
+        others = [Reading(name, self.place, word) for name, word in self.words.items()]
+        sizes = [Reading(name, "foot", float(size)) for name, size in point.sizes.items()]
+        return Example(situation or self.situation, (*sizes, Reading(self.quantity, self.place, value), *others))
+
+
+def number_groups(
+    book: Rulebook, groups: list[tuple[Line, ...]]
+) -> tuple[list[tuple[Line, ...]], dict[str, tuple[Fraction, Fraction]]]:
+    """Groups of lines with the ranges of the dimensions that they follow."""
+    followed = {line.of for group in groups for line in group if line.of is not None}
+    return groups, {name: range_of(book.quantities[name]) for name in followed}
+
+
+def lanes(book: Rulebook, feeds: Feeds) -> Iterator[Lane]:
+    """Every lane of every quantity that can be read, each once."""
+    for quantity in book.quantities:
+        seen: set[tuple[str, ...]] = set()
+        for place, situation in read_at(book, feeds, quantity):
+            in_force = book.in_force(situation).judging(quantity, place)
+            for asked in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in in_force):
+                if not all(is_read(book, feeds, name, place, situation) for name in asked):
+                    continue
+                alike = [(rule_id, rule) for rule_id, rule in in_force if sorted(rule.with_ or ()) == list(asked)]
+                for choice in product(*(book.quantities[name].vocabulary for name in asked)):
+                    words = dict(zip(asked, choice, strict=True))
+                    rules = tuple(
+                        (rule_id, rule)
+                        for rule_id, rule in alike
+                        if all(words[name] in allowed for name, allowed in (rule.with_ or {}).items())
+                    )
+                    names = (*(rule_id for rule_id, _ in rules), "", *asked)
+                    if rules and names not in seen:
+                        seen.add(names)
+                        yield Lane(book, quantity, place, situation, rules, words)

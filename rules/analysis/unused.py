@@ -1,0 +1,90 @@
+"""Records that nothing in the book uses: a source nobody cites, a caution nobody gives, a step nobody takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from rules.analysis.fault import Fault, Feeds
+from rules.model import Amount, Scaled
+from rules.rulebook import Rulebook
+
+__all__ = ["unused"]
+
+_STEPS: Final = ("draw_nails", "after_stop")
+
+
+def unused(book: Rulebook, feeds: Feeds, stated: Iterable[str], inherited: Rulebook | None) -> Iterator[Fault]:
+    """Every record without a use; those that ``inherited`` has already are left to it."""
+    remedies = [*book.rules.values(), *book.joined.values()]
+    readings = [*book.methods.values(), *book.instruments.values(), *book.parameters.values(), *book.levels.values()]
+    words = [word for words in book.eye_words.values() for word in words.values()]
+    cited = {source for record in (*remedies, *readings, *words) for source in record.sources}
+    yield from _lacking("sources.toml", "sources", "no record cites this source", book.sources, cited, inherited)
+    given = {remedy.caution for remedy in remedies}
+    yield from _lacking("cautions.toml", "cautions", "no rule gives this caution", book.cautions, given, inherited)
+    yield from _lacking("book.toml", "steps", "this step is never taken", book.steps, _STEPS, inherited)
+    looked_at = {place for quantity in book.quantities.values() for place in quantity.places}
+    yield from _lacking("book.toml", "places", "nothing is read at this place", book.places, looked_at, inherited)
+    yield from _quantities(book, {quantity for quantity, _ in feeds} | set(stated))
+    yield from _eye_words(book, feeds)
+    for rule_id, joined in book.joined.items():
+        if joined.replaces and not joined.replaces_actions:
+            yield Fault(
+                book.files[rule_id],
+                f"joined.{rule_id}.replaces",
+                "unused",
+                "the rule replaces no actions, so these are not replaced either",
+                "Write replaces_actions = true, or take replaces out",
+            )
+
+
+def _lacking(
+    file: str, table: str, problem: str, records: Iterable[str], used: Iterable[str], inherited: Rulebook | None
+) -> Iterator[Fault]:
+    theirs: Iterable[str] = getattr(inherited, table) if inherited is not None else ()
+    for name in records:
+        if name not in used and name not in theirs:
+            yield Fault(file, f"{table}.{name}", "unused", problem, "Take it out, or use it")
+
+
+def _quantities(book: Rulebook, observed: set[str]) -> Iterator[Fault]:
+    used = {rule.quantity for rule in book.rules.values()}
+    used |= {name for rule in book.rules.values() for name in rule.with_ or ()}
+    used |= {clause.reading for joined in book.joined.values() for clause in joined.when if clause.reading}
+    used |= _followed(book)
+    for name in book.quantities:
+        if name not in observed and name not in used:
+            yield Fault(
+                book.files[name],
+                f"quantities.{name}",
+                "unused",
+                "no observation gives this quantity, and no rule looks at it",
+                "Take it out",
+            )
+
+
+def _followed(book: Rulebook) -> set[str]:
+    """The dimensions that limits and amounts follow."""
+    limits = [limit for rule in book.rules.values() for limit in (rule.low, rule.high, _to(rule.amount))]
+    limits += [
+        limit for joined in book.joined.values() for clause in joined.when for limit in (clause.low, clause.high)
+    ]
+    return {limit.of for limit in limits if isinstance(limit, Scaled)}
+
+
+def _to(amount: Amount | None) -> Scaled | float | None:
+    return None if amount is None else amount.to
+
+
+def _eye_words(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
+    stated = {quantity for (quantity, _), feed in feeds.items() if feed.given}
+    for quantity in book.eye_words:
+        if quantity not in stated:
+            yield Fault(
+                "eye_words.toml",
+                quantity,
+                "unused",
+                "no observation states this quantity, so no word of the eye is ever given for it",
+                "Take these words out",
+            )
