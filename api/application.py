@@ -23,6 +23,7 @@ from api.reference_page import add_reference_page
 from api.rulebook_routes import add_rulebook
 from fitcheck import __version__
 from fitcheck.books import book_named
+from fitcheck.reading import described_by
 from rules import Rulebook
 
 __all__ = ["create_app"]
@@ -34,11 +35,14 @@ _DEFAULTS: Final = Limits()
 class _Application(FastAPI):
     """FastAPI with our own OpenAPI document."""
 
+    book: Rulebook
+
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI document, built once."""
         if self.openapi_schema is None:
-            self.openapi_schema = build_document(self, TAGS)
-            show_answers(self.openapi_schema)
+            with described_by(self.book):
+                self.openapi_schema = build_document(self, TAGS)
+            show_answers(self.openapi_schema, self.book)
         return self.openapi_schema
 
 
@@ -70,6 +74,7 @@ def create_app(book: Rulebook | None = None, limits: Limits = _DEFAULTS) -> Fast
         redirect_slashes=False,
         lifespan=lifespan,
     )
+    app.book = book
     add_assessments(app, book, limits)
     add_rulebook(app, book)
     add_health(app, book)

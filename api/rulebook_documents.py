@@ -17,6 +17,7 @@ from api.rulebook_models import (
     RuleShown,
     RuleSummary,
     ScaledLimit,
+    SwitchedOff,
     UncertaintyShown,
 )
 from fitcheck.assessment import RulebookShown
@@ -33,6 +34,8 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
         title=book.title,
         version=book.version,
         digest=book.digest,
+        inherits=book.inherits,
+        switched_off=tuple(SwitchedOff(id=rule_id, basis=why) for rule_id, why in book.off.items()),
         levels=tuple(_level(book, level_id) for level_id in book.levels),
         criteria=tuple(_criterion(book, criterion_id) for criterion_id in book.criteria),
         dimensions=tuple(

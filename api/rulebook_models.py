@@ -20,6 +20,7 @@ __all__ = [
     "RuleSummary",
     "RulebookDocument",
     "ScaledLimit",
+    "SwitchedOff",
     "UncertaintyShown",
 ]
 
@@ -195,6 +196,13 @@ class RuleShown(RuleSummary):
     caution: NamedCaution
 
 
+class SwitchedOff(Shown):
+    """A rule of the inherited book that this one switches off, and why."""
+
+    id: str
+    basis: str
+
+
 class RulebookDocument(Shown):
     """The whole rulebook."""
 
@@ -202,7 +210,10 @@ class RulebookDocument(Shown):
     title: str
     version: str
     digest: str
-    """SHA-256 of the rulebook's files."""
+    """SHA-256 of the rulebook's files; for a book that inherits another, of that one's too."""
+    inherits: str | None
+    """Id and version of the book that this one inherits."""
+    switched_off: tuple[SwitchedOff, ...]
     levels: tuple[LevelShown, ...]
     criteria: tuple[CriterionShown, ...]
     dimensions: tuple[QuantityShown, ...]

@@ -81,6 +81,10 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
 
 
 def _no_rule(rule_id: str, book: Rulebook) -> ProblemError:
+    if rule_id in book.off:
+        detail = f'The rule "{rule_id}" is switched off in this rulebook: {book.off[rule_id]}'
+        fault = Problem("path.id", rule_id, "the id of a rule in GET /v1/rulebook", detail)
+        return ProblemError("not-found", detail, [fault])
     close = difflib.get_close_matches(cut(rule_id), [*book.rules, *book.joined], n=1)
     meant = f' Did you mean "{close[0]}"?' if close else ""
     detail = f'There is no rule "{cut(rule_id)}".{meant} GET /v1/rulebook lists all rules.'

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any, Final, Literal, NamedTuple, cast, get_args
 
@@ -17,7 +20,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from rules import Rulebook, shipped_rulebook
 from rules.model import Quantity
 
-__all__ = ["Given", "Method", "Of", "Settled", "UnitName", "in_unit", "settle"]
+__all__ = ["Given", "Method", "Of", "Settled", "UnitName", "described_by", "in_unit", "settle"]
 
 Method = Literal["rule", "calliper", "feeler", "eye"]
 UnitName = Literal["mm", "cm", "in", "deg", "s", "degC", "degF"]
@@ -41,6 +44,7 @@ _SCALES: Final[dict[str, _Scale]] = {
     "degF": _Scale("degC", 5.0 / 9.0, 32.0),
 }
 _FRACTION: Final = re.compile(r"\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})/(\d{1,3})\s*|\s*(-)?\s*(\d{1,3})\s*")
+_DESCRIBING: Final[ContextVar[Rulebook | None]] = ContextVar("describing", default=None)
 _QUOTED: Final = 40  # characters of a wrong word that a message repeats
 _KEYS: Final = ("value", "unit", "u", "method")
 
@@ -54,6 +58,16 @@ class Given:
     u: float | None = None
     method: Method | None = None
     word: str | None = None
+
+
+@contextmanager
+def described_by(book: Rulebook) -> Iterator[None]:
+    """JSON schemas that are made within the block have the ranges and eye words of ``book``."""
+    token = _DESCRIBING.set(book)
+    try:
+        yield
+    finally:
+        _DESCRIBING.reset(token)
 
 
 class Settled(NamedTuple):
@@ -111,7 +125,7 @@ class Of:
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        book = shipped_rulebook()
+        book = _DESCRIBING.get() or shipped_rulebook()
         quantity = book.quantities[self.quantity_id]
         least, most = quantity.range or (None, None)
         units = list(_units(quantity))

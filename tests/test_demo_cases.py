@@ -57,6 +57,7 @@ EXPECTED = {
     "incomplete": ("incomplete", set[str]()),
     "inches-and-eye-words": ("release", {"heel-width-close@lateral_heel"}),
     "base-narrow-hind": ("release", set[str]()),
+    "full-heels-late": ("release", {"heel-width-wide@lateral_heel", "interval-long@foot"}),
 }
 
 
