@@ -1,28 +1,33 @@
-"""What tracing costs: one full assessment with 200-point outlines against one without, in one run.
-
-Run ``python benchmarks/measures.py``; it prints medians and their ratio.
-"""
+"""What tracing costs: a full assessment with 200-point outlines against one without."""
 
 from __future__ import annotations
 
 import json
-import statistics
-import sys
-import time
-from collections.abc import Callable
-from dataclasses import replace
-from pathlib import Path
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
-ROOT = Path(__file__).parents[1]
-sys.path.insert(0, str(ROOT))
+from benchmarks.harness import ROOT, Result, by_turns, middle
+from cases_demo import traced_feet
+from fitcheck.assess import assess
+from fitcheck.fitting import Fitting
 
-from cases_demo import traced_feet  # noqa: E402  (found beside the benchmarks)
-from fitcheck.assess import assess  # noqa: E402  (the checkout's own)
-from fitcheck.fitting import Fitting  # noqa: E402
+__all__ = ["QUICK", "Sizes", "run"]
 
-POINTS = 200
-ROUNDS = 60
+_POINTS: Final = 200
+_HOW: Final = (
+    "Validation and assessment of the demo fitting good-draught-fore as it is, and with outlines of {points} points, "
+    "heights and imprint arcs besides; by turns, {rounds} rounds; medians."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """How many rounds."""
+
+    rounds: int = 60
+
+
+QUICK: Final = Sizes(rounds=15)
 
 
 def read_by_hand() -> dict[str, Any]:
@@ -32,34 +37,33 @@ def read_by_hand() -> dict[str, Any]:
 
 
 def read_and_traced() -> dict[str, Any]:
-    """The same fitting with 200-point outlines, heights and imprint arcs besides."""
+    """The same fitting with outlines, heights and imprint arcs besides."""
     fitting = read_by_hand()
-    foot = traced_feet.fitting(replace(traced_feet.FEET["traced-good-fore"], points=POINTS))["observations"]
+    foot = traced_feet.fitting(replace(traced_feet.FEET["traced-good-fore"], points=_POINTS))["observations"]
     fitting["observations"]["outline"] = foot["outline"]
     fitting["observations"]["levelness"]["heights"] = foot["levelness"]["heights"]
     fitting["observations"]["scorch"]["arcs"] = foot["scorch"]["arcs"]
     return fitting
 
 
-def timed(work: Callable[[], object]) -> float:
-    """Milliseconds of one call."""
-    start = time.perf_counter()
-    work()
-    return (time.perf_counter() - start) * 1e3
-
-
-def main() -> None:
-    """Measure both by turns and print."""
+def run(sizes: Sizes) -> Result:
+    """Measure both by turns."""
     plain, whole = read_by_hand(), read_and_traced()
-    plain_ms, whole_ms = [], []
-    for _ in range(ROUNDS):
-        plain_ms.append(timed(lambda: assess(Fitting.model_validate(plain))))
-        whole_ms.append(timed(lambda: assess(Fitting.model_validate(whole))))
-    without, with_traces = statistics.median(plain_ms), statistics.median(whole_ms)
-    print(f"without outlines       {without:7.2f} ms (median of {ROUNDS})")
-    print(f"with {POINTS}-point outlines {with_traces:7.2f} ms (median of {ROUNDS})")
-    print(f"ratio                  {with_traces / without:7.2f}")
-
-
-if __name__ == "__main__":
-    main()
+    works = {
+        "without": lambda: assess(Fitting.model_validate(plain)),
+        "with": lambda: assess(Fitting.model_validate(whole)),
+    }
+    by_turns(works, 1)  # numpy, scipy and shapely are imported by the first
+    ms = {name: 1e3 * middle(each) for name, each in by_turns(works, sizes.rounds).items()}
+    return Result(
+        "measures",
+        "Tracing",
+        _HOW.format(points=_POINTS, rounds=sizes.rounds),
+        (
+            ("without outlines", f"{ms['without']:.2f} ms"),
+            (f"with {_POINTS}-point outlines", f"{ms['with']:.2f} ms"),
+            ("ratio", f"{ms['with'] / ms['without']:.2f}"),
+        ),
+        (),
+        ("numpy", "scipy", "shapely"),
+    )

@@ -1,0 +1,1 @@
+"""What the tool costs, against what somebody would use instead: ``python -m benchmarks``."""

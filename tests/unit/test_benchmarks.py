@@ -1,0 +1,144 @@
+"""The benchmarks run, on sizes so small that their figures say nothing; what must be equal is equal."""
+
+from __future__ import annotations
+
+import importlib
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from benchmarks import __main__ as command
+from benchmarks.fittings import fittings
+from benchmarks.harness import Bound, Result, by_turns
+from benchmarks.results import shown, write
+from fitcheck.assess import assess
+from fitcheck.fitting import Fitting
+
+SMALL: dict[str, dict[str, Any]] = {
+    "assess": {"fittings": 3, "rounds": 1},
+    "http": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
+    "batch": {"lines": 60, "rounds": 1, "stream": 60},
+    "memory": {"assessments": 40},
+    "cold": {"rounds": 1},
+    "measures": {"rounds": 1},
+}
+PEERS = ("clips", "rule_engine", "json_logic")
+
+
+def peers() -> None:
+    for module in PEERS:
+        pytest.importorskip(module, reason="the engines to compare with are the optional extra 'bench'")
+
+
+def test_every_benchmark_is_tried_here() -> None:
+    assert {*SMALL, "engines"} == set(command.NAMES)
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_a_benchmark_runs_and_says_what_it_found(name: str) -> None:
+    module = importlib.import_module(f"benchmarks.{command.NAMES[name]}")
+    result: Result = module.run(module.Sizes(**SMALL[name]))
+    assert result.name == name
+    assert result.rows
+    assert "{" not in result.how
+    assert all(bound.value >= 0 for bound in result.bounds) or name in {"batch", "memory"}  # memory may shrink
+
+
+def test_every_engine_finds_the_same_in_hundreds_of_fittings() -> None:
+    peers()
+    from benchmarks import engines  # noqa: PLC0415  (only where the peers are installed)
+    from rules import shipped_rulebook  # noqa: PLC0415
+
+    book = shipped_rulebook()
+    given, known = engines.cases(400, book), engines.engines(book)
+    assert len(known) == 1 + len(PEERS)
+    assert engines.unequal(given, known) == []
+    ours = next(iter(known.values()))
+    found = {rule for case in given for rule, _ in engines.found_by(ours, case)}
+    # Enough of the book is met, in both layers, for equal findings to mean something.
+    assert len(found & set(book.rules)) > len(book.rules) / 2
+    assert len(found & set(book.joined)) >= 3
+
+
+def test_an_engine_that_finds_other_things_is_told() -> None:
+    peers()
+    from benchmarks import engines  # noqa: PLC0415  (only where the peers are installed)
+    from rules import shipped_rulebook  # noqa: PLC0415
+
+    book = shipped_rulebook()
+    known = engines.engines(book) | {"blind": lambda _: set()}
+    told = engines.unequal(engines.cases(20, book), known)
+    assert told
+    assert all("blind" in line for line in told)
+
+
+def test_the_engines_are_compared() -> None:
+    peers()
+    from benchmarks import engines  # noqa: PLC0415  (only where the peers are installed)
+
+    result = engines.run(engines.Sizes(fittings=3, rounds=1))
+    assert [bound.least for bound in result.bounds] == [2.0]
+
+
+def test_the_fittings_are_whole_the_same_each_time_and_about_six_in_ten_have_no_fault() -> None:
+    first, again = list(fittings(300)), list(fittings(300))
+    assert json.dumps(first) == json.dumps(again)
+    answers = [assess(Fitting.model_validate(each)) for each in first]
+    assert [answer.still_needed for answer in answers if answer.still_needed] == []
+    assert 0.5 < sum(not answer.findings for answer in answers) / len(answers) < 0.7
+    assert {answer.decision for answer in answers} == {"release", "put_right", "stop_and_refer"}
+
+
+def test_all_that_is_compared_takes_its_turn_in_every_round() -> None:
+    order: list[str] = []
+    seconds = by_turns({"one": lambda: order.append("one"), "two": lambda: order.append("two")}, 2)
+    assert order == ["one", "two", "two", "one"]
+    assert {name: len(each) for name, each in seconds.items()} == {"one": 2, "two": 2}
+
+
+@pytest.mark.parametrize(
+    ("bound", "met"),
+    [
+        (Bound("speed", 2.0, least=2.0), True),
+        (Bound("speed", 1.99, least=2.0), False),
+        (Bound("time", 6.0, most=6.0), True),
+        (Bound("time", 6.01, most=6.0), False),
+    ],
+)
+def test_a_promise_is_told_as_met_or_not(bound: Bound, met: bool) -> None:  # noqa: FBT001  (a column of the table)
+    assert bound.met is met
+    assert ("NOT met" in str(bound)) is not met
+
+
+def test_a_part_that_is_run_again_takes_the_place_of_the_old_one_and_leaves_the_others(tmp_path: Path) -> None:
+    file = tmp_path / "RESULTS.md"
+    write([_result("cold", "100 ms"), _result("assess", "1 ms")], tuple(command.NAMES), file)
+    before = file.read_text(encoding="utf-8")
+    write([_result("cold", "90 ms")], tuple(command.NAMES), file)
+    after = file.read_text(encoding="utf-8")
+    assert after == before.replace("| 100 ms |", "| 90 ms |")
+    assert after.index("<!-- assess -->") < after.index("<!-- cold -->")
+    assert after.count("Measured on ") == 2
+
+
+def test_the_command_prints_and_its_status_says_whether_every_promise_was_kept(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = _result("cold", "1 ms")
+    broken = Result("cold", "A title", "How.", kept.rows, (Bound("ratio", 5.0, most=4.0),))
+    for result, status in ((kept, 0), (broken, 1)):
+        monkeypatch.setattr(command, "_run", lambda *_, result=result: result)
+        assert command.main(["cold"]) == status
+        assert capsys.readouterr().out == f"{shown(result)}\n\n"
+
+
+def test_an_unknown_benchmark_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        command.main(["colds"])
+    assert "no benchmark 'colds'" in capsys.readouterr().err
+
+
+def _result(name: str, figure: str) -> Result:
+    return Result(name, "A title", "How it was measured.", (("what", figure),))
