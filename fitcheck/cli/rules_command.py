@@ -5,13 +5,11 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from pathlib import Path
 
-from fitcheck.cli import BAD_INPUT, BAD_USAGE, rules_compare, rules_diff
+from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
-from rules import Evaluator, RulesError, load_rulebook, shipped_rulebook
 
 __all__ = ["configure"]
 
@@ -19,9 +17,7 @@ __all__ = ["configure"]
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     actions = parser.add_subparsers(dest="action", required=True)
-    check = actions.add_parser("check", help="load a rulebook strictly and compile it")
-    check.add_argument("book", metavar="BOOK", nargs="?", help="folder of the rulebook; the shipped one when left out")
-    check.set_defaults(run=_check)
+    rules_check.configure(actions.add_parser("check", help="load a rulebook strictly, compile it and analyse it"))
     listing = actions.add_parser("list", help="every rule in a line")
     add_rulebook_option(listing)
     listing.set_defaults(run=_list)
@@ -34,21 +30,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
     page.set_defaults(run=_page)
     rules_diff.configure(actions.add_parser("diff", help="what differs between two rulebooks"))
     rules_compare.configure(actions.add_parser("compare", help="the same fittings under two rulebooks"))
-
-
-def _check(options: argparse.Namespace) -> int:
-    try:
-        book = load_rulebook(Path(options.book)) if options.book else shipped_rulebook()
-        Evaluator(book)
-    except RulesError as error:
-        print(error, file=sys.stderr)
-        return BAD_INPUT
-    print(
-        f"{book.title}, version {book.version}: {len(book.criteria)} criteria, {len(book.quantities)} quantities, "
-        f"{len(book.rules)} single and {len(book.joined)} joined rules, {len(book.sources)} sources. No fault found."
-    )
-    print(book.digest)
-    return 0
 
 
 def _list(options: argparse.Namespace) -> int:

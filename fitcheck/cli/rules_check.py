@@ -1,0 +1,96 @@
+"""``fitcheck rules check``: strict loading, compiling and the analysis of a whole rulebook; every fault is listed."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from fitcheck.cli import BAD_INPUT
+from rules import Evaluator, Rulebook, RulebookError, RulesError, load_rulebook, shipped_rulebook
+from rules.analysis import Fault
+
+__all__ = ["configure"]
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument("book", metavar="BOOK", nargs="?", help="folder of the rulebook; the shipped one when left out")
+    parser.add_argument("--json", action="store_true", help="print the faults as one JSON document")
+    parser.epilog = (
+        "Each fault names file and key and says what is wrong and what to write; where a fitting can show it, that "
+        "stands below as JSON. Exit status: 0 no fault, 64 bad usage, 65 any fault."
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Check the book; returns the exit status."""
+    book = None
+    try:
+        book = load_rulebook(Path(options.book)) if options.book else shipped_rulebook()
+        Evaluator(book)
+        faults = _analysed(book)
+    except RulebookError as error:
+        # What does not load cannot be analysed: the first fault is the only one known.
+        faults = [_Told(Fault(error.file, error.key, "loading", error.problem, error.remedy), None)]
+    except RulesError as error:
+        faults = [_Told(Fault("(book)", "(rules)", "loading", str(error), "Take out what is too much"), None)]
+    if options.json:
+        print(json.dumps(_document(book, faults), ensure_ascii=False))
+    elif faults:
+        for each in faults:
+            print(each.fault, file=sys.stderr)
+            if each.example is not None:
+                print(json.dumps(each.example, ensure_ascii=False, separators=(",", ":")), file=sys.stderr)
+        if book is not None:
+            print(f"{book.title}, version {book.version}: {_counted(len(faults))}.", file=sys.stderr)
+    elif book is not None:
+        rules = f"{len(book.rules)} single and {len(book.joined)} joined rules"
+        records = f"{len(book.criteria)} criteria, {len(book.quantities)} quantities, {rules}"
+        print(f"{book.title}, version {book.version}: {records}, {len(book.sources)} sources. No fault found.")
+        print(book.digest)
+    return BAD_INPUT if faults else 0
+
+
+class _Told:
+    """A fault with its example as JSON."""
+
+    def __init__(self, fault: Fault, example: dict[str, Any] | None) -> None:
+        self.fault = fault
+        self.example = example
+
+
+def _analysed(book: Rulebook) -> list[_Told]:
+    from fitcheck.example_fitting import as_json  # noqa: PLC0415  (the analysis is only for this command)
+    from fitcheck.feeds import STATED, feeds  # noqa: PLC0415
+    from rules.analysis import analyse  # noqa: PLC0415
+
+    return [
+        _Told(fault, None if fault.example is None else as_json(fault.example, book))
+        for fault in analyse(book, feeds(), STATED)
+    ]
+
+
+def _document(book: Rulebook | None, faults: list[_Told]) -> dict[str, Any]:
+    identity = None
+    if book is not None:
+        identity = {"id": book.id, "title": book.title, "version": book.version, "digest": book.digest}
+    listed = [
+        {
+            "file": each.fault.file,
+            "key": each.fault.key,
+            "kind": each.fault.kind,
+            "message": each.fault.message,
+            "remedy": each.fault.remedy,
+            "example": each.example,
+        }
+        for each in faults
+    ]
+    return {"book": identity, "faults": listed}
+
+
+def _counted(count: int) -> str:
+    return "1 fault found" if count == 1 else f"{count} faults found"
