@@ -9,49 +9,24 @@ from threading import Lock
 from typing import Final
 
 from fitcheck.assessment import Conforming, StillNeeded
+from fitcheck.feeds import row_of
 from fitcheck.fitting import Fitting
 from fitcheck.observe import nail_place
 from rules import Firing, Reading, Rulebook, Situation
 from rules.model import Need
-from rules.situation import side_of, spot_of
+from rules.situation import spot_of
 
 __all__ = ["Completeness", "completeness_of", "field_of"]
 
 Table = Mapping[tuple[str, str], Reading]
 
-_FIELDS: Final = {
-    "length": "observations.heel_fit.{side}.length",
-    "width": "observations.heel_fit.{side}.width",
-    "frog_gap": "observations.heel_fit.{side}.frog_gap",
-    "clip": "observations.toe_fit.clip",
-    "clip_height": "observations.toe_fit.clip_height",
-    "wall_rasped_back": "observations.toe_fit.wall_rasped_back",
-    "gap": "observations.levelness.gaps",
-    "rocks": "observations.levelness.rocks",
-    "coverage": "observations.scorch.coverage",
-    "bare_arc": "observations.scorch.arcs",
-    "sole_scorch": "observations.scorch.sole_scorch",
-    "sole_pressure": "observations.scorch.sole_pressure",
-    "contact_time": "observations.scorch.contact_time",
-    "shoe_heat": "observations.scorch.shoe_heat",
-    "hand": "observations.finish.hand",
-    "rasped_above_clinches": "observations.finish.rasped_above_clinches",
-    "trot_up": "observations.soundness.trot_up",
-    "days_since_shod": "observations.history.last_shod",
-    "shoe_thickness": "shoe.thickness",
-    "wall_thickness": "hoof.wall_thickness",
-}
-_OVERHANG: Final = {"toe": "overhang", "medial_quarter": "medial_overhang", "lateral_quarter": "lateral_overhang"}
-
 
 def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
     """The field of the fitting in which a quantity at a place is given, as a dotted path; ``nails`` in their order."""
-    if place.startswith("nail"):
-        number = nails.index(place) if place in nails else 0
-        return f"observations.nails.{number}.{quantity}"
-    if quantity == "overhang":
-        return f"observations.toe_fit.{_OVERHANG[place]}"
-    return _FIELDS.get(quantity, f"observations.{quantity}").format(side=side_of(place))
+    row = row_of(quantity, spot_of(place))
+    if row is None:
+        return f"observations.{quantity}"
+    return row.asked_at(place, nails.index(place) if place in nails else 0)
 
 
 _SHAPES: Final = 256

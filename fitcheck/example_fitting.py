@@ -51,7 +51,7 @@ def as_fitting(example: Example, book: Rulebook) -> dict[str, Any] | None:
         "hot_fitted": situation.hot_fitted == "yes",
         "observations": {},
     }
-    writer = _Writer(fitting, book)
+    writer = _Writer(fitting, book, exact=example.exact)
     if not all(writer.write(reading) for reading in example.readings):
         return None
     return fitting if _gives(fitting, example, book) else None
@@ -77,9 +77,10 @@ def _same(one: float | str | None, other: float | str) -> bool:
 class _Writer:
     """Writes readings into a fitting's fields, and for a computed one the fields that it is computed from."""
 
-    def __init__(self, fitting: dict[str, Any], book: Rulebook) -> None:
+    def __init__(self, fitting: dict[str, Any], book: Rulebook, *, exact: bool) -> None:
         self._fitting = fitting
         self._book = book
+        self._exact = exact
         self._guarded = {rule.quantity for rule in book.rules.values() if rule.fires == "guarded"}
         self._guarded |= {
             clause.reading or ""
@@ -108,8 +109,9 @@ class _Writer:
         if isinstance(value, str):
             flag = self._book.quantities[quantity].kind == "flag"
             return value == "yes" if flag else value
-        # A guarded limit looks at the uncertainty as well: the examples have none.
-        return {"value": _plain(value), "u": 0} if quantity in self._guarded else _plain(value)
+        # Only a guarded limit looks at the uncertainty as well.
+        state = self._exact and quantity in self._guarded
+        return {"value": _plain(value), "u": 0} if state else _plain(value)
 
     def _nail(self, place: str) -> int:
         """The number in the list of the nail at ``place``, which is added where it is not there."""

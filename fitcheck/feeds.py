@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from fitcheck.fitting import Fitting
 from fitcheck.reading import Given
-from rules.analysis.fault import Feed
+from rules.feed import Feed
 from rules.model import Context
 from rules.situation import side_of
 
@@ -44,6 +44,10 @@ class Row(NamedTuple):
     def at(self, place: str, nail: int = 0) -> str:
         """The path for one place."""
         return self.field.format(side=side_of(place), place=place, nail=nail)
+
+    def asked_at(self, place: str, nail: int = 0) -> str:
+        """The path that is asked for: a field that has a key for each place is asked for as a whole."""
+        return self._replace(field=self.field.removesuffix(".{place}")).at(place, nail)
 
 
 _HEEL: Final = "observations.heel_fit.{side}"

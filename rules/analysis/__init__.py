@@ -9,13 +9,14 @@ from collections.abc import Mapping
 
 from rules.analysis.amounts import amounts
 from rules.analysis.bands import bands
-from rules.analysis.fault import Example, Fault, Feed, Feeds
+from rules.analysis.fault import Example, Fault
 from rules.analysis.fed import fed, known
 from rules.analysis.joining import joining
 from rules.analysis.judged import gaps
 from rules.analysis.lanes import lanes
 from rules.analysis.reach import reach
 from rules.analysis.unused import unused
+from rules.feed import Feed, Feeds
 from rules.loader import shipped_rulebook
 from rules.rulebook import Rulebook
 

@@ -111,7 +111,7 @@ def _nothing_good(lane: Lane) -> Fault | None:
             f"quantities.{quantity}",
             "nothing-good",
             f"every reading is a finding ({told(lane.situation)}): {names} leave none to be let pass",
-            "Move the limits apart, or take a word out of is",
+            "Take a word out of is" if isinstance(points[mildest].value, str) else "Move the limits apart",
             lane.example(points[mildest]),
         )
     return None

@@ -7,7 +7,7 @@ from functools import cache
 from itertools import product
 from typing import Final
 
-from rules.analysis.fault import Feeds
+from rules.feed import Feeds
 from rules.model import Stage
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, every_situation, side_of, spot_of

@@ -1,41 +1,25 @@
-"""What the analysis is told of the observations there are, and what it answers: faults, each with an example."""
+"""What the analysis answers: faults, each with an example."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rules.facts import Reading
-from rules.model import Context
 from rules.situation import Situation
 
-__all__ = ["Example", "Fault", "Feed", "Feeds"]
-
-
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """How one quantity comes to be read at one place.
-
-    ``given``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is reckoned with;
-    ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.
-    """
-
-    given: bool
-    unit: str | None = None
-    words: tuple[str, ...] = ()
-    where: tuple[Context, ...] | None = None
-
-
-Feeds = Mapping[tuple[str, str], Feed]
-"""What can be read: by quantity and place, ``nail`` standing for every nail."""
+__all__ = ["Example", "Fault"]
 
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A foot that shows a fault: what holds for it, and what was read, every number without uncertainty."""
+    """A foot that shows a fault: what holds for it, and what was read.
+
+    ``exact``: every number is without uncertainty; otherwise each has what it has where none is stated.
+    """
 
     situation: Situation
     readings: tuple[Reading, ...]
+    exact: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 from rules.analysis.contexts import SITUATIONS, is_read, places_on, stages_of
-from rules.analysis.fault import Example, Fault, Feed, Feeds
+from rules.analysis.fault import Example, Fault
 from rules.analysis.reach import past
 from rules.facts import Reading
+from rules.feed import Feed, Feeds
 from rules.model import Clause, Limit, Need, Quantity, Rule, Scaled
 from rules.number_line import exact, middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
@@ -201,7 +203,7 @@ def _unit(book: Rulebook, name: str, feed: Feed, example: Example | None) -> Ite
             "no-uncertainty",
             f"{name} can be stated in {feed.unit}, for which no uncertainty is given: it would be taken as exact",
             f'Add [instruments."{feed.unit}"]',
-            example,
+            None if example is None else replace(example, exact=False),
         )
 
 

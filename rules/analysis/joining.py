@@ -13,9 +13,10 @@ from itertools import product
 from typing import NamedTuple
 
 from rules.analysis.contexts import SITUATIONS, is_read, places_on
-from rules.analysis.fault import Example, Fault, Feeds
+from rules.analysis.fault import Example, Fault
 from rules.analysis.lanes import number_groups
 from rules.facts import Reading
+from rules.feed import Feeds
 from rules.model import Clause, JoinedRule
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook

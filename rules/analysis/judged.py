@@ -19,13 +19,15 @@ from typing import Final, NamedTuple
 
 from rules.analysis.bands import shown
 from rules.analysis.contexts import SITUATIONS, is_read, places_on, told
-from rules.analysis.fault import Example, Fault, Feeds
+from rules.analysis.fault import Example, Fault
 from rules.analysis.lanes import Lane, Point
+from rules.analysis.reach import past
 from rules.facts import Reading
+from rules.feed import Feeds
 from rules.in_force import NamedRule
-from rules.number_line import range_of
+from rules.number_line import middle_of
 from rules.rulebook import Rulebook
-from rules.situation import VOCABULARY, Situation
+from rules.situation import VOCABULARY, Situation, spot_of
 
 __all__ = ["gaps"]
 
@@ -94,11 +96,17 @@ class _Finder:
 
     def _not_judged(self, needed: _Needed, situation: Situation) -> Fault:
         book, quantity = self._book, needed.quantity
-        elsewhere = book.rules_of[quantity]
-        example = Example(situation, (Reading(quantity, needed.place, self._any_value(quantity)),))
+        elsewhere = [
+            (rule_id, rule)
+            for rule_id, rule in book.rules_of[quantity]
+            if spot_of(needed.place) in book.places_of(rule)
+        ]
+        value = book.quantities[quantity].vocabulary[-1:] or (float(middle_of(book.quantities[quantity])),)
+        example = Example(situation, (Reading(quantity, needed.place, value[0]),))
         what = f"{quantity} at {needed.place} is needed and no rule judges it ({told(situation)})"
         if elsewhere:
-            rule_id = elsewhere[0][0]
+            rule_id, rule = elsewhere[0]
+            example = past(book, rule, needed.place, situation) or example
             return Fault(
                 book.files[rule_id],
                 f"rules.{rule_id}.applies",
@@ -108,10 +116,6 @@ class _Finder:
                 example,
             )
         return Fault(needed.file, needed.key, "not-judged", what, "Add a rule for it, or do not need it", example)
-
-    def _any_value(self, quantity: str) -> float | str:
-        record = self._book.quantities[quantity]
-        return record.vocabulary[-1] if record.vocabulary else float(range_of(record)[0])
 
     def _left_out(self, needed: _Needed, situation: Situation, key: str) -> Iterator[Fault]:
         others = [

@@ -14,8 +14,9 @@ from itertools import product
 from typing import NamedTuple
 
 from rules.analysis.contexts import is_read, read_at
-from rules.analysis.fault import Example, Feeds
+from rules.analysis.fault import Example
 from rules.facts import Reading
+from rules.feed import Feeds
 from rules.in_force import NamedRule
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from rules.analysis.contexts import SITUATIONS, STAGES, is_read, places_on, read_at
-from rules.analysis.fault import Example, Fault, Feeds
+from rules.analysis.fault import Example, Fault
 from rules.analysis.lanes import Lane
 from rules.facts import Reading
+from rules.feed import Feeds
 from rules.model import Context, Rule, Stage
 from rules.number_line import middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from rules.analysis.fault import Fault, Feeds
+from rules.analysis.fault import Fault
+from rules.feed import Feeds
 from rules.model import Amount, Scaled
 from rules.rulebook import Rulebook
 
