@@ -119,6 +119,8 @@ def merge(own: Tables, inherited: Tables) -> Merged:
             else:
                 _lay_records(file, section, records, over, off)
                 written += ((file, f"{section}.{name}") for name in records)
+                if section not in inherited[file]:
+                    written.append((file, section))
     return Merged(tables, off, tuple(written))
 
 
@@ -214,11 +216,15 @@ def _check_added(file: str, key: str, kind: _Kind, record: Table, present: Itera
     lacking = [mark for mark in kind.marks if mark not in record]
     if kind.marks and not lacking:
         return
-    names = list(present)
-    near = difflib.get_close_matches(key.partition(".")[2], names, n=1)
-    hint = f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(sorted(names)) or 'none'}."
+    hint = _meant(key.partition(".")[2], present)
     more = f" To add it, give {', '.join(lacking)} and what else it needs" if kind.marks else " Nothing is added here"
     _fail(file, key, "the inherited book has no record of this name", hint + more)
+
+
+def _meant(name: str, present: Iterable[str]) -> str:
+    names = sorted(present)
+    near = difflib.get_close_matches(name, names, n=1)
+    return f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(names) or 'none'}."
 
 
 def _switched_off(own: Tables, inherited: Tables) -> Iterator[tuple[str, str]]:
@@ -228,16 +234,18 @@ def _switched_off(own: Tables, inherited: Tables) -> Iterator[tuple[str, str]]:
             records = table.get(section)
             for name, record in records.items() if isinstance(records, dict) else ():
                 if isinstance(record, dict) and _OFF in record:
-                    _check_off(file, f"{section}.{name}", record, inherited.get(file, {}).get(section, {}).get(name))
+                    _check_off(file, section, name, record, inherited.get(file, {}).get(section, {}))
                     yield name, record["basis"]
 
 
-def _check_off(file: str, key: str, record: Table, inherited: Table | None) -> None:
-    if inherited is None:
-        _fail(file, key, "the inherited book has no such rule to switch off", "Correct the name")
+def _check_off(file: str, section: str, name: str, record: Table, inherited: Tables) -> None:
+    key = f"{section}.{name}"
+    if name not in inherited:
+        problem = "the inherited book has no such rule to switch off in this file"
+        _fail(file, key, problem, _meant(name, inherited).rstrip("."))
     if record[_OFF] is not True:
         _fail(file, f"{key}.{_OFF}", "a rule is switched off or left alone", "Write off = true, or take the line out")
-    if inherited.get("grade") == "critical":
+    if inherited[name].get("grade") == "critical":
         _fail(
             file,
             f"{key}.{_OFF}",
@@ -247,9 +255,9 @@ def _check_off(file: str, key: str, record: Table, inherited: Table | None) -> N
     basis = record.get("basis")
     if not isinstance(basis, str) or not basis.strip():
         _fail(file, f"{key}.basis", "nothing says why the rule is switched off", "Add basis, in one sentence")
-    for name in record:
-        if name not in {_OFF, "basis"}:
-            _fail(file, f"{key}.{name}", "a rule that is switched off has nothing else", "Keep only off and basis")
+    for other in record:
+        if other not in {_OFF, "basis"}:
+            _fail(file, f"{key}.{other}", "a rule that is switched off has nothing else", "Keep only off and basis")
 
 
 def _without(inherited: Tables, off: Mapping[str, str]) -> dict[str, Table]:
