@@ -13,7 +13,9 @@ only one that touches it.  What it closes, one by one (each has a test in ``test
 * State lives until deleted: it is deleted after every run, also after a failed one.
 * To delete a state in which no action was ever started frees what was never set, and can end the process: such a state,
   which only a fault leaves, stays behind, and the next run has a session of its own.
-* Exceptions in an action are swallowed: they are caught here, kept and raised.
+* The library's own loop over actions swallows exceptions, takes an action with two parameters as asynchronous, gives up
+  on one that takes longer than ten seconds and writes the state anew after each: the extension is driven from here
+  instead, and an exception is kept and raised.
 * A run that ends early looks like one that found nothing: a closing fact must be the last thing to fire.
 * Numbers in exponent notation and non-finite ones fail, compare wrongly or, in a batch, take the whole process down:
   numbers go in as whole millionths, and a fact with anything else in it is refused here.
@@ -28,7 +30,6 @@ import json
 import math
 import os
 import sys
-import time
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
@@ -62,22 +63,7 @@ def _import_library() -> Any:
         from durable import engine
     finally:
         sys.setdlopenflags(flags)
-    # The library's clock calls a deprecated function; it only ever takes differences of it.
-    engine._unix_now = time.monotonic
-    engine.json = _Json
     return engine
-
-
-class _Json:
-    """The library's JSON with one encoder for all calls, in place of a new one for each."""
-
-    loads = staticmethod(json.loads)
-    _encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
-
-    @classmethod
-    def dumps(cls, document: Any, **_: Any) -> str:
-        """``document`` as JSON, not limited to ASCII, whatever else is asked."""
-        return cls._encode(document)
 
 
 _library = _import_library()
@@ -88,6 +74,59 @@ class _QuietHost(_library.Host):  # type: ignore[misc, name-defined]  # the libr
 
     def _run(self) -> None:
         """Start nothing: rules are dispatched by the call that asserts the facts."""
+
+
+_REFUSED: Final = {1: "a fact met no rule", 2: "a fact stands twice"}
+_encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+
+
+class _Core:
+    """The extension's calls for one registered ruleset, with facts and matches as Python objects.
+
+    A match is the name of the rule that fires with the facts that it fires on.
+    """
+
+    def __init__(self, ruleset: Mapping[str, Any]) -> None:
+        host = _QuietHost()
+        host.register_rulesets({_RULESET: ruleset})
+        self._host = host  # the extension keeps the rules for as long as this lives
+        self._calls = _library.durable_rules_engine
+        self._handle = host.get_ruleset(_RULESET)._handle
+
+    def assert_facts(self, facts: list[Fact]) -> int:
+        """Assert a batch; the number is the state that its actions belong to."""
+        return self._state(self._calls.assert_facts(self._handle, _encode(facts)))
+
+    def assert_fact(self, fact: Fact) -> None:
+        """Assert one fact while an action runs."""
+        self._state(self._calls.assert_fact(self._handle, _encode(fact)))
+
+    def first(self, state: int) -> tuple[str, Match] | None:
+        """The first match of a state; None when no rule fires."""
+        started = self._calls.start_action_for_state(self._handle, state)
+        return None if started is None else self._match(started[1])
+
+    def following(self, state: int) -> tuple[str, Match] | None:
+        """End the action that runs and give the next match; None at the end."""
+        return self._match(self._calls.complete_and_start_action(self._handle, state))
+
+    def forget(self, session: str) -> None:
+        """Delete a session with all its facts."""
+        self._calls.delete_state(self._handle, session)
+
+    @staticmethod
+    def _match(text: str | None) -> tuple[str, Match] | None:
+        if text is None:
+            return None
+        [(rule, match)] = json.loads(text).items()
+        return rule, match
+
+    @staticmethod
+    def _state(result: tuple[int, int]) -> int:
+        code, state = result
+        if code in _REFUSED:
+            raise EngineFault(_REFUSED[code])
+        return state
 
 
 def millionths(value: float) -> int:
@@ -119,26 +158,27 @@ class Engine:
         self._next_id = 0
         self._session = 1
         self._acted = False
+        self._actions: dict[str, Action] = {}
         self._kinds = frozenset(kinds)
         if self._kinds & {_CLOSING, _NEVER}:
             raise EngineFault(f"the kinds {_CLOSING!r} and {_NEVER!r} are the engine's own")
         ruleset: dict[str, dict[str, Any]] = {
-            _CLOSING: {"all": [{"closing": {"kind": _CLOSING}}], "pri": _LAST, "run": self._close}
+            _CLOSING: {"all": [{"closing": {"kind": _CLOSING}}], "pri": _LAST, "run": _never_called}
         }
         for kind in sorted(self._kinds):
             # Heard, never fired: the second half of the pair is never asserted.
             ruleset[f"heard {kind}"] = {
                 "all": [{"heard": {"kind": kind}}, {"never": {"kind": _NEVER}}],
-                "run": self._guarded(_impossible),
+                "run": _never_called,
             }
         for name, (conditions, action) in definitions.items():
             if name in ruleset:
                 raise EngineFault(f"the name {name!r} is the engine's own, so this rule would be lost")
             _refuse_hazards(name, conditions, self._kinds)
-            ruleset[name] = {"all": conditions, "run": self._guarded(action)}
-        self._host = _QuietHost()
+            ruleset[name] = {"all": conditions, "run": _never_called}
+            self._actions[name] = action
         try:
-            self._host.register_rulesets({_RULESET: ruleset})
+            self._core = _Core(ruleset)
         except Exception as error:
             raise EngineFault("the rules engine refused the compiled rulebook") from error
 
@@ -151,13 +191,32 @@ class Engine:
         batch = [self._accepted(fact) for fact in facts]
         batch.append(self._identified({"kind": _CLOSING}))
         try:
-            self._host.assert_facts(_RULESET, batch)
-            state = self._host.get_state(_RULESET, str(self._session))
+            state = self._core.assert_facts(batch)
+            match = self._core.first(state)
+            while match is not None:
+                self._acted = True
+                self._fire(*match)
+                match = self._core.following(state)
         except Exception as error:
             raise EngineFault("the rules engine did not accept the facts") from error
         finally:
             self._forget()
-        self._check(state)
+        self._check()
+
+    def _fire(self, rule: str, match: Match) -> None:
+        """Run one action; after a fault the rest of the run is only brought to its end."""
+        if rule == _CLOSING:
+            self._closed += 1
+            return
+        if self._closed:
+            self._after_closing = True
+        if self._fault is not None:
+            return
+        try:
+            for fact in self._actions[rule](match):
+                self._core.assert_fact(self._accepted(fact))
+        except BaseException as error:  # also what is no Exception: the run must be ended and forgotten first
+            self._fault = error
 
     def _forget(self) -> None:
         """Delete the run's state; where that cannot be done, let the next run have a session of its own."""
@@ -165,16 +224,14 @@ class Engine:
             self._session += 1
             return
         try:
-            self._host.delete_state(_RULESET, str(self._session))
+            self._core.forget(str(self._session))
         except Exception as error:
             self._session += 1
             raise EngineFault("the rules engine did not forget the facts") from error
 
-    def _check(self, state: Mapping[str, Any]) -> None:
+    def _check(self) -> None:
         if self._fault is not None:
             raise EngineFault("an action of the rules engine failed") from self._fault
-        if state.get("exception"):
-            raise EngineFault("the rules engine reported an exception")
         if self._closed != 1 or self._after_closing:
             raise EngineFault("the rules engine did not run to its end")
 
@@ -188,29 +245,10 @@ class Engine:
         self._next_id += 1
         return {**fact, "id": self._next_id, "sid": str(self._session)}
 
-    def _guarded(self, action: Action) -> Callable[[Any], None]:
-        """A one-parameter closure (two parameters would be taken as asynchronous) that never loses an exception."""
 
-        def run(closure: Any) -> None:
-            self._acted = True
-            if self._closed:
-                self._after_closing = True
-            try:
-                for fact in action(closure._m):
-                    closure.assert_fact(self._accepted(fact))
-            except BaseException as error:  # the library would swallow any kind
-                if self._fault is None:
-                    self._fault = error
-
-        return run
-
-    def _close(self, _closure: Any) -> None:
-        self._acted = True
-        self._closed += 1
-
-
-def _impossible(_match: Match) -> Iterable[Fact]:
-    raise EngineFault("a rule fired on a fact that is never asserted")
+def _never_called(_closure: Any) -> None:
+    """Stands for an action: the library wants one for each rule, and its own loop is never run."""
+    raise EngineFault("the library ran its own loop over actions")
 
 
 def _refuse_values(fact: Fact) -> None:

@@ -12,7 +12,6 @@ from fitcheck import assess as assessing
 from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
 from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
-from rules import engine as engine_module
 from rules.engine import Engine, Fact
 
 Patch = pytest.MonkeyPatch
@@ -63,40 +62,44 @@ def raising(error: BaseException) -> Callable[..., Any]:
     return fail
 
 
-def a_host_that_fails_on_the_facts(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._host, "assert_facts", raising(RuntimeError("error code: 303")))
+def a_library_that_fails_on_the_facts(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._core, "assert_facts", raising(RuntimeError("error code: 303")))
 
 
-def a_host_that_fails_on_the_state(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._host, "get_state", raising(RuntimeError("error code: 309")))
+def a_library_that_fails_on_the_first_match(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._core, "first", raising(RuntimeError("error code: 309")))
 
 
-def a_host_that_does_not_forget(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._host, "delete_state", raising(RuntimeError("error code: 309")))
+def a_library_that_fails_between_matches(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._core, "following", raising(RuntimeError("error code: 309")))
 
 
-def a_host_that_does_nothing(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._host, "assert_facts", lambda *_: None)
-    patch.setattr(shipped_engine()._host, "get_state", lambda *_: {"sid": "1"})
+def a_library_that_does_not_forget(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._core, "forget", raising(RuntimeError("error code: 309")))
 
 
-def a_host_that_drops_the_closing_fact(patch: Patch) -> None:
-    host = shipped_engine()._host
-    real = host.assert_facts
-    patch.setattr(host, "assert_facts", lambda name, facts: real(name, facts[:-1]))
+def a_library_that_finds_no_match(patch: Patch) -> None:
+    patch.setattr(shipped_engine()._core, "first", lambda _: None)
 
 
-def a_host_that_closes_twice(patch: Patch) -> None:
-    host = shipped_engine()._host
-    real = host.assert_facts
-    again: Fact = {"kind": "closing", "id": 10_000, "sid": "1"}
-    patch.setattr(host, "assert_facts", lambda name, facts: real(name, [*facts, {**again, "sid": facts[-1]["sid"]}]))
+def a_library_that_stops_after_the_first_match(patch: Patch) -> None:
+    """The good foot has the closing match only, so it is made to fall to another."""
+    core = shipped_engine()._core
+    patch.setattr(core, "first", lambda _: ("nails-few", {"here": {"place": "foot"}}))
+    patch.setattr(core, "following", lambda _: None)
 
 
-def a_host_that_reports_an_exception(patch: Patch) -> None:
-    host = shipped_engine()._host
-    real = host.get_state
-    patch.setattr(host, "get_state", lambda *args: real(*args) | {"exception": "exception caught"})
+def a_library_that_drops_the_closing_fact(patch: Patch) -> None:
+    core = shipped_engine()._core
+    real = core.assert_facts
+    patch.setattr(core, "assert_facts", lambda facts: real(facts[:-1]))
+
+
+def a_library_that_closes_twice(patch: Patch) -> None:
+    core = shipped_engine()._core
+    real = core.assert_facts
+    again: Fact = {"kind": "closing", "id": 10_000}
+    patch.setattr(core, "assert_facts", lambda facts: real([*facts, {**again, "sid": facts[-1]["sid"]}]))
 
 
 def a_fact_that_no_rule_hears(patch: Patch) -> None:
@@ -130,13 +133,14 @@ def a_reading_made_twice(patch: Patch) -> None:
 
 
 FAULTS = [
-    a_host_that_fails_on_the_facts,
-    a_host_that_fails_on_the_state,
-    a_host_that_does_not_forget,
-    a_host_that_does_nothing,
-    a_host_that_drops_the_closing_fact,
-    a_host_that_closes_twice,
-    a_host_that_reports_an_exception,
+    a_library_that_fails_on_the_facts,
+    a_library_that_fails_on_the_first_match,
+    a_library_that_fails_between_matches,
+    a_library_that_does_not_forget,
+    a_library_that_finds_no_match,
+    a_library_that_stops_after_the_first_match,
+    a_library_that_drops_the_closing_fact,
+    a_library_that_closes_twice,
     a_fact_that_no_rule_hears,
     a_fact_that_only_the_library_refuses,
     a_fact_with_a_number_that_is_not_whole,
@@ -178,21 +182,6 @@ def test_an_exception_in_an_action_of_a_rule_is_no_assessment(error: BaseExcepti
         with pytest.raises(EngineFault, match="an action of the rules engine failed") as caught:
             assess(tight)
     assert caught.value.__cause__ is error
-
-
-def test_an_action_that_takes_too_long_is_no_assessment_though_only_the_closing_rule_was_left(tight: Fitting) -> None:
-    evaluator = evaluator_for(shipped_rulebook())
-    keep = evaluator._keep
-
-    with Patch.context() as patch:
-
-        def slow(*args: Any) -> Any:
-            patch.setattr(engine_module._library, "_unix_now", lambda: float("inf"))
-            return keep(*args)
-
-        patch.setattr(evaluator, "_keep", slow)
-        with pytest.raises(EngineFault, match="did not run to its end"):
-            assess(tight)
 
 
 TIGHT_MEDIAL = Found("heel-width-tight", "medial_heel")
