@@ -59,11 +59,10 @@ def _stands(
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
     guard = guard_factor(book.levels["guarded"].probability)
     in_force = book.in_force(situation)
-    for (quantity, place), reading in table.items():
+    for (quantity, place), (_, _, value, u, _, _) in table.items():
         clear = in_force.clear(quantity, place)
         if clear is None:
             continue
-        value = reading.value
         if isinstance(value, str):
             if value not in clear.words:
                 continue
@@ -76,10 +75,12 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tu
             plain = millionths(value)
             # Most readings lie well within every limit, and are done with at a glance.
             within = clear.low < plain < clear.high
+            if within and not clear.others:
+                continue
             passed = [
                 (rule_id, rule)
                 for rule_id, rule in (clear.others if within else in_force.judging(quantity, place))
-                if _passes(rule, value, plain, reading.u, table, guard)
+                if _passes(rule, value, plain, u, table, guard)
             ]
         for rule_id, rule in passed:
             if not any(other in rule.unless for other, _ in passed) and _companions(rule, place, table):

@@ -22,7 +22,7 @@ from rules.facts import guard_factor
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
 _MIDDLE = 0.5
-_STRIPS = 6  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
+_STRIPS = 5  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _NARROWINGS = 16  # to a thousandth of a degree; the depth there changes with its square
 _NUDGE = 1e-3  # of half a strip: enough to see which way the function goes from an end
