@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from typing import Final, NamedTuple
 
 from rules.analysis.bands import shown
@@ -180,5 +181,6 @@ class _Finder:
         return any(lane.zones[name].end(point.value, point.sizes) == aspect for name in fired)
 
 
+@cache
 def _changed(situation: Situation, key: str, word: str) -> Situation:
     return replace(situation, **{key: word})  # type: ignore[arg-type]  # a word of the key's own vocabulary

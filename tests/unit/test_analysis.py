@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import shutil
 import time
 import tomllib
@@ -23,6 +22,7 @@ from fitcheck.observe import observed
 from fitcheck.problems import parse_fitting
 from rules import EngineFault, Firing, Rulebook, evaluator_for, load_rulebook, shipped_rulebook
 from rules.analysis import Example, Fault, analyse
+from rules.analysis.contexts import is_read
 from tests.support.book_edits import Edit
 from tests.support.random_fittings import random_cases
 
@@ -160,15 +160,10 @@ def test_what_is_said_never_to_fire_never_does_on_many_random_feet(path: Path, t
     for case in random_cases(tmp_path / "book", SEED, READINGS):
         situation = rules.Situation(**case.situation)  # type: ignore[arg-type]  # closed words of the vocabulary
         readings = [rules.Reading(*read) for read in case.readings]
-        readings = [each for each in readings if _is_fed(each, situation, fed)]
+        readings = [each for each in readings if is_read(book, fed, each.quantity, each.place, situation)]
         seen |= {firing.rule for firing in evaluator_for(book).evaluate(situation, readings)}
     assert len(seen) > 50
     assert not seen & never
-
-
-def _is_fed(reading: rules.Reading, situation: rules.Situation, fed: Any) -> bool:
-    feed = fed.get((reading.quantity, re.sub("^nail:.*", "nail", reading.place)))
-    return feed is not None and (feed.where is None or situation.hot_fitted == "yes")
 
 
 @pytest.mark.parametrize("name", ["overlap-for-want-of-unless", "source-unused"])
