@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
@@ -176,7 +175,7 @@ def test_two_readings_of_one_quantity_at_one_place_are_a_fault_even_when_equal()
     reading = Reading("width", "medial_heel", 2.4, 0.5)
     with pytest.raises(EngineFault, match="two readings of width at medial_heel"):
         facts_of(reading, reading)
-    assert set(facts_of(reading, replace(reading, place="lateral_heel"))) == {"medial_heel", "lateral_heel"}
+    assert set(facts_of(reading, reading._replace(place="lateral_heel"))) == {"medial_heel", "lateral_heel"}
 
 
 def test_only_exact_whole_numbers_and_closed_words_enter_the_engine(changed: Callable[..., dict[str, Any]]) -> None:
