@@ -31,15 +31,16 @@ def analyse(book: Rulebook, feeds: Feeds, stated: Mapping[str, str]) -> list[Fau
     files.
     """
     looked_at = tuple(lanes(book, feeds))
+    inherited = None if book.inherits is None else shipped_rulebook()
     faults = [
         *known(book, feeds, stated),
         *fed(book, feeds),
         *bands(book, looked_at),
-        *gaps(book, feeds),
+        *gaps(book, feeds, inherited),
         *reach(book, feeds, looked_at),
         *amounts(book, looked_at),
         *joining(book, feeds),
-        *unused(book, feeds, stated, None if book.inherits is None else shipped_rulebook()),
+        *unused(book, feeds, stated, inherited),
     ]
     files = list(dict.fromkeys(book.files.values()))
     return sorted(faults, key=lambda fault: files.index(fault.file) if fault.file in files else len(files))

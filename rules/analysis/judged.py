@@ -8,7 +8,8 @@ needs and wherever they can be read:
   stage, all else being the same, one does: the one that is left out was forgotten.  Only keys with two or more others
   count: that a rule is for fore feet alone, or for one branch, is a plain distinction.
 
-A book may well judge nothing on one side in several forms or works; that is its say.
+A book may well judge nothing on one side in several forms or works; that is its say.  So it is where it switches an
+inherited rule of the quantity off and states why, which loading allows only as far as feet stay safe.
 """
 
 from __future__ import annotations
@@ -46,9 +47,10 @@ class _Needed(NamedTuple):
     stages: tuple[str, ...] | None
 
 
-def gaps(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
+def gaps(book: Rulebook, feeds: Feeds, inherited: Rulebook | None) -> Iterator[Fault]:
     """Every gap, each quantity and each side of it once."""
-    finder = _Finder(book, feeds)
+    off = {inherited.rules[name].quantity for name in book.off if name in inherited.rules} if inherited else set()
+    finder = _Finder(book, feeds, off)
     told_of: set[tuple[str, ...]] = set()
     for needed in _needs(book):
         for fault in finder.gaps(needed):
@@ -70,14 +72,15 @@ def _needs(book: Rulebook) -> Iterator[_Needed]:
 
 
 class _Finder:
-    def __init__(self, book: Rulebook, feeds: Feeds) -> None:
+    def __init__(self, book: Rulebook, feeds: Feeds, off: set[str]) -> None:
         self._book = book
         self._feeds = feeds
+        self._off = off
         self._looked_at: dict[tuple[str, str, Situation], frozenset[str]] = {}
 
     def gaps(self, needed: _Needed) -> Iterator[Fault]:
         quantity, place = needed.quantity, needed.place
-        for situation in SITUATIONS:
+        for situation in SITUATIONS if quantity not in self._off else ():
             if not self._read(needed, situation):
                 continue
             rules = self._rules(quantity, place, situation)

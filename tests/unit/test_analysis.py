@@ -212,3 +212,53 @@ def test_a_foot_with_a_word_that_the_book_lacks_is_refused_and_not_judged(tmp_pa
     raw = {"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": {"toe_fit": {"clip": "proud"}}}
     with pytest.raises((EngineFault, BadInput)):
         assess(parse_fitting(raw, book), book)
+
+
+YARD = """[book]
+id = "low-meadow"
+title = "Low Meadow, own book"
+version = "0.1"
+inherits = "shipped"
+inherits_version = "1"
+"""
+OURS = 'status = "common practice"\nsources = ["trade"]\nbasis = "Common practice of the yard."\n'
+
+
+def yard(folder: Path, **files: str) -> Rulebook:
+    for name, text in {"book": YARD, **files}.items():
+        (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+    return load_rulebook(folder)
+
+
+def off(*rule_ids: str) -> str:
+    return "".join(f'[rules.{rule_id}]\noff = true\nbasis = "Not judged in this yard."\n' for rule_id in rule_ids)
+
+
+@pytest.mark.parametrize(
+    "files",
+    [
+        {},
+        {
+            "history": off("interval-long", "interval-overdue"),  # their source is cited no more
+            "joined": off("heels-contraction-risk").replace("[rules", "[joined"),
+        },
+        {"toe_fit": off("toe-set-back-past-allowance")},  # riding work is left out on purpose
+    ],
+    ids=["nothing changed", "a source left without a use", "a side switched off in one work"],
+)
+def test_what_a_yard_leaves_out_of_the_inherited_book_is_its_own_say(files: dict[str, str], tmp_path: Path) -> None:
+    assert found(yard(tmp_path, **files)) == []
+
+
+@pytest.mark.parametrize(
+    ("files", "key"),
+    [
+        ({"sources": '[sources.LM]\ntitle = "Rules of the yard"\n'}, "sources.LM"),
+        ({"heel_fit": f"[rules.heel-width-close]\nlow = 3.4\n{OURS}"}, "rules.heel-width-wide.high"),
+    ],
+    ids=["a source of its own without a use", "limits that cross an inherited one"],
+)
+def test_what_a_yard_writes_itself_is_looked_at_like_any_other_book(
+    files: dict[str, str], key: str, tmp_path: Path
+) -> None:
+    assert key in {fault.key for fault in found(yard(tmp_path, **files))}
