@@ -7,7 +7,6 @@ keeps every key that is not written anew; a figure that is changed needs a sourc
 from __future__ import annotations
 
 import copy
-import difflib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, NoReturn
@@ -222,6 +221,8 @@ def _check_added(file: str, key: str, kind: _Kind, record: Table, present: Itera
 
 
 def _meant(name: str, present: Iterable[str]) -> str:
+    import difflib  # noqa: PLC0415  (only for what is refused: a cold start is quick)
+
     names = sorted(present)
     near = difflib.get_close_matches(name, names, n=1)
     return f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(names) or 'none'}."

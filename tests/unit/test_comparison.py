@@ -15,14 +15,13 @@ from fitcheck.errors import BadInput
 from fitcheck.problems import parse_fitting
 from fitcheck.report.comparison_text import case_document, case_lines, summary
 from rules import Rulebook, load_rulebook, shipped_rulebook
+from tests.support.yard_books import IDENTITY, OURS, yard_folder
 
 ROOT = Path(__file__).parents[2]
 CASES = ROOT / "cases_demo"
 SHIPPED = shipped_rulebook()
 YARD = load_rulebook(CASES / "yard_book")
 DEMO = sorted(path.stem for path in CASES.glob("*.json") if not path.name.endswith(".answer.json"))
-OURS = 'status = "common practice"\nsources = ["trade"]\nbasis = "Common practice of the yard."\n'
-BOOK = 'id = "other"\ntitle = "Other"\nversion = "0.1"\ninherits = "shipped"\ninherits_version = "1"\n'
 Changed = Callable[..., dict[str, Any]]
 
 
@@ -41,9 +40,7 @@ def other(tmp_path: Path) -> Callable[..., Comparing]:
     """From the shipped book to one that has these changes."""
 
     def make(book: str = "", /, **files: str) -> Comparing:
-        for name, text in {"book": f"[book]\n{BOOK}{book}", **files}.items():
-            (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
-        return Comparing(SHIPPED, load_rulebook(tmp_path))
+        return Comparing(SHIPPED, load_rulebook(yard_folder(tmp_path, IDENTITY + book, **files)))
 
     return make
 

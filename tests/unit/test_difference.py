@@ -10,18 +10,11 @@ import pytest
 from fitcheck.report.difference_text import change_in_words, difference_document, difference_lines
 from rules import Rulebook, load_rulebook, shipped_rulebook
 from rules.difference import Change, Difference, difference
+from tests.support.yard_books import IDENTITY, OURS, yard_folder
 
 ROOT = Path(__file__).parents[2]
 SHIPPED = shipped_rulebook()
 YARD = load_rulebook(ROOT / "cases_demo" / "yard_book")
-OURS = 'status = "common practice"\nsources = ["trade"]\nbasis = "Common practice of the yard."\n'
-BOOK = """[book]
-id = "low-meadow"
-title = "Low Meadow, own book"
-version = "0.1"
-inherits = "shipped"
-inherits_version = "1"
-"""
 OPPOSITE = {
     "added": "removed",
     "removed": "added",
@@ -35,20 +28,14 @@ Yard = Callable[..., Rulebook]
 @pytest.fixture
 def yard(tmp_path: Path) -> Yard:
     """Makes a yard's book from the texts of its files."""
-
-    def make(book: str = BOOK, /, **files: str) -> Rulebook:
-        for name, text in {"book": book, **files}.items():
-            (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
-        return load_rulebook(tmp_path)
-
-    return make
+    return lambda *book, **files: load_rulebook(yard_folder(tmp_path, *book, **files))
 
 
 @pytest.fixture
 def much(yard: Yard) -> Rulebook:
     """A book with a change of every kind."""
     return yard(
-        BOOK + f'[required]\nfinished = ["heel_fit", "nails"]\n[levels.guarded]\nprobability = 0.02\n{OURS}'
+        IDENTITY + f'[required]\nfinished = ["heel_fit", "nails"]\n[levels.guarded]\nprobability = 0.02\n{OURS}'
         '[places.toe]\ntitle = "the front"\n[steps.draw_nails]\ntext = "Draw them all."\n',
         heel_fit=f"[rules.heel-long]\noff = true\nbasis = 'We like length.'\n[rules.heel-width-wide]\nhigh = 4\n{OURS}"
         f"[criterion]\nneeds = [{{any_of = ['width'], at = ['medial_heel']}}]\n"

@@ -1,0 +1,47 @@
+"""Yards' own books for tests: an identity, a source for a figure, and the folder made of its files' texts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+__all__ = ["IDENTITY", "OURS", "OWN_RULE", "off", "yard_folder"]
+
+IDENTITY: Final = """[book]
+id = "low-meadow"
+title = "Low Meadow, own book"
+version = "0.1"
+inherits = "shipped"
+inherits_version = "1"
+"""
+OURS: Final = 'status = "common practice"\nsources = ["trade"]\nbasis = "Common practice of the yard."\n'
+"""The standing of a figure that the yard has set."""
+
+
+OWN_RULE: Final = f"""[rules.heel-bare]
+quantity = "frog_gap"
+grade = "major"
+fires = "simple"
+low = -20
+unit = "mm"
+{OURS}finding = "The branch lies {{size}} over the frog."
+order = "iron"
+caution = "own"
+[rules.heel-bare.action]
+hot_fit = "Open it."
+nailed = "Open it."
+finished = "Open it."
+"""
+"""A rule of the yard's own on the room at the frog."""
+
+
+def off(*rule_ids: str, section: str = "rules", basis: str = "Not in this yard.") -> str:
+    """Tables that switch these rules off."""
+    return "".join(f'[{section}.{rule_id}]\noff = true\nbasis = "{basis}"\n' for rule_id in rule_ids)
+
+
+def yard_folder(folder: Path, book: str = IDENTITY, /, **files: str) -> Path:
+    """``folder`` with a book.toml and the other files (``heel_fit`` for heel_fit.toml) of these texts."""
+    for name, text in {"book": book, **files}.items():
+        (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+    return folder
