@@ -75,7 +75,7 @@ def case_lines(rule_id: str, book: Rulebook) -> Iterator[str]:
         yield from _item(f"{demo.name}: at {', '.join(demo.places)}; decision {demo.decision.replace('_', ' ')}")
     tables = list(table_cases(rule_id))
     for file in dict.fromkeys(case.file for case in tables):
-        yield from _field("table cases", f"tests/cases/{file}")
+        yield from _field("table cases", f"tests/cases/{file}{judge and ', judged' + judge}")
         for case in tables:
             if case.file == file:
                 yield from _item(case.name)
