@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -22,6 +22,7 @@ __all__ = ["QUICK", "Sizes", "cases", "engines", "found_by", "run", "unequal"]
 LEAST: Final = 2.0
 """How many times as fast as the fastest other engine ours must be."""
 
+_CIRCUMSTANCES: Final = ("foot", "stage", "work", "hoof_form", "hot_fitted")
 _OURS: Final = "fitcheck (durable-rules)"
 _HOW: Final = (
     "Every engine has the rulebook in its own form beforehand and is given the same readings, observed and computed, "
@@ -62,7 +63,7 @@ def cases(count: int, book: Rulebook) -> list[Case]:
         fitting = Fitting.model_validate(document)
         readings, _ = measured(fitting, observed(fitting, book), book)
         situation = situation_of(fitting)
-        made.append(Case(situation, asdict(situation), readings))
+        made.append(Case(situation, {key: getattr(situation, key) for key in _CIRCUMSTANCES}, readings))
     return made
 
 
