@@ -25,7 +25,6 @@ _MIDDLE = 0.5
 _STRIPS = 5  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _NARROWINGS = 16  # to a thousandth of a degree; the depth there changes with its square
-_NUDGE = 1e-3  # of half a strip: enough to see which way the function goes from an end
 
 
 class Run(NamedTuple):
@@ -165,11 +164,9 @@ def _along(span: Span) -> list[float]:
 def _least(points: list[float], values: list[float], function: Callable[[float], float]) -> float:
     """The least of a smooth function, known at ``points``: at an end, or by golden section round the best point."""
     best = min(range(len(points)), key=values.__getitem__)
+    if len(points) == 1 or (best in (0, len(points) - 1) and _rises_inwards(values, best)):
+        return values[best]
     low, high = points[max(0, best - 1)], points[min(len(points) - 1, best + 1)]
-    if best in (0, len(points) - 1):
-        inside = points[best] + _NUDGE * ((low + high) / 2 - points[best])
-        if low == high or function(inside) >= values[best]:
-            return values[best]
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = function(left), function(right)
     for _ in range(_NARROWINGS):
@@ -182,6 +179,12 @@ def _least(points: list[float], values: list[float], function: Callable[[float],
             right = low + _GOLDEN * (high - low)
             at_right = function(right)
     return min(values[best], at_left, at_right)
+
+
+def _rises_inwards(values: list[float], end: int) -> bool:
+    """Whether a function rises from an end of its equal steps, by the parabola through three of them."""
+    first, second, third = values[:3] if end == 0 else values[:-4:-1]
+    return 4 * second - 3 * first - third >= 0
 
 
 def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
