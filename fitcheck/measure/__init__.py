@@ -60,4 +60,4 @@ def measured(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> M
                 remarks.append(result)
             else:
                 table[result.quantity, result.place] = result
-    return [*table.values(), *disagreements(given, table)], list(dict.fromkeys(remarks))
+    return [*table.values(), *disagreements(given, table, book)], list(dict.fromkeys(remarks))

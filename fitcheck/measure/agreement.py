@@ -6,20 +6,20 @@ import math
 from collections.abc import Iterator
 
 from fitcheck.measure.results import Observed
-from rules import Reading
+from rules import Reading, Rulebook
 
 __all__ = ["QUANTITY", "disagreements"]
 
 QUANTITY = "disagreement"
-# Apart by more than this many joint uncertainties, nothing more is said by a larger number.
-_MOST = 1000.0
 
 
-def disagreements(given: Observed, table: Observed) -> Iterator[Reading]:
+def disagreements(given: Observed, table: Observed, book: Rulebook) -> Iterator[Reading]:
     """For each place the largest difference between a given reading and what was computed in its stead.
 
-    In joint standard uncertainties, sqrt(u1^2 + u2^2): the two are independent.
+    In joint standard uncertainties, sqrt(u1^2 + u2^2): the two are independent.  A difference beyond the
+    quantity's range in the rulebook says no more than its end.
     """
+    _, most = book.quantities[QUANTITY].range or (0.0, math.inf)
     worst: dict[str, Reading] = {}
     for (quantity, place), read in given.items():
         now = table[quantity, place]
@@ -27,7 +27,7 @@ def disagreements(given: Observed, table: Observed) -> Iterator[Reading]:
             continue
         apart = abs(read.value - now.value)
         joint = math.hypot(read.u, now.u)
-        size = min(_MOST, apart / joint) if joint > 0 else (_MOST if apart > 0 else 0.0)
+        size = min(most, apart / joint) if joint > 0 else (most if apart > 0 else 0.0)
         if place not in worst or size > float(worst[place].value):
             words = f"{quantity.replace('_', ' ')}: read {read.value:.4g}, computed {now.value:.4g}"
             worst[place] = Reading(QUANTITY, place, size, 0.0, words, quantity)

@@ -36,7 +36,9 @@ def disagreed(assessment: Assessment) -> list[Finding]:
 def compared(given: list[Reading], computed: list[Reading]) -> list[Reading]:
     """The cross-checks of readings that were given with what was computed, straight from the function."""
     table = {(each.quantity, each.place): each for each in given}
-    return list(disagreements(table, table | {(each.quantity, each.place): each for each in computed}))
+    return list(
+        disagreements(table, table | {(each.quantity, each.place): each for each in computed}, shipped_rulebook())
+    )
 
 
 WIDTH = {"value": 2.4, "u": 0.3}  # with a computed u of 0.4 the joint one is 0.5 (mm)

@@ -264,24 +264,6 @@ def test_an_action_with_a_second_parameter_is_not_taken_as_one_that_calls_back_l
     assert seen == [("a", "default")]
 
 
-def test_an_action_may_take_longer_than_the_librarys_lease(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its own loop would drop the rest of the run after ten seconds; here the clock is set on by an hour."""
-    hour = 3600.0
-
-    def slow(match: Match) -> list[Fact]:
-        monkeypatch.setattr(engine._library, "_unix_now", lambda: hour)
-        return [{"kind": "finding", "name": match["c0"]["name"]}]
-
-    watched.answer = slow
-    assert watched.run(reading("a", 4), reading("b", 3)) == [
-        ("joined", "a"),
-        ("joined", "b"),
-        ("low", "a"),
-        ("low", "b"),
-    ]
-    watched.assert_forgotten()
-
-
 def test_a_run_that_ends_before_the_closing_fact_is_a_fault(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     assert_facts = watched.engine._core.assert_facts
     with monkeypatch.context() as patch:

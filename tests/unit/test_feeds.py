@@ -89,7 +89,7 @@ def computed(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
             if isinstance(result, Reading):
                 table[result.quantity, result.place] = result
                 yield measure.__name__, result.quantity, spot_of(result.place)
-    for result in disagreements(given, table):
+    for result in disagreements(given, table, shipped_rulebook()):
         yield disagreements.__name__, result.quantity, spot_of(result.place)
 
 
