@@ -7,16 +7,16 @@ limits give, or a joined one rests on something that was not found, nothing of t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
 from rules.engine import millionths
 from rules.errors import EngineFault
 from rules.evaluator import Firing, Found
 from rules.facts import Reading, guard_factor
-from rules.model import Limit, Rule, Scaled
+from rules.model import Clause, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
-from rules.situation import Situation
+from rules.situation import Situation, admits, side_of, spot_of
 
 __all__ = ["verify"]
 
@@ -26,8 +26,7 @@ Table = Mapping[tuple[str, str], Reading]
 def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: Rulebook) -> None:
     """Check ``firings`` against the readings in ``table`` (by quantity and place).
 
-    Raises EngineFault when a single finding is missing or made up, or when a joined finding rests on a finding that
-    there is not.
+    Raises EngineFault when a finding, single or joined, is missing or made up.
     """
     firings = list(firings)
     fired = {(firing.rule, firing.place) for firing in firings}
@@ -37,6 +36,9 @@ def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: 
         rule, place = min(single ^ expected)
         told = "found what the limits do not give" if (rule, place) in single else "missed what the limits give"
         raise EngineFault(f"the rules engine {told}: {rule} at {place}")
+    for rule, place in _joins(fired, table, situation, book):
+        if (rule, place) not in fired:
+            raise EngineFault(f"the rules engine missed what belongs together: {rule} at {place}")
     for firing in firings:
         if firing.rule in book.joined and not (
             firing.bases and all(_stands(firing, basis, fired, table, book) for basis in firing.bases)
@@ -54,6 +56,55 @@ def _stands(
         else found.name == clause.reading and (found.name, found.place) in table
         for clause, found in zip(clauses, basis, strict=True)
     )
+
+
+def _joins(
+    fired: set[tuple[str, str]], table: Table, situation: Situation, book: Rulebook
+) -> Iterator[tuple[str, str]]:
+    """The joined findings that must stand, given all that were found."""
+    guard = guard_factor(book.levels["guarded"].probability)
+    for rule_id, joined in book.joined.items():
+        if not admits(joined.applies, situation, None):
+            continue
+        met = [_meeting(clause, fired, table, situation, book, guard) for clause in joined.when]
+        if all(met):
+            for place in met[0] if joined.place == "of_first" else ["foot"]:
+                yield rule_id, place
+
+
+def _meeting(
+    clause: Clause, fired: set[tuple[str, str]], table: Table, situation: Situation, book: Rulebook, guard: float
+) -> list[str]:
+    """The places at which something meets one clause of a joined rule."""
+    if clause.findings is not None:
+        return [
+            place
+            for rule, place in fired
+            if rule in clause.findings and (clause.at is None or spot_of(place) == clause.at)
+        ]
+    return [
+        place
+        for (quantity, place), reading in table.items()
+        if quantity == clause.reading
+        and spot_of(place) == clause.at
+        and _reading_meets(clause, reading, table, situation, book, guard)
+    ]
+
+
+def _reading_meets(
+    clause: Clause, reading: Reading, table: Table, situation: Situation, book: Rulebook, guard: float
+) -> bool:
+    value = reading.value
+    if clause.clear_of is None:
+        return not isinstance(value, str) and _passes(clause, value, millionths(value), reading.u, table, guard)
+    for rule in (book.rules[rule_id] for rule_id in clause.clear_of):
+        if admits(rule.applies, situation, side_of(reading.place)) and (
+            value in (rule.is_ or ())
+            if isinstance(value, str)
+            else _passes(rule, value, millionths(value), reading.u, table, guard)
+        ):
+            return False
+    return True
 
 
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
@@ -93,7 +144,7 @@ def _companions(rule: Rule, place: str, table: Table) -> bool:
     )
 
 
-def _passes(rule: Rule, value: float, plain: int, u: float, table: Table, guard: float) -> bool:
+def _passes(rule: Rule | Clause, value: float, plain: int, u: float, table: Table, guard: float) -> bool:
     simple = rule.fires == "simple"
     for limit, end in ((rule.low, -1), (rule.high, 1)):
         if limit is None:
@@ -102,7 +153,7 @@ def _passes(rule: Rule, value: float, plain: int, u: float, table: Table, guard:
             beyond: int | None = end * (plain - _exact(limit))
         else:
             beyond = _beyond(value, u, limit, table, 0.0 if simple else guard, end)
-        if beyond is not None and (beyond > 0 or (beyond == 0 and rule.edge is not None)):
+        if beyond is not None and (beyond > 0 or (beyond == 0 and isinstance(rule, Rule) and rule.edge is not None)):
             return True
     return False
 

@@ -218,6 +218,37 @@ def test_a_finding_that_is_missed_is_no_assessment(tight: Fitting) -> None:
             assess(tight)
 
 
+@pytest.mark.parametrize(
+    "edits",
+    [
+        pytest.param(
+            {"observations__heel_fit__medial__width": -3, "observations__heel_fit__lateral__width": -3},
+            id="tight heels, toe good",
+        ),
+        pytest.param(
+            {"observations__nails__0__exit_height": 15.8, "observations__nails__1__clinch": "thin"},
+            id="minor parts only, which would be released without it",
+        ),
+        pytest.param(
+            {"hoof__wall_thickness": 9.8, "observations__nails__0__sound": "soft"}, id="guarded wall, of one nail"
+        ),
+    ],
+)
+def test_a_joined_finding_that_is_missed_is_no_assessment(
+    edits: dict[str, Any], changed: Callable[..., dict[str, Any]]
+) -> None:
+    fitting = Fitting.model_validate(changed(**edits))
+    joined = shipped_rulebook().joined
+    assert any(finding.rule in joined for finding in assess(fitting).findings)
+    evaluate = Evaluator.evaluate
+    with Patch.context() as patch:
+        patch.setattr(
+            Evaluator, "evaluate", lambda *args: [each for each in evaluate(*args) if each.rule in args[0].book.rules]
+        )
+        with pytest.raises(EngineFault, match="missed what belongs together"):
+            assess(fitting)
+
+
 def test_a_joined_finding_that_rests_on_another_clause_is_no_assessment(tight: Fitting) -> None:
     evaluate = Evaluator.evaluate
 
