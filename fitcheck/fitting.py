@@ -6,9 +6,10 @@ import re
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 from pydantic_core import PydanticCustomError
 
+from fitcheck.described import Described
 from fitcheck.reading import Given, Of
 from rules.model import BranchSide, HoofForm, Stage, Work
 
@@ -62,10 +63,10 @@ HeightPoint = Annotated[list[Number], Field(min_length=3, max_length=3)]
 Arc = Annotated[list[Annotated[float, Field(allow_inf_nan=False, ge=-180, le=180)]], Field(min_length=2, max_length=2)]
 
 
-class Model(BaseModel):
+class Model(Described):
     """Base of the input models: strict types, no unknown keys, immutable."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, use_attribute_docstrings=True)
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
 
 class Horse(Model):

@@ -1,0 +1,59 @@
+"""Models whose fields are described by the text that stands below each, read only when a JSON schema is made.
+
+pydantic's own ``use_attribute_docstrings`` reads the source of every class as it is imported, which costs the command's
+cold start a tenth of its time for schemas that it never makes.
+"""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import sys
+from collections.abc import Iterator, Mapping
+from functools import cache
+from itertools import pairwise
+
+from pydantic import BaseModel, GetJsonSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
+
+__all__ = ["Described"]
+
+
+class Described(BaseModel):
+    """Base of models that stand at the top of their modules; without the source at hand, nothing is described."""
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        schema = handler(core_schema)
+        properties = handler.resolve_ref_schema(schema).get("properties", {})
+        texts = _texts_of(cls)
+        for name, field in cls.model_fields.items():
+            if field.description is None and name in texts:
+                properties[field.alias or name]["description"] = texts[name]
+        return schema
+
+
+def _texts_of(model: type[BaseModel]) -> Mapping[str, str]:
+    """The text below each field of ``model``, the inherited ones included."""
+    texts: dict[str, str] = {}
+    for owner in reversed(model.__mro__):
+        texts |= _texts_in(owner.__module__).get(owner.__name__, {}) if issubclass(owner, Described) else {}
+    return texts
+
+
+@cache
+def _texts_in(module: str) -> Mapping[str, Mapping[str, str]]:
+    """The text below each field, by class, of the classes at the top of a module."""
+    try:
+        source = inspect.getsource(sys.modules[module])
+    except (KeyError, OSError, TypeError):  # made at run time, or installed without its source
+        return {}
+    return {part.name: dict(_texts(part)) for part in ast.parse(source).body if isinstance(part, ast.ClassDef)}
+
+
+def _texts(owner: ast.ClassDef) -> Iterator[tuple[str, str]]:
+    for field, below in pairwise(owner.body):
+        match field, below:
+            case ast.AnnAssign(target=ast.Name(id=name)), ast.Expr(value=ast.Constant(value=str(text))):
+                yield name, inspect.cleandoc(text)
