@@ -136,6 +136,8 @@ class Completeness:
         """Criteria, and single quantities of observed criteria, that were not observed or could not be judged."""
         lines: dict[str, None] = {}
         for criterion_id, criterion in self._book.criteria.items():
+            if criterion.of != "foot":
+                continue  # one foot alone never lacks what two feet show
             quantities = self._book.quantities_of[criterion_id]
             if any(name in self._seen for need in criterion.needs for name in need.any_of):
                 for name in quantities:
@@ -167,11 +169,16 @@ class Completeness:
 
     def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
         """Every reading that a limit judged, wholly, and on which none fired."""
-        book = self._book
-        other = {(book.rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in book.rules}
+        rules = self._book.rules
+        other = {(rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in rules}
         other.update((quantity, place) for quantity, place, _ in self.unjudged)
+        if not other:
+            return self._all_conforming
+        return tuple(each for each in self._all_conforming if (each.quantity, each.place) not in other)
+
+    @cached_property
+    def _all_conforming(self) -> tuple[Conforming, ...]:
         return tuple(
-            Conforming(criterion=book.criterion_of[quantity], quantity=quantity, place=place)
+            Conforming(criterion=self._book.criterion_of[quantity], quantity=quantity, place=place)
             for quantity, place in self._judged
-            if (quantity, place) not in other
         )

@@ -13,9 +13,9 @@ from fitcheck.phrases import contexts_in_words, one_limit_in_words
 from fitcheck.sentences import place_title, shown
 from rules import Reading, Rulebook, Situation, resolve
 from rules.engine import millionths
-from rules.facts import guard_factor
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
+from rules.terms import guard_factor
 
 __all__ = ["Considering", "Span", "distance", "percent"]
 

@@ -6,13 +6,13 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from rules.facts import KNOWN_PREFIX
 from rules.model import Need, Quantity, Stage
 from rules.parameter_checks import check_parameters
 from rules.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
+from rules.terms import KNOWN_PREFIX
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check"]
 

@@ -7,10 +7,10 @@ from typing import Any
 from rules.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
 from rules.engine import millionths
 from rules.errors import RulebookError
-from rules.facts import known_field, term_of
 from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
+from rules.terms import known_field, term_of
 
 __all__ = ["KINDS", "joined_patterns", "single_pattern"]
 

@@ -35,7 +35,7 @@ from typing import Any, Final
 
 from rules.errors import EngineFault
 
-__all__ = ["Action", "Engine", "Fact", "Match", "millionths"]
+__all__ = ["MICRO", "Action", "Engine", "Fact", "Match", "millionths"]
 
 Fact = dict[str, "int | str"]
 """What the engine is told: a ``kind``, closed words, and numbers in whole millionths of their unit."""
@@ -46,11 +46,13 @@ Match = Mapping[str, Mapping[str, "int | str"]]
 Action = Callable[[Match], Iterable[Fact]]
 """Called when a rule fires; the facts that it returns are asserted and may make further rules fire."""
 
+MICRO: Final = 1_000_000
+"""A unit is so many of what enters the engine."""
+
 _RULESET: Final = "fitcheck"
 _CLOSING: Final = "closing"
 _NEVER: Final = "never"
 _LAST: Final = 65_535  # the largest: the library keeps priorities in 16 bits, and the smallest goes first
-_MICRO: Final = 1_000_000
 _MOST: Final = 2**53
 _MOST_FIELDS: Final = 250
 
@@ -136,7 +138,7 @@ def millionths(value: float) -> int:
     """
     if not math.isfinite(value):
         raise EngineFault("a number that is not finite was about to enter the rules engine")
-    scaled = value * _MICRO
+    scaled = value * MICRO
     if abs(scaled) > _MOST:
         raise EngineFault("a number too large to be exact was about to enter the rules engine")
     return round(scaled)

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from functools import lru_cache
-from statistics import NormalDist
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final, NamedTuple
 
-from rules.engine import Fact, millionths
+from rules.engine import MICRO, Fact, millionths
 from rules.errors import EngineFault
-from rules.model import Clause, Fires, Limit, Rule, Scaled
+from rules.model import Clause, Rule
 from rules.rulebook import Rulebook
+from rules.sieve import Sieve
 from rules.situation import Situation, side_of, spot_of
+from rules.terms import Term, guard_factor, known_field, term_of
 
-__all__ = ["KNOWN_PREFIX", "FactShape", "Reading", "Term", "guard_factor", "known_field", "term_of"]
+__all__ = ["FactShape", "Reading"]
 
-KNOWN_PREFIX: Final = "known_"
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
 
@@ -37,55 +35,6 @@ class Reading(NamedTuple):
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
-    """One way in which rules look at a number: the value itself or less a multiple of a dimension, plain or bounded.
-
-    ``bound`` is "" for the value itself, "low" or "high" for the end of its interval at the guarded level.
-    """
-
-    quantity: str
-    times: float
-    of: str | None
-    bound: str
-
-    @property
-    def field(self) -> str:
-        """The name of the fact's field, such as ``length_less_2_shoe_thickness``."""
-        # In full, so that two multiples never share a field; a dot would mean a field within a field.
-        times = repr(self.times).removesuffix(".0").replace(".", "p")
-        scaled = f"_less_{times}_{self.of}" if self.of else ""
-        return f"{self.quantity}{scaled}{'_' + self.bound if self.bound else ''}"
-
-
-def known_field(dimension: str) -> str:
-    """The field that says whether a dimension that limits follow is known: yes or no."""
-    return f"{KNOWN_PREFIX}{dimension}"
-
-
-def term_of(quantity: str, limit: Limit, fires: Fires, end: str) -> tuple[Term, float]:
-    """The term that ``limit`` is compared with, and the plain number that is left of the limit.
-
-    ``end`` is "low" for a rule that fires below its limit, "high" for one that fires above.
-    """
-    bound = end if fires == "guarded" else ""
-    if isinstance(limit, Scaled):
-        return Term(quantity, limit.times, limit.of, bound), limit.plus
-    return Term(quantity, 0.0, None, bound), limit
-
-
-@lru_cache(maxsize=64)
-def guard_factor(probability: float) -> float:
-    """How many standard uncertainties before a limit a guarded rule fires, for a least ``probability`` beyond it.
-
-    The one-sided normal quantile of JCGM 106:2012.
-
-    >>> round(guard_factor(0.05), 4)
-    1.6449
-    """
-    return NormalDist().inv_cdf(1 - probability)
-
-
 def _no_such_nail(place: str) -> bool:
     """A nail without branch and hole would be judged as standing on neither side, so on no side's limits."""
     return spot_of(place) == "nail" and _NAIL.fullmatch(place) is None
@@ -99,28 +48,71 @@ class _Entry(NamedTuple):
     of: str | None
     bound: float
     """How many standard uncertainties the entry is moved by."""
+    low: float
+    high: float
+    """Strictly between these, in whole millionths, the entry passes no limit."""
+
+
+class _Quiet(NamedTuple):
+    """Where a number stirs no rule, in the quantity's own unit: strictly between ``low`` and ``high``.
+
+    With its guarded bounds, ``reach`` standard uncertainties to either side, strictly between the other two besides.
+    """
+
+    low: float
+    high: float
+    reach: float
+    guarded_low: float
+    guarded_high: float
 
 
 class _Plan(NamedTuple):
-    """What becomes of a reading of one quantity at one kind of place."""
+    """What becomes of a reading of one quantity at one place in one situation."""
 
     words: frozenset[str] | None
     """The words that it may be; None for a number."""
     told: frozenset[str]
     """Of the words, those that any pattern names; no other can make a rule fire."""
+    stirring: frozenset[str]
+    """Of these, those that a rule may fire on; the rest only go along with what else is told of the place."""
     entries: tuple[_Entry, ...]
+    quiet: _Quiet | None
+    """Where a number stirs no rule; None where that is not so simple."""
+    silent: frozenset[str]
+    """Of the words, those that no pattern names."""
+
+    def fields(self, reading: Reading, numbers: Mapping[str, Reading]) -> Fact:
+        """What is told of a reading; nothing where it can stir no rule."""
+        value = reading.value
+        if isinstance(value, str):
+            return {reading.quantity: value} if value in self.stirring else {}
+        fact: Fact = {}
+        stirs = False
+        for field, times, of, bound, low, high in self.entries:
+            shifted, u = value, reading.u
+            if of is not None:
+                dimension = numbers.get(of)
+                if dimension is None:
+                    continue
+                shifted -= times * float(dimension.value)
+                u = math.hypot(u, times * dimension.u)
+            plain = fact[field] = millionths(shifted + bound * u if bound else shifted)
+            stirs = stirs or not low < plain < high
+        return fact if stirs else {}
 
 
 class FactShape:
     """Which fields a rulebook's rules look at, and how readings become facts with these fields.
 
     ``looked_at`` says for each kind of place which fields, and which words of a field, any pattern names there; a
-    field or word that none names cannot make a rule fire and is left out.  Without it every field is told.
+    field or word that none names cannot make a rule fire and is left out, and so is a reading that can stir no rule
+    (see :mod:`rules.sieve`).  Without it everything is told.
     """
 
     def __init__(self, book: Rulebook, looked_at: Mapping[str, Mapping[str, frozenset[str]]] | None = None) -> None:
         self._book = book
         self._looked_at = looked_at
+        self._sieve = None if looked_at is None else Sieve(book)
         self._k = guard_factor(book.levels["guarded"].probability)
         self._terms: dict[str, set[Term]] = {}
         for rule in book.rules.values():
@@ -131,7 +123,7 @@ class FactShape:
                     self._note(clause.reading, clause)
         self.dimensions = tuple(sorted({term.of for terms in self._terms.values() for term in terms if term.of}))
         """The dimensions that limits of this book follow."""
-        self._plans: dict[tuple[str, str], _Plan] = {}
+        self._plans: dict[Situation, dict[tuple[str, str], _Plan]] = {}
         self._frames: dict[tuple[Situation, str], Fact] = {}
 
     def _note(self, quantity: str, limited: Rule | Clause) -> None:
@@ -152,24 +144,37 @@ class FactShape:
             raise _twice(readings)
         numbers = {name: table[name, "foot"] for name in self.dimensions if (name, "foot") in table}
         by_place: dict[str, Fact] = {}
-        plans, infinite = self._plans, math.inf
+        companions: list[Reading] = []
+        for plan, reading in self._not_quiet(situation, table):
+            _refuse_unfit(reading, plan)
+            if fields := plan.fields(reading, numbers):
+                self._fact(by_place, situation, reading.place, numbers).update(fields)
+            elif reading.value in plan.told:
+                companions.append(reading)
+        for reading in companions:
+            if reading.place in by_place:
+                by_place[reading.place][reading.quantity] = str(reading.value)
+        return list(by_place.values())
+
+    def _not_quiet(
+        self, situation: Situation, table: Mapping[tuple[str, str], Reading]
+    ) -> Iterator[tuple[_Plan, Reading]]:
+        """The readings that may stir a rule; most lie well within every limit, and are done with at a glance."""
+        plans, infinite = self._plans.setdefault(situation, {}), math.inf
         for key, reading in table.items():
             plan = plans.get(key)
             if plan is None:
-                plan = plans[key] = self._plan(reading)
-            value = reading.value
+                plan = plans[key] = self._plan(situation, reading)
+            _, _, value, u, _, _ = reading
             if isinstance(value, str):
-                if plan.words is None or value not in plan.words:
-                    raise _unfit(reading)
-                if value in plan.told:
-                    self._fact(by_place, situation, reading.place, numbers)[reading.quantity] = value
-            else:
-                if plan.words is not None or not (-infinite < value < infinite and 0 <= reading.u < infinite):
-                    raise _unfit(reading)
-                if plan.entries:
-                    fact = self._fact(by_place, situation, reading.place, numbers)
-                    _tell(fact, plan.entries, value, reading.u, numbers)
-        return list(by_place.values())
+                if value in plan.silent:
+                    continue
+            elif plan.quiet is not None and 0 <= u < infinite:
+                low, high, reach, guarded_low, guarded_high = plan.quiet
+                moved = reach * u
+                if low < value < high and guarded_low < value - moved and value + moved < guarded_high:
+                    continue
+            yield plan, reading
 
     def _fact(
         self, by_place: dict[str, Fact], situation: Situation, place: str, numbers: Mapping[str, Reading]
@@ -179,25 +184,34 @@ class FactShape:
             fact = by_place[place] = self._frame(situation, place, numbers)
         return fact
 
-    def _plan(self, reading: Reading) -> _Plan:
+    def _plan(self, situation: Situation, reading: Reading) -> _Plan:
         quantity, spot = self._book.quantities.get(reading.quantity), spot_of(reading.place)
         if quantity is None or spot not in quantity.places or _no_such_nail(reading.place):
             raise EngineFault(f"the rulebook knows no {reading.quantity} at {reading.place}")
         named = None if self._looked_at is None else self._looked_at.get(spot, {})
+        mesh = None if self._sieve is None else self._sieve.mesh(situation, reading.quantity, reading.place)
+        always = mesh is None or mesh.always
         if quantity.vocabulary:
             words = frozenset(quantity.vocabulary)
-            return _Plan(words, words if named is None else words & named.get(reading.quantity, frozenset()), ())
+            told = words if named is None else words & named.get(reading.quantity, frozenset())
+            stirring = told if mesh is None or always else told & mesh.words
+            return _Plan(words, told, stirring, (), None, words - told)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
-        terms = sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
-        return _Plan(
-            None,
-            frozenset(),
-            tuple(
-                _Entry(term.field, term.times, term.of, shifts[term.bound])
-                for term in terms
-                if named is None or term.field in named
-            ),
+        ends = {} if mesh is None else mesh.ends
+        # Nothing lies above infinity: what is always told is told wherever it lies.
+        within = (math.inf, math.inf) if always else (-math.inf, math.inf)
+        entries = tuple(
+            _Entry(
+                term.field,
+                term.times,
+                term.of,
+                shifts[term.bound],
+                *(within if always else ends.get(term.field, within)),
+            )
+            for term in sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
+            if named is None or term.field in named
         )
+        return _Plan(None, frozenset(), frozenset(), entries, _quiet(entries), frozenset())
 
     def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""
@@ -228,19 +242,30 @@ class FactShape:
         return {"kind": "place", "place": place, **told}
 
 
-def _tell(
-    fact: Fact, entries: tuple[_Entry, ...], reading: float, reading_u: float, numbers: Mapping[str, Reading]
-) -> None:
-    """Put a number into a fact, in each of the ways in which rules look at it."""
-    for entry in entries:
-        value, u = reading, reading_u
-        if entry.of is not None:
-            dimension = numbers.get(entry.of)
-            if dimension is None:
-                continue
-            value -= entry.times * float(dimension.value)
-            u = math.hypot(u, entry.times * dimension.u)
-        fact[entry.field] = millionths(value + entry.bound * u if entry.bound else value)
+def _quiet(entries: tuple[_Entry, ...]) -> _Quiet | None:
+    if any(entry.of is not None and (entry.low > -math.inf or entry.high < math.inf) for entry in entries):
+        return None
+    plain = _narrowest([entry for entry in entries if not entry.bound])
+    reach = max((abs(entry.bound) for entry in entries), default=0.0)
+    return _Quiet(*plain, reach, *_narrowest([entry for entry in entries if entry.bound]))
+
+
+def _narrowest(entries: list[_Entry]) -> tuple[float, float]:
+    """The range that all entries leave quiet, narrower by one millionth more than any rounding."""
+    low = max((entry.low for entry in entries), default=-math.inf)
+    high = min((entry.high for entry in entries), default=math.inf)
+    return (low + 1) / MICRO, (high - 1) / MICRO
+
+
+def _refuse_unfit(reading: Reading, plan: _Plan) -> None:
+    value = reading.value
+    fit = (
+        plan.words is not None and value in plan.words
+        if isinstance(value, str)
+        else plan.words is None and -math.inf < value < math.inf and 0 <= reading.u < math.inf
+    )
+    if not fit:
+        raise _unfit(reading)
 
 
 def _twice(readings: list[Reading]) -> EngineFault:

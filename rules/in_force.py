@@ -27,12 +27,14 @@ class Asks(NamedTuple):
 class Clear(NamedTuple):
     """Where a reading passes no limit, told at a glance: strictly between ``low`` and ``high``, or none of ``words``.
 
-    In whole millionths.  ``others`` are the rules that must be looked at one by one, since their limit follows a
-    dimension or counts the uncertainty.
+    In whole millionths; ``sure_low`` and ``sure_high`` are the limits that count the uncertainty.  ``others`` are the
+    rules that must be looked at one by one, since their limit follows a dimension.
     """
 
     low: float
     high: float
+    sure_low: float
+    sure_high: float
     words: frozenset[str]
     others: tuple[NamedRule, ...]
 
@@ -97,13 +99,17 @@ class InForce:
 
 
 def _clear(rules: tuple[NamedRule, ...]) -> Clear:
-    low, high, words, others = -math.inf, math.inf, set[str](), []
+    ends = {"simple": (-math.inf, math.inf), "guarded": (-math.inf, math.inf)}
+    words, others = set[str](), []
     for rule_id, rule in rules:
         if rule.is_ is not None:
             words.update(rule.is_)
-        elif rule.fires == "simple" and not isinstance(rule.low, Scaled) and not isinstance(rule.high, Scaled):
-            low = low if rule.low is None else max(low, millionths(rule.low))
-            high = high if rule.high is None else min(high, millionths(rule.high))
-        else:
+        elif isinstance(rule.low, Scaled) or isinstance(rule.high, Scaled):
             others.append((rule_id, rule))
-    return Clear(low, high, frozenset(words), tuple(others))
+        else:
+            low, high = ends[rule.fires or "simple"]
+            ends[rule.fires or "simple"] = (
+                low if rule.low is None else max(low, millionths(rule.low)),
+                high if rule.high is None else min(high, millionths(rule.high)),
+            )
+    return Clear(*ends["simple"], *ends["guarded"], frozenset(words), tuple(others))

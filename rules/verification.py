@@ -10,13 +10,14 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
-from rules.engine import millionths
+from rules.engine import MICRO, millionths
 from rules.errors import EngineFault
 from rules.evaluator import Firing, Found
-from rules.facts import Reading, guard_factor
+from rules.facts import Reading
 from rules.model import Clause, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
+from rules.terms import guard_factor
 
 __all__ = ["verify"]
 
@@ -66,9 +67,11 @@ def _joins(
     for rule_id, joined in book.joined.items():
         if not admits(joined.applies, situation, None):
             continue
-        met = [_meeting(clause, fired, table, situation, book, guard) for clause in joined.when]
-        if all(met):
-            for place in met[0] if joined.place == "of_first" else ["foot"]:
+        # What was found is soon looked through; only where that is all there is it worth looking through the readings.
+        by_findings = sorted(joined.when, key=lambda clause: clause.findings is None)
+        if all(_meeting(clause, fired, table, situation, book, guard) for clause in by_findings):
+            first = _meeting(joined.when[0], fired, table, situation, book, guard)
+            for place in first if joined.place == "of_first" else ["foot"]:
                 yield rule_id, place
 
 
@@ -110,8 +113,9 @@ def _reading_meets(
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
     guard = guard_factor(book.levels["guarded"].probability)
     in_force = book.in_force(situation)
+    clear_of = in_force.clear
     for (quantity, place), (_, _, value, u, _, _) in table.items():
-        clear = in_force.clear(quantity, place)
+        clear = clear_of(quantity, place)
         if clear is None:
             continue
         if isinstance(value, str):
@@ -125,7 +129,10 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tu
         else:
             plain = millionths(value)
             # Most readings lie well within every limit, and are done with at a glance.
-            within = clear.low < plain < clear.high
+            moved = guard * u * MICRO + 1  # by one more than any rounding
+            within = (
+                clear.low < plain < clear.high and clear.sure_low < plain - moved and plain + moved < clear.sure_high
+            )
             if within and not clear.others:
                 continue
             passed = [

@@ -19,8 +19,8 @@ from fitcheck.measure.spans import Span, around, span_of
 from fitcheck.reading import Settled
 from fitcheck.sentences import place_title, shown
 from rules import Reading, Rulebook
-from rules.facts import guard_factor
 from rules.model import Scaled
+from rules.terms import guard_factor
 
 __all__ = ["Drift", "days_covered", "days_covered_u", "heel_support", "next_due"]
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.errors import BadInput, Problem
@@ -18,8 +19,8 @@ from fitcheck.measure.results import Observed, Remark, of_range
 from fitcheck.measure.spans import Span, around, span_of
 from fitcheck.reading import Settled, settle
 from rules import Reading, Rulebook
-from rules.facts import guard_factor
 from rules.model import Scaled
+from rules.terms import guard_factor
 
 __all__ = ["Contact", "heat", "seconds_to_reach", "temperature", "temperature_span"]
 
@@ -80,6 +81,7 @@ def seconds_to_reach(limit: float, shoe: float, horn: float, diffusivity: float,
     return (depth / (2 * reach)) ** 2 / diffusivity
 
 
+@lru_cache(maxsize=256)
 def _inverse_erfc(share: float) -> float:
     """The number whose erfc is ``share`` (above 0, below 1), by halving the interval that holds it."""
     low, high = 0.0, 1.0

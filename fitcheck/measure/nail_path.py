@@ -9,7 +9,7 @@ side is parallel to the outer surface.  Depths are square to the outer surface, 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
 from fitcheck.fitting import Fitting
@@ -17,7 +17,7 @@ from fitcheck.measure.results import Observed, Remark, of_range
 from fitcheck.measure.spans import Span, around, span_of
 from fitcheck.observe import nail_place
 from rules import Reading, Rulebook
-from rules.facts import guard_factor
+from rules.terms import guard_factor
 
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
@@ -91,38 +91,74 @@ def outer_horn(run: Run) -> float:
     return depth_at(run, _MIDDLE)
 
 
-class _At(NamedTuple):
-    """At one slope and bow: least and outer horn and the standard uncertainty that the readings give each (mm)."""
+class _Slope(NamedTuple):
+    """A slope (rad) with its sine and cosine, which all nails of a foot share."""
 
-    inner: float
-    outer: float
+    angle: float
+    sine: float
+    cosine: float
+
+
+class _Horn(NamedTuple):
+    """Over several slopes at one bow: least and outer horn, and the largest u that the readings give each (mm)."""
+
+    inner: list[float]
+    outer: list[float]
     inner_u: float
     outer_u: float
+    deepest: float
+    """The share of its run at which the nail is deepest, at the first of the slopes."""
 
 
-def _at(known: Known, slope: float, bow: float) -> _At:
-    """Least and outer horn in one go, as :func:`least_horn` and :func:`outer_horn` have them, with their u.
+def _slope(angle: float) -> _Slope:
+    return _Slope(angle, math.sin(angle), math.cos(angle))
 
-    Where the nail is deepest the share itself does not count: moving it does not change the depth.
+
+def _horn(known: Known, slopes: Iterable[_Slope], bow: float) -> _Horn:
+    """Least and outer horn as :func:`least_horn` and :func:`outer_horn` have them, with their u.
+
+    Written out in one loop, since it is done for every nail at every slope.  Where the nail is deepest the share itself
+    does not count: moving it does not change the depth.
     """
-    (_, _, wall, wall_u, _, _), (_, _, hole, hole_u, _, _), (_, _, height, height_u, _, _) = known
-    sine, cosine = math.sin(slope), math.cos(slope)
-    depth, along = hole * sine, max(0.0, height - hole * cosine)  # type: ignore[operator]  # numbers, as Known has it
-    line = math.hypot(depth, along)
-    share, bowed, dip, by_hole, by_exit = 0.0, 0.0, 0.0, 0.0, 0.0
-    if bow > 0 and line > 0:
-        dip = bow * along / line
-        if depth < 4 * dip:
-            share = _MIDDLE - depth / (8 * dip)
-            bowed = 4 * share * (1 - share)
-        turn = bow * depth / line**3
-        by_hole, by_exit = turn * (cosine * depth + sine * along), turn * depth
-    return _At(
-        wall * sine - (1 - share) * depth - bowed * dip,  # type: ignore[operator]
-        _MIDDLE * depth + dip,
-        math.hypot(sine * wall_u, ((1 - share) * sine - bowed * by_hole) * hole_u, bowed * by_exit * height_u),
-        math.hypot((_MIDDLE * sine - by_hole) * hole_u, by_exit * height_u),
-    )
+    wall, wall_u = float(known.wall.value), known.wall.u
+    hole, hole_u = float(known.hole.value), known.hole.u
+    height, height_u = float(known.exit.value), known.exit.u
+    inner, outer, inner_most, outer_most, deepest = [], [], 0.0, 0.0, -1.0
+    for _, sine, cosine in slopes:
+        depth, along = hole * sine, height - hole * cosine
+        along = max(along, 0.0)
+        share, bowed, dip, by_hole, by_exit = 0.0, 0.0, 0.0, 0.0, 0.0
+        if bow > 0 and (depth > 0 or along > 0):
+            line = math.sqrt(depth * depth + along * along)
+            dip = bow * along / line
+            if depth < 4 * dip:
+                share = _MIDDLE - depth / (8 * dip)
+                bowed = 4 * share * (1 - share)
+            turn = bow * depth / (line * line * line)
+            by_hole, by_exit = turn * (cosine * depth + sine * along), turn * depth
+        if deepest < 0:
+            deepest = share
+        inner.append(wall * sine - (1 - share) * depth - bowed * dip)
+        outer.append(_MIDDLE * depth + dip)
+        of_wall, of_hole, of_exit = sine * wall_u, ((1 - share) * sine - bowed * by_hole) * hole_u, by_exit * height_u
+        squared = of_wall * of_wall + of_hole * of_hole + (bowed * of_exit) ** 2
+        inner_most = max(inner_most, squared)
+        of_hole = (_MIDDLE * sine - by_hole) * hole_u
+        squared = of_hole * of_hole + of_exit * of_exit
+        outer_most = max(outer_most, squared)
+    return _Horn(inner, outer, math.sqrt(inner_most), math.sqrt(outer_most), deepest)
+
+
+class _Grid(NamedTuple):
+    """Where the horn is looked at: over the range of slopes, and at its ends and the upright."""
+
+    along: list[_Slope]
+    ends: list[_Slope]
+    bows: Span
+
+
+def _grid(slopes: Span, bows: Span) -> _Grid:
+    return _Grid([_slope(each) for each in _along(slopes)], [_slope(each) for each in _ends_and_upright(slopes)], bows)
 
 
 def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Span, Span]:
@@ -131,22 +167,38 @@ def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Sp
     Each is then widened by ``factor`` times the largest standard uncertainty that the readings give it anywhere in
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
+    inner, outer, _ = _horn_span(known, _grid(slopes, bows), factor)
+    return inner, outer
+
+
+def _horn_span(known: Known, grid: _Grid, factor: float) -> tuple[Span, Span, float]:
+    """Both spans, and where the nail is deepest with the most sloping wall and the greatest bow."""
     # More bow always goes deeper, so over the bow only its ends count.
-    points = _along(slopes)
-    bowed = [_at(known, slope, bows.high) for slope in points]
-    inner_low = _least(points, [each.inner for each in bowed], lambda slope: _at(known, slope, bows.high).inner)
-    outer_high = -_least(points, [-each.outer for each in bowed], lambda slope: -_at(known, slope, bows.high).outer)
+    points, (bow_low, bow_high) = grid.along, grid.bows
+
+    def inner_at(bow: float) -> Callable[[float], float]:
+        return lambda angle: _horn(known, (_slope(angle),), bow).inner[0]
+
+    def outer_at(bow: float) -> Callable[[float], float]:
+        return lambda angle: _horn(known, (_slope(angle),), bow).outer[0]
+
+    bowed = _horn(known, points, bow_high)
+    inner_low = _least(points, bowed.inner, inner_at(bow_high))
+    outer_high = _greatest(points, bowed.outer, outer_at(bow_high))
     # Straight, both go with the sine of the slope: only the ends of its range and the upright count.
-    less_points = points if bows.low > 0 else _ends_and_upright(slopes)
-    less = [_at(known, slope, bows.low) for slope in less_points]
-    if bows.low > 0:
-        inner_high = -_least(points, [-each.inner for each in less], lambda slope: -_at(known, slope, bows.low).inner)
-        outer_low = _least(points, [each.outer for each in less], lambda slope: _at(known, slope, bows.low).outer)
+    less = _horn(known, points if bow_low > 0 else grid.ends, bow_low)
+    if bow_low > 0:
+        inner_high = _greatest(points, less.inner, inner_at(bow_low))
+        outer_low = _least(points, less.outer, outer_at(bow_low))
     else:
-        inner_high, outer_low = max(each.inner for each in less), min(each.outer for each in less)
-    inner_u = factor * max(each.inner_u for each in (*less, *bowed))
-    outer_u = factor * max(each.outer_u for each in (*less, *bowed))
-    return Span(inner_low - inner_u, inner_high + inner_u), Span(outer_low - outer_u, outer_high + outer_u)
+        inner_high, outer_low = max(less.inner), min(less.outer)
+    inner_u = factor * max(less.inner_u, bowed.inner_u)
+    outer_u = factor * max(less.outer_u, bowed.outer_u)
+    return (
+        Span(inner_low - inner_u, inner_high + inner_u),
+        Span(outer_low - outer_u, outer_high + outer_u),
+        bowed.deepest,
+    )
 
 
 def _ends_and_upright(slopes: Span) -> list[float]:
@@ -161,12 +213,16 @@ def _along(span: Span) -> list[float]:
     return [span.low + number * step for number in range(_STRIPS)] + [span.high]
 
 
-def _least(points: list[float], values: list[float], function: Callable[[float], float]) -> float:
+def _greatest(points: list[_Slope], values: list[float], function: Callable[[float], float]) -> float:
+    return -_least(points, [-each for each in values], lambda angle: -function(angle))
+
+
+def _least(points: list[_Slope], values: list[float], function: Callable[[float], float]) -> float:
     """The least of a smooth function, known at ``points``: at an end, or by golden section round the best point."""
-    best = min(range(len(points)), key=values.__getitem__)
+    best = values.index(min(values))
     if len(points) == 1 or (best in (0, len(points) - 1) and _rises_inwards(values, best)):
         return values[best]
-    low, high = points[max(0, best - 1)], points[min(len(points) - 1, best + 1)]
+    low, high = points[max(0, best - 1)].angle, points[min(len(points) - 1, best + 1)].angle
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = function(left), function(right)
     for _ in range(_NARROWINGS):
@@ -203,9 +259,10 @@ def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[
         return
     k = guard_factor(book.levels["guarded"].probability)
     slopes, bows = _slopes(observed, book, k), span_of(book.parameters["nail_bow"])
+    grid = _grid(slopes, bows)
     for place, nail in known.items():
-        inner, outer = horn_span(nail, slopes, bows, k)
-        yield of_range("least_horn", place, *inner, book, _where(nail, slopes, bows))
+        inner, outer, deepest = _horn_span(nail, grid, k)
+        yield of_range("least_horn", place, *inner, book, _where(deepest))
         yield of_range("outer_horn", place, *outer, book, "at the middle of its run")
     yield Remark("nail_path")
 
@@ -221,8 +278,7 @@ def _slopes(observed: Observed, book: Rulebook, factor: float) -> Span:
     return Span(math.radians(span.low), math.radians(span.high))
 
 
-def _where(nail: Known, slopes: Span, bows: Span) -> str:
+def _where(deepest: float) -> str:
     """Where on the run the horn is least, with the most sloping wall and the greatest bow."""
-    run = Run(float(nail.hole.value), float(nail.exit.value), slopes.low, bows.high)
-    percent = round(deepest_share(run) * 100)
+    percent = round(deepest * 100)
     return f"about {percent} % of the way from the hole to the exit" if percent else "at the hole"

@@ -1,0 +1,63 @@
+"""The ways in which limits look at a number: the terms that compiled patterns compare, and their names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from statistics import NormalDist
+from typing import Final
+
+from rules.model import Fires, Limit, Scaled
+
+__all__ = ["KNOWN_PREFIX", "Term", "guard_factor", "known_field", "term_of"]
+
+KNOWN_PREFIX: Final = "known_"
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One way in which rules look at a number: the value itself or less a multiple of a dimension, plain or bounded.
+
+    ``bound`` is "" for the value itself, "low" or "high" for the end of its interval at the guarded level.
+    """
+
+    quantity: str
+    times: float
+    of: str | None
+    bound: str
+
+    @property
+    def field(self) -> str:
+        """The name of the fact's field, such as ``length_less_2_shoe_thickness``."""
+        # In full, so that two multiples never share a field; a dot would mean a field within a field.
+        times = repr(self.times).removesuffix(".0").replace(".", "p")
+        scaled = f"_less_{times}_{self.of}" if self.of else ""
+        return f"{self.quantity}{scaled}{'_' + self.bound if self.bound else ''}"
+
+
+def known_field(dimension: str) -> str:
+    """The field that says whether a dimension that limits follow is known: yes or no."""
+    return f"{KNOWN_PREFIX}{dimension}"
+
+
+def term_of(quantity: str, limit: Limit, fires: Fires, end: str) -> tuple[Term, float]:
+    """The term that ``limit`` is compared with, and the plain number that is left of the limit.
+
+    ``end`` is "low" for a rule that fires below its limit, "high" for one that fires above.
+    """
+    bound = end if fires == "guarded" else ""
+    if isinstance(limit, Scaled):
+        return Term(quantity, limit.times, limit.of, bound), limit.plus
+    return Term(quantity, 0.0, None, bound), limit
+
+
+@lru_cache(maxsize=64)
+def guard_factor(probability: float) -> float:
+    """How many standard uncertainties before a limit a guarded rule fires, for a least ``probability`` beyond it.
+
+    The one-sided normal quantile of JCGM 106:2012.
+
+    >>> round(guard_factor(0.05), 4)
+    1.6449
+    """
+    return NormalDist().inv_cdf(1 - probability)

@@ -1,0 +1,88 @@
+"""The engine is spared readings that can stir no rule, and finds the same as when it is told of everything."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import rules
+from fitcheck.assess import assess
+from fitcheck.fitting import Fitting
+from fitcheck.measure import measured
+from fitcheck.observe import observed, situation_of
+from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, shipped_rulebook
+from rules.facts import FactShape
+from rules.sieve import Mesh, Sieve
+from tests.support.random_fittings import random_cases
+
+BOOK = Path(rules.__file__).parent / "book"
+CASES = 2_000
+SEED = 407
+SITUATION = Situation("hind", "nailed", "harness", "acute", "no")
+
+
+@pytest.fixture(scope="module")
+def told_everything() -> Evaluator:
+    """An evaluator whose engine gets every reading in every form."""
+    evaluator = Evaluator(shipped_rulebook())
+    evaluator.shape = FactShape(shipped_rulebook())
+    return evaluator
+
+
+def found(evaluator: Evaluator, situation: Situation, readings: list[Reading]) -> list[tuple[str, str, frozenset[Any]]]:
+    return [(each.rule, each.place, frozenset(each.bases)) for each in evaluator.evaluate(situation, readings)]
+
+
+def test_the_engine_finds_the_same_as_when_it_is_told_of_everything(told_everything: Evaluator) -> None:
+    sieved, spared = evaluator_for(shipped_rulebook()), 0
+    for case in random_cases(BOOK, SEED, CASES):
+        situation = Situation(**case.situation)  # type: ignore[arg-type]  # closed words, drawn from the vocabulary
+        readings = [Reading(*read) for read in case.readings]
+        assert found(sieved, situation, readings) == found(told_everything, situation, readings), case
+        spared += len(told_everything.shape.facts(situation, readings)) - len(sieved.shape.facts(situation, readings))
+    assert spared > CASES / 2
+
+
+def test_of_a_good_foot_only_what_joined_rules_read_is_told(good: dict[str, Any]) -> None:
+    book = shipped_rulebook()
+    fitting = Fitting.model_validate_json(json.dumps(good))
+    readings, _ = measured(fitting, observed(fitting, book), book)
+    joined = {(clause.reading, clause.at) for rule in book.joined.values() for clause in rule.when if clause.reading}
+    told = evaluator_for(book).shape.facts(situation_of(fitting), readings)
+    assert {fact["place"] for fact in told} <= {at for _, at in joined}
+
+
+@pytest.mark.parametrize(("value", "stirs"), [(-5.000001, True), (-5, False), (-4.999999, False), (30, False)])
+def test_a_reading_is_told_just_when_it_is_past_a_limit_in_force(value: float, *, stirs: bool) -> None:
+    evaluator = evaluator_for(shipped_rulebook())
+    limits = evaluator.book.in_force(SITUATION).clear("frog_gap", "medial_heel")
+    assert limits is not None
+    edge = limits.low / 1e6
+    told = evaluator.shape.facts(SITUATION, [Reading("frog_gap", "medial_heel", edge + value + 5)])
+    assert bool(told) == (stirs or value == -5)  # the limit itself is told too: rather too much than too little
+
+
+def test_a_word_that_goes_along_with_a_limit_is_told_only_beside_a_reading_that_stirs() -> None:
+    book = shipped_rulebook()
+    rule = next(rule for rule in book.rules.values() if rule.with_ and rule.high is not None)
+    [(quantity, words)] = (rule.with_ or {}).items()
+    place = book.places_of(rule)[0]
+    hot = Situation("fore", "hot_fit", "draught", "regular", "yes")
+    word = Reading(quantity, place, words[0])
+    assert evaluator_for(book).shape.facts(hot, [word]) == []
+    beside = evaluator_for(book).shape.facts(hot, [word, Reading(rule.quantity, place, 1e6)])
+    assert [fact[quantity] for fact in beside] == [words[0]]
+
+
+def test_a_sieve_that_keeps_back_what_would_stir_a_rule_is_no_assessment(
+    monkeypatch: pytest.MonkeyPatch, good: dict[str, Any]
+) -> None:
+    monkeypatch.setattr(Sieve, "mesh", lambda *_: Mesh({}, frozenset(), always=False))
+    shape = evaluator_for(shipped_rulebook()).shape
+    monkeypatch.setattr(shape, "_plans", {})
+    good["observations"]["toe_fit"]["overhang"] = -9
+    with pytest.raises(EngineFault, match="missed what the limits give"):
+        assess(Fitting.model_validate_json(json.dumps(good)))
