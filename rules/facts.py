@@ -81,11 +81,14 @@ class _Plan(NamedTuple):
     silent: frozenset[str]
     """Of the words, those that no pattern names."""
 
-    def fields(self, reading: Reading, numbers: Mapping[str, Reading]) -> Fact:
-        """What is told of a reading; nothing where it can stir no rule."""
+    beside: bool
+    """Whether joined rules read it, so that it is told wherever anything stirs a rule."""
+
+    def fields(self, reading: Reading, numbers: Mapping[str, Reading]) -> tuple[Fact, bool]:
+        """What is told of a reading, and whether it can stir a rule by itself."""
         value = reading.value
         if isinstance(value, str):
-            return {reading.quantity: value} if value in self.stirring else {}
+            return {reading.quantity: value} if value in self.told else {}, value in self.stirring
         fact: Fact = {}
         stirs = False
         for field, times, of, bound, low, high in self.entries:
@@ -98,7 +101,7 @@ class _Plan(NamedTuple):
                 u = math.hypot(u, times * dimension.u)
             plain = fact[field] = millionths(shifted + bound * u if bound else shifted)
             stirs = stirs or not low < plain < high
-        return fact if stirs else {}
+        return fact, stirs
 
 
 class FactShape:
@@ -144,16 +147,19 @@ class FactShape:
             raise _twice(readings)
         numbers = {name: table[name, "foot"] for name in self.dimensions if (name, "foot") in table}
         by_place: dict[str, Fact] = {}
-        companions: list[Reading] = []
+        companions: list[tuple[bool, str, Fact]] = []
         for plan, reading in self._not_quiet(situation, table):
             _refuse_unfit(reading, plan)
-            if fields := plan.fields(reading, numbers):
+            fields, stirs = plan.fields(reading, numbers)
+            if stirs:
                 self._fact(by_place, situation, reading.place, numbers).update(fields)
-            elif reading.value in plan.told:
-                companions.append(reading)
-        for reading in companions:
-            if reading.place in by_place:
-                by_place[reading.place][reading.quantity] = str(reading.value)
+            elif fields:
+                companions.append((plan.beside, reading.place, fields))
+        # What stirs nothing by itself matters only beside what does: joined rules look at it, or limits at that place.
+        found_somewhere = bool(by_place)
+        for beside, place, fields in companions:
+            if place in by_place or (beside and found_somewhere):
+                self._fact(by_place, situation, place, numbers).update(fields)
         return list(by_place.values())
 
     def _not_quiet(
@@ -169,7 +175,7 @@ class FactShape:
             if isinstance(value, str):
                 if value in plan.silent:
                     continue
-            elif plan.quiet is not None and 0 <= u < infinite:
+            elif plan.quiet is not None and not plan.beside and 0 <= u < infinite:
                 low, high, reach, guarded_low, guarded_high = plan.quiet
                 moved = reach * u
                 if low < value < high and guarded_low < value - moved and value + moved < guarded_high:
@@ -191,11 +197,12 @@ class FactShape:
         named = None if self._looked_at is None else self._looked_at.get(spot, {})
         mesh = None if self._sieve is None else self._sieve.mesh(situation, reading.quantity, reading.place)
         always = mesh is None or mesh.always
+        beside = mesh is not None and mesh.beside
         if quantity.vocabulary:
             words = frozenset(quantity.vocabulary)
             told = words if named is None else words & named.get(reading.quantity, frozenset())
             stirring = told if mesh is None or always else told & mesh.words
-            return _Plan(words, told, stirring, (), None, words - told)
+            return _Plan(words, told, stirring, (), None, words - told, beside)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
         ends = {} if mesh is None else mesh.ends
         # Nothing lies above infinity: what is always told is told wherever it lies.
@@ -211,7 +218,7 @@ class FactShape:
             for term in sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
             if named is None or term.field in named
         )
-        return _Plan(None, frozenset(), frozenset(), entries, _quiet(entries), frozenset())
+        return _Plan(None, frozenset(), frozenset(), entries, _quiet(entries), frozenset(), beside)
 
     def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""

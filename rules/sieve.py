@@ -26,11 +26,13 @@ class Mesh(NamedTuple):
     """What lets a reading of one quantity at one place through.
 
     ``ends`` gives for each field that limits look at the open interval, in whole millionths, in which none is passed;
-    ``words`` are those that rules fire on.  ``always``: a joined rule reads it, whatever it is.
+    ``words`` are those that rules fire on.  ``beside``: a joined rule reads it, whatever it is, beside something found,
+    so that it counts once anything stirs a rule; ``always``: a joined rule reads it that asks for no finding.
     """
 
     ends: dict[str, tuple[float, float]]
     words: frozenset[str]
+    beside: bool
     always: bool
 
 
@@ -50,14 +52,17 @@ class Sieve:
             and spot in self._book.places_of(rule)
             and admits(rule.applies, situation, side)
         ]
+        reading = [
+            joined
+            for joined in self._book.joined.values()
+            if admits(joined.applies, situation, None)
+            and any(clause.reading == quantity and clause.at == spot for clause in joined.when)
+        ]
         return Mesh(
             _ends(quantity, judging),
             frozenset(word for rule in judging for word in rule.is_ or ()),
-            any(
-                clause.reading == quantity and clause.at == spot and admits(joined.applies, situation, None)
-                for joined in self._book.joined.values()
-                for clause in joined.when
-            ),
+            bool(reading),
+            any(all(clause.findings is None for clause in joined.when) for joined in reading),
         )
 
 
@@ -69,9 +74,11 @@ def _ends(quantity: str, judging: Iterable[Rule]) -> dict[str, tuple[float, floa
                 continue
             term, constant = term_of(quantity, limit, rule.fires or "simple", end)
             low, high = ends.get(term.field, (-math.inf, math.inf))
+            # A whole millionth further out where the limit itself is still permitted.
+            permitted = 1 if rule.edge is None else 0
             if end == "low":
-                low = max(low, millionths(constant))
+                low = max(low, millionths(constant) - permitted)
             else:
-                high = min(high, millionths(constant))
+                high = min(high, millionths(constant) + permitted)
             ends[term.field] = (low, high)
     return ends

@@ -14,6 +14,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
 from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, shipped_rulebook
+from rules.engine import Fact
 from rules.facts import FactShape
 from rules.sieve import Mesh, Sieve
 from tests.support.random_fittings import random_cases
@@ -46,23 +47,32 @@ def test_the_engine_finds_the_same_as_when_it_is_told_of_everything(told_everyth
     assert spared > CASES / 2
 
 
-def test_of_a_good_foot_only_what_joined_rules_read_is_told(good: dict[str, Any]) -> None:
+def test_of_a_good_foot_nothing_need_be_told(good: dict[str, Any]) -> None:
+    assert told_of(good) == {}
+
+
+def test_beside_something_found_the_engine_is_told_what_joined_rules_read(good: dict[str, Any]) -> None:
+    for branch in good["observations"]["heel_fit"].values():
+        branch["width"] = -3
+    told = told_of(good)
+    assert set(told) >= {"medial_heel", "lateral_heel", "toe"}
+    assert told["toe"]["overhang"] == 0
+
+
+def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
     book = shipped_rulebook()
-    fitting = Fitting.model_validate_json(json.dumps(good))
+    fitting = Fitting.model_validate_json(json.dumps(document))
     readings, _ = measured(fitting, observed(fitting, book), book)
-    joined = {(clause.reading, clause.at) for rule in book.joined.values() for clause in rule.when if clause.reading}
-    told = evaluator_for(book).shape.facts(situation_of(fitting), readings)
-    assert {fact["place"] for fact in told} <= {at for _, at in joined}
+    return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting), readings)}
 
 
-@pytest.mark.parametrize(("value", "stirs"), [(-5.000001, True), (-5, False), (-4.999999, False), (30, False)])
-def test_a_reading_is_told_just_when_it_is_past_a_limit_in_force(value: float, *, stirs: bool) -> None:
+@pytest.mark.parametrize(("beyond", "told"), [(0.000001, True), (0, False), (-0.000001, False), (-3, False)])
+def test_a_reading_is_told_just_when_it_is_past_a_limit_in_force(beyond: float, *, told: bool) -> None:
     evaluator = evaluator_for(shipped_rulebook())
-    limits = evaluator.book.in_force(SITUATION).clear("frog_gap", "medial_heel")
-    assert limits is not None
-    edge = limits.low / 1e6
-    told = evaluator.shape.facts(SITUATION, [Reading("frog_gap", "medial_heel", edge + value + 5)])
-    assert bool(told) == (stirs or value == -5)  # the limit itself is told too: rather too much than too little
+    clear = evaluator.book.in_force(SITUATION).clear("frog_gap", "medial_heel")
+    assert clear is not None
+    facts = evaluator.shape.facts(SITUATION, [Reading("frog_gap", "medial_heel", clear.low / 1e6 - beyond)])
+    assert bool(facts) == told
 
 
 def test_a_word_that_goes_along_with_a_limit_is_told_only_beside_a_reading_that_stirs() -> None:
@@ -80,7 +90,7 @@ def test_a_word_that_goes_along_with_a_limit_is_told_only_beside_a_reading_that_
 def test_a_sieve_that_keeps_back_what_would_stir_a_rule_is_no_assessment(
     monkeypatch: pytest.MonkeyPatch, good: dict[str, Any]
 ) -> None:
-    monkeypatch.setattr(Sieve, "mesh", lambda *_: Mesh({}, frozenset(), always=False))
+    monkeypatch.setattr(Sieve, "mesh", lambda *_: Mesh({}, frozenset(), beside=False, always=False))
     shape = evaluator_for(shipped_rulebook()).shape
     monkeypatch.setattr(shape, "_plans", {})
     good["observations"]["toe_fit"]["overhang"] = -9
