@@ -15,7 +15,7 @@ from fitcheck.measure.growth import next_due
 from fitcheck.observe import observed, situation_of
 from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
 
-__all__ = ["assess"]
+__all__ = ["assess", "cautions_of", "measurements_of"]
 
 
 def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
@@ -45,10 +45,10 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
         still_needed=still_needed,
-        measurements=tuple(_measurements(readings, book)),
+        measurements=tuple(measurements_of(readings, book)),
         next_due=next_due(fitting, table, book),
         remarks=tuple(book.remarks[remark.name].text for remark in remarks),
-        cautions=_cautions(findings, book),
+        cautions=cautions_of(findings, book),
     )
 
 
@@ -61,7 +61,8 @@ def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) ->
     return "incomplete" if still_needed else "release"
 
 
-def _measurements(readings: list[Reading], book: Rulebook) -> list[Measurement]:
+def measurements_of(readings: list[Reading], book: Rulebook) -> list[Measurement]:
+    """The numbers of ``readings`` as they are shown."""
     units = book.units
     return [
         Measurement(quantity, place, round(value, 4), round(u, 4), units[quantity], where or None)
@@ -70,7 +71,7 @@ def _measurements(readings: list[Reading], book: Rulebook) -> list[Measurement]:
     ]
 
 
-def _cautions(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:
+def cautions_of(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:
     """The cautions of the gravest findings that ask for action, then those that stand with every assessment."""
     for grade in ("critical", "major"):
         grave = [finding.caution for finding in findings if finding.grade == grade]

@@ -74,7 +74,11 @@ class _Explainer:
                 hot_fitted_assumed=self._fitting.hot_fitted is None and situation.stage != "hot_fit",
             ),
             levels={"simple": self._level("simple"), "guarded": self._level("guarded")},
-            criteria=tuple(self._criterion(name, of.get(name, ())) for name in self._book.criteria),
+            criteria=tuple(
+                self._criterion(name, of.get(name, ()))
+                for name, criterion in self._book.criteria.items()
+                if criterion.of == "foot"
+            ),
             sizes=tuple(self._reading(reading) for reading in of.get(None, ())),
             decision=self._decision(),
         )

@@ -17,7 +17,7 @@ from rules.feed import Feed
 from rules.model import Context
 from rules.situation import side_of
 
-__all__ = ["ROWS", "STATED", "Row", "feeds", "row_of"]
+__all__ = ["PAIR_ROWS", "ROWS", "STATED", "PairRow", "Row", "feeds", "row_of"]
 
 _HEELS: Final = ("medial_heel", "lateral_heel")
 _QUARTERS: Final = ("medial_quarter", "lateral_quarter")
@@ -124,6 +124,35 @@ ROWS: Final = (
 )
 """What the contract gives as it stands, then what is computed from it."""
 
+
+class PairRow(NamedTuple):
+    """One quantity of a pair of feet: how far what is read ``of`` the left foot lies above the same of the right.
+
+    ``at`` names for each place of the pair the place of either foot, ``nail`` for the nails.  ``where`` it can be read,
+    anywhere when None.  No foot alone gives it.
+    """
+
+    quantity: str
+    of: str
+    at: Mapping[str, str]
+    unit: str
+    where: tuple[Context, ...] | None = None
+
+
+_PAIR: Final = "pair"
+_SIDES: Final = ("medial_pair", "lateral_pair")
+_WITH_NAILS: Final = (Context(stage=("nailed", "finished")),)
+
+PAIR_ROWS: Final = (
+    PairRow("length_apart", "length", dict(zip(_SIDES, _HEELS, strict=True)), "mm"),
+    PairRow("exit_height_apart", "exit_height", dict.fromkeys(_SIDES, "nail"), "mm", _WITH_NAILS),
+    PairRow("exit_mean_apart", "exit_height", {_PAIR: "nail"}, "mm", _WITH_NAILS),
+    PairRow("wall_angle_apart", "wall_angle", {_PAIR: "foot"}, "deg"),
+    PairRow("wall_height_apart", "wall_height", {_PAIR: "foot"}, "mm"),
+    PairRow("shoe_length_apart", "shoe_length", {_PAIR: "foot"}, "mm"),
+)
+"""What fitcheck/pair.py computes from two feet."""
+
 STATED: Final[Mapping[str, str]] = {"old_hole_drop": "mm"}
 """Quantities that a field states and that are only reckoned with, never read themselves, with their units."""
 
@@ -140,8 +169,8 @@ def row_of(quantity: str, spot: str) -> Row | None:
 
 @cache
 def feeds() -> Mapping[tuple[str, str], Feed]:
-    """What can be read, for the analysis of a rulebook."""
-    return {
+    """What can be read of a foot or of a pair, for the analysis of a rulebook."""
+    of_a_foot = {
         spot: Feed(
             given=row.measure is None,
             unit=row.unit,
@@ -150,6 +179,12 @@ def feeds() -> Mapping[tuple[str, str], Feed]:
         )
         for spot, row in _BY_SPOT.items()
     }
+    of_a_pair = {
+        (row.quantity, place): Feed(given=False, unit=row.unit, where=row.where)
+        for row in PAIR_ROWS
+        for place in row.at
+    }
+    return {**of_a_foot, **of_a_pair}
 
 
 def _words(path: Iterable[str]) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from rules.model import Need, Quantity, Stage
+from rules.pair_checks import check_pairs
 from rules.parameter_checks import check_parameters
 from rules.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
@@ -46,6 +47,7 @@ def check(book: Rulebook) -> None:
             _check_need(book, f"{criterion_id}.toml", f"criterion.needs.{number}", need)
     check_single_rules(book)
     check_joined_rules(book)
+    check_pairs(book)
 
 
 def _check_levels(book: Rulebook) -> None:

@@ -74,7 +74,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
         switched=True,
     ),
 }
-_SINGLE: Final[Mapping[str, frozenset[str]]] = {"required": frozenset(), "criterion": frozenset({"id", "stages"})}
+_SINGLE: Final[Mapping[str, frozenset[str]]] = {"required": frozenset(), "criterion": frozenset({"id", "of", "stages"})}
 """Sections that are one record, with their fixed keys."""
 
 _WORDS: Final = _Kind(figures=frozenset({"value", "u"}), fixed=frozenset({"unit"}), marks=("value", "u", "unit"))

@@ -197,10 +197,11 @@ class Need(Record):
 
 
 class Criterion(Record):
-    """One criterion of the assessment and when it can be observed."""
+    """One criterion of the assessment and when it can be observed: ``of`` one foot, or of two feet held together."""
 
     id: str
     title: Text
+    of: Literal["foot", "pair"] = "foot"
     looks_at: Text
     stages: tuple[Stage, ...] = Field(min_length=1)
     needs: tuple[Need, ...] = Field(min_length=1)

@@ -40,6 +40,11 @@ UNREACHED: Final = {
     "width_least",
     "overhang_least",
     "disagreement",
+    "length_apart",
+    "exit_height_apart",
+    "wall_angle_apart",
+    "wall_height_apart",
+    "shoe_length_apart",
 }
 """Quantities that no whole fitting here reaches; what computes them from several observations at once is tested alone.
 
