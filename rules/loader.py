@@ -14,9 +14,7 @@ from typing import Any, Final, Literal, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from rules.checks import check
-from rules.complaints import not_a_record, not_toml
 from rules.errors import RulebookError
-from rules.inheritance import Merged, merge, of_the_own_book
 from rules.model import (
     Caution,
     Criterion,
@@ -34,7 +32,6 @@ from rules.model import (
     Uncertainty,
 )
 from rules.rulebook import Rulebook
-from rules.safeguards import check_safeguards
 
 __all__ = ["load_rulebook", "shipped_rulebook"]
 
@@ -107,6 +104,10 @@ def load_rulebook(folder: Traversable) -> Rulebook:
 
 def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
     """The shipped book with what ``own`` changes; its digest covers both."""
+    # Only for a book that inherits: a cold start is quick.
+    from rules.inheritance import Merged, merge, of_the_own_book  # noqa: PLC0415
+    from rules.safeguards import check_safeguards  # noqa: PLC0415
+
     identity = _record(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
     inherited = shipped_rulebook()
     if identity.id == inherited.id:
@@ -287,6 +288,8 @@ def _parse(name: str, text: str) -> Table:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        from rules.complaints import not_toml  # noqa: PLC0415  (only for a faulty book: a cold start is quick)
+
         raise not_toml(name, error) from error
 
 
@@ -319,6 +322,8 @@ def _record(name: str, key: str, raw: Table, model: type[_R]) -> _R:
     try:
         return model.model_validate(_tuples(raw))
     except ValidationError as error:
+        from rules.complaints import not_a_record  # noqa: PLC0415  (only for a faulty book: a cold start is quick)
+
         raise not_a_record(name, key, raw, model, error) from error
 
 
