@@ -1,0 +1,104 @@
+"""Appending records to the chain, inside a transaction that holds the head."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from fitcheck.records.chain import sealed
+from fitcheck.records.errors import KeyReused, StoreDamaged, UnknownRecord
+from fitcheck.records.record import Draft, Head, Idempotency, Record
+from fitcheck.records.selection import BY_KEY, HEAD, LOCKED_HEAD, key_of, records_of
+from fitcheck.records.tables import contents, head, idempotency, records
+
+__all__ = ["append", "earlier", "held_head", "note_key", "plain_head"]
+
+_KEEP_RECORD: Final = records.insert()
+_KEEP_CONTENT: Final = contents.insert()
+_NOTE_KEY: Final = idempotency.insert()
+_MOVE_HEAD: Final = head.update().values(number=sa.bindparam("now_number"), digest=sa.bindparam("now_digest"))
+_WHICH_ARE_THERE: Final = sa.select(records.c.id).where(records.c.id.in_(sa.bindparam("ids", expanding=True)))
+_IDS_AT_ONCE: Final = 500
+
+
+def held_head(connection: sa.Connection) -> Head:
+    """The head, which no other transaction can move until this one ends. Raises StoreDamaged where there is none."""
+    return _head(connection, LOCKED_HEAD)
+
+
+def plain_head(connection: sa.Connection) -> Head:
+    """The head as it stands just now. Raises StoreDamaged where there is none."""
+    return _head(connection, HEAD)
+
+
+def _head(connection: sa.Connection, statement: sa.Select[Any]) -> Head:
+    row = connection.execute(statement).one_or_none()
+    if row is None:
+        raise StoreDamaged("The record store has lost the head of its chain: check it.")
+    return Head(row[0], row[1])
+
+
+def append(connection: sa.Connection, head_before: Head, drafts: Sequence[Draft]) -> list[Record]:
+    """Append the drafts, in their order, and move the head.
+
+    Raises UnknownRecord where one is about a record that is not there and not before it in ``drafts``.
+    """
+    _require_abouts(connection, drafts)
+    number, previous = head_before.number, head_before.digest
+    rows: list[dict[str, Any]] = []
+    for draft in drafts:
+        number += 1
+        row = sealed(draft, number, previous)
+        previous = row["digest"]
+        rows.append(row)
+    if rows:
+        connection.execute(_KEEP_RECORD, [{name: row[name] for name in _RECORD_COLUMNS} for row in rows])
+        connection.execute(_KEEP_CONTENT, [{name: row[name] for name in _CONTENT_COLUMNS} for row in rows])
+        connection.execute(_MOVE_HEAD, {"now_number": number, "now_digest": previous})
+    return [Record(**row, erased=False) for row in rows]
+
+
+def _require_abouts(connection: sa.Connection, drafts: Sequence[Draft]) -> None:
+    coming: set[str] = set()
+    needed: dict[str, None] = {}
+    for draft in drafts:
+        if draft.about is not None and draft.about not in coming:
+            needed[draft.about] = None
+        coming.add(draft.id)
+    ids = list(needed)
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        part = ids[start : start + _IDS_AT_ONCE]
+        there = set(connection.execute(_WHICH_ARE_THERE, {"ids": part}).scalars())
+        for id_ in part:
+            if id_ not in there:
+                raise UnknownRecord(id_)
+
+
+def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:
+    """The record that an earlier request of this key kept. Raises KeyReused where its body was another."""
+    row = connection.execute(BY_KEY, key_of(key)).one_or_none()
+    if row is None:
+        return None
+    if row.body_digest != key.body_digest:
+        raise KeyReused("This idempotency key was used before, with another body. Use a new key for a new request.")
+    return records_of([row])[0]
+
+
+def note_key(connection: sa.Connection, key: Idempotency, record: Record) -> None:
+    """Note that this request kept ``record``."""
+    connection.execute(
+        _NOTE_KEY,
+        {
+            "scope": key.scope,
+            "key": key.key,
+            "body_digest": key.body_digest,
+            "number": record.number,
+            "created": record.created,
+        },
+    )
+
+
+_RECORD_COLUMNS: Final = tuple(records.c.keys())
+_CONTENT_COLUMNS: Final = tuple(contents.c.keys())

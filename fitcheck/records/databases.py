@@ -1,0 +1,125 @@
+"""Where records lie, and how each database is spoken to.
+
+SQLite: write-ahead log, every commit forced to disk, foreign keys, half a minute of waiting for another writer, and
+what is deleted is overwritten. PostgreSQL: by psycopg 3; a connection is tried before it is used, so that a server
+that was away is found again by itself.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any, Final
+
+import sqlalchemy as sa
+from sqlalchemy import event, exc
+from sqlalchemy.engine import URL, make_url
+
+from fitcheck.records.errors import NotAStore, StoreError
+
+__all__ = ["SETTING", "address_of", "default_url", "engine_for", "file_of", "shown", "writing"]
+
+SETTING: Final = "FITCHECK_RECORDS"
+"""The environment setting that says where records lie where nothing else does."""
+
+_ALLOWED: Final = (
+    "Write sqlite:////folder/records.sqlite3 for a file, or postgresql://user@server/database for PostgreSQL."
+)
+_WAIT_SECONDS: Final = 30
+_CONNECT_SECONDS: Final = 10
+_BEGIN: Final = "fitcheck_begin"
+_SQLITE_SETTINGS: Final = (
+    "PRAGMA synchronous = FULL",
+    "PRAGMA foreign_keys = ON",
+    "PRAGMA secure_delete = ON",
+)
+# A server that forces nothing to disk before it answers would lose records that were said to be kept.
+_POSTGRES_SETTINGS: Final = (
+    f"SET lock_timeout = '{_WAIT_SECONDS}s'",
+    "SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') = 'off'",
+)
+
+
+def default_url() -> str:
+    """Where records lie: what the setting says, else a file in the user's data folder."""
+    if url := os.environ.get(SETTING):
+        return url
+    data = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    return f"sqlite:///{Path(data) / 'fitcheck' / 'records.sqlite3'}"
+
+
+def address_of(url: str) -> URL:
+    """The address as SQLAlchemy has it. Raises NotAStore for one that is none of SQLite's files or of PostgreSQL."""
+    try:
+        address = make_url(url)
+    except exc.ArgumentError as error:
+        raise NotAStore(f"This is not the address of a record store. {_ALLOWED}") from error
+    if address.drivername in {"sqlite", "sqlite+pysqlite"}:
+        if address.database in {None, "", ":memory:"} or str(address.database).startswith("file:"):
+            raise NotAStore(f"Records need a file. {_ALLOWED}")
+        return address.set(drivername="sqlite+pysqlite")
+    if address.drivername in {"postgresql", "postgres", "postgresql+psycopg"}:
+        return address.set(drivername="postgresql+psycopg")
+    raise NotAStore(f"Records cannot be kept in {address.drivername}. {_ALLOWED}")
+
+
+def shown(address: URL) -> str:
+    """The address for people: without its password."""
+    return address.render_as_string(hide_password=True)
+
+
+def file_of(address: URL) -> Path | None:
+    """The file of a SQLite store; None for PostgreSQL."""
+    if address.get_backend_name() != "sqlite":
+        return None
+    return Path(str(address.database)).resolve()
+
+
+def engine_for(address: URL) -> sa.Engine:
+    """The engine for that address; it connects when it is first used. Raises StoreError without PostgreSQL's driver."""
+    if address.get_backend_name() == "sqlite":
+        return _sqlite(address)
+    try:
+        return _postgres(address)
+    except ModuleNotFoundError as error:
+        raise StoreError("PostgreSQL needs its driver: install fitcheck with the extra postgres.") from error
+
+
+def writing(engine: sa.Engine) -> sa.Engine:
+    """The same engine for transactions that write: on SQLite they take their turn as they begin, not midway."""
+    return engine.execution_options(**{_BEGIN: "BEGIN IMMEDIATE"})
+
+
+def _sqlite(address: URL) -> sa.Engine:
+    # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
+    engine = sa.create_engine(address, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None})
+
+    def settle(connection: Any, _record: object) -> None:
+        for setting in _SQLITE_SETTINGS:
+            connection.execute(setting)
+
+    def begin(connection: sa.Connection) -> None:
+        connection.exec_driver_sql(connection.get_execution_options().get(_BEGIN, "BEGIN"))
+
+    event.listen(engine, "connect", settle)
+    event.listen(engine, "begin", begin)
+    return engine
+
+
+def _postgres(address: URL) -> sa.Engine:
+    asked = {"connect_timeout": _CONNECT_SECONDS, "application_name": "fitcheck"}
+    engine = sa.create_engine(
+        address,
+        pool_pre_ping=True,
+        connect_args={name: value for name, value in asked.items() if name not in address.query},
+    )
+
+    def settle(connection: Any, _record: object) -> None:
+        was = connection.autocommit
+        connection.autocommit = True
+        for setting in _POSTGRES_SETTINGS:
+            connection.execute(setting)
+        connection.autocommit = was
+
+    event.listen(engine, "connect", settle)
+    return engine

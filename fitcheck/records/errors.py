@@ -1,0 +1,93 @@
+"""What can go wrong with the record store; no error of a driver gets out of the package.
+
+::
+
+    FitcheckError
+    +-- StoreError
+        +-- StoreUnavailable   the database does not answer just now; ``retry_after`` says when to try again
+        +-- StoreFull          no room is left where the records lie
+        +-- StoreReadOnly      the database may be read but not written
+        +-- StoreTooNew        a newer fitcheck has been at work there
+        +-- StoreDamaged       the database or its tables are not what they should be
+        +-- NotAStore          the address is none, or what lies there is something else
+        +-- AlreadyKept        a record of that id is there
+        +-- KeyReused          the idempotency key came before, with another body
+        +-- UnknownRecord      there is no record of that id
+        +-- ErasureRefused     the reason for an erasure names whom it erases
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fitcheck.errors import FitcheckError
+
+__all__ = [
+    "AlreadyKept",
+    "ErasureRefused",
+    "KeyReused",
+    "NotAStore",
+    "StoreDamaged",
+    "StoreError",
+    "StoreFull",
+    "StoreReadOnly",
+    "StoreTooNew",
+    "StoreUnavailable",
+    "UnknownRecord",
+]
+
+_SECONDS_TO_WAIT: Final = 5
+
+
+class StoreError(FitcheckError):
+    """The record store could not do what was asked; nothing of it was kept."""
+
+
+class StoreUnavailable(StoreError):
+    """The database does not answer just now; ``retry_after`` is in whole seconds."""
+
+    def __init__(
+        self, message: str = "The record store does not answer just now.", *, retry_after: int = _SECONDS_TO_WAIT
+    ) -> None:
+        self.retry_after = retry_after
+        super().__init__(message)
+
+
+class StoreFull(StoreError):
+    """No room is left where the records lie."""
+
+
+class StoreReadOnly(StoreError):
+    """The database may be read but not written."""
+
+
+class StoreTooNew(StoreError):
+    """The store's tables were made by a newer fitcheck than this one."""
+
+
+class StoreDamaged(StoreError):
+    """The database or its tables are not what they should be."""
+
+
+class NotAStore(StoreError):
+    """The address is none, or what lies there is not a record store."""
+
+
+class AlreadyKept(StoreError):
+    """A record of that id is in the store."""
+
+
+class KeyReused(StoreError):
+    """The idempotency key was used before, with another body."""
+
+
+class UnknownRecord(StoreError):
+    """There is no record of that id; ``id`` is it."""
+
+    def __init__(self, id: str) -> None:  # noqa: A002  (the field's name in the contract)
+        self.id = id
+        super().__init__(f"There is no record {id} in the store.")
+
+
+class ErasureRefused(StoreError):
+    """The reason given for an erasure names the person whom it erases, and would be kept."""

@@ -1,0 +1,109 @@
+"""What is kept, what comes back, and how records are asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+__all__ = ["EMPTY", "GENESIS", "Draft", "Head", "Idempotency", "Kept", "Kind", "Record", "Wanted"]
+
+Kind = Literal["assessment", "override", "erasure"]
+
+GENESIS: Final = "sha256:" + "0" * 64
+"""What stands as ``previous`` in the record of number 1."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """What is to be kept, before the store gives it its number."""
+
+    kind: Kind
+    received: bytes
+    """The body exactly as it was received; none for an erasure."""
+    answer: bytes
+    """The answer's JSON exactly as it was sent."""
+    id: str
+    """The id of the assessment or of the override."""
+    created: str
+    """RFC 3339, UTC, with milliseconds and Z."""
+    person: str | None = None
+    assessor: str | None = None
+    horse: str | None = None
+    foot: str | None = None
+    visit: str | None = None
+    stage: str | None = None
+    decision: str | None = None
+    fitted: str | None = None
+    """The day of the fitting, ISO 8601."""
+    rulebook_version: str
+    rulebook_digest: str
+    about: str | None = None
+    """The id of the assessment that this one corrects, or that the override is about."""
+    source: str | None = None
+    """The digest that the record has in the store from which it was imported."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record(Draft):
+    """A record as it stands in the store."""
+
+    number: int
+    """1, 2, 3 and so on, without gaps, in the order of keeping."""
+    salt: str | None
+    """16 random bytes, hex, sealed with the content; None where it was erased."""
+    content_digest: str
+    previous: str
+    """The digest of the record before it."""
+    digest: str
+    erased: bool
+    """Whether content and names were erased; ``received`` and ``answer`` are then empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class Idempotency:
+    """The name that a client gave to one request, so that sending it again keeps nothing twice."""
+
+    key: str
+    scope: str
+    """Whose key it is: the id of the access key, or "" where there is none."""
+    body_digest: str
+    """Digest of the body and of whatever else of the request bears on the answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What came of keeping: ``fresh`` is False where an earlier request of the same key had kept it."""
+
+    record: Record
+    fresh: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The number and digest of the last record; whoever notes it can prove later that none before was changed."""
+
+    number: int
+    digest: str
+
+
+EMPTY: Final = Head(0, GENESIS)
+"""The head of a store without records."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """Which records are asked for: those for which every field given is equal."""
+
+    person: str | None = None
+    assessor: str | None = None
+    horse: str | None = None
+    foot: str | None = None
+    visit: str | None = None
+    decision: str | None = None
+    kind: Kind | None = None
+    since: str | None = None
+    """Created at this UTC time or later: RFC 3339, or a day, from its begin."""
+    until: str | None = None
+    """Created before this UTC time: RFC 3339, or a day, of which nothing counts."""
+    superseded: bool = True
+    """Also those that a later assessment corrects."""

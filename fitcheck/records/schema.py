@@ -1,0 +1,112 @@
+"""Makes a store's tables, or brings older ones up to date, before it is used.
+
+Several processes may open the same store at the same moment. They take turns: on SQLite by a lock on the file's folder,
+on PostgreSQL by an advisory lock.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import importlib
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Final
+
+import sqlalchemy as sa
+
+from fitcheck.records.databases import writing
+from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew
+from fitcheck.records.migrations import REVISIONS
+from fitcheck.records.tables import VERSION_TABLE, metadata
+
+__all__ = ["prepare"]
+
+_ADVISORY_LOCK: Final = 0x6669_7463_6865_636B  # "fitcheck"
+
+
+def prepare(engine: sa.Engine, file: Path | None, *, create: bool) -> None:
+    """Bring the tables to the newest schema; ``file`` is SQLite's.
+
+    Raises NotAStore where something else lies there, or nothing and ``create`` is False; StoreTooNew where a newer
+    program made the tables.
+    """
+    if file is None:
+        _prepare_postgres(engine, create=create)
+    else:
+        _prepare_sqlite(engine, file, create=create)
+
+
+def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
+    if not file.exists():
+        if not create:
+            raise NotAStore("There is no record store at that address.")
+        file.parent.mkdir(parents=True, exist_ok=True)
+    with _folder_lock(file.parent):
+        with engine.connect() as connection:
+            found = _found(connection, alone=True)
+            _may_go_on(found, create=create)
+        if found == REVISIONS[-1]:
+            return
+        with engine.connect() as connection:
+            # Outside of a transaction, where alone it has an effect.
+            driver = connection.connection.driver_connection
+            if driver is None:
+                raise StoreDamaged("The file cannot be opened.")
+            driver.execute("PRAGMA journal_mode = WAL")
+        with writing(engine).begin() as connection:
+            _upgrade(connection)
+
+
+def _prepare_postgres(engine: sa.Engine, *, create: bool) -> None:
+    with engine.connect() as connection:
+        if _found(connection, alone=False) == REVISIONS[-1]:
+            return
+    with engine.begin() as connection:
+        connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_ADVISORY_LOCK)))
+        found = _found(connection, alone=False)
+        _may_go_on(found, create=create)
+        if found != REVISIONS[-1]:
+            _upgrade(connection)
+
+
+def _found(connection: sa.Connection, *, alone: bool) -> str | None:
+    """The schema that is there; None for none. ``alone``: the database is for the records only."""
+    names = set(sa.inspect(connection).get_table_names())
+    if VERSION_TABLE not in names:
+        if names if alone else names & set(metadata.tables):
+            raise NotAStore("Other tables lie there, which fitcheck did not make.")
+        return None
+    version = sa.table(VERSION_TABLE, sa.column("version_num"))
+    schema = connection.execute(sa.select(version.c.version_num)).scalar_one_or_none()
+    if schema is None:
+        raise StoreDamaged("The record store does not say which schema its tables have.")
+    if schema not in REVISIONS:
+        raise StoreTooNew(
+            f"The record store has schema {schema}; this fitcheck knows {REVISIONS[-1]} at most. Use a newer fitcheck."
+        )
+    return str(schema)
+
+
+def _may_go_on(found: str | None, *, create: bool) -> None:
+    if found is None and not create:
+        raise NotAStore("There is no record store at that address.")
+
+
+def _upgrade(connection: sa.Connection) -> None:
+    # Alembic takes its time to load, and most starts do not need it.
+    importlib.import_module("fitcheck.records.upgrading").upgrade(connection)
+
+
+@contextmanager
+def _folder_lock(folder: Path) -> Iterator[None]:
+    """Hold the folder's lock; a lock on the file itself would get in the way of SQLite's own."""
+    opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        # Some network file systems have no such lock; SQLite's own must then do.
+        with suppress(OSError):
+            fcntl.flock(opened, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(opened)

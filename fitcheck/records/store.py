@@ -1,0 +1,140 @@
+"""The store of records: what is once kept stays, numbered and chained, and can be proved unchanged."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from types import TracebackType
+from typing import Any, Final, Self, TypeVar
+
+import sqlalchemy as sa
+
+from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head
+from fitcheck.records.databases import address_of, engine_for, file_of, shown, writing
+from fitcheck.records.errors import StoreUnavailable
+from fitcheck.records.record import Draft, Head, Idempotency, Kept, Record, Wanted
+from fitcheck.records.schema import prepare
+from fitcheck.records.selection import BY_ID, BY_VISIT, FOLLOWING, records_of, wanted
+from fitcheck.records.translation import MayBeRepeatedError, translated
+
+__all__ = ["Store", "open_store"]
+
+_Result = TypeVar("_Result")
+_TURN_SECONDS: Final = 30
+_TRIES: Final = 5
+
+
+def open_store(url: str, *, create: bool = True) -> Store:
+    """The store at ``url``, its tables made or brought up to date.
+
+    ``url`` is ``sqlite:////folder/file``, ``sqlite:///file`` or ``postgresql://user@server/database``. With ``create``
+    False there must be a store. Raises StoreError.
+    """
+    address = address_of(url)
+    file = file_of(address)
+    if file is not None:
+        address = address.set(database=str(file))
+    engine = engine_for(address)
+    try:
+        with translated():
+            prepare(engine, file, create=create)
+    except BaseException:
+        engine.dispose()
+        raise
+    return Store(engine, shown(address))
+
+
+class Store:
+    """Records in a database. Safe for many threads; every method raises StoreError."""
+
+    def __init__(self, engine: sa.Engine, url: str) -> None:
+        self.engine: Final = engine
+        """For reading in other ways; what writes goes through the methods here."""
+        self.url: Final = url
+        """Where the records lie, without the password."""
+        self._writer = writing(engine)
+        self._turn = threading.Lock()
+
+    def keep(self, draft: Draft, idempotency: Idempotency | None = None) -> Kept:
+        """Keep one record; it is on disk when this returns.
+
+        With ``idempotency``, a request that came before is not kept twice: its record comes back, not fresh. Raises
+        KeyReused, UnknownRecord (``draft.about``), AlreadyKept.
+        """
+
+        def work(connection: sa.Connection) -> Kept:
+            head = held_head(connection)
+            if idempotency is not None and (found := earlier(connection, idempotency)) is not None:
+                return Kept(found, fresh=False)
+            (record,) = append(connection, head, [draft])
+            if idempotency is not None:
+                note_key(connection, idempotency, record)
+            return Kept(record, fresh=True)
+
+        return self._write(work)
+
+    def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
+        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyKept."""
+        return self._write(lambda connection: append(connection, held_head(connection), drafts))
+
+    def answered(self, idempotency: Idempotency) -> Record | None:
+        """What an earlier request of this key kept, to be looked up before assessing. Raises KeyReused."""
+        return self._read(lambda connection: earlier(connection, idempotency))
+
+    def record(self, id: str) -> Record | None:  # noqa: A002  (the field's name in the contract)
+        """The record of that id."""
+        found = self._rows(BY_ID, {"wanted_id": id})
+        return found[0] if found else None
+
+    def records(
+        self, wanted_: Wanted, *, after: int | None = None, newest_first: bool = True, limit: int
+    ) -> list[Record]:
+        """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
+        return self._rows(wanted(wanted_, after=after, newest_first=newest_first, limit=limit), {})
+
+    def following(self, number: int, limit: int) -> list[Record]:
+        """At most ``limit`` records after ``number``, in their order: none that comes later has a lower number."""
+        return self._rows(FOLLOWING, {"after": number, "most": limit})
+
+    def visit(self, visit: str) -> list[Record]:
+        """Every record of one visit, in the order of keeping."""
+        return self._rows(BY_VISIT, {"wanted_visit": visit})
+
+    def head(self) -> Head:
+        """The last record's number and digest; number 0 and GENESIS without any."""
+        return self._read(plain_head)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    def _rows(self, statement: sa.Select[Any], parameters: dict[str, Any]) -> list[Record]:
+        return self._read(lambda connection: records_of(connection.execute(statement, parameters)))
+
+    def _read(self, work: Callable[[sa.Connection], _Result]) -> _Result:
+        with translated(), self.engine.connect() as connection:
+            return work(connection)
+
+    def _write(self, work: Callable[[sa.Connection], _Result]) -> _Result:
+        """Run ``work`` in one transaction, one at a time; once more where the database asks for it."""
+        if not self._turn.acquire(timeout=_TURN_SECONDS):
+            raise StoreUnavailable("The record store is busy.")
+        try:
+            for _ in range(_TRIES - 1):
+                try:
+                    return self._written(work)
+                except MayBeRepeatedError:
+                    continue
+            return self._written(work)
+        finally:
+            self._turn.release()
+
+    def _written(self, work: Callable[[sa.Connection], _Result]) -> _Result:
+        with translated(), self._writer.begin() as connection:
+            return work(connection)

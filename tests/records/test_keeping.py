@@ -1,0 +1,203 @@
+"""What is kept comes back as it was, once, and in order; on every database."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields, replace
+
+import pytest
+
+from fitcheck.records import (
+    EMPTY,
+    GENESIS,
+    AlreadyKept,
+    Draft,
+    Head,
+    Idempotency,
+    KeyReused,
+    Store,
+    UnknownRecord,
+    Wanted,
+    open_store,
+)
+
+Make = Callable[..., Draft]
+
+
+def test_an_empty_store_has_the_number_0_and_the_genesis_digest(store: Store) -> None:
+    assert store.head() == EMPTY == Head(0, GENESIS)
+    assert store.following(0, 10) == []
+
+
+def test_everything_of_a_draft_comes_back_byte_for_byte(store: Store, draft: Make) -> None:
+    given = draft(received=bytes(range(256)), answer=b'{ "a" : 1.0 , "a":"\xff" }\r\n', source="sha256:" + "c" * 64)
+    kept = store.keep(given)
+    assert kept.fresh
+    assert kept.record.number == 1
+    assert kept.record.previous == GENESIS
+    assert not kept.record.erased
+    found = store.record(given.id)
+    assert found == kept.record
+    assert {field.name: getattr(found, field.name) for field in fields(Draft)} == {
+        field.name: getattr(given, field.name) for field in fields(Draft)
+    }
+
+
+def test_what_was_not_said_stays_unsaid(store: Store, draft: Make) -> None:
+    given = draft(person=None, assessor=None, horse=None, visit=None, fitted=None)
+    record = store.keep(given).record
+    assert store.record(given.id) == record
+    assert (record.person, record.assessor, record.horse, record.visit, record.fitted) == (None,) * 5
+
+
+def test_records_are_numbered_without_gaps_and_each_names_the_one_before(store: Store, draft: Make) -> None:
+    first = store.keep(draft()).record
+    second, third = store.keep_many([draft(), draft()])
+    fourth = store.keep(draft()).record
+    assert [record.number for record in (first, second, third, fourth)] == [1, 2, 3, 4]
+    assert second.previous == first.digest
+    assert third.previous == second.digest
+    assert fourth.previous == third.digest
+    assert store.head() == Head(4, fourth.digest)
+    assert store.following(0, 10) == [first, second, third, fourth]
+
+
+def test_the_same_draft_in_two_stores_has_two_digests_because_its_content_is_salted(store: Store, draft: Make) -> None:
+    first, second = (store.keep(draft(created="2026-03-04T10:00:00.000Z")).record for _ in range(2))
+    assert first.salt != second.salt
+    assert first.content_digest != second.content_digest
+
+
+def test_no_record_comes_for_an_unknown_id(store: Store) -> None:
+    assert store.record("no-such") is None
+
+
+def test_the_same_request_again_keeps_nothing_and_gives_the_first_record(store: Store, draft: Make) -> None:
+    key = Idempotency("send-1", "", "sha256:1")
+    assert store.answered(key) is None
+    first = store.keep(draft(), key)
+    again = store.keep(draft(), key)
+    assert first.fresh
+    assert not again.fresh
+    assert again.record == first.record == store.answered(key)
+    assert store.head().number == 1
+
+
+def test_a_key_with_another_body_is_refused_and_nothing_is_kept(store: Store, draft: Make) -> None:
+    key = Idempotency("send-1", "", "sha256:1")
+    store.keep(draft(), key)
+    with pytest.raises(KeyReused, match="new key"):
+        store.keep(draft(), replace(key, body_digest="sha256:2"))
+    with pytest.raises(KeyReused):
+        store.answered(replace(key, body_digest="sha256:2"))
+    assert store.head().number == 1
+
+
+def test_two_access_keys_may_use_the_same_idempotency_key(store: Store, draft: Make) -> None:
+    assert store.keep(draft(), Idempotency("send-1", "one", "sha256:1")).fresh
+    assert store.keep(draft(), Idempotency("send-1", "two", "sha256:2")).fresh
+
+
+def test_an_id_is_kept_once(store: Store, draft: Make) -> None:
+    given = draft()
+    store.keep(given)
+    with pytest.raises(AlreadyKept):
+        store.keep(given)
+    with pytest.raises(AlreadyKept):
+        store.keep_many([draft(), given])
+    assert store.head().number == 1
+    assert len(store.following(0, 10)) == 1
+
+
+def test_a_correction_of_what_was_never_kept_is_refused(store: Store, draft: Make) -> None:
+    with pytest.raises(UnknownRecord, match="no-such") as caught:
+        store.keep(draft(about="no-such"))
+    assert caught.value.id == "no-such"
+    later = draft()
+    with pytest.raises(UnknownRecord):
+        store.keep_many([draft(about=later.id), later])
+    assert store.head() == EMPTY
+
+
+def test_a_correction_may_follow_in_the_same_batch(store: Store, draft: Make) -> None:
+    first = draft()
+    assert [record.about for record in store.keep_many([first, draft(about=first.id)])] == [None, first.id]
+
+
+def test_nothing_is_kept_of_an_empty_batch(store: Store) -> None:
+    assert store.keep_many([]) == []
+    assert store.head() == EMPTY
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("person", "A-9"),
+        ("assessor", "S-9"),
+        ("horse", "H-9"),
+        ("foot", "right_hind"),
+        ("visit", "V-9"),
+        ("decision", "put_right"),
+        ("kind", "override"),
+    ],
+)
+def test_records_are_found_by_each_field(store: Store, draft: Make, field: str, value: str) -> None:
+    _, other, _ = store.keep_many([draft(), draft(**{field: value}), draft()])
+    assert store.records(Wanted(**{field: value}), limit=10) == [other]  # type: ignore[arg-type]  (any field)
+    assert len(store.records(Wanted(), limit=10)) == 3
+
+
+def test_records_are_found_by_when_they_were_made(store: Store, draft: Make) -> None:
+    days = [f"2026-03-0{day}T23:59:59.999Z" for day in (3, 4, 5)]
+    store.keep_many([draft(created=day) for day in days])
+
+    def found(**when: str) -> list[str]:
+        return [record.created for record in store.records(Wanted(**when), newest_first=False, limit=10)]  # type: ignore[arg-type]  (since, until)
+
+    assert found(since="2026-03-04") == days[1:]
+    assert found(until="2026-03-04") == days[:1]
+    assert found(since=days[1], until=days[2]) == [days[1]]
+
+
+def test_what_was_corrected_can_be_left_out(store: Store, draft: Make) -> None:
+    first = draft()
+    store.keep_many([first, draft(about=first.id)])
+    assert [record.number for record in store.records(Wanted(), limit=10)] == [2, 1]
+    assert [record.number for record in store.records(Wanted(superseded=False), limit=10)] == [2]
+
+
+def test_an_override_corrects_nothing(store: Store, draft: Make) -> None:
+    first = draft()
+    store.keep_many([first, draft(about=first.id, kind="override")])
+    assert len(store.records(Wanted(superseded=False), limit=10)) == 2
+
+
+@pytest.mark.parametrize(("newest_first", "expected"), [(True, [5, 4, 3, 2, 1]), (False, [1, 2, 3, 4, 5])])
+def test_pages_follow_each_other(store: Store, draft: Make, *, newest_first: bool, expected: list[int]) -> None:
+    store.keep_many([draft() for _ in range(5)])
+    seen: list[int] = []
+    after = None
+    while page := store.records(Wanted(person="A-3"), after=after, newest_first=newest_first, limit=2):
+        assert len(page) <= 2
+        seen += [record.number for record in page]
+        after = seen[-1]
+    assert seen == expected
+
+
+def test_the_feed_goes_on_after_a_number(store: Store, draft: Make) -> None:
+    store.keep_many([draft() for _ in range(5)])
+    assert [record.number for record in store.following(2, 2)] == [3, 4]
+    assert store.following(5, 2) == []
+
+
+def test_a_visit_has_its_feet_in_the_order_of_keeping(store: Store, draft: Make) -> None:
+    store.keep_many([draft(foot="left_fore"), draft(visit="another"), draft(foot="right_fore")])
+    assert [record.foot for record in store.visit("2026-03-04-H-017")] == ["left_fore", "right_fore"]
+
+
+def test_what_was_kept_is_there_when_the_store_is_opened_again(url: str, draft: Make) -> None:
+    with open_store(url) as first:
+        kept = first.keep(draft()).record
+    with open_store(url, create=False) as second:
+        assert second.record(kept.id) == kept
+        assert second.keep(draft()).record.previous == kept.digest
