@@ -127,18 +127,16 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tu
                 if rule.is_ is not None and value in rule.is_
             ]
         else:
-            plain = millionths(value)
-            # Most readings lie well within every limit, and are done with at a glance.
-            moved = guard * u * MICRO + 1  # by one more than any rounding
-            within = (
-                clear.low < plain < clear.high and clear.sure_low < plain - moved and plain + moved < clear.sure_high
-            )
+            # Most readings lie well within every limit, by more than any rounding, and are done with at a glance.
+            low, high, sure_low, sure_high, _, _ = clear
+            scaled, moved = value * MICRO, guard * u * MICRO + 1
+            within = low < scaled - 1 and scaled + 1 < high and sure_low < scaled - moved and scaled + moved < sure_high
             if within and not clear.others:
                 continue
             passed = [
                 (rule_id, rule)
                 for rule_id, rule in (clear.others if within else in_force.judging(quantity, place))
-                if _passes(rule, value, plain, u, table, guard)
+                if _passes(rule, value, millionths(value), u, table, guard)
             ]
         for rule_id, rule in passed:
             if not any(other in rule.unless for other, _ in passed) and _companions(rule, place, table):
