@@ -6,7 +6,17 @@ from typing import Final
 
 import sqlalchemy as sa
 
-__all__ = ["PERSONAL", "VERSION_TABLE", "contents", "head", "idempotency", "metadata", "records"]
+__all__ = [
+    "PERSONAL",
+    "VERSION_TABLE",
+    "access_keys",
+    "contents",
+    "head",
+    "idempotency",
+    "key_uses",
+    "metadata",
+    "records",
+]
 
 VERSION_TABLE: Final = "records_schema"
 """Where Alembic notes the schema: not by its usual name, which another program in the same database may use."""
@@ -72,4 +82,30 @@ idempotency: Final = sa.Table(
     sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), nullable=False),
     sa.Column("created", _TEXT, nullable=False),
     sa.Index("idempotency_number", "number"),
+)
+
+access_keys: Final = sa.Table(
+    "access_keys",
+    metadata,
+    sa.Column("id", _TEXT, primary_key=True),
+    sa.Column("name", _TEXT, nullable=False),
+    sa.Column("digest", _TEXT, nullable=False),
+    sa.Column("scopes", _TEXT, nullable=False),
+    sa.Column("created", _TEXT, nullable=False),
+    sa.Column("revoked", _TEXT),
+    sa.Column("last_used", _TEXT),
+)
+
+key_uses: Final = sa.Table(
+    "key_uses",
+    metadata,
+    sa.Column("number", _NUMBER, primary_key=True, autoincrement=True),
+    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
+    sa.Column("at", _TEXT, nullable=False),
+    sa.Column("request", _TEXT, nullable=False),
+    sa.Column("method", _TEXT, nullable=False),
+    sa.Column("route", _TEXT, nullable=False),
+    sa.Column("status", sa.Integer, nullable=False),
+    sa.Index("key_uses_at", "at"),
+    sa.Index("key_uses_key", "key", "at"),
 )

@@ -1,0 +1,138 @@
+"""Access keys in the record store: made, listed, checked and revoked, and what each was used for.
+
+A key is never deleted: a service that once had one never again answers without.
+"""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Collection, Sequence
+from datetime import UTC, datetime
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from fitcheck.access_keys import AccessKey, KeyUse, Token
+from fitcheck.records.databases import writing
+from fitcheck.records.errors import StoreError
+from fitcheck.records.store import Store
+from fitcheck.records.tables import access_keys, key_uses
+from fitcheck.records.translation import translated
+
+__all__ = ["AccessKeys", "UnknownKey"]
+
+_NOBODY: Final = "0" * 64
+"""Compared with in the place of the digest of a key that is not there."""
+_BY_ID: Final = sa.select(access_keys).where(access_keys.c.id == sa.bindparam("wanted_id"))
+_USED: Final = (
+    sa.update(access_keys).where(access_keys.c.id == sa.bindparam("used_id")).values(last_used=sa.bindparam("used_at"))
+)
+
+
+class UnknownKey(StoreError):
+    """There is no access key of that id; ``id`` is it."""
+
+    def __init__(self, id: str) -> None:  # noqa: A002  (what the key calls it)
+        self.id = id
+        super().__init__(f'There is no access key "{id}".')
+
+
+class AccessKeys:
+    """The keys of one store. Safe for many threads; every method raises StoreError."""
+
+    def __init__(self, store: Store) -> None:
+        self._engine = store.engine
+        self._writer = writing(store.engine)
+
+    def make(self, name: str, scopes: Collection[str]) -> tuple[AccessKey, Token]:
+        """A new key and its token, of which only the digest is kept: show it now, or never."""
+        token = Token.make()
+        key = AccessKey(token.id, name, frozenset(scopes), _now())
+        row = {"id": key.id, "name": name, "digest": token.digest, "scopes": " ".join(sorted(key.scopes))}
+        with translated(), self._writer.begin() as connection:
+            connection.execute(sa.insert(access_keys), [row | {"created": key.created}])
+        return key, token
+
+    def every(self) -> list[AccessKey]:
+        """All keys, the oldest first."""
+        statement = sa.select(access_keys).order_by(access_keys.c.created, access_keys.c.id)
+        with translated(), self._engine.connect() as connection:
+            return [_key_of(row) for row in connection.execute(statement)]
+
+    def any_made(self) -> bool:
+        """Whether any key was ever made, revoked ones too."""
+        return self._any(sa.select(access_keys.c.id))
+
+    def any_usable(self) -> bool:
+        """Whether there is a key that is not revoked."""
+        return self._any(sa.select(access_keys.c.id).where(access_keys.c.revoked.is_(None)))
+
+    def check(self, token: Token) -> AccessKey | None:
+        """The key whose token this is, revoked or not; None where there is none.
+
+        The key is found by its public id. The digest is then compared in a time that tells nothing of it.
+        """
+        with translated(), self._engine.connect() as connection:
+            row = connection.execute(_BY_ID, {"wanted_id": token.id}).one_or_none()
+        same = hmac.compare_digest(token.digest, _NOBODY if row is None else row.digest)
+        return _key_of(row) if same and row is not None else None
+
+    def revoke(self, id: str) -> AccessKey:  # noqa: A002  (what the key calls it)
+        """Revoke a key for good; one that was revoked before stays so since then.
+
+        Raises UnknownKey.
+        """
+        statement = (
+            sa.update(access_keys).where(access_keys.c.id == id, access_keys.c.revoked.is_(None)).values(revoked=_now())
+        )
+        with translated(), self._writer.begin() as connection:
+            connection.execute(statement)
+            row = connection.execute(_BY_ID, {"wanted_id": id}).one_or_none()
+        if row is None:
+            raise UnknownKey(id)
+        return _key_of(row)
+
+    def note_uses(self, uses: Sequence[KeyUse]) -> None:
+        """Keep these uses, and for each key when it was last used; all of them or none."""
+        last: dict[str, str] = {}
+        for use in uses:
+            last[use.key] = max(use.at, last.get(use.key, ""))
+        rows = [
+            {"key": use.key, "at": use.at, "request": use.request, "method": use.method, "route": use.route}
+            | {"status": use.status}
+            for use in uses
+        ]
+        # In the order of ids, so that two server processes cannot wait for one another.
+        used = [{"used_id": key, "used_at": last[key]} for key in sorted(last)]
+        if uses:
+            with translated(), self._writer.begin() as connection:
+                connection.execute(_USED, used)
+                connection.execute(sa.insert(key_uses), rows)
+
+    def uses(self, key: str | None = None, *, limit: int) -> list[KeyUse]:
+        """At most ``limit`` uses, of one key or of all, the latest first."""
+        statement = sa.select(key_uses).order_by(key_uses.c.at.desc(), key_uses.c.number.desc()).limit(limit)
+        if key is not None:
+            statement = statement.where(key_uses.c.key == key)
+        with translated(), self._engine.connect() as connection:
+            return [
+                KeyUse(row.key, row.at, row.request, row.method, row.route, row.status)
+                for row in connection.execute(statement)
+            ]
+
+    def forget_uses(self, before: str) -> int:
+        """Delete the uses before a time (RFC 3339 in UTC, or its beginning); how many there were."""
+        with translated(), self._writer.begin() as connection:
+            return connection.execute(sa.delete(key_uses).where(key_uses.c.at < before)).rowcount
+
+    def _any(self, statement: sa.Select[Any]) -> bool:
+        with translated(), self._engine.connect() as connection:
+            return connection.execute(statement.limit(1)).first() is not None
+
+
+def _key_of(row: sa.Row[Any]) -> AccessKey:
+    return AccessKey(row.id, row.name, frozenset(row.scopes.split()), row.created, row.revoked, row.last_used)
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")[:-6] + "Z"
