@@ -19,6 +19,7 @@ only one that touches it.  What it closes, one by one (each has a test in ``test
 * A run that ends early looks like one that found nothing: a closing fact must be the last thing to fire.
 * Numbers in exponent notation and non-finite ones fail, compare wrongly or, in a batch, take the whole process down:
   numbers go in as whole millionths, and a fact with anything else in it is refused here.
+* An empty batch is taken, and to ask for its first match ends the process: the closing fact is always in it.
 * A fact of more than 255 fields ends the process too: it is refused here.  One that meets more than 64 patterns at
   once is refused by the library, which is an EngineFault, never a loss.
 * A pattern with an "or" fires once for each part that holds: actions must bear that.
