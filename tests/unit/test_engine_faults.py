@@ -117,7 +117,7 @@ def a_fact_that_only_the_library_refuses(patch: Patch) -> None:
 def a_fact_with_a_number_that_is_not_whole(patch: Patch) -> None:
     shape = evaluator_for(shipped_rulebook()).shape
     real = shape.facts
-    patch.setattr(shape, "facts", lambda *args: [{**fact, "width": 2.4} for fact in real(*args)])
+    patch.setattr(shape, "facts", lambda *args: [*real(*args), {"kind": "place", "place": "toe", "width": 2.4}])
 
 
 def a_reading_that_is_not_finite(patch: Patch) -> None:
