@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import tomllib
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -13,6 +11,7 @@ from typing import Any, Final, Literal, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from rules.book_files import Table, digest_of, read_texts, tables_of
 from rules.checks import check
 from rules.errors import RulebookError
 from rules.model import (
@@ -36,7 +35,6 @@ from rules.rulebook import Rulebook
 __all__ = ["load_rulebook", "shipped_rulebook"]
 
 _R = TypeVar("_R", bound=BaseModel)
-Table = dict[str, Any]
 
 _COMMON: Final = {
     "book.toml": {"book", "levels", "required", "places", "steps"},
@@ -51,7 +49,6 @@ _COMMON: Final = {
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
-_MARK: Final = "\ufeff"
 
 
 class _Book(Record):
@@ -94,12 +91,12 @@ def load_rulebook(folder: Traversable) -> Rulebook:
     a missing file, an unknown or missing key, a wrong type, an unknown quantity, source, caution, rule or place, a
     unit that is not the quantity's, an action missing for a stage.
     """
-    texts = _read(folder)
-    tables = {name: _parse(name, text) for name, text in texts.items()}
+    texts = read_texts(folder)
+    tables = tables_of(texts)
     identity = tables.get(_BOOK, {}).get("book")
     if isinstance(identity, dict) and "inherits" in identity:
         return _inheriting(tables, texts)
-    return _whole(tables, _digest(texts))
+    return _whole(tables, digest_of(texts))
 
 
 def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
@@ -120,7 +117,7 @@ def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
             "Read what has changed, put right what needs it, and write the new version",
         )
     shipped = _shipped_tables()
-    digest = _digest({"inherits": inherited.digest, **texts})
+    digest = digest_of({"inherits": inherited.digest, **texts})
 
     def checked(merged: Merged) -> Rulebook:
         merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
@@ -136,7 +133,7 @@ def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
 
 
 def _shipped_tables() -> Mapping[str, Table]:
-    return {name: _parse(name, text) for name, text in _read(files("rules") / "book").items()}
+    return tables_of(read_texts(files("rules") / "book"))
 
 
 def _whole(
@@ -253,44 +250,6 @@ class _Collected:
                 name, key, f"{record_id!r} already stands in {self.files[record_id]}", "Give each id once in the book"
             )
         self.files[record_id] = name
-
-
-def _read(folder: Traversable) -> dict[str, str]:
-    if not folder.is_dir():
-        raise RulebookError(folder.name, "(folder)", "this is not a folder", "Name a folder with the book's TOML files")
-    texts: dict[str, str] = {}
-    for entry in sorted(folder.iterdir(), key=lambda item: item.name):
-        if not entry.name.endswith(".toml"):
-            continue
-        try:
-            texts[entry.name] = entry.read_text(encoding="utf-8")
-        except UnicodeDecodeError as error:
-            raise RulebookError(
-                entry.name, f"byte {error.start}", "not UTF-8 text", "Save the file as UTF-8"
-            ) from error
-        except OSError as error:
-            raise RulebookError(entry.name, "(file)", "this file cannot be read", "Check its permissions") from error
-    return texts
-
-
-def _digest(texts: Mapping[str, str]) -> str:
-    digest = hashlib.sha256()
-    for name, text in texts.items():
-        digest.update(f"{name}\n{len(text.encode())}\n{text}".encode())
-    return f"sha256:{digest.hexdigest()}"
-
-
-def _parse(name: str, text: str) -> Table:
-    if text.startswith(_MARK):
-        raise RulebookError(
-            name, "line 1", "the file starts with a byte-order mark", "Save it as UTF-8 without the mark"
-        )
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        from rules.complaints import not_toml  # noqa: PLC0415  (only for a faulty book: a cold start is quick)
-
-        raise not_toml(name, error) from error
 
 
 def _only(name: str, table: Table, allowed: set[str]) -> None:
