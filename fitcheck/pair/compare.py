@@ -1,0 +1,229 @@
+"""Which two feet can be held together, and what comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import Final
+
+from fitcheck.actions import working_order
+from fitcheck.assess import cautions_of, measurements_of
+from fitcheck.assessment import Conforming, RulebookShown
+from fitcheck.feeds import PAIR_ROWS, PairRow
+from fitcheck.findings import build_findings
+from fitcheck.fitting import FittedFoot, Fitting
+from fitcheck.measure import measured
+from fitcheck.observe import observed, situation_of
+from fitcheck.pair.assessment import NotCompared, PairAssessment, Reason
+from fitcheck.pair.differences import Lacking, Table, difference
+from rules import Firing, Reading, Rulebook, Situation, evaluator_for, shipped_rulebook, verify
+from rules.model import Foot
+from rules.situation import admits, side_of
+
+__all__ = ["FEET", "PAIRS", "assess_pair", "pairs_of"]
+
+PAIRS: Final[Mapping[Foot, tuple[FittedFoot, FittedFoot]]] = {
+    "fore": ("left_fore", "right_fore"),
+    "hind": ("left_hind", "right_hind"),
+}
+"""The left foot and the right one of each pair."""
+
+FEET: Final[tuple[FittedFoot, ...]] = tuple(foot for feet in PAIRS.values() for foot in feet)
+"""The four feet."""
+
+_ALL: Final = "pair"
+_LIKENESS: Final[Mapping[Reason, tuple[str, str]]] = {
+    "stage": ("are at different stages", "Assess both at the same stage."),
+    "work": ("are said to do different work", "Correct the one that is wrong."),
+    "hoof_form": (
+        "have different forms",
+        "Each is dressed and shod to its own form, so the two are not held together.",
+    ),
+}
+"""What both feet must have alike: what is said where they have not, and what to do."""
+
+
+def pairs_of(fittings: Iterable[Fitting], book: Rulebook | None = None) -> tuple[PairAssessment, ...]:
+    """The fore pair and the hind pair among the ``fittings`` of one visit, by ``book`` (the shipped one when None).
+
+    Of several fittings of one foot the last counts.  A pair that cannot be compared says why.  Raises what
+    :func:`assess_pair` raises.
+    """
+    book = book or shipped_rulebook()
+    latest = {fitting.foot: fitting for fitting in fittings}
+    return tuple(_pair(pair, latest, book) for pair in PAIRS)
+
+
+def _pair(pair: Foot, latest: Mapping[FittedFoot, Fitting], book: Rulebook) -> PairAssessment:
+    left, right = (latest.get(foot) for foot in PAIRS[pair])
+    if left is not None and right is not None:
+        return assess_pair(left, right, book)
+    seen = [fitting for fitting in (left, right) if fitting is not None]
+    missing = tuple(foot for foot in PAIRS[pair] if foot not in latest)
+    if seen:
+        say = (
+            f"The {_called(missing[0])} was not seen, so there is nothing to hold the {_called(seen[0].foot)} against."
+        )
+        return _apart(pair, seen, book, NotCompared(what=_ALL, reason="one_foot", feet=missing, say=say))
+    say = f"Neither {pair} foot was seen."
+    return _apart(pair, seen, book, NotCompared(what=_ALL, reason="not_seen", feet=missing, say=say))
+
+
+def assess_pair(left: Fitting, right: Fitting, book: Rulebook | None = None) -> PairAssessment:
+    """Hold the ``left`` foot against the ``right`` one by ``book`` (the shipped rulebook when None).
+
+    Only feet of one horse and visit, of the same stage, work and hoof form are compared; for others the answer says why
+    not.  Where one of the two was fitted hot, the limits of hot shoes apply.
+
+    Raises ValueError when the two are not the left and the right foot of a pair, fitcheck.errors.BadInput when a trace
+    or a set of points cannot be measured, and rules.EngineFault when the rules engine did not finish properly.
+    """
+    book = book or shipped_rulebook()
+    pair = next((name for name, feet in PAIRS.items() if feet == (left.foot, right.foot)), None)
+    if pair is None:
+        raise ValueError(f"{left.foot} and {right.foot} are not the left and the right foot of a pair")
+    why = next(_unlike(left, right, book), None)
+    if why is not None:
+        return _apart(pair, (left, right), book, why)
+    return _Comparison(left, right, book).assessment(pair)
+
+
+def _unlike(left: Fitting, right: Fitting, book: Rulebook) -> Iterator[NotCompared]:
+    """Why the two feet as a whole are not compared."""
+    feet = (left.foot, right.foot)
+    if not any(row.quantity in book.quantities for row in PAIR_ROWS):
+        say = "This rulebook has no limits on a pair of feet."
+        yield NotCompared(what=_ALL, reason="no_limits", feet=(), say=say)
+    if _horses_differ(left, right):
+        yield NotCompared(what=_ALL, reason="horse", feet=feet, say="These are feet of two horses.")
+    if left.visit is not None and right.visit is not None and left.visit != right.visit:
+        yield NotCompared(what=_ALL, reason="visit", feet=feet, say="These are feet of two visits.")
+    for name, (how, remedy) in _LIKENESS.items():
+        one, other = getattr(left, name), getattr(right, name)
+        if one != other:
+            words = f"the left {_spoken(one)}, the right {_spoken(other)}"
+            yield NotCompared(what=_ALL, reason=name, feet=feet, say=f"The two feet {how}: {words}. {remedy}")
+
+
+def _horses_differ(left: Fitting, right: Fitting) -> bool:
+    if left.horse is None or right.horse is None:
+        return False
+    names = ((getattr(left.horse, key), getattr(right.horse, key)) for key in ("id", "ueln", "transponder"))
+    return any(one is not None and other is not None and one != other for one, other in names)
+
+
+def _apart(pair: Foot, seen: Iterable[Fitting], book: Rulebook, why: NotCompared) -> PairAssessment:
+    return PairAssessment(
+        pair=pair,
+        feet=tuple(fitting.foot for fitting in seen),
+        stage=None,
+        rulebook=_shown(book),
+        compared=False,
+        findings=(),
+        actions=(),
+        conforms=(),
+        not_assessed=(why.what,),
+        not_compared=(why,),
+        measurements=(),
+        cautions=(),
+    )
+
+
+class _Comparison:
+    """Two feet that can be held together."""
+
+    def __init__(self, left: Fitting, right: Fitting, book: Rulebook) -> None:
+        self._left = left
+        self._right = right
+        self._book = book
+        self._situation = _situation(left, right)
+        self._in_force = book.in_force(self._situation)
+
+    def assessment(self, pair: Foot) -> PairAssessment:
+        book, stage = self._book, self._left.stage
+        table, lacking = self._differences()
+        firings = evaluator_for(book).evaluate(self._situation, table.values())
+        verify(firings, table, self._situation, book)
+        findings = build_findings(firings, table, stage, book)
+        return PairAssessment(
+            pair=pair,
+            feet=(self._left.foot, self._right.foot),
+            stage=stage,
+            rulebook=_shown(book),
+            compared=True,
+            findings=tuple(findings),
+            actions=working_order(findings, stage, book),
+            conforms=tuple(self._conforms(table, firings)),
+            not_assessed=tuple(each.what for each in lacking),
+            not_compared=tuple(lacking),
+            measurements=tuple(measurements_of(list(table.values()), book)),
+            cautions=cautions_of(findings, book),
+        )
+
+    def _differences(self) -> tuple[dict[tuple[str, str], Reading], list[NotCompared]]:
+        """Every difference that could be taken, and for every limit what could not."""
+        left, right = self._table(self._left), self._table(self._right)
+        table: dict[tuple[str, str], Reading] = {}
+        lacking: list[NotCompared] = []
+        for row, place in self._asked():
+            found = difference(row, place, left, right)
+            if isinstance(found, Reading):
+                table[row.quantity, place] = found
+            elif self._in_force.judging(row.quantity, place):
+                lacking.append(self._not_read(row, place, found))
+        return table, lacking
+
+    def _table(self, fitting: Fitting) -> Table:
+        readings, _ = measured(fitting, observed(fitting, self._book), self._book)
+        return {(reading.quantity, reading.place): reading for reading in readings}
+
+    def _asked(self) -> Iterator[tuple[PairRow, str]]:
+        """What the book knows of a pair at this stage."""
+        for row in PAIR_ROWS:
+            quantity = self._book.quantities.get(row.quantity)
+            for place in row.at:
+                known = quantity is not None and place in quantity.places
+                if known and admits(row.where, self._situation, side_of(place)):
+                    yield row, place
+
+    def _not_read(self, row: PairRow, place: str, lacking: Lacking) -> NotCompared:
+        feet = tuple(
+            fitting.foot for fitting, lacks in ((self._left, lacking.left), (self._right, lacking.right)) if lacks
+        )
+        why = (
+            f"Not read on the {' and the '.join(map(_called, feet))}."
+            if feet
+            else "No hole there is nailed and measured in both shoes."
+        )
+        return NotCompared(
+            what=f"{self._book.criterion_of.get(row.quantity, _ALL)}.{row.quantity}@{place}",
+            reason="not_read" if feet else "no_hole_in_common",
+            feet=feet,
+            say=f"{why} {self._book.quantities[row.quantity].how}",
+        )
+
+    def _conforms(self, table: Table, firings: Iterable[Firing]) -> Iterator[Conforming]:
+        """Every difference that a limit judged and on which none fired."""
+        rules = self._book.rules
+        other = {(rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in rules}
+        for quantity, place in table:
+            criterion = self._book.criterion_of.get(quantity)
+            if criterion and (quantity, place) not in other and self._in_force.judging(quantity, place):
+                yield Conforming(criterion=criterion, quantity=quantity, place=place)
+
+
+def _situation(left: Fitting, right: Fitting) -> Situation:
+    one, other = situation_of(left), situation_of(right)
+    return replace(one, hot_fitted="yes" if "yes" in {one.hot_fitted, other.hot_fitted} else "no")
+
+
+def _shown(book: Rulebook) -> RulebookShown:
+    return RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest)
+
+
+def _called(foot: FittedFoot) -> str:
+    return foot.replace("_", " ")
+
+
+def _spoken(word: str) -> str:
+    return word.replace("_", " ")
