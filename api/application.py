@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -9,27 +10,39 @@ from typing import Any, Final
 
 from fastapi import FastAPI
 
+from api.access import guard
 from api.assessments import add_assessments, show_answers
 from api.envelope import Envelope
 from api.faults import handle_faults
+from api.gate import Gate
 from api.guide import GUIDE, TAGS
 from api.health import add_health, self_test
+from api.key_checks import KeyChecks
+from api.key_uses import KeyUses
 from api.limits import Limits
 from api.methods import HeadAsGet
+from api.metrics import count_request
+from api.metrics_route import add_metrics
 from api.openapi import build_document
 from api.problem_details import ProblemError
 from api.problem_pages import add_problem_pages
 from api.reference_page import add_reference_page
+from api.request_log import log_request
 from api.rulebook_routes import add_rulebook
+from api.security_headers import fixed_headers
 from fitcheck import __version__
 from fitcheck.books import book_named
+from fitcheck.operation import Operation
 from fitcheck.reading import described_by
+from fitcheck.records import Store
+from fitcheck.records.keys import AccessKeys
 from rules import Rulebook
 
 __all__ = ["create_app"]
 
 _logger = logging.getLogger(__name__)
 _DEFAULTS: Final = Limits()
+_ALONE: Final = Operation()
 
 
 class _Application(FastAPI):
@@ -46,14 +59,24 @@ class _Application(FastAPI):
         return self.openapi_schema
 
 
-def create_app(book: Rulebook | None = None, limits: Limits = _DEFAULTS) -> FastAPI:
-    """The application that assesses by ``book`` within ``limits``.
+def create_app(
+    book: Rulebook | None = None,
+    limits: Limits = _DEFAULTS,
+    *,
+    operation: Operation = _ALONE,
+    store: Store | None = None,
+) -> FastAPI:
+    """The application that assesses by ``book`` within ``limits``, for those that ``operation`` lets in.
+
+    Access keys are those of ``store``, which is closed when the application ends; without one there are none.
 
     Without ``book`` it is the rulebook that the environment setting FITCHECK_RULEBOOK names, and without that the
     shipped one.  Raises rules.RulebookError where it does not load.  A rulebook that loads and yet does not run leaves
-    the service alive and not ready: see /readyz.
+    the service alive and not ready: see /readyz.  Raises UndeclaredRoute for a route that does not say who may use it.
     """
     book = book or book_named()
+    keys = None if store is None else AccessKeys(store)
+    uses = None if keys is None else KeyUses(keys.note_uses)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -62,13 +85,20 @@ def create_app(book: Rulebook | None = None, limits: Limits = _DEFAULTS) -> Fast
             self_test(book)
         except ProblemError:
             _logger.exception("the service starts, but is not ready")
+        if uses is not None:
+            uses.start()
         yield
+        if uses is not None:
+            await asyncio.to_thread(uses.stop)
+        if store is not None:
+            store.close()
 
     app = _Application(
         title="fitcheck",
         version=__version__,
         summary="A second pair of eyes on a fitted horseshoe.",
         description=GUIDE,
+        openapi_url=None,
         docs_url=None,
         redoc_url=None,
         redirect_slashes=False,
@@ -79,8 +109,14 @@ def create_app(book: Rulebook | None = None, limits: Limits = _DEFAULTS) -> Fast
     add_rulebook(app, book)
     add_health(app, book)
     add_problem_pages(app)
+    add_metrics(app)
     add_reference_page(app)
     handle_faults(app)
+    guard(app, Gate(operation, None if keys is None else KeyChecks(keys)))
     app.add_middleware(HeadAsGet)
-    app.add_middleware(Envelope)
+    app.add_middleware(
+        Envelope,
+        fixed=fixed_headers(behind_tls=operation.behind_tls),
+        watchers=(count_request, log_request, *(() if uses is None else (uses.note,))),
+    )
     return app

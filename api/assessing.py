@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from api.metrics import count_decision, count_engine_fault
 from api.problem_details import ProblemError
 from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
@@ -25,13 +26,16 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> Asse
         raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
     try:
         fitting = parse_fitting(document, book)
-        return explain(fitting, book) if explained else assess(fitting, book)
+        assessment = explain(fitting, book) if explained else assess(fitting, book)
     except BadInput as error:
         first = error.problems[0]
         many = "" if len(error.problems) == 1 else " More is wrong: see errors."
         raise ProblemError("bad-input", f"{first.field}: {first.detail}{many}", error.problems) from None
     except EngineFault as error:
+        count_engine_fault()
         raise ProblemError(
             "not-assessed",
             "The rules could not be run to their end. There is no assessment of this foot, so it is not released.",
         ) from error
+    count_decision(assessment.decision)
+    return assessment

@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.access import needs
 from api.assessing import assess_bytes
 from api.batch import MEDIA_TYPES, BatchAnswer
 from api.bodies import read_body, require_media_type
@@ -51,6 +52,7 @@ rest again."""
 def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
     """Add the routes that assess by ``book``."""
 
+    @needs("assess")
     async def assess_one(request: Request) -> Response:
         known_only(request, ("keep", "explain"))
         flag(request, "keep", default=True)
@@ -59,6 +61,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
         assessment = assess_bytes(await read_body(request, limits.body), book, explained=explained)
         return _answered(assessment)
 
+    @needs("assess")
     async def assess_many(request: Request) -> Response:
         known_only(request)
         require_media_type(request, *MEDIA_TYPES)

@@ -1,19 +1,27 @@
-"""What every request and answer has: an id, a few headers, and no exception that gets out."""
+"""What every request and answer has: an id, a note of it, a few headers, and no exception that gets out."""
 
 from __future__ import annotations
 
 import logging
-import uuid
+import time
+from collections.abc import Callable, Sequence
+from typing import Final
 
-from starlette.datastructures import MutableHeaders
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.problem_details import REQUEST_ID, ProblemError, problem_response
+from api.problem_details import ProblemError, problem_response
+from api.request_notes import RequestNote, attach_note
+from api.security_headers import CONTENT_POLICY, fixed_headers
 
 __all__ = ["Envelope", "internal_error"]
 
 _logger = logging.getLogger(__name__)
+_FIXED: Final = fixed_headers(behind_tls=False)
+_UNLESS_GIVEN: Final = (
+    (b"cache-control", b"no-store"),
+    (b"content-security-policy", CONTENT_POLICY.encode()),
+)
 
 
 def internal_error() -> ProblemError:
@@ -22,38 +30,55 @@ def internal_error() -> ProblemError:
 
 
 class Envelope:
-    """ASGI middleware: gives each request an id, and turns what nobody foresaw into a plain problem."""
+    """ASGI middleware: gives each request an id, and turns what nobody foresaw into a plain problem.
 
-    def __init__(self, app: ASGIApp) -> None:
+    ``fixed`` headers go with every answer.  Each of ``watchers`` gets the request's note when all is over; none may
+    raise or wait.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        fixed: Sequence[tuple[bytes, bytes]] = _FIXED,
+        watchers: Sequence[Callable[[RequestNote], None]] = (),
+    ) -> None:
         self._app = app
+        self._fixed = tuple(fixed)
+        self._watchers = tuple(watchers)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        request_id = str(uuid.uuid4())
-        scope["state"] = {**scope.get("state", {}), REQUEST_ID: request_id}
-        started = False
+        start = time.perf_counter()
+        note = attach_note(scope)
 
         async def sending(message: Message) -> None:
-            nonlocal started
             if message["type"] == "http.response.start":
-                started = True
-                headers = MutableHeaders(scope=message)
-                headers["x-request-id"] = request_id
-                headers["x-content-type-options"] = "nosniff"
-                headers.setdefault("cache-control", "no-store")
+                note.status = message["status"]
+                given = message.get("headers", [])
+                names = {name for name, _ in given}
+                message["headers"] = [
+                    *given,
+                    (b"x-request-id", note.id.encode()),
+                    *self._fixed,
+                    *(header for header in _UNLESS_GIVEN if header[0] not in names),
+                ]
             await send(message)
 
         try:
             await self._app(scope, receive, sending)
         except ClientDisconnect:
-            _logger.info("request %s: the client went away", request_id)
+            _logger.info("request %s: the client went away", note.id)
         except Exception:
-            _logger.exception("request %s failed", request_id)
-            if started:
+            _logger.exception("request %s failed", note.id)
+            if note.status:
                 # Too late for another answer: the server must break the connection off, so that what was sent is
                 # not taken for the whole.
                 raise
             await problem_response(internal_error(), scope)(scope, receive, sending)
+        finally:
+            note.ms = 1e3 * (time.perf_counter() - start)
+            for watch in self._watchers:
+                watch(note)

@@ -48,7 +48,16 @@ Many fittings at once, one to a line:
 
     curl -sN -H 'content-type: application/x-ndjson' -T feet.ndjson -X POST 'http://127.0.0.1:8750/v1/assessments/batch'
 
-The service has no sign-on and keeps nothing that it is sent."""
+A service that answers other machines needs an access key with each request; those who run it make one with fitcheck
+keys make:
+
+    curl -s -H 'authorization: Bearer KEY' 'http://127.0.0.1:8750/v1/rulebook'
+
+Each address below says which scope the key must have. 401: no key, or one that is wrong or revoked; 403: the key lacks
+the scope; 429: too many requests, wait for Retry-After. On the machine that it runs on a service needs no key until one
+was made.
+
+The service keeps nothing that it is sent."""
 
 TAGS: Final = (
     {"name": "assessments", "description": "Assess one fitting or many."},

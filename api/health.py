@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.access import open_to_all
 from api.openapi import answer, media, problems
 from api.problem_details import ProblemError
 from api.schemas import Health
@@ -39,9 +40,11 @@ def self_test(book: Rulebook) -> None:
 def add_health(app: FastAPI, book: Rulebook) -> None:
     """Add the routes for whoever watches the service."""
 
+    @open_to_all
     async def alive(_request: Request) -> Response:
         return _healthy("alive")
 
+    @open_to_all
     async def ready(_request: Request) -> Response:
         self_test(book)
         return _healthy("ready")

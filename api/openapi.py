@@ -7,19 +7,36 @@ from typing import Any, Final
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from fastapi.routing import APIRoute
 from pydantic import BaseModel
 
+from api.access import needed_by
 from api.problem_details import MEDIA_TYPE as PROBLEM
 from api.problem_details import FieldProblem, ProblemDetails
-from api.problem_kinds import KINDS
+from api.problem_kinds import KINDS, Kind
 from api.schemas import component_schemas, reference
+from fitcheck.access_keys import SCOPES
 
 __all__ = ["JSON", "REQUEST_ID_HEADER", "answer", "build_document", "example_problem", "media", "problems"]
 
 JSON = "application/json"
 REQUEST_ID_HEADER: Final = {
-    "X-Request-Id": {"description": "The request's own id.", "schema": {"type": "string", "format": "uuid"}}
+    "X-Request-Id": {
+        "description": "The request's id: the one that you sent in this header, if it has 1 to 64 letters, digits and "
+        "._- and begins with a letter or digit; else a UUID.",
+        "schema": {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$"},
+    }
 }
+_SCHEME: Final = "access_key"
+_ACCESS_KEY: Final = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "An access key, as `fitcheck keys make` prints it. Not needed where the service runs for its own "
+    "machine alone and no key was ever made. Scopes: "
+    + "; ".join(f"{name}: {what}" for name, what in SCOPES.items())
+    + ".",
+}
+_REFUSALS: Final = ("unauthorized", "forbidden", "cross-origin", "wrong-host", "too-many-requests", "store-unavailable")
 _INSTANCE: Final = "urn:uuid:6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
 _SHOWN: Final = {
     "bad-json": (
@@ -75,7 +92,7 @@ def problems(*names: str) -> dict[int | str, dict[str, Any]]:
     for status in dict.fromkeys(KINDS[name].status for name in (*names, "internal-error")):
         kinds = [KINDS[name] for name in (*names, "internal-error") if KINDS[name].status == status]
         by_status[int(status)] = {
-            "description": " ".join(f"{kind.title} ({kind.type})." for kind in kinds),
+            "description": " ".join(map(_told, kinds)),
             "headers": REQUEST_ID_HEADER,
             "content": media(
                 ProblemDetails,
@@ -84,6 +101,10 @@ def problems(*names: str) -> dict[int | str, dict[str, Any]]:
             ),
         }
     return by_status
+
+
+def _told(kind: Kind) -> str:
+    return f"{kind.title} ({kind.type})."
 
 
 def example_problem(name: str) -> dict[str, Any]:
@@ -106,12 +127,31 @@ def build_document(app: FastAPI, tags: Sequence[dict[str, str]]) -> dict[str, An
         routes=app.routes,
         tags=list(tags),
     )
-    document["components"] = {"schemas": component_schemas()}
+    document["components"] = {"schemas": component_schemas(), "securitySchemes": {_SCHEME: _ACCESS_KEY}}
+    for route in app.routes:
+        if isinstance(route, APIRoute) and route.include_in_schema:
+            for method in route.methods or ():
+                _with_access(document["paths"][route.path_format][method.lower()], needed_by(route))
     for methods in document["paths"].values():
         for operation in methods.values():
             for response in operation["responses"].values():
                 _with_nulls(response.get("content", {}).get(PROBLEM, {}).get("examples", {}))
     return document
+
+
+def _with_access(operation: dict[str, Any], needed: str | None) -> None:
+    """Say which scope the operation needs, and add what is answered to a request that is not let in."""
+    operation["security"] = [] if needed is None else [{_SCHEME: [needed]}]
+    refusals = ("too-many-requests",) if needed is None else _REFUSALS
+    responses = operation["responses"]
+    for status, refusal in problems(*refusals).items():
+        declared = responses.setdefault(str(status), refusal)
+        examples = declared["content"][PROBLEM]["examples"]
+        for name, example in refusal["content"][PROBLEM]["examples"].items():
+            if name not in examples:
+                examples[name] = example
+                declared["description"] += f" {_told(KINDS[name])}"
+    operation["responses"] = dict(sorted(responses.items()))
 
 
 def _with_nulls(examples: dict[str, Any]) -> None:

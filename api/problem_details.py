@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from uuid import UUID
 
 from pydantic import BaseModel, ConfigDict
 from starlette.responses import Response
 from starlette.types import Scope
 
 from api.problem_kinds import KINDS, Kind
+from api.request_notes import REQUEST_ID
 from fitcheck.errors import Problem
 
 __all__ = ["MEDIA_TYPE", "FieldProblem", "ProblemDetails", "ProblemError", "details", "instance_of", "problem_response"]
 
 MEDIA_TYPE = "application/problem+json"
-REQUEST_ID = "request_id"
 
 
 class _Shown(BaseModel):
@@ -46,7 +48,8 @@ class ProblemDetails(_Shown):
     detail: str
     """This problem in a sentence."""
     instance: str
-    """This very occurrence, as urn:uuid: with the request's id; give it to those who run the service."""
+    """This very occurrence, by the request's id: urn:uuid: and our id, or /requests/ and the X-Request-Id that you
+    sent; give it to those who run the service."""
     errors: tuple[FieldProblem, ...]
     """Each fault in what was sent; empty where there is none to name."""
 
@@ -69,8 +72,12 @@ class ProblemError(Exception):
 
 
 def instance_of(scope: Scope) -> str:
-    """The request's own id as a URN."""
-    return f"urn:uuid:{scope['state'][REQUEST_ID]}"
+    """The request's id as a URI reference: a URN where it is a UUID, as are those that we make."""
+    request_id: str = scope["state"][REQUEST_ID]
+    with suppress(ValueError):
+        if str(UUID(request_id)) == request_id:
+            return f"urn:uuid:{request_id}"
+    return f"/requests/{request_id}"
 
 
 def details(problem: ProblemError, instance: str) -> ProblemDetails:

@@ -44,6 +44,30 @@ KINDS: Final = {
             "allowed. Nothing was assessed. Correct the address and send the request again.",
         ),
         Kind(
+            "unauthorized",
+            "Access key needed",
+            HTTPStatus.UNAUTHORIZED,
+            "This address needs an access key, and what was sent shows none, or one that is wrong or was revoked. "
+            "Those who run the service make keys with the command fitcheck keys make. Send the key with each request, "
+            "in the header Authorization: Bearer KEY. Without any key, a service answers only the machine that it runs "
+            "on. Nothing was assessed.",
+        ),
+        Kind(
+            "forbidden",
+            "Key without the scope needed",
+            HTTPStatus.FORBIDDEN,
+            "The access key is good, but not for this address. The problem says which scope the address needs and "
+            "which ones the key has. Use another key, or ask those who run the service for one. Nothing was assessed.",
+        ),
+        Kind(
+            "cross-origin",
+            "Sent by a page of another origin",
+            HTTPStatus.FORBIDDEN,
+            "A browser sent this for a page that does not belong to this service. A service that runs without access "
+            "keys takes that from none, so that no page can use it behind the back of whoever looks at it. Nothing was "
+            "assessed. Have your own program send the request, with an access key.",
+        ),
+        Kind(
             "not-found",
             "Nothing at this address",
             HTTPStatus.NOT_FOUND,
@@ -63,6 +87,22 @@ KINDS: Final = {
             "The body of a single fitting, or one line of a batch, has more bytes than the service takes. The "
             "problem says how many it takes. A fitting needs far less; send many fittings as a batch, one to a "
             "line.",
+        ),
+        Kind(
+            "wrong-host",
+            "Not the host that was asked for",
+            HTTPStatus.MISDIRECTED_REQUEST,
+            "The header Host names a host that this service does not answer for. A service that runs without access "
+            "keys answers only for names of the machine itself, such as localhost and 127.0.0.1, so that no page of "
+            "another site can pass for it. Ask for one of these, or make an access key.",
+        ),
+        Kind(
+            "too-many-requests",
+            "Too many requests",
+            HTTPStatus.TOO_MANY_REQUESTS,
+            "This key, or this address where no key was shown, sends requests faster than the service allows over "
+            "time. Nothing was assessed. Wait for the seconds in the header Retry-After, send the request again, and "
+            "send many fittings as one batch, which counts as one request.",
         ),
         Kind(
             "unsupported-media-type",
@@ -102,6 +142,14 @@ KINDS: Final = {
             HTTPStatus.SERVICE_UNAVAILABLE,
             "The service runs, but its own check of the rules has failed, so it should be sent no fittings. Give "
             "the id of the instance to those who run the service.",
+        ),
+        Kind(
+            "store-unavailable",
+            "Records cannot be reached",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+            "What the service keeps, its access keys among it, cannot be read or written just now. Nothing was kept, "
+            "and there is no assessment. Send the request again, after the seconds in the header Retry-After where "
+            "there is one; if that does not help, give the id of the instance to those who run the service.",
         ),
     )
 }

@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
+from api.access import open_to_all
 from api.openapi import answer, problems
 from api.problem_details import ProblemError
 from api.problem_kinds import KINDS
@@ -21,6 +22,7 @@ TAG: Final = "problems"
 def add_problem_pages(app: FastAPI) -> None:
     """Add the route that explains the problem types."""
 
+    @open_to_all
     async def explain(request: Request) -> Response:
         kind = KINDS.get(request.path_params["name"])
         if kind is None:

@@ -1,4 +1,4 @@
-"""GET /docs: the OpenAPI document as one plain page that needs nothing from outside."""
+"""GET /openapi.json, and GET /docs: the same as one plain page that needs nothing from outside."""
 
 from __future__ import annotations
 
@@ -15,7 +15,10 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from api.access import open_to_all
+from api.openapi import JSON
 from api.schema_words import in_words, references
+from api.security_headers import CONTENT_POLICY
 
 __all__ = ["add_reference_page", "render"]
 
@@ -30,23 +33,31 @@ _STYLE: Final = (
 )
 _NAME: Final = re.compile("``(.+?)``")
 _POLICY: Final = (
-    "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; style-src 'sha256-"
-    + base64.b64encode(hashlib.sha256(_STYLE.encode()).digest()).decode()
-    + "'"
+    f"{CONTENT_POLICY}; style-src 'sha256-" + base64.b64encode(hashlib.sha256(_STYLE.encode()).digest()).decode() + "'"
 )
 
 
 def add_reference_page(app: FastAPI) -> None:
-    """Add /docs, generated from the application's own OpenAPI document."""
+    """Add /openapi.json and /docs, which is generated from it; each is made once."""
 
     @cache
     def page() -> str:
         return render(app.openapi())
 
+    @cache
+    def document() -> str:
+        return json.dumps(app.openapi(), ensure_ascii=False, separators=(",", ":"))
+
+    @open_to_all
     async def show_reference(_request: Request) -> Response:
         return HTMLResponse(page(), headers={"content-security-policy": _POLICY})
 
+    @open_to_all
+    async def show_document(_request: Request) -> Response:
+        return Response(document(), media_type=JSON)
+
     app.add_api_route("/docs", show_reference, methods=["GET"], include_in_schema=False)
+    app.add_route("/openapi.json", show_document, methods=["GET"], include_in_schema=False)
 
 
 def render(document: dict[str, Any]) -> str:
@@ -103,6 +114,8 @@ def _operations(document: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, 
 def _operation(method: str, path: str, operation: dict[str, Any]) -> Iterator[str]:
     yield f'<h2 id="{_id(operation)}"><span class="method">{method}</span> <code>{escape(path)}</code></h2>'
     yield f"<p><strong>{escape(operation['summary'])}.</strong></p>{_prose(operation['description'])}"
+    for scopes in (each.values() for each in operation.get("security", ())):
+        yield f"<p>Scope of the access key: <code>{escape(' '.join(*scopes))}</code>.</p>"
     if parameters := operation.get("parameters"):
         yield "<h3>Parameters</h3><table><tr><th>name</th><th>in</th><th>value</th><th></th></tr>"
         for each in parameters:

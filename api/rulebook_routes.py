@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.access import needs
 from api.openapi import JSON, answer, media, problems
 from api.problem_details import ProblemError
 from api.queries import known_only
@@ -29,10 +30,12 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
     # A rulebook does not change while the service runs.
     whole = rulebook_document(book).model_dump_json()
 
+    @needs("read")
     async def show_rulebook(request: Request) -> Response:
         known_only(request)
         return Response(whole, media_type=JSON)
 
+    @needs("read")
     async def show_rule(request: Request) -> Response:
         known_only(request)
         rule_id = request.path_params["id"]

@@ -3,20 +3,81 @@
 from __future__ import annotations
 
 import argparse
+import ipaddress
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from tempfile import TemporaryDirectory
+from typing import Any, Final
 
+from fitcheck.cli import BAD_USAGE, FAILED
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
+from fitcheck.operation import BadSetting, Operation, is_this_machine
 
 __all__ = ["APPLICATION", "configure"]
 
-APPLICATION = "api.application:create_app"
-"""Where the server finds the application; named, not imported, since api rests on fitcheck and not the reverse."""
+APPLICATION: Final = "api.application:create_app"
+"""Where a server finds the application that keeps nothing; named, not imported, since api rests on fitcheck."""
+
+_SERVICE: Final = "api.service:create_service"
+"""Where the servers find the service, which reads from the environment what was chosen here."""
+_COUNTS: Final = "PROMETHEUS_MULTIPROC_DIR"
+_LET_GO_S: Final = 30
+"""How long requests that are under way may take to end when the service is told to stop."""
+_LOG: Final[dict[str, Any]] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"json": {"()": "api.request_log.JsonLines"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
+    "root": {"level": "WARNING", "handlers": ["stderr"]},
+    "loggers": {name: {"level": "INFO"} for name in ("api", "fitcheck", "uvicorn")},
+}
+"""Everything as JSON to standard error, a line for each request among it; the server's own log of requests is off."""
+
+
+class _Refused(Exception):
+    """Why the service is not started, and the exit status for that."""
+
+    def __init__(self, why: str, status: int = BAD_USAGE) -> None:
+        self.status = status
+        super().__init__(why)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
+    # It brings the database's library with it, which few commands need.
+    from fitcheck.cli.records_option import add_records_option  # noqa: PLC0415
+
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     parser.add_argument("--port", type=int, default=8750, help="port to listen on (default: 8750)")
     parser.add_argument("--workers", type=int, default=1, help="server processes (default: 1)")
+    parser.add_argument(
+        "--keys-required",
+        action="store_true",
+        help="answer nobody without an access key; so it is anyway for another host than this machine, behind a proxy, "
+        "and once a key was made",
+    )
+    parser.add_argument(
+        "--rate",
+        type=float,
+        metavar="N",
+        help="requests a second that each key, or client without one, may send over time; 0 sets no limit (default: "
+        f"{Operation().rate:g}). Each server process counts for itself; without keys there is no limit.",
+    )
+    parser.add_argument(
+        "--trust-proxy",
+        metavar="ADDRESSES",
+        type=_addresses,
+        help="IP addresses or networks, parted by commas, of proxies whose X-Forwarded-For is believed (default: none)",
+    )
+    parser.add_argument(
+        "--behind-tls",
+        action="store_true",
+        help="clients come over TLS, which a proxy ends: tell browsers to keep to it (Strict-Transport-Security)",
+    )
+    add_records_option(parser)
     add_rulebook_option(parser)
     parser.set_defaults(run=run)
 
@@ -26,13 +87,90 @@ def run(options: argparse.Namespace) -> int:
     import uvicorn  # noqa: PLC0415  (heavy: only for this command)
 
     chosen_book(options, judging=True)  # a faulty one is told here, not by each server process
-    with set_for_service(options):
+    try:
+        settings = _settings(options)
+    except _Refused as error:
+        print(f"fitcheck serve: {error}", file=sys.stderr)
+        return error.status
+    with ExitStack() as stack:
+        if options.workers > 1 and _COUNTS not in os.environ:
+            settings[_COUNTS] = stack.enter_context(TemporaryDirectory(prefix="fitcheck-counts-"))
+        stack.enter_context(set_for_service(options))
+        stack.enter_context(_set(settings))
         uvicorn.run(
-            APPLICATION,
+            _SERVICE,
             factory=True,
             host=options.host,
             port=options.port,
             workers=options.workers if options.workers > 1 else None,
             server_header=False,
+            access_log=False,
+            log_config=_LOG,
+            proxy_headers=options.trust_proxy is not None,
+            forwarded_allow_ips=options.trust_proxy or "",
+            timeout_graceful_shutdown=_LET_GO_S,
         )
     return 0
+
+
+def _settings(options: argparse.Namespace) -> dict[str, str]:
+    """What the server processes read, checked; the store is there when this returns.
+
+    Raises _Refused.
+    """
+    from fitcheck.cli.records_option import chosen_store  # noqa: PLC0415  (with the database's library)
+    from fitcheck.records import SETTING, StoreError, default_url  # noqa: PLC0415
+    from fitcheck.records.keys import AccessKeys  # noqa: PLC0415
+
+    try:
+        operation = Operation.from_settings(os.environ)
+    except BadSetting as error:
+        raise _Refused(str(error)) from error
+    if options.workers < 1:
+        raise _Refused(f"--workers {options.workers}: there must be 1 at least.")
+    if options.rate is not None and not 0 <= options.rate < float("inf"):
+        raise _Refused(f"--rate {options.rate:g}: write a number of requests a second, 0 or more.")
+    reached = options.trust_proxy is not None or not is_this_machine(options.host)
+    operation = replace(
+        operation,
+        keys_required=operation.keys_required or options.keys_required or reached,
+        rate=operation.rate if options.rate is None else options.rate,
+        behind_tls=operation.behind_tls or options.behind_tls,
+    )
+    try:
+        with chosen_store(options) as store:
+            usable = AccessKeys(store).any_usable()
+            where = store.url
+    except StoreError as error:
+        raise _Refused(str(error), FAILED) from error
+    if operation.keys_required and not usable:
+        who = f"on {options.host}, where other machines reach it," if reached else "with keys required"
+        raise _Refused(
+            f"The service does not start {who} without an access key in {where}. Make one first: fitcheck keys make "
+            "--name NAME --scope assess --scope read"
+        )
+    return operation.as_settings() | {SETTING: options.records or default_url()}
+
+
+@contextmanager
+def _set(settings: dict[str, str]) -> Iterator[None]:
+    """For as long as the block runs, the environment has ``settings``."""
+    before = {name: os.environ.get(name) for name in settings}
+    os.environ.update(settings)
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+
+
+def _addresses(text: str) -> str:
+    for each in text.split(","):
+        try:
+            ipaddress.ip_network(each.strip())
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{each.strip()!r} is no IP address or network") from None
+    return text

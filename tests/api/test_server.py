@@ -176,9 +176,7 @@ def connection(server: str) -> socket.socket:
 
 
 def head(path: str, content_type: str, more: bytes) -> bytes:
-    return (
-        f"POST {path} HTTP/1.1\r\nHost: low-meadow.test\r\nContent-Type: {content_type}\r\n".encode() + more + b"\r\n"
-    )
+    return f"POST {path} HTTP/1.1\r\nHost: localhost\r\nContent-Type: {content_type}\r\n".encode() + more + b"\r\n"
 
 
 def test_a_batch_is_answered_line_by_line_while_it_is_being_sent_in_odd_pieces(server: str) -> None:

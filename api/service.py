@@ -1,0 +1,21 @@
+"""The service as ``fitcheck serve`` runs it: everything that was chosen is read from the environment settings."""
+
+from __future__ import annotations
+
+import os
+
+from fastapi import FastAPI
+
+from api.application import create_app
+from fitcheck.operation import Operation
+from fitcheck.records import default_url, open_store
+
+__all__ = ["create_service"]
+
+
+def create_service() -> FastAPI:
+    """The application with the rulebook, the records and the way of running that the settings name.
+
+    Raises BadSetting, RulesError or StoreError where it cannot be made.
+    """
+    return create_app(operation=Operation.from_settings(os.environ), store=open_store(default_url()))

@@ -1,0 +1,93 @@
+"""How the service is run: what whoever starts it decides, and how server processes are told."""
+
+from __future__ import annotations
+
+import ipaddress
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+__all__ = ["BadSetting", "Operation", "is_this_machine"]
+
+_KEYS: Final = "FITCHECK_KEYS"
+_RATE: Final = "FITCHECK_RATE"
+_BURST: Final = "FITCHECK_BURST"
+_TLS: Final = "FITCHECK_BEHIND_TLS"
+_WHEN_MADE: Final = "when-made"
+_REQUIRED: Final = "required"
+
+
+class BadSetting(ValueError):
+    """A setting that names no way to run the service."""
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """Choices of whoever runs the service.
+
+    >>> Operation.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
+    Operation(keys_required=True, rate=5.0, burst=200, behind_tls=False)
+    """
+
+    keys_required: bool = False
+    """Whether access keys are required even while none was made; once one was made they always are."""
+    rate: float = 100.0
+    """Requests a second that one key, or one client address without a key, may send over time; 0 sets no limit."""
+    burst: int = 200
+    """How many requests one key or address may send at once after a rest."""
+    behind_tls: bool = False
+    """Whether every client reaches the service over TLS, such as through a proxy that ends it."""
+
+    @classmethod
+    def from_settings(cls, settings: Mapping[str, str]) -> Operation:
+        """The choices in environment ``settings``; what is not set stays as it is.
+
+        Raises BadSetting, which names the setting, its value and what is allowed.
+        """
+        keys = settings.get(_KEYS) or _WHEN_MADE
+        if keys not in {_WHEN_MADE, _REQUIRED}:
+            raise BadSetting(f"{_KEYS}={keys!r}: write {_WHEN_MADE} or {_REQUIRED}.")
+        tls = settings.get(_TLS) or "no"
+        if tls not in {"yes", "no"}:
+            raise BadSetting(f"{_TLS}={tls!r}: write yes or no.")
+        return cls(
+            keys_required=keys == _REQUIRED,
+            rate=_amount(settings, _RATE, cls().rate, least=0.0),
+            burst=math.floor(_amount(settings, _BURST, cls().burst, least=1.0)),
+            behind_tls=tls == "yes",
+        )
+
+    def as_settings(self) -> dict[str, str]:
+        """The same choices as environment settings."""
+        return {
+            _KEYS: _REQUIRED if self.keys_required else _WHEN_MADE,
+            _RATE: f"{self.rate!r}",
+            _BURST: f"{self.burst}",
+            _TLS: "yes" if self.behind_tls else "no",
+        }
+
+
+def is_this_machine(host: str) -> bool:
+    """Whether a host name or IP address always stands for the machine itself.
+
+    >>> [is_this_machine(host) for host in ("localhost", "127.0.0.1", "::1", "0.0.0.0", "low-meadow.test")]
+    [True, True, True, False, False]
+    """
+    if host.lower() == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _amount(settings: Mapping[str, str], name: str, default: float, least: float) -> float:
+    text = settings.get(name) or str(default)
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not least <= value < math.inf:
+        raise BadSetting(f"{name}={text!r}: write a number of requests, {least:g} or more.")
+    return value
