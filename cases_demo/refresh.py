@@ -1,5 +1,7 @@
 """Write what the tool says of each demo case beside it: NAME.txt to read, NAME.answer.json for programs.
 
+In a folder with two feet of a pair, pair.answer.json has what the tool says of the two together.
+
 Run ``python cases_demo/refresh.py`` after a change of rules or texts, and read the difference before keeping it.
 """
 
@@ -10,10 +12,12 @@ from pathlib import Path
 
 from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
+from fitcheck.pair import PAIRS, assess_pair
 from fitcheck.report.terminal import render
 from rules import shipped_rulebook
 
 FOLDER = Path(__file__).parent
+PAIR_ANSWER = "pair.answer.json"
 CHANGES_EACH_TIME = ("id", "created", "rulebook")
 
 
@@ -27,6 +31,24 @@ def said_of(case: Path) -> tuple[str, str]:
     return text, json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
 
+def said_of_pair(folder: Path) -> str:
+    """The JSON document (less what changes each time) that the tool gives for the two feet of one pair."""
+    left, right = (
+        Fitting.model_validate(json.loads((folder / f"{foot}.json").read_text(encoding="utf-8")))
+        for feet in PAIRS.values()
+        for foot in feet
+        if (folder / f"{foot}.json").exists()
+    )
+    document = assess_pair(left, right).model_dump(mode="json")
+    del document["rulebook"]
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def pairs() -> list[Path]:
+    """The folders with two feet of a pair."""
+    return sorted(path for path in FOLDER.glob("*_pair") if path.is_dir())
+
+
 def cases() -> list[Path]:
     """The demo fittings."""
     return sorted(path for path in FOLDER.glob("*.json") if not path.name.endswith(".answer.json"))
@@ -37,3 +59,5 @@ if __name__ == "__main__":
         text, document = said_of(case)
         case.with_suffix(".txt").write_text(text, encoding="utf-8")
         case.with_suffix(".answer.json").write_text(document, encoding="utf-8")
+    for folder in pairs():
+        (folder / PAIR_ANSWER).write_text(said_of_pair(folder), encoding="utf-8")

@@ -10,6 +10,10 @@ from typing import Any
 
 import pytest
 
+from fitcheck.assess import assess
+from fitcheck.fitting import Fitting
+from fitcheck.visit import Assessed, visit_of
+
 ROOT = Path(__file__).parents[1]
 
 
@@ -32,6 +36,32 @@ def test_the_answer_beside_a_demo_case_is_what_the_tool_says(case: Path) -> None
     remedy = "run: python cases_demo/refresh.py, and read the difference"
     assert case.with_suffix(".txt").read_text(encoding="utf-8") == text, remedy
     assert case.with_suffix(".answer.json").read_text(encoding="utf-8") == document, remedy
+
+
+def test_the_answer_beside_a_demo_pair_is_what_the_tool_says() -> None:
+    assert [folder.name for folder in REFRESH.pairs()] == ["fore_pair"]
+    for folder in REFRESH.pairs():
+        said = (folder / REFRESH.PAIR_ANSWER).read_text(encoding="utf-8")
+        assert said == REFRESH.said_of_pair(folder), "run: python cases_demo/refresh.py, and read the difference"
+
+
+def test_the_feet_of_the_demo_pair_are_each_released_and_the_visit_is_not() -> None:
+    """Common practice, no source: written down before the tool was asked."""
+    folder = ROOT / "cases_demo" / "fore_pair"
+    feet = [
+        Fitting.model_validate_json((folder / f"{foot}.json").read_text(encoding="utf-8"))
+        for foot in ("left_fore", "right_fore")
+    ]
+    visit = visit_of(Assessed(fitting, assess(fitting)) for fitting in feet)
+    assert [foot.decision for foot in visit.feet] == ["release", "release"]
+    assert (visit.decision, visit.decided_by) == ("put_right", ("pair:fore",))
+    assert {finding.id for finding in visit.pairs[0].findings} == {
+        "pair-angles-far-apart@pair",
+        "pair-branches-uneven@medial_pair",
+        "pair-branches-uneven@lateral_pair",
+        "pair-nails-uneven@medial_pair",
+        "pair-nails-uneven@lateral_pair",
+    }
 
 
 EXPECTED = {
