@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, model_
 from pydantic_core import PydanticCustomError
 
 from fitcheck.described import Described
+from fitcheck.identity import Identifier, LifeNumber, OpaqueId, Transponder
 from fitcheck.reading import Given, Of
 from rules.model import BranchSide, HoofForm, Stage, Work
 
@@ -49,12 +50,6 @@ Day = Annotated[
     BeforeValidator(_iso_date, json_schema_input_type=Annotated[str, Field(json_schema_extra={"format": "date"})]),
     PlainSerializer(date.isoformat, return_type=str),
 ]
-Identifier = Annotated[
-    str,
-    Field(
-        min_length=1, max_length=64, pattern=r"^[^\x00-\x1f\x7f]+$", description="an opaque name, no control characters"
-    ),
-]
 Number = Annotated[float, Field(allow_inf_nan=False, ge=-100_000, le=100_000)]
 # Traces and height maps of more points than this gain nothing and cost time.
 _MOST_POINTS = 2000
@@ -74,23 +69,29 @@ class Horse(Model):
 
     id: Identifier | None = None
     """The yard's own name or number for the horse."""
-    ueln: Annotated[str, Field(pattern=r"^\d{3}[0-9A-Z]{12}$")] | None = None
-    """Universal Equine Life Number: 15 characters, the first three a country's digits."""
-    transponder: Annotated[str, Field(pattern=r"^\d{15}$")] | None = None
-    """Transponder code of ISO 11784, as 15 digits."""
+    ueln: LifeNumber | None = None
+    """Universal Equine Life Number: 3 digits of a country (ISO 3166-1, 001 to 899), then 12 digits or capital letters.
+
+    Characters 4 to 6 name the studbook or database.
+    """
+    transponder: Transponder | None = None
+    """Transponder code of ISO 11784, as 15 digits.
+
+    001 to 899 for a country (ISO 3166-1) or 900 to 998 for a maker, 999 for a test, then a number up to 274877906943.
+    """
 
 
 class Person(Model):
     """Who fitted the shoe."""
 
-    id: Identifier
+    id: OpaqueId
     role: Literal["apprentice", "farrier"] | None = None
 
 
 class Assessor(Model):
     """Who looked at it for this assessment."""
 
-    id: Identifier
+    id: OpaqueId
 
 
 class Hoof(Model):

@@ -19,6 +19,7 @@ from pydantic_core import ErrorDetails
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting import Fitting
+from fitcheck.identity import PATTERN_WORDS
 from fitcheck.strict_json import WHOLE, cut
 from rules import Rulebook
 
@@ -34,12 +35,6 @@ _LARGEST_WHOLE: Final = 2**53
 _KEY: Final = "[key]"
 _REQUIRED: Final = "this key is required"
 _REFERENCE: Final = "what the reference says of this field"
-# In words, since a pattern is not for reading; a test holds this table against the models.
-_PATTERNS: Final = {
-    r"^[^\x00-\x1f\x7f]+$": "without line breaks, tabs or other control characters",
-    r"^\d{3}[0-9A-Z]{12}$": "15 characters: 3 digits, then 12 digits or capital letters",
-    r"^\d{15}$": "15 digits",
-}
 _DETAILS: Final = {
     "bool_type": "{shown} is neither true nor false. Write true or false, without quotation marks.",
     "dict_type": "{shown} stands where an object belongs. Write an object in braces.",
@@ -272,7 +267,7 @@ class _Shape:
 
     def _text(self) -> str:
         pattern = self.limit("pattern")
-        words = "" if pattern is None else _PATTERNS.get(pattern, _REFERENCE)
+        words = "" if pattern is None else PATTERN_WORDS.get(pattern, _REFERENCE)
         if self.limit("max_length") is None:
             return words or "text"
         return f"text of {self._count()} characters{', ' if words else ''}{words}"

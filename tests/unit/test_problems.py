@@ -64,7 +64,9 @@ HORSE = "an object with the keys id, ueln, transponder"
 SEEN = f"an object with the keys {KEYS_SEEN}"
 BRANCH = "an object with the keys length, width, frog_gap"
 GAPS = "the keys toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel"
-UELN = "15 characters: 3 digits, then 12 digits or capital letters"
+UELN = "15 characters: the 3 digits of a country, 001 to 899, then 12 digits or capital letters"
+CODE = "15 digits: 001 to 899 for a country or 900 to 999 for a maker or a test, then a number up to 274877906943"
+PERSON = f"{NAME.split(', ', 1)[0]}, an opaque id of letters, digits and . _ - : only"
 NOTES = "text of at most 2000 characters"
 NAILS = "a list of at most 14 objects"
 HEIGHTS = "a list of at most 2000 lists of 3 numbers"
@@ -122,10 +124,11 @@ FAULTS: list[tuple[str, Any, str, Any, str, str]] = [
     # Text.
     ("horse.id", 101, "", 101, NAME, "101 is not text. Write it in quotation marks."),
     ("horse.id", "", "", "", NAME, "This text is empty. Fill it in or leave the key out."),
-    ("assessor.id", "S" * 65, "", "S" * 65, NAME, "This text is too long. Shorten it."),
+    ("assessor.id", "S" * 65, "", "S" * 65, PERSON, "This text is too long. Shorten it."),
     ("visit", "one\ntwo", "", "one\ntwo", NAME, r'"one\ntwo" is not written as it must be. Check it.'),
-    ("horse.ueln", "abc", "", "abc", UELN, '"abc" is not written as it must be. Check it.'),
-    ("horse.transponder", "528", "", "528", "15 digits", '"528" is not written as it must be. Check it.'),
+    ("horse.ueln", "ABC", "", "ABC", UELN, "There are 3 characters; a UELN has 15. Copy it from the passport."),
+    ("horse.ueln", 276, "", 276, UELN, "276 is not text. Write it in quotation marks."),
+    ("horse.transponder", "27A", "", "27A", CODE, 'Character 3 is "A". A transponder code has digits only.'),
     ("notes", "n" * 2001, "", "n" * 100 + "…", NOTES, "This text is too long. Shorten it."),
     ("notes", "\ud800", "", "?", NOTES, "This text holds half a character. Write it again."),
     # Lists.

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from fitcheck import problems as module
 from fitcheck.errors import BadInput
 from fitcheck.fitting import Fitting
+from fitcheck.identity import PATTERN_WORDS
 from fitcheck.problems import parse_fitting
 
 BARE: dict[str, Any] = {"foot": "left_fore", "stage": "nailed", "work": "draught", "observations": {}}
@@ -61,6 +62,7 @@ WRONG: list[Any] = [
     {"value": 1, "unit": ["mm"]},
     {"value": 1, "method": {"a": True}},
 ]
+STRANGE: list[Any] = [None, "", "a\nb", float("nan"), 10**400, [1, 2, 3, 4], [{}] * 3000, "\ud800", {1: 1}]
 # Of the validator and of Python, in no case of the trade.
 NOT_OURS = (
     "should be", "pydantic", "valid dict", "instance of", "Input", "NoneType", "'", "dict", "List", "int_", "float",
@@ -121,14 +123,14 @@ def test_every_kind_of_error_that_the_models_raise_has_its_own_words() -> None:
     kinds = set()
     for place in PLACES:
         path = place.split("/")
-        for value in [*WRONG, None, "", float("nan"), 10**400, [1, 2, 3, 4], [{}] * 3000, "\ud800", {1: 1}]:
+        for value in [*WRONG, *STRANGE]:
             try:
                 Fitting.model_validate(with_value(path, value))
             except ValidationError as error:
                 # A message that quotes half a character cannot be rendered; parse_fitting has its own test for that.
                 with suppress(UnicodeEncodeError):
                     kinds |= {fault["type"] for fault in error.errors(include_url=False)}
-    ours = {"reading", "day", "contradiction", "extra_forbidden", "invalid_key"}
+    ours = {"reading", "day", "identity", "contradiction", "extra_forbidden", "invalid_key"}
     assert kinds - ours <= set(module._DETAILS)
     # Nothing in the table is idle.
     assert set(module._DETAILS) <= kinds
@@ -141,4 +143,4 @@ def test_every_pattern_of_the_models_has_its_words() -> None:
         for part in (schema, *schema.get("anyOf", ()))
         if "pattern" in part
     }
-    assert patterns == set(module._PATTERNS)
+    assert patterns == set(PATTERN_WORDS)
