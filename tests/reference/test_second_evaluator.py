@@ -22,6 +22,7 @@ import rules
 from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
+from fitcheck.pair import assess_pair
 from rules import Evaluator, Reading, Rulebook, Situation, evaluator_for, load_rulebook, shipped_rulebook
 from rules.model import Limit, Rule, Scaled
 from tests.support import clips_evaluator
@@ -32,6 +33,7 @@ BOOK = Path(rules.__file__).parent / "book"
 SEED = 1897
 CASES = 10_000
 FITTINGS = 3_000
+PAIRS = 300
 CONTROL = 500
 SHOWN = 3
 A_HAIR = 2e-6  # two of the millionths in which limits are compared
@@ -85,6 +87,33 @@ def test_both_evaluators_find_the_same_on_thousands_of_random_fittings() -> None
     judged = [(case, second.evaluate(*case)) for case in cases]
     assert sum(bool(findings) for _, findings in judged) > FITTINGS / 2
     assert first_few(differences(evaluator_for(book), judged)) == []
+
+
+def test_both_evaluators_find_the_same_on_hundreds_of_random_pairs_of_feet() -> None:
+    book, second = shipped_rulebook(), ClipsEvaluator(BOOK)
+    documents = list(random_fittings(SEED + 2, 2 * PAIRS))
+    fired: set[str] = set()
+    for one, other in zip(documents[::2], documents[1::2], strict=True):
+        alike = {key: one.get(key, "regular") for key in ("work", "hoof_form")} | {"stage": "finished"}
+        hot = {"hot_fitted": None, "horse": None, "visit": None}
+        left, right = (
+            Fitting.model_validate_json(json.dumps({**document, **alike, **hot, "foot": f"{side}_fore"}))
+            for side, document in (("left", one), ("right", other))
+        )
+        said = assess_pair(left, right, book)
+        assert said.compared
+        situation = situation_of(left)
+        named = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "hot_fitted")}
+        readings = tuple(Read(each.quantity, each.place, each.value, each.u) for each in said.measurements)
+        found = {(finding.rule, finding.place) for finding in said.findings}
+        assert found == set(second.evaluate(named, readings)), readings
+        fired |= {rule for rule, _ in found}
+    # Random feet give no slope of the wall.
+    assert fired == {
+        rule_id
+        for rule_id, rule in book.rules.items()
+        if book.criterion_for(rule_id) == "pair" and rule.quantity != "wall_angle_apart"
+    }
 
 
 def test_the_second_evaluator_shares_no_code_with_the_first() -> None:
