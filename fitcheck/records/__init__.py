@@ -17,6 +17,7 @@ from fitcheck.records.errors import (
 )
 from fitcheck.records.record import EMPTY, GENESIS, Draft, Head, Idempotency, Kept, Kind, Record, Wanted
 from fitcheck.records.store import Store, open_store
+from fitcheck.records.verification import Fault, FaultKind, verify
 
 __all__ = [
     "EMPTY",
@@ -25,6 +26,8 @@ __all__ = [
     "AlreadyKept",
     "Draft",
     "ErasureRefused",
+    "Fault",
+    "FaultKind",
     "Head",
     "Idempotency",
     "Kept",
@@ -44,4 +47,5 @@ __all__ = [
     "default_url",
     "draft_of",
     "open_store",
+    "verify",
 ]

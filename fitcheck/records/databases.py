@@ -8,6 +8,8 @@ that was away is found again by itself.
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,7 +19,18 @@ from sqlalchemy.engine import URL, make_url
 
 from fitcheck.records.errors import NotAStore, StoreError
 
-__all__ = ["SETTING", "address_of", "default_url", "engine_for", "file_of", "shown", "writing"]
+__all__ = [
+    "SETTING",
+    "address_of",
+    "default_url",
+    "engine_for",
+    "file_of",
+    "outside",
+    "reading_at_once",
+    "shown",
+    "sweep",
+    "writing",
+]
 
 SETTING: Final = "FITCHECK_RECORDS"
 """The environment setting that says where records lie where nothing else does."""
@@ -90,6 +103,41 @@ def writing(engine: sa.Engine) -> sa.Engine:
     return engine.execution_options(**{_BEGIN: "BEGIN IMMEDIATE"})
 
 
+def outside(engine: sa.Engine) -> sa.Engine:
+    """The same engine for what must not stand in a transaction."""
+    if engine.dialect.name == "sqlite":
+        return engine.execution_options(**{_BEGIN: ""})
+    return engine.execution_options(isolation_level="AUTOCOMMIT")
+
+
+@contextmanager
+def reading_at_once(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection that reads everything as it stands at its first reading, whatever is written meanwhile.
+
+    On SQLite, text that is not UTF-8 comes with lone surrogates instead of breaking the reading off.
+    """
+    if engine.dialect.name != "sqlite":
+        with engine.connect().execution_options(isolation_level="REPEATABLE READ") as connection:
+            yield connection
+        return
+    with engine.connect() as connection:
+        driver: Any = connection.connection.driver_connection
+        driver.text_factory = lambda text: text.decode("utf-8", "surrogateescape")
+        try:
+            yield connection
+        finally:
+            driver.text_factory = str
+
+
+def sweep(engine: sa.Engine) -> None:
+    """Take off the disk what was deleted, as far as the database does that while others use it."""
+    with suppress(exc.DBAPIError), outside(engine).connect() as connection:
+        if engine.dialect.name == "sqlite":
+            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
+        else:
+            connection.exec_driver_sql("VACUUM records, contents, idempotency")
+
+
 def _sqlite(address: URL) -> sa.Engine:
     # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
     engine = sa.create_engine(address, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None})
@@ -99,7 +147,8 @@ def _sqlite(address: URL) -> sa.Engine:
             connection.execute(setting)
 
     def begin(connection: sa.Connection) -> None:
-        connection.exec_driver_sql(connection.get_execution_options().get(_BEGIN, "BEGIN"))
+        if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
+            connection.exec_driver_sql(statement)
 
     event.listen(engine, "connect", settle)
     event.listen(engine, "begin", begin)

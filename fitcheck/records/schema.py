@@ -16,7 +16,7 @@ from typing import Final
 
 import sqlalchemy as sa
 
-from fitcheck.records.databases import writing
+from fitcheck.records.databases import outside, writing
 from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.tables import VERSION_TABLE, metadata
@@ -49,12 +49,8 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
             _may_go_on(found, create=create)
         if found == REVISIONS[-1]:
             return
-        with engine.connect() as connection:
-            # Outside of a transaction, where alone it has an effect.
-            driver = connection.connection.driver_connection
-            if driver is None:
-                raise StoreDamaged("The file cannot be opened.")
-            driver.execute("PRAGMA journal_mode = WAL")
+        with outside(engine).connect() as connection:
+            connection.exec_driver_sql("PRAGMA journal_mode = WAL").all()
         with writing(engine).begin() as connection:
             _upgrade(connection)
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from types import TracebackType
 from typing import Any, Final, Self, TypeVar
 
 import sqlalchemy as sa
 
 from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head
-from fitcheck.records.databases import address_of, engine_for, file_of, shown, writing
+from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
+from fitcheck.records.erasure import erase_person
 from fitcheck.records.errors import StoreUnavailable
 from fitcheck.records.record import Draft, Head, Idempotency, Kept, Record, Wanted
 from fitcheck.records.schema import prepare
@@ -103,6 +105,24 @@ class Store:
     def head(self) -> Head:
         """The last record's number and digest; number 0 and GENESIS without any."""
         return self._read(plain_head)
+
+    def erase(self, person: str, *, reason: str, created: str) -> Record | None:
+        """Erase a person's name, and the contents of all records where they fitted or assessed.
+
+        Returns the record of the erasure, which names the numbers and the ``reason``; None where there was nothing to
+        erase. Raises ErasureRefused where ``reason`` names the person.
+        """
+        record = self._write(lambda connection: erase_person(connection, person, reason=reason, created=created))
+        if record is not None:
+            # What is on disk beside the tables: the write-ahead log, or old versions of rows.
+            sweep(self.engine)
+        return record
+
+    @contextmanager
+    def snapshot(self) -> Iterator[sa.Connection]:
+        """A connection to read much from, all of it as it stands at the first reading."""
+        with translated(), reading_at_once(self.engine) as connection:
+            yield connection
 
     def close(self) -> None:
         """Let go of the database."""

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from psycopg import Connection, connect
 
 from fitcheck.records import Draft, Store, open_store
 
@@ -70,13 +71,20 @@ def sqlite_url(tmp_path: Path) -> str:
     return f"sqlite:///{tmp_path / 'yard' / 'records.sqlite3'}"
 
 
+@pytest.fixture(scope="session")
+def postgres(server: PostgresServer) -> Iterator[Connection]:
+    """A connection to the server, as its owner."""
+    with connect(server.get_uri(), autocommit=True) as connection:
+        yield connection
+
+
 @pytest.fixture
-def postgres_url(server: PostgresServer) -> Iterator[str]:
-    """The address of an empty database of the server."""
+def postgres_url(server: PostgresServer, postgres: Connection) -> Iterator[str]:
+    """The address of an empty schema of the server: quicker made than a database, and as good."""
     name = f"yard_{uuid.uuid4().hex}"
-    server.psql(f"CREATE DATABASE {name};")
-    yield server.get_uri(database=name)
-    server.psql(f"DROP DATABASE {name} WITH (FORCE);")
+    postgres.execute(f"CREATE SCHEMA {name}".encode())
+    yield f"{server.get_uri()}&options=-csearch_path%3D{name}"
+    postgres.execute(f"DROP SCHEMA {name} CASCADE".encode())
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
@@ -90,4 +98,11 @@ def url(request: pytest.FixtureRequest) -> str:
 def store(url: str) -> Iterator[Store]:
     """An empty store."""
     with open_store(url) as opened:
+        yield opened
+
+
+@pytest.fixture
+def sqlite_store(sqlite_url: str) -> Iterator[Store]:
+    """An empty store of SQLite."""
+    with open_store(sqlite_url) as opened:
         yield opened

@@ -1,0 +1,185 @@
+"""Proves that a store's records are those that were kept, or says which are not.
+
+Whoever can write to the database can also write the whole chain anew, with its head. Only a head that was noted
+elsewhere shows that: hand it in as ``expected``.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal
+
+import sqlalchemy as sa
+
+from fitcheck.records.chain import content_digest, record_digest
+from fitcheck.records.record import GENESIS, Head
+from fitcheck.records.store import Store
+from fitcheck.records.tables import PERSONAL, contents, records
+from fitcheck.records.tables import head as head_table
+
+__all__ = ["Fault", "FaultKind", "verify"]
+
+FaultKind = Literal[
+    "missing", "edited", "content", "content-missing", "not-erased", "link", "inserted", "head", "expected"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong: with the record of which ``number`` (0: with the store), of what ``kind``, and in words."""
+
+    number: int
+    kind: FaultKind
+    detail: str
+
+    def __str__(self) -> str:
+        return f"{self.number}: {self.detail}"
+
+
+_AT_ONCE: Final = 200
+_BEFORE_ALL: Final = -(2**63)
+# Without the types' own reading of values, which a value of another type would break off.
+_RAW: Final = sa.types.NullType()
+_PAGE: Final = (
+    sa.select(
+        *(sa.type_coerce(column, _RAW).label(column.name) for column in records.c),
+        contents.c.number.label("content_number"),
+        *(sa.type_coerce(contents.c[name], _RAW).label(name) for name in ("salt", "received", "answer")),
+    )
+    .outerjoin_from(records, contents)
+    .where(records.c.number > sa.bindparam("after"))
+    .order_by(records.c.number)
+    .limit(_AT_ONCE)
+)
+_ERASURES: Final = (
+    sa.select(records.c.number, sa.type_coerce(contents.c.answer, _RAW))
+    .join_from(records, contents)
+    .where(records.c.kind == "erasure")
+    .order_by(records.c.number)
+)
+_HEAD: Final = sa.select(head_table.c.number, head_table.c.digest)
+_LOOSE: Final = (
+    sa.select(contents.c.number)
+    .where(~sa.exists().where(records.c.number == contents.c.number))
+    .order_by(contents.c.number)
+)
+
+
+def verify(store: Store, *, expected: Head | None = None) -> Iterator[Fault]:
+    """Every fault of the store, as it stands at the beginning, in the order of numbers; none if all is as it was kept.
+
+    ``expected`` is a head noted earlier. Raises StoreError. Costs the reading of every record, a few hundred at a time.
+    """
+    with store.snapshot() as connection:
+        walk = _Walk(_erasures(connection), expected)
+        for row in _rows(connection):
+            yield from walk.faults_of(row)
+        yield from walk.faults_at_the_end(_head(connection))
+        for number in connection.execute(_LOOSE).scalars():
+            yield Fault(number, "inserted", "There is a content of that number, and no record.")
+
+
+def _rows(connection: sa.Connection) -> Iterator[dict[str, Any]]:
+    after = _BEFORE_ALL
+    while rows := connection.execute(_PAGE, {"after": after}).all():
+        for row in rows:
+            yield row._asdict()
+        after = rows[-1].number
+
+
+def _head(connection: sa.Connection) -> Head | None:
+    row = connection.execute(_HEAD).one_or_none()
+    return None if row is None else Head(row[0], row[1])
+
+
+def _erasures(connection: sa.Connection) -> dict[int, int]:
+    """The number of each record that was erased, with that of the erasure."""
+    erased: dict[int, int] = {}
+    for number, answer in connection.execute(_ERASURES):
+        try:
+            named = json.loads(answer)["erased"]
+            erased.update((one, number) for one in named if isinstance(one, int) and one < number)
+        except (ValueError, TypeError, KeyError):
+            # It names nothing; that it was edited comes to light with its own digest.
+            continue
+    return erased
+
+
+@dataclass(slots=True)
+class _Walk:
+    """Goes through the records in order and holds each against the one before it."""
+
+    erased: Mapping[int, int]
+    expected: Head | None
+    last: int = 0
+    last_digests: frozenset[str] = frozenset({GENESIS})
+    """The digest that the last record has, and the one that it should have."""
+    expected_met: bool = field(default=False)
+
+    def faults_of(self, row: Mapping[str, Any]) -> Iterator[Fault]:
+        number = row["number"]
+        if number < 1:
+            yield Fault(number, "inserted", "Numbers begin at 1.")
+            return
+        gap = number - self.last - 1
+        if gap:
+            yield self._missing(number - 1)
+        elif row["previous"] not in self.last_digests:
+            before = f"number {self.last}" if self.last else "the beginning"
+            yield Fault(number, "link", f"It does not follow {before}: one of them was put in another's place.")
+        proper = _attempted(lambda: record_digest(row))
+        if proper != row["digest"]:
+            yield Fault(number, "edited", "The record is not the one that was kept: its digest is another.")
+        yield from self._content_faults(number, row)
+        self.last = number
+        self.last_digests = frozenset({row["digest"], proper or row["digest"]})
+        yield from self._expected_faults(number)
+
+    def _missing(self, to: int) -> Fault:
+        first = self.last + 1
+        which = f"Record {first} is" if first == to else f"Records {first} to {to} are"
+        return Fault(first, "missing", f"{which} missing.")
+
+    def _content_faults(self, number: int, row: Mapping[str, Any]) -> Iterator[Fault]:
+        by = self.erased.get(number)
+        if row["content_number"] is None:
+            if by is None:
+                yield Fault(number, "content-missing", "Its content is gone, and no erasure names it.")
+            elif any(row[name] is not None for name in PERSONAL):
+                yield Fault(number, "edited", f"Erasure {by} names it, yet something stands again in what was cleared.")
+            return
+        if by is not None:
+            yield Fault(number, "not-erased", f"Erasure {by} names it, yet its content is there.")
+        found = _attempted(lambda: content_digest(row["salt"], row["received"], row["answer"], row))
+        if found != row["content_digest"]:
+            what = f"body, answer, {', '.join(PERSONAL[:-1])} or {PERSONAL[-1]}"
+            yield Fault(number, "content", f"Its {what} is not what was kept: the content's digest is another.")
+
+    def _expected_faults(self, number: int) -> Iterator[Fault]:
+        if self.expected is not None and number == self.expected.number:
+            self.expected_met = True
+            if self.expected.digest not in self.last_digests:
+                yield Fault(number, "expected", "Its digest is not the one that was noted: the chain was written anew.")
+
+    def faults_at_the_end(self, head: Head | None) -> Iterator[Fault]:
+        if head is None:
+            yield Fault(0, "head", "The head of the chain is lost.")
+        elif head.number > self.last:
+            yield self._missing(head.number)
+        elif head.number < self.last:
+            yield Fault(head.number + 1, "inserted", f"The head is {head.number}, yet records go on to {self.last}.")
+        elif head.digest not in self.last_digests:
+            yield Fault(self.last, "head", "The head's digest is not that of the last record.")
+        if self.expected is not None and self.expected.number > 0 and not self.expected_met:
+            gone = "This head was noted, and there is no such record now: the end was cut off."
+            yield Fault(self.expected.number, "expected", gone)
+
+
+def _attempted(digest: Callable[[], str]) -> str | None:
+    """The digest; None where a column holds what can have none."""
+    try:
+        return digest()
+    except (ValueError, TypeError):
+        return None
