@@ -93,7 +93,10 @@ def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
     A stated ``u`` counts first, then the eye word's, then the stated method's, then the default of the quantity's
     method or unit in the rulebook.
     """
-    quantity = book.quantities[quantity_id]
+    unit = book.units.get(quantity_id)
+    if given.value is not None and given.unit == unit and given.u is None and given.method is None:
+        # As most readings are given: a bare number in the quantity's own unit.
+        return Settled(given.value, book.usual_u[quantity_id])
     if given.word is not None:
         meaning = book.eye_words[quantity_id][given.word]
         return Settled(meaning.value, meaning.u)
@@ -103,10 +106,9 @@ def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
     if given.u is not None:
         scale = _SCALES.get(given.unit)
         return Settled(value, given.u * (scale.factor if scale else 1.0))
-    if quantity.unit == "mm":
-        return Settled(value, book.methods[given.method or quantity.method or "rule"].u)
-    instrument = book.instruments.get(quantity.unit or "")
-    return Settled(value, instrument.u if instrument else 0.0)
+    if unit == "mm" and given.method is not None:
+        return Settled(value, book.methods[given.method].u)
+    return Settled(value, book.usual_u[quantity_id])
 
 
 class Of:

@@ -82,6 +82,17 @@ class Rulebook:
         """The unit of each quantity that is a number."""
         return {name: quantity.unit for name, quantity in self.quantities.items() if quantity.unit is not None}
 
+    @cached_property
+    def usual_u(self) -> Mapping[str, float]:
+        """The standard uncertainty of a reading of each quantity taken by its own method, in its own unit."""
+        usual = {}
+        for name, unit in self.units.items():
+            if unit == "mm":
+                usual[name] = self.methods[self.quantities[name].method or "rule"].u
+            else:
+                usual[name] = self.instruments[unit].u if unit in self.instruments else 0.0
+        return usual
+
     def places_of(self, rule: Rule) -> tuple[str, ...]:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
         return rule.places or self.quantities[rule.quantity].places
