@@ -40,6 +40,7 @@ _ALLOWED: Final = (
 )
 _WAIT_SECONDS: Final = 30
 _CONNECT_SECONDS: Final = 10
+_SWEEP_MILLISECONDS: Final = 500
 _BEGIN: Final = "fitcheck_begin"
 _SQLITE_SETTINGS: Final = (
     "PRAGMA synchronous = FULL",
@@ -133,7 +134,10 @@ def sweep(engine: sa.Engine) -> None:
     """Take off the disk what was deleted, as far as the database does that while others use it."""
     with suppress(exc.DBAPIError), outside(engine).connect() as connection:
         if engine.dialect.name == "sqlite":
+            # It would wait for every reader as long as a writer waits for another. The next checkpoint does it too.
+            connection.exec_driver_sql(f"PRAGMA busy_timeout = {_SWEEP_MILLISECONDS}").all()
             connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
+            connection.exec_driver_sql(f"PRAGMA busy_timeout = {_WAIT_SECONDS * 1000}").all()
         else:
             connection.exec_driver_sql("VACUUM records, contents, idempotency")
 

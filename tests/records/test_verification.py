@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -70,8 +71,7 @@ def test_an_edit_of_any_column_of_a_record_is_found(kept: Store, name: str, numb
     tamper(kept, records.update().where(records.c.number == number).values({name: value}))
     faults = told(kept)
     assert {found for found, _ in faults} == {number}
-    assert faults[-1][1] == ("content" if name in PERSONAL or name == "content_digest" else faults[-1][1])
-    assert name in PERSONAL or (number, "edited") in faults
+    assert (number, "content" if name in PERSONAL else "edited") in faults
 
 
 @pytest.mark.parametrize("name", PERSONAL)
@@ -147,9 +147,8 @@ def test_two_records_that_changed_places_are_found(kept: Store, one: int, other:
     def moved(table: sa.Table, number: int, to: int) -> sa.Update:
         return table.update().where(table.c.number == number).values(number=to)
 
-    tamper(
-        kept, *(moved(table, *step) for table in (contents, records) for step in ((one, 99), (other, one), (99, other)))
-    )
+    steps = ((one, 99), (other, one), (99, other))
+    tamper(kept, *(moved(table, *step) for table in (contents, records) for step in steps))
     found = told(kept)
     assert {(one, "edited"), (other, "edited")} <= set(found)
     assert (one, "link") in found
@@ -323,7 +322,9 @@ def test_records_kept_meanwhile_do_not_disturb_a_check(store: Store, draft: Make
     check = verify(store)
     assert next(check).number == 1
     store.keep(draft())
+    began = time.monotonic()
     store.erase("A-7", reason="asked", created="2026-04-01T09:00:00.000Z")
+    assert time.monotonic() - began < 10, "an erasure does not wait for whoever reads"
     assert list(check) == []
 
 
@@ -344,7 +345,7 @@ def test_a_value_of_another_type_or_that_is_no_text_is_found_in_sqlite(
 
 
 def test_the_seal_is_what_its_definition_says(store: Store, draft: Make) -> None:
-    """The digest worked out anew without the library: ASCII keys, ASCII text and whole numbers are the same in any JSON."""
+    """The digest worked out anew without the library: ASCII text and whole numbers are the same in any JSON."""
     store.keep(draft())
     record = store.keep(draft(received=b"\x00\xff", answer=b'{"u":1.0}')).record
 
