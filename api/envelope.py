@@ -56,7 +56,7 @@ class Envelope:
 
         async def sending(message: Message) -> None:
             if message["type"] == "http.response.start":
-                note.status = message["status"]
+                note.status = int(message["status"])
                 given = message.get("headers", [])
                 names = {name for name, _ in given}
                 message["headers"] = [

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 from uuid import UUID
 
@@ -13,8 +15,29 @@ from fastapi import FastAPI
 
 from api.application import create_app
 from api.problem_kinds import KINDS
+from fitcheck.access_keys import AccessKey
+from fitcheck.operation import Operation
+from fitcheck.records import Store, open_store
+from fitcheck.records.keys import AccessKeys
 
 Ask = Callable[..., httpx.Response]
+
+
+@dataclass
+class Yard:
+    """A service with a store of its own, in which keys are made; nobody is let in without one."""
+
+    store: Store
+    keys: AccessKeys
+    app: FastAPI
+    ask: Ask
+    made: list[AccessKey] = field(default_factory=list)
+
+    def bearer(self, *scopes: str) -> dict[str, str]:
+        """The header that shows a new key with these scopes."""
+        key, token = self.keys.make("Low Meadow", scopes)
+        self.made.append(key)
+        return {"authorization": f"Bearer {token.text}"}
 
 
 @pytest.fixture(scope="session")
@@ -45,6 +68,26 @@ def ask_of() -> Callable[[FastAPI], Ask]:
 def ask(app: FastAPI, ask_of: Callable[[FastAPI], Ask]) -> Ask:
     """Sends one request to the application: method, path, and what httpx takes."""
     return ask_of(app)
+
+
+@pytest.fixture(scope="session")
+def yard_with(ask_of: Callable[[FastAPI], Ask]) -> Callable[..., Yard]:
+    """Makes a service with keys that lies in a folder, run as the keywords say."""
+
+    def make(folder: Path, **operation: Any) -> Yard:
+        store = open_store(f"sqlite:///{folder / 'records.sqlite3'}")
+        app = create_app(operation=Operation(**({"keys_required": True} | operation)), store=store)
+        return Yard(store, AccessKeys(store), app, ask_of(app))
+
+    return make
+
+
+@pytest.fixture
+def yard(yard_with: Callable[..., Yard], tmp_path: Path) -> Iterator[Yard]:
+    """A service that lets nobody in without a key."""
+    made = yard_with(tmp_path)
+    yield made
+    made.store.close()
 
 
 @pytest.fixture(scope="session")
