@@ -1,0 +1,116 @@
+"""The feed: all records as events, in the order of their numbers, to be read on from any place.
+
+Numbers are given while the head is held, and the head is let go with the commit. So whoever sees a record sees all
+before it, and none comes later with a lower number: reading on from the last number misses nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Self
+
+from fitcheck.errors import FitcheckError
+from fitcheck.records.events import event_of, source_of
+from fitcheck.records.record import GENESIS, Record
+from fitcheck.records.store import Store
+
+__all__ = ["BATCH_BYTES", "START", "Batch", "Cursor", "UnknownCursor", "batch_after", "latest"]
+
+_FORM: Final = re.compile(r"(0|[1-9][0-9]{0,17})-([0-9a-f]{16})", re.ASCII)
+_MARK: Final = slice(len("sha256:"), len("sha256:") + 16)
+_AT_ONCE: Final = 50
+
+BATCH_BYTES: Final = 4 * 1024 * 1024
+"""How much a batch may have where it has more than one event."""
+
+
+class UnknownCursor(FitcheckError):
+    """The store never gave this cursor: it is another store, or an older state of it that went on in another way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cursor:
+    """A place in the feed: after the record of this number, whose digest begins with ``mark``."""
+
+    number: int
+    mark: str
+
+    @classmethod
+    def after(cls, number: int, digest: str) -> Self:
+        """The place after the record of that number and digest."""
+        return cls(number, digest[_MARK])
+
+    @classmethod
+    def read(cls, text: str) -> Self | None:
+        """The cursor that ``text`` is; None where it has not the form of one.
+
+        >>> str(Cursor.read("12-0123456789abcdef"))
+        '12-0123456789abcdef'
+        >>> Cursor.read("12") is None
+        True
+        """
+        form = _FORM.fullmatch(text)
+        return cls(int(form[1]), form[2]) if form else None
+
+    def __str__(self) -> str:
+        return f"{self.number}-{self.mark}"
+
+
+START: Final = Cursor.after(0, GENESIS)
+"""The place before the first record."""
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Some events that follow one another."""
+
+    body: bytes
+    """A JSON list of events: CloudEvents' JSON batch format."""
+    count: int
+    next: Cursor
+    """The place after the last of them."""
+
+
+def latest(store: Store) -> Cursor:
+    """The place after the last record that there is. Raises StoreError."""
+    head = store.head()
+    return Cursor.after(head.number, head.digest)
+
+
+def batch_after(store: Store, after: Cursor, limit: int, batch_bytes: int = BATCH_BYTES) -> Batch:
+    """At most ``limit`` events from ``after`` on; fewer where they grow beyond ``batch_bytes``, but one if any.
+
+    Raises UnknownCursor, StoreError.
+    """
+    _check(store, after)
+    events: list[bytes] = []
+    place, size, source = after, 0, ""
+    for record in _following(store, after.number, limit):
+        source = source or source_of(store.following(0, 1)[0].digest)
+        event = event_of(record, source)
+        size += len(event)
+        if events and size > batch_bytes:
+            break
+        events.append(event)
+        place = Cursor.after(record.number, record.digest)
+    return Batch(b"[" + b",".join(events) + b"]", len(events), place)
+
+
+def _check(store: Store, cursor: Cursor) -> None:
+    if cursor.number == 0:
+        known = cursor == START
+    else:
+        found = store.following(cursor.number - 1, 1)
+        known = bool(found) and Cursor.after(found[0].number, found[0].digest) == cursor
+    if not known:
+        raise UnknownCursor(f"This store never gave the cursor {cursor}.")
+
+
+def _following(store: Store, number: int, limit: int) -> Iterator[Record]:
+    """At most ``limit`` records, a few at a time, so that large ones need not all lie in memory."""
+    left = limit
+    while left > 0 and (found := store.following(number, min(left, _AT_ONCE))):
+        yield from found
+        number, left = found[-1].number, left - len(found)
