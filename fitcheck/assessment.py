@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
+from fitcheck.described import Described
 from fitcheck.fitting import FittedFoot
 from rules.model import Grade, Order, Stage, Status
 
@@ -26,10 +27,10 @@ __all__ = [
 Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
 
 
-class Output(BaseModel):
+class Output(Described):
     """Base of the output models."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class RulebookShown(Output):

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Final, NoReturn
 
-from rules.model import RANK, BranchSide, Clause, JoinedRule, Remedy, Rule, Stage
+from rules.model import RANK, BranchSide, Clause, Context, JoinedRule, Remedy, Rule, Stage
 from rules.possible import can_be_passed, can_fire
 from rules.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rulebook import Rulebook
@@ -183,14 +184,13 @@ class _SingleCheck(_Check):
         places = self.book.places_of(other)
         for place in self.book.places_of(self.rule):
             for side in _sides(place):
-                for situation in _EVERYWHERE:
-                    here = admits(self.rule.applies, situation, side)
-                    if here and not (place in places and admits(other.applies, situation, side)):
-                        self.fail(
-                            "unless",
-                            f"{other_id!r} does not apply everywhere that this rule does",
-                            "Widen it or narrow this one",
-                        )
+                covered = _admitted(other.applies, side) if place in places else frozenset()
+                if not _admitted(self.rule.applies, side) <= covered:
+                    self.fail(
+                        "unless",
+                        f"{other_id!r} does not apply everywhere that this rule does",
+                        "Widen it or narrow this one",
+                    )
 
 
 class _JoinedCheck(_Check):
@@ -298,11 +298,19 @@ def _sides(place: str) -> tuple[BranchSide | None, ...]:
 def _reaches(book: Rulebook, rule: Rule, stage: Stage) -> bool:
     """Whether the rule applies at ``stage`` in any situation, at any of its places."""
     sides = {side for place in book.places_of(rule) for side in _sides(place)}
-    return any(
-        situation.stage == stage and admits(rule.applies, situation, side)
-        for situation in _EVERYWHERE
-        for side in sides
-    )
+    return any(stage in _admitted_stages(rule.applies, side) for side in sides)
+
+
+@lru_cache(maxsize=1024)
+def _admitted(contexts: tuple[Context, ...] | None, side: BranchSide | None) -> frozenset[int]:
+    """The situations that ``contexts`` admit on ``side``, by their numbers in ``_EVERYWHERE``; rules share them."""
+    return frozenset(number for number, each in enumerate(_EVERYWHERE) if admits(contexts, each, side))
+
+
+@lru_cache(maxsize=1024)
+def _admitted_stages(contexts: tuple[Context, ...] | None, side: BranchSide | None) -> frozenset[Stage]:
+    """The stages at which ``contexts`` admit any situation on ``side``."""
+    return frozenset(_EVERYWHERE[number].stage for number in _admitted(contexts, side))
 
 
 def _joined_stages(book: Rulebook, joined: JoinedRule) -> list[Stage]:
@@ -315,7 +323,7 @@ def _joined_stages(book: Rulebook, joined: JoinedRule) -> list[Stage]:
             for clause in joined.when
             if clause.findings
         )
-        and any(situation.stage == stage and admits(joined.applies, situation, None) for situation in _EVERYWHERE)
+        and stage in _admitted_stages(joined.applies, None)
     ]
 
 
