@@ -1,0 +1,52 @@
+"""Files that are there whole or not at all: written beside their place, forced to disk, then put there in one step."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+__all__ = ["sync_folder", "whole_file", "whole_path"]
+
+
+@contextmanager
+def whole_path(path: Path) -> Iterator[Path]:
+    """A path beside ``path``, for a new file that takes its place when the block has ended well.
+
+    Only this user may read it, since records are about people. Raises OSError.
+    """
+    path = path.resolve()
+    partial = path.with_name(f".{path.name}.{secrets.token_hex(4)}.partial")
+    os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    try:
+        yield partial
+        with partial.open("rb") as written:
+            os.fsync(written.fileno())
+        partial.replace(path)
+        sync_folder(path.parent)
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[BinaryIO]:
+    """The file ``path`` to be written; see :func:`whole_path`. A pipe or a device is written as it is."""
+    if path.exists() and not path.is_file():
+        with path.open("wb") as stream:
+            yield stream
+        return
+    with whole_path(path) as partial, partial.open("wb") as stream:
+        yield stream
+        stream.flush()
+
+
+def sync_folder(folder: Path) -> None:
+    """Force to disk which files the folder has."""
+    opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
