@@ -66,7 +66,7 @@ def address_of(url: str) -> URL:
     """The address as SQLAlchemy has it. Raises NotAStore for one that is none of SQLite's files or of PostgreSQL."""
     try:
         address = make_url(url)
-    except exc.ArgumentError as error:
+    except (exc.ArgumentError, ValueError) as error:
         raise NotAStore(f"This is not the address of a record store. {_ALLOWED}") from error
     if address.drivername in {"sqlite", "sqlite+pysqlite"}:
         if address.database in {None, "", ":memory:"} or str(address.database).startswith("file:"):
@@ -136,8 +136,10 @@ def sweep(engine: sa.Engine) -> None:
         if engine.dialect.name == "sqlite":
             # It would wait for every reader as long as a writer waits for another. The next checkpoint does it too.
             connection.exec_driver_sql(f"PRAGMA busy_timeout = {_SWEEP_MILLISECONDS}").all()
-            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
-            connection.exec_driver_sql(f"PRAGMA busy_timeout = {_WAIT_SECONDS * 1000}").all()
+            try:
+                connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
+            finally:
+                connection.exec_driver_sql(f"PRAGMA busy_timeout = {_WAIT_SECONDS * 1000}").all()
         else:
             connection.exec_driver_sql("VACUUM records, contents, idempotency")
 

@@ -17,7 +17,7 @@ from typing import Final
 import sqlalchemy as sa
 
 from fitcheck.records.databases import outside, writing
-from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew
+from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew, StoreUnavailable
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.tables import VERSION_TABLE, metadata
 
@@ -30,12 +30,15 @@ def prepare(engine: sa.Engine, file: Path | None, *, create: bool) -> None:
     """Bring the tables to the newest schema; ``file`` is SQLite's.
 
     Raises NotAStore where something else lies there, or nothing and ``create`` is False; StoreTooNew where a newer
-    program made the tables.
+    program made the tables; StoreUnavailable where the file's folder cannot be used.
     """
     if file is None:
         _prepare_postgres(engine, create=create)
-    else:
+        return
+    try:
         _prepare_sqlite(engine, file, create=create)
+    except OSError as error:
+        raise StoreUnavailable("The folder of the record store cannot be made or used.") from error
 
 
 def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:

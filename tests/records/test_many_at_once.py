@@ -1,0 +1,118 @@
+"""Many processes and threads write to one store: none is turned away, and numbers have no gap."""
+
+from __future__ import annotations
+
+import itertools
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from fitcheck.records import Draft, Idempotency, Store, open_store, verify
+
+Make = Callable[..., Draft]
+_PROCESSES = 8
+_EACH = 25
+_SHARED_KEYS = 5
+_WRITER = """
+import sys, uuid
+from fitcheck.records import Draft, Idempotency, open_store
+
+url, each, shared = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
+
+def draft():
+    return Draft(kind="assessment", received=b"{}", answer=b"{}", id=str(uuid.uuid4()), person="A-3",
+                 created="2026-03-04T10:00:00.000Z", rulebook_version="1", rulebook_digest="sha256:")
+
+print("ready", flush=True)
+sys.stdin.readline()
+fresh = 0
+with open_store(url) as store:
+    for _ in range(each):
+        store.keep(draft())
+    for number in range(shared):
+        fresh += store.keep(draft(), Idempotency(f"send-{number}", "", "sha256:1")).fresh
+print(fresh)
+"""
+
+
+def _together(url: str, root: Path, each: int, shared: int) -> list[str]:
+    """What every process says after all began at the same moment."""
+    arguments = [sys.executable, "-c", _WRITER, url, str(each), str(shared)]
+    processes = [
+        subprocess.Popen(
+            arguments, cwd=root, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        )
+        for _ in range(_PROCESSES)
+    ]
+    for process in processes:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+    for process in processes:
+        assert process.stdin is not None
+        process.stdin.write("go\n")
+        process.stdin.flush()
+    said = [process.communicate(timeout=300) for process in processes]
+    assert [process.returncode for process in processes] == [0] * _PROCESSES, [error for _, error in said]
+    return [out.strip() for out, _ in said]
+
+
+def test_processes_may_open_a_new_store_at_the_same_moment(url: str, root: Path) -> None:
+    _together(url, root, 1, 0)
+    with open_store(url, create=False) as store:
+        assert store.head().number == _PROCESSES
+        assert list(verify(store)) == []
+
+
+def test_processes_write_at_once_without_gaps_and_each_key_keeps_once(store: Store, root: Path) -> None:
+    url = store.engine.url.render_as_string(hide_password=False)
+    seen: list[int] = []
+    done = threading.Event()
+
+    def follow() -> None:
+        while not done.is_set():
+            seen.extend(record.number for record in store.following(seen[-1] if seen else 0, 7))
+
+    with ThreadPoolExecutor(1) as reader:
+        reading = reader.submit(follow)
+        try:
+            fresh = _together(url, root, _EACH, _SHARED_KEYS)
+        finally:
+            done.set()
+        reading.result()
+    total = _PROCESSES * _EACH + _SHARED_KEYS
+    assert sum(map(int, fresh)) == _SHARED_KEYS
+    assert [record.number for record in store.following(0, total + 1)] == list(range(1, total + 1))
+    assert seen == list(range(1, len(seen) + 1))
+    assert list(verify(store)) == []
+
+
+def test_threads_write_at_once_without_gaps(store: Store, draft: Make) -> None:
+    drafts = [draft() for _ in range(80)]
+    with ThreadPoolExecutor(16) as threads:
+        kept = list(threads.map(store.keep, drafts))
+    assert sorted(one.record.number for one in kept) == list(range(1, 81))
+    assert list(verify(store)) == []
+
+
+def test_one_request_sent_by_many_threads_at_once_is_kept_once(store: Store, draft: Make) -> None:
+    key = Idempotency("send-1", "", "sha256:1")
+    drafts = [draft() for _ in range(16)]
+    with ThreadPoolExecutor(16) as threads:
+        kept = list(threads.map(store.keep, drafts, itertools.repeat(key)))
+    assert [one.fresh for one in kept].count(True) == 1
+    assert len({one.record.id for one in kept}) == 1
+    assert store.head().number == 1
+
+
+def test_an_erasure_amid_writing_leaves_the_chain_whole(store: Store, draft: Make) -> None:
+    drafts = [draft(person=f"A-{n % 4}") for n in range(60)]
+    with ThreadPoolExecutor(4) as threads:
+        writing = [threads.submit(store.keep, one) for one in drafts]
+        for n in range(4):
+            store.erase(f"A-{n}", reason="asked", created="2026-04-01T09:00:00.000Z")
+        for one in writing:
+            one.result()
+    assert list(verify(store)) == []
