@@ -1,0 +1,270 @@
+"""``fitcheck serve`` as it is run: who may bind where, what the log says and what it never says, and the counts."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from api.examples import EXAMPLES
+
+STARTS_WITHIN_S = 30.0
+EVERYWHERE = ".".join("0000")
+GOOD = EXAMPLES[0].fitting
+NOTES = "white sock on the near hind"
+
+
+@dataclass
+class Run:
+    """A service that runs, and what it has logged."""
+
+    address: str
+    log: Path
+
+    def lines(self) -> list[dict[str, Any]]:
+        return [json.loads(line) for line in self.log.read_text(encoding="ascii").splitlines()]
+
+    def requests(self, count: int) -> list[dict[str, Any]]:
+        """The lines of ``count`` requests, once they are written."""
+        patience = time.monotonic() + STARTS_WITHIN_S
+        while True:
+            found = [line for line in self.lines() if line["message"] == "request"]
+            if len(found) >= count or time.monotonic() > patience:
+                return found
+            time.sleep(0.05)
+
+
+@dataclass
+class Machine:
+    """A folder where records lie, and the command run on them."""
+
+    folder: Path
+    root: Path
+
+    @property
+    def environment(self) -> dict[str, str]:
+        kept = {name: value for name, value in os.environ.items() if not name.startswith(("FITCHECK_", "PROMETHEUS_"))}
+        paths = os.pathsep.join([str(self.root), *sys.path])
+        return kept | {"PYTHONPATH": paths, "FITCHECK_RECORDS": f"sqlite:///{self.folder / 'records.sqlite3'}"}
+
+    def command(self, *words: str) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-m", "fitcheck", *words],
+            cwd=self.root,
+            env=self.environment,
+            check=False,
+            capture_output=True,
+            text=True,
+            timeout=60,
+        )
+
+    def key(self, *scopes: str) -> str:
+        made = self.command("keys", "make", "--name", "Low Meadow", *(f"--scope={scope}" for scope in scopes))
+        assert made.returncode == 0, made.stderr
+        [token] = made.stdout.splitlines()
+        return token
+
+    @contextmanager
+    def serving(self, *options: str, workers: int = 1, **settings: str) -> Iterator[Run]:
+        log = self.folder / "log"
+        command = [sys.executable, "-m", "fitcheck", "serve", "--port", "0", "--workers", str(workers), *options]
+        with (
+            log.open("wb") as output,
+            subprocess.Popen(
+                command, cwd=self.root, env=self.environment | settings, stdout=output, stderr=output
+            ) as process,
+        ):
+            try:
+                patience = time.monotonic() + STARTS_WITHIN_S
+                while True:
+                    said = log.read_text(encoding="ascii")
+                    started = re.search(r"running on (http://[\d.]+:\d+)", said)
+                    if started and said.count("Application startup complete") == workers:
+                        break
+                    assert process.poll() is None, said
+                    assert time.monotonic() < patience, said
+                    time.sleep(0.05)
+                yield Run(started[1].replace(EVERYWHERE, "127.0.0.1"), log)
+            finally:
+                process.terminate()
+                assert process.wait(STARTS_WITHIN_S) in {0, -15}
+
+
+@pytest.fixture
+def machine(tmp_path: Path, root: Path) -> Machine:
+    return Machine(tmp_path, root)
+
+
+@pytest.mark.parametrize("host", [EVERYWHERE, "::", "192.0.2.7", "low-meadow.test"])
+def test_no_other_machine_is_answered_before_there_is_a_key(machine: Machine, host: str) -> None:
+    refused = machine.command("serve", "--host", host, "--port", "0")
+    assert (refused.returncode, refused.stdout) == (64, "")
+    assert refused.stderr.startswith(f"fitcheck serve: The service does not start on {host}, ")
+    assert "fitcheck keys make" in refused.stderr
+    assert "Traceback" not in refused.stderr
+
+
+def test_a_key_that_was_revoked_is_none(machine: Machine) -> None:
+    token = machine.key("admin")
+    assert machine.command("keys", "revoke", token.split("_")[1]).returncode == 0
+    for options in (("--host", EVERYWHERE), ("--keys-required",), ("--trust-proxy", "192.0.2.1")):
+        assert machine.command("serve", "--port", "0", *options).returncode == 64
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--trust-proxy", "*"), "'\\*' is no IP address or network"),
+        (("--trust-proxy", "low-meadow.test"), "is no IP address or network"),
+        (("--workers", "0"), "there must be 1 at least"),
+        (("--rate", "-1"), "write a number of requests a second"),
+        (("--rate", "nan"), "write a number of requests a second"),
+        (("--records", "low-meadow"), "not the address of a record store"),
+    ],
+)
+def test_options_that_make_no_sense_are_refused_in_a_sentence(
+    machine: Machine, options: tuple[str, ...], says: str
+) -> None:
+    refused = machine.command("serve", "--port", "0", *options)
+    assert refused.returncode in {64, 70}
+    assert re.search(says, refused.stderr)
+    assert "Traceback" not in refused.stderr
+
+
+def test_with_a_key_other_machines_are_answered_and_only_with_it(machine: Machine) -> None:
+    token = machine.key("read")
+    with machine.serving("--host", EVERYWHERE) as run:
+        assert httpx.get(f"{run.address}/v1/rulebook").status_code == 401
+        answer = httpx.get(f"{run.address}/v1/rulebook", headers={"authorization": f"Bearer {token}"})
+        assert answer.status_code == 200
+        assert "server" not in answer.headers
+
+
+def test_on_its_own_machine_it_answers_without_keys_but_no_page_of_another_name(machine: Machine) -> None:
+    with machine.serving() as run:
+        assert httpx.post(f"{run.address}/v1/assessments?keep=false", json=GOOD).json()["decision"] == "release"
+        rebound = httpx.get(f"{run.address}/v1/rulebook", headers={"host": "low-meadow.test"})
+        assert rebound.status_code == 421
+        forged = httpx.get(f"{run.address}/v1/rulebook", headers={"x-forwarded-for": "127.0.0.1"})
+        assert forged.status_code == 401
+
+
+def test_no_secret_gets_into_the_log_and_every_request_has_its_line(machine: Machine) -> None:
+    token = machine.key("assess", "read")
+    guess = f"hoof_0123456789ab_{'Q' * 43}"
+    with machine.serving() as run:
+        with httpx.Client(base_url=run.address, headers={"authorization": f"Bearer {token}"}) as client:
+            client.post("/v1/assessments?keep=false", json=GOOD | {"notes": NOTES})
+            client.post("/v1/assessments", json=GOOD | {"notes": NOTES, "foot": "sekrit-foot"})
+            client.post("/v1/assessments?sekrit-query=1", json=GOOD)
+            client.get("/v1/rulebook/rules/sekrit-rule", headers={"x-request-id": "yard-7"})
+            client.get("/sekrit-path")
+            client.get("/v1/rulebook", headers={"authorization": f"Bearer {guess}"})
+            client.get(f"/v1/rulebook?access_token={token}", headers={"authorization": ""})
+            client.request("SEKRIT", "/v1/rulebook")
+            client.get("/metrics")
+        address = httpx.URL(run.address)
+        with socket.create_connection((address.host, address.port or 0), timeout=20) as raw:
+            raw.sendall(f"GET /{token} HTTP/1.1\r\nAuthorization {token}\r\n\r\n".encode())
+            assert raw.recv(65536).startswith(b"HTTP/1.1 400 ")
+        lines = run.requests(9)
+        key_id = token.split("_")[1]
+        assert [(line["method"], line["route"], line["status"], line["key"]) for line in lines[:9]] == [
+            ("POST", "/v1/assessments", 200, key_id),
+            ("POST", "/v1/assessments", 422, key_id),
+            ("POST", "/v1/assessments", 400, key_id),
+            ("GET", "/v1/rulebook/rules/{id}", 404, key_id),
+            ("GET", "(none)", 404, None),
+            ("GET", "/v1/rulebook", 401, None),
+            ("GET", "/v1/rulebook", 401, None),
+            ("(other)", "(none)", 405, None),
+            ("GET", "/metrics", 403, key_id),
+        ]
+        for line in lines:
+            assert set(line) == {
+                "time",
+                "level",
+                "logger",
+                "message",
+                "request_id",
+                "method",
+                "route",
+                "status",
+                "ms",
+                "key",
+            }
+            assert 0 < line["ms"] < 60_000
+        assert lines[3]["request_id"] == "yard-7"
+    said = run.log.read_text(encoding="ascii")
+    for secret in (token, token.rpartition(key_id)[2], guess, NOTES, "sekrit", "SEKRIT", "H-101", '127.0.0.1"'):
+        assert secret not in said
+    for line in run.lines():
+        assert line.keys() >= {"time", "level", "logger", "message"}
+    # The audit has them too, after the service has ended.
+    uses = machine.command("keys", "uses", key_id).stdout.splitlines()[1:]
+    assert [use.split()[2:5] for use in reversed(uses)] == [
+        ["200", "POST", "/v1/assessments"],
+        ["422", "POST", "/v1/assessments"],
+        ["400", "POST", "/v1/assessments"],
+        ["404", "GET", "/v1/rulebook/rules/{id}"],
+        ["403", "GET", "/metrics"],
+    ]
+    assert token not in machine.command("keys", "list").stdout
+
+
+def test_a_proxy_is_believed_about_the_client_only_where_it_is_trusted(machine: Machine) -> None:
+    """Guesses from one client use up its share; what a proxy says of another client makes it another."""
+    machine.key("read")
+
+    def statuses(run: Run) -> list[int]:
+        return [
+            httpx.get(f"{run.address}/docs", headers={"x-forwarded-for": f"198.51.100.{number}"}).status_code
+            for number in range(4)
+        ]
+
+    with machine.serving("--rate", "0.001", "--trust-proxy", "127.0.0.1", FITCHECK_BURST="2") as run:
+        assert statuses(run) == [200] * 4
+    with machine.serving("--rate", "0.001", "--keys-required", FITCHECK_BURST="2") as run:
+        assert statuses(run) == [200, 200, 429, 429]
+
+
+def test_several_server_processes_show_their_counts_together_and_leave_nothing_behind(machine: Machine) -> None:
+    token = machine.key("assess", "metrics")
+    headers = {"authorization": f"Bearer {token}"}
+    count = 40
+    with machine.serving(workers=2, TMPDIR=str(machine.folder)) as run:
+        for _ in range(count):
+            # A connection of its own each time, so that both processes get some.
+            assert httpx.post(f"{run.address}/v1/assessments?keep=false", json=GOOD, headers=headers).status_code == 200
+        for _ in range(4):
+            counts = httpx.get(f"{run.address}/metrics", headers=headers).text
+            assert f'fitcheck_assessments_total{{decision="release"}} {count}.0' in counts
+            assert f'route="/v1/assessments",status="200"}} {count}.0' in counts
+        [folder] = machine.folder.glob("fitcheck-counts-*")
+        assert any(folder.iterdir())
+    assert not folder.exists()
+    uses = machine.command("keys", "uses", "--limit", "1000").stdout.splitlines()[1:]
+    assert len(uses) == count + 4
+
+
+def test_a_key_is_refused_within_seconds_of_being_revoked_while_the_service_runs(machine: Machine) -> None:
+    token = machine.key("read")
+    headers = {"authorization": f"Bearer {token}"}
+    with machine.serving(workers=2) as run:
+        assert httpx.get(f"{run.address}/v1/rulebook", headers=headers).status_code == 200
+        assert machine.command("keys", "revoke", token.split("_")[1]).returncode == 0
+        time.sleep(5.1)
+        for _ in range(6):
+            assert httpx.get(f"{run.address}/v1/rulebook", headers=headers).status_code == 401
