@@ -26,6 +26,7 @@ _COMMANDS: Final = {
     "assess": "assess fittings from files and say what to put right",
     "serve": "run the HTTP service",
     "keys": "make, list and revoke the access keys of the HTTP service",
+    "records": "prove, export, import, back up, restore and erase kept records",
     "rules": "check, list, show or compare the rules of rulebooks",
     "demo": "send a demo fitting through the real HTTP service and show the answer",
 }

@@ -1,0 +1,154 @@
+"""``fitcheck records``: prove the store, take records out and in, back it up, and what a person may ask for."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from datetime import UTC, datetime
+from typing import Final
+
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli import records_transfer as transfer
+from fitcheck.cli.records_option import add_records_option, chosen_store
+from fitcheck.errors import BadInput
+from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
+from fitcheck.records.backup import NotABackup, StoreNotEmpty
+from fitcheck.records.exporting import of_person
+
+__all__ = ["configure"]
+
+_HEAD: Final = re.compile(r"(0|[1-9][0-9]{0,17}):(sha256:[0-9a-f]{64})", re.ASCII)
+_STATUSES: Final = (
+    "Exit status: 0 done, 1 faults or nothing done, 64 bad usage, 65 bad input (of several lines, if any is), "
+    "70 the store or a file failed."
+)
+_MAKING: Final = frozenset({"import", "restore"})
+"""Actions that make a store where there is none."""
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the actions and their options."""
+    actions = parser.add_subparsers(dest="action", required=True)
+    parser.epilog = _STATUSES
+    proof = actions.add_parser("verify", help="prove that all records are those that were kept, or say which are not")
+    proof.add_argument("--expect", metavar="NUMBER:DIGEST", type=_head, help="what `head` printed earlier")
+    proof.set_defaults(act=_verify)
+    head = actions.add_parser("head", help="print the number and digest of the last record, to be noted elsewhere")
+    head.set_defaults(act=_print_head)
+    person = actions.add_parser("person", help="what is kept of one person, as who fitted or who assessed")
+    person.add_argument("id", metavar="ID", help="the person's id")
+    person.add_argument(
+        "--export", metavar="FILE", help="write all of it there, as lines of JSON; - for standard output"
+    )
+    person.set_defaults(act=_person)
+    erase = actions.add_parser("erase", help="erase a person: names and contents go, the chain stays whole")
+    erase.add_argument("person", metavar="PERSON", help="the person's id")
+    erase.add_argument("--reason", metavar="TEXT", required=True, help="why; it is kept, so name nobody in it")
+    erase.add_argument("--yes", action="store_true", help="do not ask again")
+    erase.set_defaults(act=_erase)
+    transfer.configure(actions)
+    for action in actions.choices.values():
+        add_records_option(action)
+        action.epilog = _STATUSES
+        action.set_defaults(run=_run)
+
+
+def _run(options: argparse.Namespace) -> int:
+    try:
+        with chosen_store(options, create=options.action in _MAKING) as store:
+            status: int = options.act(store, options)
+    except BadInput as error:
+        return _told(BAD_INPUT, options, str(error.problems[0]))
+    except (NotABackup, ErasureRefused) as error:
+        return _told(BAD_INPUT, options, str(error))
+    except StoreNotEmpty as error:
+        return _told(BAD_USAGE, options, f"{error} Restore into an empty store, or lose them with --replace.")
+    except StoreError as error:
+        return _told(FAILED, options, str(error))
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        return _told(FAILED, options, f"{where}{error.strerror or 'it failed'}.")
+    return status
+
+
+def _told(status: int, options: argparse.Namespace, message: str) -> int:
+    print(f"fitcheck records {options.action}: {message}", file=sys.stderr)
+    return status
+
+
+def _verify(store: Store, options: argparse.Namespace) -> int:
+    head = store.head()
+    count = 0
+    for fault in verify(store, expected=options.expect):
+        count += 1
+        print(f"record {fault.number}: {fault.kind}: {fault.detail}")
+    if count:
+        print(f"{count} {'fault' if count == 1 else 'faults'} found.", file=sys.stderr)
+        return 1
+    noted = "" if options.expect is None else f" Number {options.expect.number} is the one that was noted."
+    print(f"{_records(head.number)}, each as it was kept.{noted} Head: {head.number}:{head.digest}")
+    return 0
+
+
+def _print_head(store: Store, options: argparse.Namespace) -> int:
+    head = store.head()
+    print(f"{head.number}:{head.digest}")
+    return 0
+
+
+def _person(store: Store, options: argparse.Namespace) -> int:
+    if options.export is not None:
+        count = transfer.write(of_person(store, options.id), options.export, "ndjson")
+        print(f"{_records(count)} of {options.id} written.", file=sys.stderr)
+        return 0
+    fitted = assessed = 0
+    for record in of_person(store, options.id):
+        fitted += record.person == options.id
+        assessed += record.assessor == options.id
+    print(f"{options.id} fitted in {_records(fitted)} and assessed in {_records(assessed)}.")
+    return 0
+
+
+def _erase(store: Store, options: argparse.Namespace) -> int:
+    count = sum(1 for _ in of_person(store, options.person))
+    if not count:
+        print(f"There is no record of {options.person}. Nothing was erased.")
+        return 1
+    if not options.yes and not _confirmed(options.person, count):
+        print("Nothing was erased.", file=sys.stderr)
+        return 1
+    created = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    record = store.erase(options.person, reason=options.reason, created=created)
+    if record is None:
+        print(f"There is no record of {options.person}. Nothing was erased.")
+        return 1
+    print(
+        f"Erased: {options.person} from {_records(count)}, with their contents. Record {record.number} says so. "
+        "Backups and exports made before have them still: make new ones and destroy those."
+    )
+    return 0
+
+
+def _confirmed(person: str, count: int) -> bool:
+    print(
+        f"This takes {person}, and all that was observed and answered, out of {_records(count)} for good. Write the id "
+        "again to go on: ",
+        end="",
+        file=sys.stderr,
+        flush=True,
+    )
+    return sys.stdin.readline().strip() == person
+
+
+def _records(count: int) -> str:
+    return "1 record" if count == 1 else f"{count} records"
+
+
+def _head(text: str) -> Head:
+    found = _HEAD.fullmatch(text)
+    if found is None or (found[1] == "0") != (text == f"0:{EMPTY.digest}"):
+        raise argparse.ArgumentTypeError("write it as `fitcheck records head` prints it: NUMBER:sha256:…")
+    return Head(int(found[1]), found[2])

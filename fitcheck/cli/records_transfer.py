@@ -1,0 +1,121 @@
+"""Records out of the store and into it: export, import, backup, restore."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, BinaryIO, Final, cast
+
+from fitcheck.cli import BAD_INPUT
+from fitcheck.cli.record_filters import add_filters, chosen_records
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.records import Record, Store
+from fitcheck.records.backup import back_up, restore
+from fitcheck.records.exporting import Format, chunks, wanted_records
+from fitcheck.records.importing import Importer
+from fitcheck.records.whole_files import whole_file
+
+__all__ = ["configure", "write"]
+
+_BY_SUFFIX: Final[dict[str, Format]] = {".csv": "csv", ".ndjson": "ndjson", ".jsonl": "ndjson", ".json": "ndjson"}
+
+
+def configure(actions: Any) -> None:
+    """Add the actions and their options."""
+    export = actions.add_parser("export", help="write records as lines of JSON, or as a table")
+    export.add_argument("--format", choices=("ndjson", "csv"), default="ndjson", help="lines of JSON (default), or CSV")
+    export.add_argument("--output", metavar="FILE", default="-", help="where to (default: standard output)")
+    add_filters(export)
+    export.set_defaults(act=_export)
+    taking = actions.add_parser("import", help="take in an export of another store, or fittings as lines of JSON")
+    taking.add_argument(
+        "file", metavar="FILE", help="lines of JSON or a table as export writes it; - for standard input"
+    )
+    taking.add_argument(
+        "--format", choices=("ndjson", "csv"), help="(default: by the file's name, else its first byte)"
+    )
+    add_rulebook_option(taking)
+    taking.set_defaults(act=_import)
+    saving = actions.add_parser("backup", help="write all of the store to a file, while others use it")
+    saving.add_argument("file", metavar="FILE", help="put in place when it is whole and proved")
+    saving.set_defaults(act=_backup)
+    restoring = actions.add_parser("restore", help="make the store what it was when a backup was written")
+    restoring.add_argument("file", metavar="FILE", help="a backup")
+    restoring.add_argument("--replace", action="store_true", help="lose what is in the store now, if anything")
+    restoring.set_defaults(act=_restore)
+
+
+def write(records: Iterable[Record], name: str, form: Format) -> int:
+    """Write the records to the file of that name, - for standard output; returns how many."""
+    count = 0
+
+    def counted() -> Iterator[Record]:
+        nonlocal count
+        for record in records:
+            yield record
+            count += 1
+
+    with _opened(name) as stream:
+        for chunk in chunks(counted(), form):
+            stream.write(chunk)
+        stream.flush()
+    return count
+
+
+@contextmanager
+def _opened(name: str) -> Iterator[BinaryIO]:
+    if name == "-":
+        yield sys.stdout.buffer
+    else:
+        with whole_file(Path(name)) as stream:
+            yield stream
+
+
+def _export(store: Store, options: argparse.Namespace) -> int:
+    count = write(wanted_records(store, chosen_records(options)), options.output, options.format)
+    print(f"{count} written.", file=sys.stderr)
+    return 0
+
+
+def _import(store: Store, options: argparse.Namespace) -> int:
+    importer = Importer(store, lambda: chosen_book(options, judging=True))
+    with _source(options.file) as stream:
+        for spoilt in importer.take(stream, options.format or _form(options.file, stream)):
+            print(f"{options.file}: {spoilt}", file=sys.stderr)
+    counts = importer.counts
+    print(
+        f"{counts['kept']} records taken in, {counts['assessed']} fittings assessed and kept, {counts['known']} known "
+        f"already, {counts['erased']} erased and passed over, {counts['bad']} bad."
+    )
+    return BAD_INPUT if counts["bad"] else 0
+
+
+@contextmanager
+def _source(name: str) -> Iterator[io.BufferedReader]:
+    if name == "-":
+        yield cast("io.BufferedReader", sys.stdin.buffer)
+    else:
+        with Path(name).open("rb") as stream:
+            yield stream
+
+
+def _form(name: str, stream: io.BufferedReader) -> Format:
+    if (form := _BY_SUFFIX.get(Path(name).suffix.lower())) is not None:
+        return form
+    return "ndjson" if stream.peek(1).lstrip()[:1] in {b"", b"{"} else "csv"
+
+
+def _backup(store: Store, options: argparse.Namespace) -> int:
+    head = back_up(store, Path(options.file))
+    print(f"{options.file}: {head.number} records, proved. Head: {head.number}:{head.digest}")
+    return 0
+
+
+def _restore(store: Store, options: argparse.Namespace) -> int:
+    head = restore(Path(options.file), store, replace=options.replace)
+    print(f"{head.number} records restored, proved. Head: {head.number}:{head.digest}")
+    return 0
