@@ -15,7 +15,7 @@ from rules import Rulebook
 from rules.difference import Change, Difference, difference
 from rules.model import Rule, Scaled
 
-__all__ = ["CaseCompared", "Comparing", "FindingChange", "GoneNew", "Outcome"]
+__all__ = ["CaseCompared", "Comparing", "FindingChange", "GoneNew", "Outcome", "compare_answers"]
 
 Outcome = Decision | Literal["refused"]
 """What comes of a fitting under one book; refused: it is no valid fitting there, such as for want of an eye word."""
@@ -113,22 +113,40 @@ class Comparing:
         old, new = _assessed(raw, self._before), _assessed(raw, self._after)
         if isinstance(old, BadInput) and isinstance(new, BadInput):
             raise old
-        pair = _Pair(self.difference, old, new, frozenset(_words(raw)))
-        findings = tuple(pair.findings())
-        bearing = [*(change for finding in findings for change in finding.why), *pair.of_the_whole()]
-        return CaseCompared(
-            name=name,
-            before="refused" if isinstance(old, BadInput) else old.decision,
-            after="refused" if isinstance(new, BadInput) else new.decision,
-            refused=tuple(problem for each in (old, new) if isinstance(each, BadInput) for problem in each.problems),
-            findings=findings,
-            actions=pair.lists(lambda each: each.actions),
-            order=pair.order(),
-            needed=pair.lists(_needed),
-            cautions=pair.lists(lambda each: each.cautions),
-            next_due=pair.lists(_due),
-            why=tuple({(change.part, change.name): change for change in bearing}.values()),
-        )
+        return _compared(name, self.difference, old, new, frozenset(_words(raw)))
+
+
+def compare_answers(name: str, old: Assessment, new: Assessment | BadInput, book: Rulebook) -> CaseCompared:
+    """What changes from an assessment to one of the same fitting under ``book``, or to why that does not take it.
+
+    The earlier book need not be known, so nothing is said of what of the books it hangs on.
+    """
+    return _compared(name, Difference(book, book, ()), old, new, frozenset())
+
+
+def _compared(
+    name: str,
+    change: Difference,
+    old: Assessment | BadInput,
+    new: Assessment | BadInput,
+    words: frozenset[str],
+) -> CaseCompared:
+    pair = _Pair(change, old, new, words)
+    findings = tuple(pair.findings())
+    bearing = [*(change for finding in findings for change in finding.why), *pair.of_the_whole()]
+    return CaseCompared(
+        name=name,
+        before="refused" if isinstance(old, BadInput) else old.decision,
+        after="refused" if isinstance(new, BadInput) else new.decision,
+        refused=tuple(problem for each in (old, new) if isinstance(each, BadInput) for problem in each.problems),
+        findings=findings,
+        actions=pair.lists(lambda each: each.actions),
+        order=pair.order(),
+        needed=pair.lists(_needed),
+        cautions=pair.lists(lambda each: each.cautions),
+        next_due=pair.lists(_due),
+        why=tuple({(change.part, change.name): change for change in bearing}.values()),
+    )
 
 
 class _Pair:

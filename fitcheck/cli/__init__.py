@@ -27,6 +27,7 @@ _COMMANDS: Final = {
     "serve": "run the HTTP service",
     "keys": "make, list and revoke the access keys of the HTTP service",
     "records": "prove, export, import, back up, restore and erase kept records",
+    "regrade": "assess kept fittings again under another rulebook, and say what changes",
     "rules": "check, list, show or compare the rules of rulebooks",
     "demo": "send a demo fitting through the real HTTP service and show the answer",
 }

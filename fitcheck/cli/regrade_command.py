@@ -1,0 +1,209 @@
+"""``fitcheck regrade``: kept fittings under another rulebook, and what changes."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+from typing import Any, BinaryIO, Final
+
+from fitcheck.cli import BAD_INPUT, FAILED
+from fitcheck.cli.paint import paint_for
+from fitcheck.cli.record_filters import add_filters, chosen_records
+from fitcheck.cli.records_option import add_records_option, chosen_store
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.records import StoreError
+from fitcheck.regrading import Place, Regraded, Regrading, ReportRefused, Totals, resumed
+from fitcheck.report.comparison_text import case_lines
+
+__all__ = ["configure"]
+
+_INTERRUPTED: Final = 130
+_TELL_EVERY_S: Final = 2.0
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    add_records_option(parser)
+    add_rulebook_option(parser)
+    parser.add_argument("--output", metavar="FILE", help="write a report there: a line of JSON for each record")
+    parser.add_argument("--resume", action="store_true", help="go on with that report where it was broken off")
+    parser.add_argument("--json", action="store_true", help="print JSON: the report, or with --output what it comes to")
+    add_filters(parser, kinds=False)
+    parser.epilog = (
+        "Nothing of the records is changed. Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty "
+        "rulebook or a report of something else, 70 the store, a file or some assessment failed, 130 broken off: the "
+        "report is whole as far as it goes."
+    )
+    parser.set_defaults(run=run, usage=parser.error)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Assess again and report."""
+    if options.resume and options.output is None:
+        options.usage("--resume needs the --output to go on with")
+    book = chosen_book(options, judging=True)
+    try:
+        with chosen_store(options, create=False) as store:
+            regrading = Regrading(store, book, chosen_records(options))
+            return _Report(regrading, options).run()
+    except ReportRefused as error:
+        return _told(BAD_INPUT, f"{options.output}: {error}")
+    except StoreError as error:
+        return _told(FAILED, str(error))
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        return _told(FAILED, f"{error.filename or options.output}: {error.strerror or 'it failed'}.")
+
+
+def _told(status: int, message: str) -> int:
+    print(f"fitcheck regrade: {message}", file=sys.stderr)
+    return status
+
+
+class _Report:
+    """One run: lines to a file or to standard output, progress to standard error."""
+
+    def __init__(self, regrading: Regrading, options: argparse.Namespace) -> None:
+        self._regrading = regrading
+        self._options = options
+        self._totals = Totals()
+        self._width = min(100, shutil.get_terminal_size((96, 24)).columns)
+        self._told_at = time.monotonic()
+
+    def run(self) -> int:
+        """Go through all records; returns the exit status."""
+        if self._options.output is None:
+            if self._options.json:
+                _print_line(sys.stdout.buffer, self._regrading.head())
+            whole = self._go(0, None)
+            self._end(sys.stdout.buffer if self._options.json else None, whole=whole)
+        else:
+            with _report_file(Path(self._options.output), anew=not self._options.resume) as stream:
+                after = self._begin(stream)
+                whole = self._go(after, stream)
+                self._end(stream, whole=whole)
+                stream.flush()
+                os.fsync(stream.fileno())
+            self._say()
+        if not whole:
+            print("fitcheck regrade: broken off.", file=sys.stderr)
+            return _INTERRUPTED
+        return FAILED if self._totals.failed else int(bool(self._totals.decisions))
+
+    def _begin(self, stream: BinaryIO) -> int:
+        """Bring the report to where it goes on; the number of the last record in it."""
+        place = resumed(stream, self._regrading) if self._options.resume else Place(0, 0, self._totals)
+        self._totals = place.totals
+        stream.seek(place.size)
+        stream.truncate()
+        if not place.size:
+            _print_line(stream, self._regrading.head())
+        return place.number
+
+    def _go(self, after: int, stream: BinaryIO | None) -> bool:
+        """Assess what is left; False where it was broken off."""
+        most = self._regrading.count(after=after)
+        with _stoppable() as stop:
+            for regraded in self._regrading.each(after=after):
+                line = self._regrading.line(regraded)
+                self._totals.add(line)
+                if stream is not None:
+                    _print_line(stream, line)
+                elif self._options.json:
+                    _print_line(sys.stdout.buffer, line)
+                else:
+                    self._show(regraded)
+                self._progress(regraded.record.number - after, most, stream)
+                if stop.asked:
+                    return False
+        return True
+
+    def _show(self, regraded: Regraded) -> None:
+        if regraded.problem is not None:
+            print(f"{regraded.record.id}: {regraded.problem}", file=sys.stderr)
+        elif regraded.case is not None and regraded.case.changes:
+            paint = paint_for(sys.stdout)
+            print("\n".join(case_lines(regraded.case, self._regrading.difference, width=self._width, paint=paint)))
+
+    def _progress(self, done: int, most: int, stream: BinaryIO | None) -> None:
+        now = time.monotonic()
+        if now - self._told_at >= _TELL_EVERY_S:
+            self._told_at = now
+            if stream is not None:
+                stream.flush()
+            print(f"fitcheck regrade: {done} of at most {most} records", file=sys.stderr, flush=True)
+
+    def _end(self, stream: BinaryIO | None, *, whole: bool) -> None:
+        """Close the report with what it comes to; one that was broken off ends with its last record."""
+        if stream is None:
+            self._say()
+        elif whole:
+            _print_line(stream, {"summary": self._totals.document()})
+        if stream is sys.stdout.buffer:
+            stream.flush()
+
+    def _say(self) -> None:
+        """Print what all comes to."""
+        if self._options.json:
+            print(json.dumps(self._totals.document(), ensure_ascii=False), flush=True)
+        else:
+            print("\n".join(_summary(self._totals)), flush=True)
+
+
+def _summary(totals: Totals) -> Iterator[str]:
+    changed = sum(totals.decisions.values())
+    records = "1 record" if totals.records == 1 else f"{totals.records} records"
+    yield (
+        f"{records}: {changed} {'decision changes' if changed == 1 else 'decisions change'}, {totals.unchanged} wholly "
+        f"unchanged, {totals.erased} erased, {totals.failed} could not be assessed."
+    )
+    for turn, count in totals.decisions.most_common():
+        yield f"  {turn.replace('_', ' ')}: {count}"
+    for rule, counts in sorted(totals.rules.items(), key=lambda item: (-item[1].total(), item[0])):
+        told = ", ".join(f"{counts[how]} {how}" for how in ("new", "gone", "changed") if counts[how])
+        yield f"  {rule}: {told}"
+
+
+def _print_line(stream: BinaryIO, line: dict[str, Any]) -> None:
+    stream.write(json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode() + b"\n")
+
+
+@contextmanager
+def _report_file(path: Path, *, anew: bool) -> Iterator[BinaryIO]:
+    """The report's file, for this user alone: records are about people."""
+    flags = os.O_RDWR | os.O_CREAT | (os.O_TRUNC if anew else 0)
+    with os.fdopen(os.open(path, flags, 0o600), "r+b") as stream:
+        yield stream
+
+
+class _Stop:
+    """Whether Ctrl-C was pressed; pressed again, it stops at once."""
+
+    def __init__(self) -> None:
+        self.asked = False
+
+    def ask(self, _number: int, _frame: FrameType | None) -> None:
+        if self.asked:
+            raise KeyboardInterrupt
+        self.asked = True
+
+
+@contextmanager
+def _stoppable() -> Iterator[_Stop]:
+    """For as long as the block runs, Ctrl-C lets the record at hand come to its end."""
+    stop = _Stop()
+    before = signal.signal(signal.SIGINT, stop.ask)
+    try:
+        yield stop
+    finally:
+        signal.signal(signal.SIGINT, before)
