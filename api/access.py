@@ -62,7 +62,7 @@ def guard(app: FastAPI, gate: Gate) -> None:
     for route in app.routes:
         needed = needed_by(route)
         if isinstance(route, Route):
-            route.app = _Guarded(route.app, gate, route.path, needed)
+            route.app = _Guarded(route.app, gate, route.path_format, needed)
 
 
 class _Guarded:

@@ -17,6 +17,8 @@ from api.faults import handle_faults
 from api.gate import Gate
 from api.guide import GUIDE, TAGS
 from api.health import add_health, self_test
+from api.kept_routes import add_kept, show_page
+from api.kept_store import KeptStore
 from api.key_checks import KeyChecks
 from api.key_uses import KeyUses
 from api.limits import Limits
@@ -30,12 +32,12 @@ from api.reference_page import add_reference_page
 from api.request_log import log_request
 from api.rulebook_routes import add_rulebook
 from api.security_headers import fixed_headers
+from api.visits import add_visits
 from fitcheck import __version__
 from fitcheck.books import book_named
 from fitcheck.operation import Operation
 from fitcheck.reading import described_by
-from fitcheck.records import Store
-from fitcheck.records.keys import AccessKeys
+from fitcheck.records import Store, StoreError, default_url
 from rules import Rulebook
 
 __all__ = ["create_app"]
@@ -56,6 +58,7 @@ class _Application(FastAPI):
             with described_by(self.book):
                 self.openapi_schema = build_document(self, TAGS)
             show_answers(self.openapi_schema, self.book)
+            show_page(self.openapi_schema)
         return self.openapi_schema
 
 
@@ -68,15 +71,17 @@ def create_app(
 ) -> FastAPI:
     """The application that assesses by ``book`` within ``limits``, for those that ``operation`` lets in.
 
-    Access keys are those of ``store``, which is closed when the application ends; without one there are none.
+    Assessments and access keys are kept in ``store``, which is closed when the application ends.  Without one it is
+    what the environment setting FITCHECK_RECORDS names, or else a file in the user's data folder.  That is opened when
+    it is first needed, and where it cannot be the service starts all the same: see /readyz.
 
     Without ``book`` it is the rulebook that the environment setting FITCHECK_RULEBOOK names, and without that the
     shipped one.  Raises rules.RulebookError where it does not load.  A rulebook that loads and yet does not run leaves
     the service alive and not ready: see /readyz.  Raises UndeclaredRoute for a route that does not say who may use it.
     """
     book = book or book_named()
-    keys = None if store is None else AccessKeys(store)
-    uses = None if keys is None else KeyUses(keys.note_uses)
+    kept = KeptStore(default_url()) if store is None else KeptStore(store.url, store)
+    uses = KeyUses(kept.note_uses)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -85,13 +90,14 @@ def create_app(
             self_test(book)
         except ProblemError:
             _logger.exception("the service starts, but is not ready")
-        if uses is not None:
-            uses.start()
+        try:
+            await asyncio.to_thread(kept.start)
+        except StoreError:
+            _logger.exception("the service starts, but can keep nothing")
+        uses.start()
         yield
-        if uses is not None:
-            await asyncio.to_thread(uses.stop)
-        if store is not None:
-            store.close()
+        await asyncio.to_thread(uses.stop)
+        await asyncio.to_thread(kept.close)
 
     app = _Application(
         title="fitcheck",
@@ -105,18 +111,20 @@ def create_app(
         lifespan=lifespan,
     )
     app.book = book
-    add_assessments(app, book, limits)
+    add_assessments(app, book, limits, kept)
+    add_kept(app, kept)
+    add_visits(app, kept, book)
     add_rulebook(app, book)
-    add_health(app, book)
+    add_health(app, book, kept)
     add_problem_pages(app)
     add_metrics(app)
     add_reference_page(app)
     handle_faults(app)
-    guard(app, Gate(operation, None if keys is None else KeyChecks(keys)))
+    guard(app, Gate(operation, KeyChecks(kept)))
     app.add_middleware(HeadAsGet)
     app.add_middleware(
         Envelope,
         fixed=fixed_headers(behind_tls=operation.behind_tls),
-        watchers=(count_request, log_request, *(() if uses is None else (uses.note,))),
+        watchers=(count_request, log_request, uses.note),
     )
     return app

@@ -8,6 +8,7 @@ from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.explain import explain
+from fitcheck.fitting import Fitting
 from fitcheck.problems import parse_fitting
 from fitcheck.strict_json import loads
 from rules import EngineFault, Rulebook
@@ -15,8 +16,8 @@ from rules import EngineFault, Rulebook
 __all__ = ["assess_bytes"]
 
 
-def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> Assessment:
-    """Assess the fitting in the JSON document ``raw`` by ``book``; where ``explained``, say why too.
+def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
+    """Assess the fitting in the JSON document ``raw`` by ``book``; where ``explained``, it is an ExplainedAssessment.
 
     Raises ProblemError of kind bad-json, bad-input, or not-assessed when the rules did not run to their end.
     """
@@ -38,4 +39,4 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> Asse
             "The rules could not be run to their end. There is no assessment of this foot, so it is not released.",
         ) from error
     count_decision(assessment.decision)
-    return assessment
+    return fitting, assessment

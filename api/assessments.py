@@ -15,10 +15,14 @@ from api.assessing import assess_bytes
 from api.batch import MEDIA_TYPES, BatchAnswer
 from api.bodies import read_body, require_media_type
 from api.examples import EXAMPLES, answer_to
+from api.idempotency import refuse_key
+from api.keeping import Keeping
+from api.kept_store import KeptStore
 from api.limits import Limits
 from api.openapi import JSON, REQUEST_ID_HEADER, answer, example_problem, media, problems
-from api.queries import flag, known_only
+from api.queries import flag, known_only, refuse
 from api.schemas import BatchAnswerLine, reference
+from api.store_problems import WRITING
 from fitcheck.assessment import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.explanation import ExplainedAssessment
@@ -28,44 +32,68 @@ from rules import Rulebook
 __all__ = ["add_assessments", "show_answers"]
 
 TAG: Final = "assessments"
-_ONE: Final = """Send what was observed of one shod foot; the answer is its assessment: the decision, every finding with
-the limit that it passed, how sure it is, what to do in working order, what conforms, what was not assessed and what is
-still needed.
+_CORRECTS_NOTHING: Final = "With keep=false nothing is kept, so nothing is corrected. Leave one of the two out."
+_ONE: Final = """Send what was observed of one shod foot; the answer is its assessment: the decision, every finding
+with the limit that it passed, how sure it is, what to do in working order, what conforms, what was not assessed and
+what is still needed.
 
 Leave out what was not observed: it is reported as not assessed and never taken as good. A reading is a plain number
-(mm, or the quantity's own unit), or an object with value, unit, u and method; for the width of a branch also a word of
-the eye. Every field, with its range and how to measure it, stands under Fitting.
+(mm, or the quantity's own unit), or an object with value, unit, u and method; for the width of a branch also a word
+of the eye. Every field, with its range and how to measure it, stands under Fitting.
 
-The answer is 200 for every decision, also for stop_and_refer: read decision. Nothing is kept; keep=false says so.
+The answer is good for every decision, also for stop_and_refer: read decision. The assessment is kept, with the body
+just as it was sent, and the answer is 201 with its address in Location; with keep=false nothing is kept and the
+answer is 200. Nothing is kept of what cannot be assessed.
 
-With explain=true the answer has explanation besides: for each criterion the readings, the limits on each and why they
-apply, what fired, what stayed silent and by how much, and how the decision comes."""
-_MANY: Final = """NDJSON in, NDJSON out: one fitting to a line, one answer line for each line that is not blank, in the
-same order. An answer line has the number of its line and either assessment or problem; a bad line spoils only itself.
-The answer is 200 as soon as the batch is accepted, so look at each line.
+Send an Idempotency-Key, such as a random UUID, and a request that is sent again keeps nothing twice, also long after
+and to another server process: it is answered just as it was the first time, with Idempotency-Replayed: true. That
+needs the very same body and query; a key that comes with others is an error. Each access key has its own
+Idempotency-Keys. With keep=false the header has no meaning.
 
-Answers come while the request is still being sent. Read them as you send if you can; a batch that is sent whole before
-the answer is read is set aside on disk. A batch whose answer breaks off before its last line was cut short: send the
-rest again."""
+A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
+the old one then counts no more, and each leads to the other.
+
+With explain=true the answer has explanation besides: for each criterion the readings, the limits on each and why
+they apply, what fired, what stayed silent and by how much, and how the decision comes. The explanation is not kept,
+only the assessment without it."""
+_MANY: Final = """NDJSON in, NDJSON out: one fitting to a line, one answer line for each line that is not blank, in
+the same order. An answer line has the number of its line and either assessment or problem; a bad line spoils only
+itself. The answer is 200 as soon as the batch is accepted, so look at each line.
+
+Answers come while the request is still being sent. Read them as you send if you can; a batch that is sent whole
+before the answer is read is set aside on disk. A batch whose answer breaks off before its last line was cut short:
+send the rest again; of what was kept, the last answers may be missing, so look them up first, by visit or person.
+
+Nothing is kept unless keep=true is asked for. Each answer line then has location, and is sent when its assessment
+has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
 
 
-def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
-    """Add the routes that assess by ``book``."""
+def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStore) -> None:
+    """Add the routes that assess by ``book`` and keep in ``kept``."""
+    keeping = Keeping(kept, book)
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
-        known_only(request, ("keep", "explain"))
-        flag(request, "keep", default=True)
+        known_only(request, ("keep", "explain", "corrects"))
+        keep = flag(request, "keep", default=True)
         explained = flag(request, "explain", default=False)
+        if not keep and "corrects" in request.query_params:
+            refuse("corrects", request.query_params["corrects"], "nothing with keep=false", _CORRECTS_NOTHING)
         require_media_type(request, JSON)
-        assessment = assess_bytes(await read_body(request, limits.body), book, explained=explained)
-        return _answered(assessment)
+        raw = await read_body(request, limits.body)
+        if keep:
+            return await keeping.answer(request, raw, explained=explained)
+        _, assessment = assess_bytes(raw, book, explained=explained)
+        return Response(assessment.model_dump_json(), media_type=JSON)
 
     @needs("assess")
     async def assess_many(request: Request) -> Response:
-        known_only(request)
+        known_only(request, ("keep",))
+        keep = flag(request, "keep", default=False)
+        if keep:
+            refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book, limits)
+        return BatchAnswer(book, limits, kept if keep else None)
 
     app.add_api_route(
         "/v1/assessments",
@@ -78,11 +106,29 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
         response_class=Response,
         responses={
             HTTPStatus.OK.value: answer(
-                "The assessment; with explain=true, the assessment and its explanation.",
+                "With keep=false: the assessment; with explain=true, the assessment and its explanation.",
                 media(Assessment, None, JSON, ExplainedAssessment),
             ),
+            HTTPStatus.CREATED.value: {
+                **answer(
+                    "The assessment, which was kept; with explain=true, the assessment and its explanation.",
+                    media(Assessment, None, JSON, ExplainedAssessment),
+                ),
+                "headers": {**REQUEST_ID_HEADER, **_KEPT_HEADERS},
+            },
             **problems(
-                "bad-json", "bad-query", "body-too-large", "unsupported-media-type", "bad-input", "not-assessed"
+                "bad-json",
+                "bad-query",
+                "bad-idempotency-key",
+                "body-too-large",
+                "unsupported-media-type",
+                "bad-input",
+                "key-reused",
+                "unknown-correction",
+                "cannot-explain",
+                "gone",
+                "not-assessed",
+                *WRITING,
             ),
         },
         openapi_extra={
@@ -91,8 +137,23 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
                     "name": "keep",
                     "in": "query",
                     "required": False,
-                    "description": "Whether to keep the assessment. For now it is assessed only, either way.",
+                    "description": "Whether to keep the assessment; with false it is assessed only.",
                     "schema": {"type": "boolean", "default": True},
+                },
+                {
+                    "name": "corrects",
+                    "in": "query",
+                    "required": False,
+                    "description": "The id of the kept assessment that this one replaces; not with keep=false.",
+                    "schema": {"type": "string", "minLength": 1, "maxLength": 64},
+                },
+                {
+                    "name": "Idempotency-Key",
+                    "in": "header",
+                    "required": False,
+                    "description": "Your own name for this request, so that sending it again keeps nothing twice: 1 to "
+                    "255 visible ASCII characters, such as a random UUID.",
+                    "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
                 },
                 {
                     "name": "explain",
@@ -130,24 +191,35 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits) -> None:
                     MEDIA_TYPES[0],
                 ),
             },
-            **problems("bad-query", "unsupported-media-type"),
+            **problems("bad-query", "bad-idempotency-key", "unsupported-media-type"),
         },
         openapi_extra={
+            "parameters": [
+                {
+                    "name": "keep",
+                    "in": "query",
+                    "required": False,
+                    "description": "Whether to keep each line's assessment.",
+                    "schema": {"type": "boolean", "default": False},
+                }
+            ],
             "requestBody": {
                 "required": True,
                 "description": "One fitting to a line; the schema is that of one line.",
                 "content": {MEDIA_TYPES[0]: {"schema": reference(Fitting)}},
-            }
+            },
         },
     )
 
 
-def _answered(assessment: Assessment) -> Response:
-    """The assessment as the answer.
-
-    Keeping belongs here: what is kept will be answered with 201 and its Location.
-    """
-    return Response(assessment.model_dump_json(), media_type=JSON)
+_KEPT_HEADERS: Final = {
+    "Location": {"description": "Where the assessment is kept.", "schema": {"type": "string"}},
+    "ETag": {"description": "The digest of its record, in quotation marks.", "schema": {"type": "string"}},
+    "Idempotency-Replayed": {
+        "description": "true: this is the answer to an earlier request with the same Idempotency-Key; else not there.",
+        "schema": {"const": "true"},
+    },
+}
 
 
 def _requests() -> dict[str, Any]:
@@ -156,8 +228,10 @@ def _requests() -> dict[str, Any]:
 
 def show_answers(document: dict[str, Any], book: Rulebook) -> None:
     """Put into the OpenAPI document what ``book`` answers to each example that it takes."""
-    answered = document["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"][JSON]
-    examples = answered["examples"] = {}
+    responses = document["paths"]["/v1/assessments"]["post"]["responses"]
+    examples: dict[str, Any] = {}
+    for status in (HTTPStatus.OK, HTTPStatus.CREATED):
+        responses[str(int(status))]["content"][JSON]["examples"] = examples
     for example in EXAMPLES:
         # A book with narrower ranges may not take it.
         with suppress(BadInput):

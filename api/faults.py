@@ -14,7 +14,8 @@ from api.methods import methods_at
 from api.metrics import count_store_error
 from api.problem_details import ProblemError, instance_of, problem_response
 from api.problem_kinds import kind_of_status
-from fitcheck.records.errors import StoreError, StoreUnavailable
+from api.store_problems import store_problem
+from fitcheck.records.errors import StoreError
 
 __all__ = ["handle_faults"]
 
@@ -43,7 +44,7 @@ def handle_faults(app: FastAPI) -> None:
             raise error
         count_store_error(type(error).__name__)
         _logger.error("request %s: %s", instance_of(request.scope), type(error).__name__, exc_info=error)
-        return problem_response(_of_store(error), request.scope)
+        return problem_response(store_problem(error), request.scope)
 
     app.add_exception_handler(ProblemError, foreseen)
     app.add_exception_handler(StoreError, of_store)
@@ -57,11 +58,6 @@ def _wrong_method(app: FastAPI, request: Request) -> Response:
         return Response(status_code=HTTPStatus.NO_CONTENT, headers=headers)
     problem = ProblemError("method-not-allowed", f"This address takes {' and '.join(methods)} only.", headers=headers)
     return problem_response(problem, request.scope)
-
-
-def _of_store(error: StoreError) -> ProblemError:
-    again = {"retry-after": str(error.retry_after)} if isinstance(error, StoreUnavailable) else {}
-    return ProblemError("store-unavailable", "The records of this service cannot be reached just now.", headers=again)
 
 
 def _of_status(error: HTTPException) -> ProblemError:

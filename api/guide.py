@@ -24,7 +24,7 @@ Read decision first. release: all that this stage requires was observed and noth
 least one major finding; actions says what to do, in order. stop_and_refer: a critical finding; stop work, the caution
 says who must look at the horse. incomplete: nothing major or critical was found, but still_needed lists what has to
 be observed before the foot can be released. Treat any decision that your program does not know as not released, and
-any answer other than 200 as no assessment.
+any answer other than 200 and 201 as no assessment.
 
 Each finding names its rule, the place on the foot (toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel,
 sole, foot, or one nail such as nail:medial:1), what was measured with its standard uncertainty u, the limit that it
@@ -57,10 +57,19 @@ Each address below says which scope the key must have. 401: no key, or one that 
 the scope; 429: too many requests, wait for Retry-After. On the machine that it runs on a service needs no key until one
 was made.
 
-The service keeps nothing that it is sent."""
+Without keep=false the service keeps what it is sent and what it answers, and the answer is 201 with its address. Send
+an Idempotency-Key with it, so that a request that was cut short can be sent again:
+
+    curl -s -H 'content-type: application/json' -H 'idempotency-key: 5b0a6b7e' --data-binary @foot.json 'http://127.0.0.1:8750/v1/assessments'
+
+What was kept is never changed: GET /v1/assessments/{id} answers the same bytes for good, until they are erased. A wrong
+one is put right by a new one, with corrects. GET /v1/assessments finds them by person, assessor, horse, foot, visit,
+decision and day, and GET /v1/visits/{visit} puts the feet of a visit together. While records cannot be reached,
+keep=false still assesses."""
 
 TAGS: Final = (
     {"name": "assessments", "description": "Assess one fitting or many."},
+    {"name": "records", "description": "What was kept."},
     {"name": "rulebook", "description": "What is judged, by which limits, and on whose word."},
     {"name": "problems", "description": "What went wrong."},
     {"name": "health", "description": "For whoever watches the service."},

@@ -1,4 +1,4 @@
-"""GET /healthz and /readyz: whether the service is alive, and whether it can assess."""
+"""GET /healthz and /readyz: whether the service is alive, and whether it can assess and keep."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.access import open_to_all
+from api.kept_store import KeptStore
 from api.openapi import answer, media, problems
 from api.problem_details import ProblemError
 from api.schemas import Health
+from api.store_problems import READING
 from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
 from rules import Rulebook
@@ -37,7 +39,7 @@ def self_test(book: Rulebook) -> None:
         raise ProblemError("not-ready", "The rules release a foot of which nothing was observed.")
 
 
-def add_health(app: FastAPI, book: Rulebook) -> None:
+def add_health(app: FastAPI, book: Rulebook, kept: KeptStore) -> None:
     """Add the routes for whoever watches the service."""
 
     @open_to_all
@@ -47,6 +49,7 @@ def add_health(app: FastAPI, book: Rulebook) -> None:
     @open_to_all
     async def ready(_request: Request) -> Response:
         self_test(book)
+        await kept.read(lambda store: store.head())
         return _healthy("ready")
 
     app.add_api_route(
@@ -66,10 +69,11 @@ def add_health(app: FastAPI, book: Rulebook) -> None:
         methods=["GET"],
         operation_id="ready",
         tags=[TAG],
-        summary="Whether the service can assess",
-        description="Compiles the rulebook if need be and assesses a foot of which nothing was observed.",
+        summary="Whether the service can assess and keep",
+        description="Compiles the rulebook if need be, assesses a foot of which nothing was observed, and looks into "
+        "the record store. While only the store is not there, fittings can still be assessed with keep=false.",
         response_class=Response,
-        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready")},
+        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready", *READING)},
     )
 
 

@@ -44,6 +44,14 @@ KINDS: Final = {
             "allowed. Nothing was assessed. Correct the address and send the request again.",
         ),
         Kind(
+            "bad-idempotency-key",
+            "Wrong Idempotency-Key",
+            HTTPStatus.BAD_REQUEST,
+            "The header Idempotency-Key is given twice, is empty, has more than 255 characters or one that is not "
+            "visible ASCII, or it stands where no request can be told from its repeat, such as a batch. Nothing was "
+            "assessed. Send one name that you use for this request alone, such as a random UUID.",
+        ),
+        Kind(
             "unauthorized",
             "Access key needed",
             HTTPStatus.UNAUTHORIZED,
@@ -79,6 +87,28 @@ KINDS: Final = {
             "Method not allowed at this address",
             HTTPStatus.METHOD_NOT_ALLOWED,
             "This address does not take this method. The header Allow lists those that it takes.",
+        ),
+        Kind(
+            "visit-in-conflict",
+            "The feet of the visit do not go together",
+            HTTPStatus.CONFLICT,
+            "What was kept under this visit cannot be put together: it names several horses, holds more assessments "
+            "than a visit has, or a fitting that this service's rulebook does not take. Each assessment can still be "
+            "read by itself. Give each visit of each horse a name of its own, and correct those that are wrong.",
+        ),
+        Kind(
+            "cannot-explain",
+            "Kept under another rulebook",
+            HTTPStatus.CONFLICT,
+            "This request was kept before, and the service has another rulebook since, so it cannot say again why the "
+            "decision came. The assessment is as it was: get it from the address that the problem names.",
+        ),
+        Kind(
+            "gone",
+            "Erased",
+            HTTPStatus.GONE,
+            "What was kept here was erased on a person's demand. It does not come back. The chain of records still "
+            "proves that something was kept here, and when.",
         ),
         Kind(
             "body-too-large",
@@ -122,6 +152,20 @@ KINDS: Final = {
             "was assessed.",
         ),
         Kind(
+            "key-reused",
+            "Idempotency-Key used for another request",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "A request with this Idempotency-Key was kept before, and its body or query was another. Nothing was kept "
+            "or assessed now. Send a new key with each new request, and the same key only with the very same bytes.",
+        ),
+        Kind(
+            "unknown-correction",
+            "Nothing to correct",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The query parameter corrects names no assessment that is kept here, or one that was erased. Nothing was "
+            "kept or assessed. Name the id of an assessment as in GET /v1/assessments, or leave the parameter out.",
+        ),
+        Kind(
             "not-assessed",
             "Could not be assessed",
             HTTPStatus.INTERNAL_SERVER_ERROR,
@@ -149,7 +193,40 @@ KINDS: Final = {
             HTTPStatus.SERVICE_UNAVAILABLE,
             "What the service keeps, its access keys among it, cannot be read or written just now. Nothing was kept, "
             "and there is no assessment. Send the request again, after the seconds in the header Retry-After where "
-            "there is one; if that does not help, give the id of the instance to those who run the service.",
+            "there is one; with an Idempotency-Key nothing is kept twice. If that does not help, give the id of the "
+            "instance to those who run the service. A fitting can be assessed without being kept by keep=false.",
+        ),
+        Kind(
+            "store-read-only",
+            "Records cannot be written",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+            "What the service keeps can be read but not written. Nothing was kept, and there is no assessment. Waiting "
+            "does not help: tell those who run the service. A fitting can be assessed without being kept by "
+            "keep=false.",
+        ),
+        Kind(
+            "store-too-new",
+            "Records made by a newer version",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+            "A newer fitcheck than this one has been at work on the records, and this one leaves them alone. Nothing "
+            "was kept or read. Those who run the service should start the newer version. A fitting can be assessed "
+            "without being kept by keep=false.",
+        ),
+        Kind(
+            "store-damaged",
+            "Records damaged or not there",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+            "Where the records should lie they are damaged, or something else lies there. Nothing was kept or read. "
+            "Those who run the service should check the records and restore them from a backup. A fitting can be "
+            "assessed without being kept by keep=false.",
+        ),
+        Kind(
+            "store-full",
+            "No room for records",
+            HTTPStatus.INSUFFICIENT_STORAGE,
+            "No room is left where records lie. Nothing was kept, and there is no assessment. What was kept before can "
+            "still be read. Tell those who run the service, and send the request again when there is room. A fitting "
+            "can be assessed without being kept by keep=false.",
         ),
     )
 }

@@ -7,11 +7,13 @@ from typing import Any, Final
 from pydantic import BaseModel, ConfigDict
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
+from api.kept_models import KeptAssessments
 from api.problem_details import ProblemDetails
 from api.rulebook_models import RulebookDocument, RuleShown
 from fitcheck.assessment import Assessment
 from fitcheck.explanation import ExplainedAssessment
 from fitcheck.fitting import Fitting
+from fitcheck.visit import VisitAssessment
 
 __all__ = ["BatchAnswerLine", "Health", "component_schemas", "reference"]
 
@@ -23,6 +25,8 @@ class BatchAnswerLine(BaseModel):
 
     line: int
     """The line of the request, counted from 1 over all lines, blank ones too."""
+    location: str | None = None
+    """Where the assessment was kept, with keep=true."""
     assessment: Assessment | None = None
     problem: ProblemDetails | None = None
 
@@ -40,6 +44,8 @@ _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (Fitting, "validation"),
     (Assessment, "serialization"),
     (ExplainedAssessment, "serialization"),
+    (KeptAssessments, "serialization"),
+    (VisitAssessment, "serialization"),
     (BatchAnswerLine, "validation"),
     (Health, "serialization"),
     (ProblemDetails, "serialization"),

@@ -8,7 +8,6 @@ from fastapi import FastAPI
 
 from api.application import create_app
 from fitcheck.operation import Operation
-from fitcheck.records import default_url, open_store
 
 __all__ = ["create_service"]
 
@@ -16,6 +15,6 @@ __all__ = ["create_service"]
 def create_service() -> FastAPI:
     """The application with the rulebook, the records and the way of running that the settings name.
 
-    Raises BadSetting, RulesError or StoreError where it cannot be made.
+    Raises BadSetting or RulesError where it cannot be made.
     """
-    return create_app(operation=Operation.from_settings(os.environ), store=open_store(default_url()))
+    return create_app(operation=Operation.from_settings(os.environ))

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import copy
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from fitcheck.records import SETTING
+
 ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def records_apart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What tests keep lies in a folder of their own, also what the programs keep that they start."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(SETTING, f"sqlite:///{tmp_path_factory.mktemp('records') / 'records.sqlite3'}")
+        yield
 
 
 @pytest.fixture(scope="session")

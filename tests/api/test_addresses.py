@@ -13,7 +13,7 @@ from api.problem_kinds import KINDS
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
 READ = ["/healthz", "/readyz", "/v1/rulebook", "/v1/rulebook/rules/heel-width-tight", "/openapi.json", "/docs"]
-POSTED = ["/v1/assessments", "/v1/assessments/batch"]
+TAKES = {"/v1/assessments": "GET, HEAD, OPTIONS, POST", "/v1/assessments/batch": "OPTIONS, POST"}
 
 
 @pytest.mark.parametrize(
@@ -44,14 +44,19 @@ def test_a_wrong_method_is_told_what_a_page_takes(ask: Ask, problem: CheckProble
     assert response.headers["allow"] == "GET, HEAD, OPTIONS"
 
 
-@pytest.mark.parametrize("path", POSTED)
-@pytest.mark.parametrize("method", ["GET", "PUT", "PATCH", "DELETE"])
+@pytest.mark.parametrize("path", TAKES)
+@pytest.mark.parametrize("method", ["PUT", "PATCH", "DELETE"])
 def test_a_wrong_method_is_told_what_an_assessment_takes(
     ask: Ask, problem: CheckProblem, path: str, method: str
 ) -> None:
     response = ask(method, path)
     problem(response, "method-not-allowed")
-    assert response.headers["allow"] == "OPTIONS, POST"
+    assert response.headers["allow"] == TAKES[path]
+
+
+def test_the_address_of_the_batch_is_not_taken_for_an_assessment(ask: Ask, problem: CheckProblem) -> None:
+    problem(ask("GET", "/v1/assessments/batch"), "method-not-allowed")
+    problem(ask("GET", "/v1/assessments/batch7"), "not-found")
 
 
 @pytest.mark.parametrize("path", READ)
@@ -63,7 +68,7 @@ def test_head_is_get_without_the_body(ask: Ask, path: str) -> None:
     assert head.headers["content-type"] == get.headers["content-type"]
 
 
-@pytest.mark.parametrize(("path", "allow"), [(READ[0], "GET, HEAD, OPTIONS"), (POSTED[0], "OPTIONS, POST")])
+@pytest.mark.parametrize(("path", "allow"), [(READ[0], "GET, HEAD, OPTIONS"), *TAKES.items()])
 def test_options_tells_the_methods_and_opens_nothing_to_other_sites(ask: Ask, path: str, allow: str) -> None:
     headers = {"origin": "http://elsewhere.test", "access-control-request-method": "POST"}
     response = ask("OPTIONS", path, headers=headers)

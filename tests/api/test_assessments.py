@@ -20,10 +20,10 @@ CheckProblem = Callable[..., list[dict[str, Any]]]
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.name)
-@pytest.mark.parametrize("query", ["", "?keep=false", "?keep=true"])
-def test_the_answer_is_the_assessment_itself(ask: Ask, example: Example, query: str) -> None:
+@pytest.mark.parametrize(("query", "status"), [("", 201), ("?keep=false", 200), ("?keep=true", 201)])
+def test_the_answer_is_the_assessment_itself(ask: Ask, example: Example, query: str, status: int) -> None:
     response = ask("POST", f"/v1/assessments{query}", json=example.fitting)
-    assert response.status_code == 200
+    assert response.status_code == status
     assert response.headers["content-type"] == "application/json"
     answer = response.json()
     expected = assess(parse_fitting(example.fitting)).model_dump(mode="json")
@@ -97,9 +97,9 @@ def test_a_query_that_is_not_wholly_understood_is_refused(
     assert (error["field"], error["value"]) == (field, value)
 
 
-def test_nothing_is_kept_yet_so_nothing_can_be_fetched(ask: Ask, problem: CheckProblem) -> None:
-    made = ask("POST", "/v1/assessments", json=EXAMPLES[0].fitting)
-    assert "location" not in made.headers
+def test_what_is_not_to_be_kept_cannot_be_fetched(ask: Ask, problem: CheckProblem) -> None:
+    made = ask("POST", "/v1/assessments?keep=false", json=EXAMPLES[0].fitting)
+    assert not {"location", "etag"} & set(made.headers)
     problem(ask("GET", f"/v1/assessments/{made.json()['id']}"), "not-found")
 
 

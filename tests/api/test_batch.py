@@ -133,5 +133,6 @@ def test_another_content_type_is_refused_as_a_whole(ask: Ask, problem: CheckProb
     assert "application/x-ndjson" in error["allowed"]
 
 
-def test_a_batch_takes_no_query(ask: Ask, problem: CheckProblem) -> None:
-    problem(ask("POST", "/v1/assessments/batch?keep=false", content="{}", headers=NDJSON), "bad-query")
+@pytest.mark.parametrize("query", ["keep=no", "keep=true&keep=true", "corrects=x", "explain=true"])
+def test_a_batch_takes_no_other_query_than_whether_to_keep(ask: Ask, problem: CheckProblem, query: str) -> None:
+    problem(ask("POST", f"/v1/assessments/batch?{query}", content="{}", headers=NDJSON), "bad-query")

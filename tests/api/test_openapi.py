@@ -61,7 +61,7 @@ def operations(document: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, A
 
 def test_every_route_is_described(app: FastAPI, document: dict[str, Any]) -> None:
     routes = {
-        (route.path, method.lower())
+        (route.path_format, method.lower())
         for route in app.routes
         if isinstance(route, APIRoute)
         for method in route.methods or ()
@@ -108,14 +108,16 @@ def test_each_example_follows_the_schema_that_it_stands_beside(document: dict[st
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example.name)
+@pytest.mark.parametrize("query", ["", "?keep=false"])
 def test_each_example_posted_gets_the_answer_shown_and_declared(
-    ask: Ask, document: dict[str, Any], faults: Faults, example: Any
+    ask: Ask, document: dict[str, Any], faults: Faults, example: Any, query: str
 ) -> None:
     operation = document["paths"]["/v1/assessments"]["post"]
     shown = operation["requestBody"]["content"]["application/json"]["examples"][example.name]["value"]
-    declared = operation["responses"]["200"]["content"]["application/json"]
-    response = ask("POST", "/v1/assessments", json=shown)
-    assert response.status_code == 200
+    status = 201 if query == "" else 200
+    declared = operation["responses"][str(status)]["content"]["application/json"]
+    response = ask("POST", f"/v1/assessments{query}", json=shown)
+    assert response.status_code == status
     assert faults(declared["schema"], response.json()) == []
     same = {"id": "", "created": ""}
     assert response.json() | same == declared["examples"][example.name]["value"] | same

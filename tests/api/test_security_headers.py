@@ -66,7 +66,7 @@ def test_a_refusal_and_a_failure_have_them_too(yard: Any, ask: Ask, monkeypatch:
         raise ZeroDivisionError
 
     monkeypatch.setattr("api.assessments.assess_bytes", fail)
-    failed = ask("POST", "/v1/assessments", json={})
+    failed = ask("POST", "/v1/assessments?keep=false", json={})
     assert failed.status_code == 500
     check(failed)
 

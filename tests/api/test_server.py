@@ -73,7 +73,7 @@ def right(number: int, seed: random.Random) -> Request:
     keep = seed.choice(["", "?keep=false", "?keep=true"])
 
     def check(response: httpx.Response) -> None:
-        assert response.status_code == 200
+        assert response.status_code == (200 if keep == "?keep=false" else 201)
         answer = response.json()
         [told] = [
             each["value"]
@@ -149,7 +149,7 @@ def test_many_clients_at_once_each_get_the_answer_to_their_own_request(server: s
     for request, response in answers:
         request.check(response)
     assert len({response.headers["x-request-id"] for _, response in answers}) == REQUESTS
-    assert {response.status_code for _, response in answers} == {200, 400, 415, 422}
+    assert {response.status_code for _, response in answers} == {200, 201, 400, 415, 422}
 
 
 @pytest.mark.parametrize("length", ["announced", "unknown"])
@@ -228,7 +228,7 @@ def test_a_client_that_goes_away_half_way_harms_nobody_else(server: str, request
 
 def test_wrong_methods_and_unknown_addresses_are_problems_over_the_wire_too(server: str) -> None:
     wrong_method = httpx.put(f"{server}/v1/assessments", json=GOOD)
-    assert (wrong_method.status_code, wrong_method.headers["allow"]) == (405, "OPTIONS, POST")
+    assert (wrong_method.status_code, wrong_method.headers["allow"]) == (405, "GET, HEAD, OPTIONS, POST")
     unknown = httpx.get(f"{server}/v1/horses")
     assert unknown.status_code == 404
     for response in (wrong_method, unknown):

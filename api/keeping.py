@@ -1,0 +1,138 @@
+"""Keeping an assessment: what is answered is what was kept, to the byte, and a repeated request keeps nothing twice."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Final
+from urllib.parse import quote
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.assessing import assess_bytes
+from api.idempotency import REPLAYED, given_key, idempotency_of
+from api.kept_store import KeptStore
+from api.openapi import JSON
+from api.problem_details import ProblemError
+from api.queries import identifier
+from fitcheck.assessment import Assessment
+from fitcheck.errors import BadInput, Problem
+from fitcheck.explain import explain
+from fitcheck.explanation import ExplainedAssessment, Explanation
+from fitcheck.problems import parse_fitting, summary
+from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
+from fitcheck.strict_json import cut, loads
+from rules import EngineFault, Rulebook
+
+__all__ = ["Keeping", "address_of", "etag_of", "gone"]
+
+_CORRECTS: Final = "corrects"
+
+
+class Keeping:
+    """Assesses by ``book`` and keeps in ``kept``."""
+
+    def __init__(self, kept: KeptStore, book: Rulebook) -> None:
+        self._kept = kept
+        self._book = book
+
+    async def answer(self, request: Request, raw: bytes, *, explained: bool) -> Response:
+        """Assess the fitting in ``raw`` and keep it, unless a request of the same Idempotency-Key has.
+
+        Raises ProblemError and StoreError.
+        """
+        corrects = identifier(request, _CORRECTS)
+        key = given_key(request)
+        idempotency = None if key is None else idempotency_of(request, key, raw, (corrects, explained))
+        if idempotency is not None:
+            try:
+                earlier = await self._kept.read(lambda store: store.answered(idempotency))
+            except KeyReused:
+                raise _reused(idempotency.key) from None
+            if earlier is not None:
+                return self._repeated(earlier, explained=explained)
+        if corrects is not None:
+            await self._require(corrects)
+        fitting, assessment = assess_bytes(raw, self._book, explained=explained)
+        draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
+        if idempotency is None and corrects is None:
+            record = await self._kept.keep(draft)
+        else:
+            try:
+                kept = await self._kept.keep_once(draft, idempotency)
+            except KeyReused:
+                raise _reused(key or "") from None
+            except UnknownRecord:
+                raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
+            if not kept.fresh:
+                return self._repeated(kept.record, explained=explained)
+            record = kept.record
+        explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
+        return _created(record, explanation)
+
+    async def _require(self, corrects: str) -> None:
+        """Refuse to correct what is no assessment that is kept."""
+        record = await self._kept.read(lambda store: store.record(corrects))
+        if record is None or record.kind != "assessment":
+            raise _nothing_to_correct(corrects, "There is no such assessment here.")
+        if record.erased:
+            raise _nothing_to_correct(corrects, "That assessment was erased.")
+
+    def _repeated(self, record: Record, *, explained: bool) -> Response:
+        """The answer to an earlier request once more."""
+        if record.erased:
+            raise gone(record.id)
+        return _created(record, self._explained_anew(record) if explained else None, {REPLAYED: "true"})
+
+    def _explained_anew(self, record: Record) -> Explanation:
+        """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
+        try:
+            if record.rulebook_digest == self._book.digest:
+                return explain(parse_fitting(loads(record.received), self._book), self._book).explanation
+        except (BadInput, EngineFault) as error:
+            raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
+        raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
+
+
+def address_of(id_: str) -> str:
+    """Where the assessment of that id is."""
+    return f"/v1/assessments/{quote(id_, safe='')}"
+
+
+def etag_of(record: Record) -> str:
+    """The record's digest as an entity tag."""
+    return f'"{record.digest}"'
+
+
+def gone(id_: str) -> ProblemError:
+    """The problem of an assessment that was erased."""
+    return ProblemError("gone", f'The assessment "{cut(id_)}" was erased.')
+
+
+_ONLY_PLAIN: Final = "This request was kept before, under another rulebook. GET {} shows its assessment as it was."
+
+
+def _created(record: Record, explanation: Explanation | None, more: dict[str, str] | None = None) -> Response:
+    body = record.answer
+    if explanation is not None:
+        body = body[:-1] + b',"explanation":' + explanation.model_dump_json().encode() + b"}"
+    headers = {"location": address_of(record.id), "etag": etag_of(record), **(more or {})}
+    return Response(body, HTTPStatus.CREATED, headers, JSON)
+
+
+def _plain(assessment: Assessment) -> Assessment:
+    """The assessment without its explanation."""
+    if not isinstance(assessment, ExplainedAssessment):
+        return assessment
+    return Assessment.model_construct(**{name: getattr(assessment, name) for name in Assessment.model_fields})
+
+
+def _reused(key: str) -> ProblemError:
+    detail = "This key was used before, for a request with another body or query. Use a new key for a new request."
+    return ProblemError("key-reused", detail, [Problem("header.idempotency-key", summary(key), "a new key", detail)])
+
+
+def _nothing_to_correct(corrects: str, why: str) -> ProblemError:
+    detail = f'Nothing to correct by the id "{cut(corrects)}": {why}'
+    fault = Problem(f"query.{_CORRECTS}", summary(corrects), "the id of an assessment in GET /v1/assessments", detail)
+    return ProblemError("unknown-correction", detail, [fault])
