@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy import event, exc
@@ -145,6 +146,10 @@ def sweep(engine: sa.Engine) -> None:
 
 
 def _sqlite(address: URL) -> sa.Engine:
+    file = Path(str(address.database))
+    if file.exists() and os.statvfs(file).f_flag & os.ST_RDONLY:
+        # Nobody can write there: without being told so, SQLite would want to make its log.
+        address = address.set(database=f"file:{quote(str(file))}", query={"immutable": "1", "uri": "true"})
     # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
     engine = sa.create_engine(address, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None})
 

@@ -23,6 +23,8 @@ from fitcheck.records.tables import VERSION_TABLE, metadata
 
 __all__ = ["prepare"]
 
+_OWNERS_FOLDER: Final = 0o700
+_OWNERS_FILE: Final = 0o600
 _ADVISORY_LOCK: Final = 0x6669_7463_6865_636B  # "fitcheck"
 
 
@@ -45,7 +47,9 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
     if not file.exists():
         if not create:
             raise NotAStore("There is no record store at that address.")
-        file.parent.mkdir(parents=True, exist_ok=True)
+        # Only for whoever runs fitcheck: records name people. SQLite gives its other files the rights of this one.
+        file.parent.mkdir(mode=_OWNERS_FOLDER, parents=True, exist_ok=True)
+        file.touch(mode=_OWNERS_FILE)
     with _folder_lock(file.parent):
         with engine.connect() as connection:
             found = _found(connection, alone=True)

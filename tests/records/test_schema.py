@@ -198,6 +198,15 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
         open_store(f"sqlite:///{tmp_path}")
 
 
+def test_a_new_file_is_for_its_owner_alone(sqlite_url: str, draft: Make) -> None:
+    with open_store(sqlite_url) as store:
+        store.keep(draft())
+        folder = Path(str(address_of(sqlite_url).database)).parent
+        names = {path.name: path.stat().st_mode & 0o777 for path in folder.iterdir()}
+    assert folder.stat().st_mode & 0o777 == 0o700
+    assert names == dict.fromkeys(("records.sqlite3", "records.sqlite3-wal", "records.sqlite3-shm"), 0o600)
+
+
 def test_an_empty_file_becomes_a_store(tmp_path: Path) -> None:
     file = tmp_path / "records.sqlite3"
     file.touch()
