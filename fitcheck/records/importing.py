@@ -117,6 +117,8 @@ class Importer:
                 yield from self._known(line, draft)
             else:
                 new.append((line, draft))
+        if not new:
+            return
         try:
             self.counts["kept"] += len(self._store.keep_many([draft for _, draft in new]))
         except (AlreadyKept, UnknownRecord):

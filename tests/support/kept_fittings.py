@@ -1,0 +1,34 @@
+"""Demo fittings as a yard would have kept them: assessed, with the very bytes that came and went."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from functools import cache
+from itertools import count, cycle, islice
+from pathlib import Path
+
+from fitcheck.assess import assess
+from fitcheck.problems import parse_fitting
+from fitcheck.records import Draft, draft_of
+
+__all__ = ["demo_bodies", "kept_fittings"]
+
+_CASES = Path(__file__).parents[2] / "cases_demo"
+
+
+@cache
+def demo_bodies() -> tuple[bytes, ...]:
+    """The demo fittings as their files have them, with line breaks and all."""
+    files = sorted(path for path in _CASES.glob("*.json") if not path.name.endswith(".answer.json"))
+    bodies = tuple(path.read_bytes() for path in files)
+    return tuple(body for body in bodies if "observations" in json.loads(body))
+
+
+def kept_fittings(number: int) -> Iterator[Draft]:
+    """That many drafts, each of a horse of its own."""
+    for at, body in islice(zip(count(1), cycle(demo_bodies()), strict=False), number):
+        document = json.loads(body) | {"horse": {"id": f"H-{at}"}, "visit": f"=visit {at}"}
+        raw = json.dumps(document, indent=1, ensure_ascii=False).encode()
+        fitting = parse_fitting(document)
+        yield draft_of(raw, fitting, assess(fitting))
