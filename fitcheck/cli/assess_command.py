@@ -10,7 +10,7 @@ from typing import Final
 
 from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
-from fitcheck.cli import BAD_INPUT, FAILED
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.errors import BadInput, Problem
@@ -25,7 +25,7 @@ __all__ = ["STATUS", "configure", "read_file"]
 STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3}
 """Exit status of each decision."""
 
-_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, 2, 1, 3, 0)
+_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, BAD_USAGE, 2, 1, 3, 0)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +37,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--explain", action="store_true", help="say why: each reading against each limit, and how the decision comes"
     )
+    parser.add_argument(
+        "--drawing", metavar="OUT.svg", help="draw the foot and what was found on it, for one FILE; OUT.svg is replaced"
+    )
     add_rulebook_option(parser)
     parser.epilog = (
         "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
@@ -47,6 +50,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess each file; returns the gravest status."""
+    if options.drawing is not None and len(options.files) > 1:
+        print("fitcheck assess: --drawing draws one foot: name one FILE.", file=sys.stderr)
+        return BAD_USAGE
     book = chosen_book(options, judging=True)
     statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
     return next(status for status in _GRAVEST_FIRST if status in statuses)
@@ -71,6 +77,8 @@ def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool)
         print(assessment.model_dump_json())
     else:
         print(("" if first else "\n") + _text(name, assessment, book) + why, end="")
+    if options.drawing is not None and not _drawn(options.drawing, fitting, assessment, book):
+        return BAD_USAGE
     return STATUS[assessment.decision]
 
 
@@ -83,6 +91,19 @@ def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:
     explained = explain(fitting, book)
     text = render_explanation(explained.explanation, book, width=_width(), paint=paint_for(sys.stdout))
     return explained, f"\n{text}"
+
+
+def _drawn(out: str, fitting: Fitting, assessment: Assessment, book: Rulebook) -> bool:
+    """Write the drawing to the file ``out``; False, with the reason said, where it cannot be written."""
+    # Only for those who ask: a cold start is quick.
+    from fitcheck.drawing import draw  # noqa: PLC0415
+
+    try:
+        Path(out).write_text(draw(fitting, assessment, book, form="sheet") + "\n", encoding="utf-8")
+    except OSError as error:
+        print(f"{out}: the drawing cannot be written: {error.strerror or 'no such place'}.", file=sys.stderr)
+        return False
+    return True
 
 
 def _width() -> int:

@@ -1,0 +1,109 @@
+"""The lists of the drawing: what was found, and what was not assessed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from fitcheck.assessment import Assessment
+from fitcheck.drawing.markers import Marked, marker
+from fitcheck.drawing.shades import PAPER, UNSEEN
+from fitcheck.drawing.svg import Node, node
+from fitcheck.drawing.text import label, shortened, wrapped
+from fitcheck.drawing.words import Words
+from fitcheck.sentences import place_title
+from rules import Rulebook
+
+__all__ = ["findings_list", "heading", "missing_list", "missing_names"]
+
+_SIZE: Final = 10.0
+_LINE: Final = 12.5
+_INDENT: Final = 28.0
+_MOST_MISSING: Final = 14
+
+
+def findings_list(
+    marked: Sequence[Marked], words: Words, book: Rulebook, top: float, width: float
+) -> tuple[list[Node], float]:
+    """Every finding: its marker, the grade in words, the place, and what was found."""
+    nodes = [heading(words.say("list.findings"), top)]
+    here = top + 22
+    if not marked:
+        nodes.append(label(words.say("list.nothing"), 4, here + 4, size=_SIZE))
+        return nodes, here + 14
+    for each in marked:
+        finding = each.finding
+        entry = words.say(
+            "list.entry", grade=words.say(f"grade.{finding.grade}"), place=place_title(finding.place, book)
+        )
+        room = width - _INDENT - 6
+        lines = wrapped(finding.finding, _SIZE, room, most=5)
+        nodes.append(
+            node(
+                "g",
+                marker(each.number, finding.grade, 14, here + 5),
+                label(shortened(entry, _SIZE, room, bold=True), _INDENT, here + 4, size=_SIZE, bold=True),
+                *(label(text, _INDENT, here + 4 + _LINE * row, size=_SIZE) for row, text in enumerate(lines, 1)),
+                class_="entry",
+            )
+        )
+        here += max(_LINE * (len(lines) + 1), 20) + 6
+    return nodes, here
+
+
+def missing_names(assessment: Assessment, words: Words, book: Rulebook) -> list[str]:
+    """What was not assessed, in the rulebook's titles."""
+    names: dict[str, None] = {}
+    for entry in assessment.not_assessed:
+        what, _, place = entry.partition("@")
+        criterion, _, quantity = what.partition(".")
+        titles = {"criterion": book.criteria[criterion].title}
+        if not quantity:
+            names[titles["criterion"]] = None
+            continue
+        titles["quantity"] = _short_title(book.quantities[quantity].title)
+        if place:
+            names[words.say("list.missing_at", **titles, place=place_title(place, book))] = None
+        else:
+            names[words.say("list.missing_of", **titles)] = None
+    return list(names)
+
+
+def _short_title(title: str) -> str:
+    """A title without what explains it."""
+    for mark in ";:,":
+        title = title.partition(mark)[0]
+    return title
+
+
+def missing_list(names: Sequence[str], words: Words, top: float, width: float) -> tuple[list[Node], float]:
+    """What was not assessed, each beside a dashed round."""
+    nodes = [heading(words.say("list.missing"), top)]
+    here = top + 22
+    if not names:
+        nodes.append(label(words.say("list.missing_none"), 4, here + 4, size=_SIZE))
+        return nodes, here + 14
+    shown = names if len(names) <= _MOST_MISSING else [*names[: _MOST_MISSING - 1]]
+    texts = [*shown, *([words.say("list.more", count=len(names) - len(shown))] if len(shown) < len(names) else [])]
+    for text in texts:
+        lines = wrapped(text, _SIZE, width - _INDENT - 6, most=3)
+        nodes.append(
+            node(
+                "circle",
+                cx=14,
+                cy=here + 1,
+                r=4.5,
+                fill=PAPER,
+                stroke=UNSEEN,
+                stroke_width=1.1,
+                stroke_dasharray="2.4 1.6",
+            )
+        )
+        nodes += [label(part, _INDENT, here + 4 + _LINE * row, size=_SIZE) for row, part in enumerate(lines)]
+        here += _LINE * len(lines) + 2
+    return nodes, here + 2
+
+
+def heading(text: str, top: float) -> Node:
+    """A heading under ``top``."""
+    return label(text, 4, top + 11, size=11, bold=True)

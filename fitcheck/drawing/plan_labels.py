@@ -1,0 +1,124 @@
+"""What stands beside the view from below: at each place its readings in words, and what was not read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fitcheck.drawing.figure import Values
+from fitcheck.drawing.markers import PITCH, Marked, row_of_markers
+from fitcheck.drawing.shades import HAIR, INK, UNSEEN
+from fitcheck.drawing.svg import Node, Point, node, path_of
+from fitcheck.drawing.text import Anchor, label, wrapped
+from fitcheck.drawing.words import Words
+from fitcheck.sentences import amount_of, shown
+
+__all__ = ["LINE", "Said", "above", "beside", "said_at"]
+
+LINE: Final = 11.5
+_SIZE: Final = 9.2
+_ACROSS: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One line beside a place; not ``known`` where it says that something was not read."""
+
+    text: str
+    known: bool
+
+
+def said_at(place: str, values: Values, words: Words) -> list[Said]:
+    """The readings at a place of the bearing wall, in words."""
+    heel = place.endswith("_heel")
+    lines = [_iron(place, values.get(("width" if heel else "overhang", place)), words)]
+    if heel:
+        lines += [
+            _one("length", values.get(("length", place)), words, below="reading.short"),
+            _one("frog_gap", values.get(("frog_gap", place)), words, below="reading.over_frog"),
+        ]
+    return [*lines, _one("gap", values.get(("gap", place)), words, nought="reading.no_gap")]
+
+
+def _iron(place: str, value: float | None, words: Words) -> Said:
+    if value is None:
+        return Said(words.say("reading.iron_unread"), known=False)
+    amount = amount_of(value, "mm")
+    if amount == 0:
+        return Said(words.say("reading.flush"), known=True)
+    inwards = "reading.set_back" if place == "toe" else "reading.in"
+    return Said(words.say("reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm")), known=True)
+
+
+def _one(name: str, value: float | None, words: Words, *, below: str | None = None, nought: str | None = None) -> Said:
+    if value is None:
+        return Said(words.say(f"reading.{name}_unread"), known=False)
+    amount = amount_of(value, "mm")
+    if nought is not None and amount == 0:
+        return Said(words.say(nought), known=True)
+    if below is not None and amount < 0:
+        return Said(words.say(below, value=shown(abs(value), "mm")), known=True)
+    return Said(words.say(f"reading.{name}", value=shown(value, "mm")), known=True)
+
+
+def above(
+    title: str, lines: Sequence[Said], marked: Sequence[Marked], middle: float, top: float, width: float
+) -> tuple[list[Node], float]:
+    """A title, its lines and its markers, one below the other about ``middle``, and where they end."""
+    nodes, here = _lines([Said(title, known=True), *lines], middle, top, width, "middle")
+    if not marked:
+        return nodes, here + 3
+    across = max(_ACROSS, int(width // PITCH))
+    first = middle - PITCH * (min(len(marked), across) - 1) / 2
+    markers, height = row_of_markers(marked, first, here + 15, across)
+    return [*nodes, *markers], here + height + 6
+
+
+def beside(
+    title: str, lines: Sequence[Said], marked: Sequence[Marked], outer: float, top: float, inwards: float, target: Point
+) -> tuple[list[Node], float]:
+    """A title, its markers and its lines in the margin, a line leading from there to ``target``, and where they end.
+
+    ``outer`` is where the margin begins, at the border of the sheet; ``inwards``, with its sign, how far it goes.
+    """
+    anchor: Anchor = "start" if inwards > 0 else "end"
+    turn = 1 if inwards > 0 else -1
+    inner = outer + inwards
+    nodes, here = _lines([Said(title, known=True)], outer, top, abs(inwards), anchor, bold=True)
+    if marked:
+        y = here + 15
+        markers, height = row_of_markers(marked, inner - turn * 11, y, _ACROSS, -turn * PITCH)
+        leader = [(inner - turn * 11, y), (inner + turn * 4, y), target]
+        here += height + 1
+    else:
+        y = here + 4
+        markers, leader = [], [(outer, y), (inner, y), target]
+        here += 4
+    said, here = _lines(lines, outer, here, abs(inwards), anchor)
+    path = node("path", class_="leader", d=path_of(leader), fill="none", stroke=INK, stroke_width=HAIR)
+    return [path, *nodes, *markers, *said], here
+
+
+def _lines(
+    lines: Sequence[Said], x: float, top: float, width: float, anchor: Anchor, *, bold: bool | None = None
+) -> tuple[list[Node], float]:
+    """Lines of text from ``top`` down; the first of several is the title."""
+    nodes: list[Node] = []
+    here = top
+    for number, said in enumerate(lines):
+        for part in wrapped(said.text, _SIZE, width):
+            here += LINE
+            nodes.append(
+                label(
+                    part,
+                    x,
+                    here,
+                    size=_SIZE,
+                    anchor=anchor,
+                    bold=(anchor == "middle" and number == 0) if bold is None else bold,
+                    fill=INK if said.known else UNSEEN,
+                    font_style=None if said.known else "italic",
+                )
+            )
+    return nodes, here

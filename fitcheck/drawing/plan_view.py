@@ -1,0 +1,316 @@
+"""The view of the foot from below: toe upwards, iron over horn, what was read beside each place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fitcheck.drawing.figure import Edge, Figure, Hole, Values
+from fitcheck.drawing.frame import Frame
+from fitcheck.drawing.markers import PITCH, Marked, row_of_markers
+from fitcheck.drawing.places import SIDES, Stretches
+from fitcheck.drawing.plan_labels import LINE, above, beside, said_at
+from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, MARKED, PAPER, THIN, UNSEEN
+from fitcheck.drawing.svg import Node, Point, line, node, number, path_of
+from fitcheck.drawing.text import label
+from fitcheck.drawing.words import Words
+from fitcheck.measure.scorch import Run, bare_runs, marked_runs
+from fitcheck.sentences import shown
+
+__all__ = ["IN_SOLE", "Imprint", "PlanParts", "plan_view"]
+
+_ROOM: Final = (206.0, 236.0)
+"""Widest and highest that the foot itself is drawn."""
+_MARGIN: Final = 73.0
+_BORDER: Final = 4.0
+_LABELLED: Final = 32.0
+"""How far inside the wall's edge the length of a bare stretch is written (mm)."""
+_TICKS: Final = 4.0
+"""Between the strokes across a bare stretch (deg)."""
+IN_SOLE: Final = 4
+"""How many findings of the sole are marked on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Imprint:
+    """The arcs (deg) that the hot shoe marked; None where they were not read; ``expected`` where the shoe was hot."""
+
+    arcs: Sequence[Sequence[float]] | None
+    expected: bool
+
+    def marked(self, end: float) -> list[Run]:
+        """The marked runs within the wall."""
+        return [] if self.arcs is None else marked_runs(self.arcs, end)
+
+    def bare(self, end: float) -> list[Run]:
+        """The runs left bare; none where nothing was read."""
+        return [] if self.arcs is None else bare_runs(self.marked(end), end)
+
+
+@dataclass(frozen=True)
+class PlanParts:
+    """What the view is drawn from."""
+
+    figure: Figure
+    stretches: Stretches
+    values: Values
+    imprint: Imprint
+    marked: Mapping[str, Sequence[Marked]]
+    """Findings by place."""
+    side: int
+    """1 where the lateral side is on the right."""
+    words: Words
+
+
+def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], float]:
+    """The view from ``top`` down in a sheet of ``width``, and where it ends."""
+    words, middle = parts.words, width / 2
+    nodes, here = above(
+        words.say("place.toe"),
+        said_at("toe", parts.values, words),
+        parts.marked.get("toe", ()),
+        middle,
+        top,
+        width - 2 * _MARGIN,
+    )
+    frame, height = _frame(parts, middle, here + 6)
+    foot = node("g", *_foot(parts, frame), class_="plan", data_scale=number(frame.scale), data_side=str(parts.side))
+    beside, end = _beside(parts, frame, here + 6, width)
+    bottom = max(here + 6 + height + 8, end)
+    return [foot, *nodes, *beside, *_scale_bar(frame, middle, bottom + 6, words)], bottom + 22
+
+
+def _frame(parts: PlanParts, middle: float, top: float) -> tuple[Frame, float]:
+    """Where the foot is drawn, and how high it is there."""
+    least_x, most_x, least_y, most_y = parts.figure.extent
+    half = max(-least_x, most_x)
+    scale = min(_ROOM[0] / (2 * half), _ROOM[1] / (most_y - least_y))
+    return Frame(middle, top + scale * most_y, scale, parts.side), scale * (most_y - least_y)
+
+
+def _foot(parts: PlanParts, frame: Frame) -> list[Node]:
+    figure = parts.figure
+    shapes = [_outline(each, frame, HAIR, "sketch", closed=False) for each in figure.sketched]
+    if figure.iron:
+        data = "".join(path_of(frame.all(each), closed=True) for each in figure.iron)
+        shapes.append(node("path", class_="iron", d=data, fill=IRON, fill_rule="evenodd"))
+    shapes += _imprint(parts, frame)
+    shapes += [
+        node("path", class_="beyond", d=path_of(frame.all(each), closed=True), fill=HORN) for each in figure.beyond
+    ]
+    shapes += [_edge(each, frame) for each in figure.edges]
+    shapes.append(_outline(figure.wall.whole, frame, HEAVY, "wall", closed=figure.wall.closed))
+    shapes += [
+        line(
+            frame.at(each.wall),
+            frame.at(each.iron),
+            class_="offset",
+            data_place=each.place,
+            data_value=number(each.value),
+            data_factor=number(figure.factor),
+            stroke=INK,
+            stroke_width=HEAVY,
+        )
+        for each in figure.offsets
+        if each.value
+    ]
+    shapes += [part for each in figure.holes for part in _hole(each, frame)]
+    return [*shapes, *_bare_labels(parts, frame)]
+
+
+def _outline(points: Sequence[Point], frame: Frame, stroke: float, name: str, *, closed: bool) -> Node:
+    return node(
+        "path",
+        class_=name,
+        d=path_of(frame.all(points), closed=closed),
+        fill="none",
+        stroke=INK,
+        stroke_width=stroke,
+        stroke_linejoin="round",
+    )
+
+
+def _edge(edge: Edge, frame: Frame) -> Node:
+    return node(
+        "path",
+        class_=f"edge {edge.part}",
+        data_place=edge.place,
+        data_known="yes" if edge.known else "no",
+        d=path_of(frame.all(edge.points)),
+        fill="none",
+        stroke=INK if edge.known else UNSEEN,
+        stroke_width=1.2 if edge.part == "outer" else THIN,
+        stroke_dasharray=None if edge.known else DASHES,
+        stroke_linejoin="round",
+    )
+
+
+def _imprint(parts: PlanParts, frame: Frame) -> list[Node]:
+    """The bearing wall: marked runs shaded, bare ones struck across; only its inner border where nothing was read."""
+    figure, end = parts.figure, parts.stretches.end
+    nodes = [
+        node(
+            "path",
+            class_="marked",
+            data_from=number(run.first),
+            data_to=number(run.last),
+            d=path_of(frame.all(_ring(figure, run)), closed=True),
+            fill=MARKED,
+        )
+        for run in parts.imprint.marked(end)
+    ]
+    for run in parts.imprint.bare(end):
+        nodes.append(
+            node(
+                "path",
+                class_="bare",
+                data_from=number(run.first),
+                data_to=number(run.last),
+                d=path_of(frame.all(_ring(figure, run)), closed=True),
+                fill=PAPER,
+                stroke=INK,
+                stroke_width=THIN,
+            )
+        )
+        nodes.append(node("path", class_="strokes", d=_strokes(figure, run, frame), stroke=INK, stroke_width=HAIR))
+    unread = parts.imprint.expected and parts.imprint.arcs is None
+    inner = [_inwards(point, figure.wall_thickness) for point in figure.wall.whole]
+    dashed = unread or not figure.wall_thickness_known
+    nodes.append(
+        node(
+            "path",
+            class_="white-line",
+            d=path_of(frame.all(inner), closed=figure.wall.closed),
+            fill="none",
+            stroke=UNSEEN if dashed else INK,
+            stroke_width=THIN if dashed else HAIR,
+            stroke_dasharray=DASHES if dashed else None,
+        )
+    )
+    return nodes
+
+
+def _ring(figure: Figure, run: Run) -> list[Point]:
+    outer = list(figure.wall.between(run.first, run.last))
+    return [*outer, *(_inwards(point, figure.wall_thickness) for point in reversed(outer))]
+
+
+def _inwards(point: Point, depth: float) -> Point:
+    """``depth`` mm nearer to the middle, on the same ray, so that angles hold."""
+    reach = math.hypot(*point)
+    share = max(0.0, 1 - depth / reach) if reach else 0.0
+    return point[0] * share, point[1] * share
+
+
+def _strokes(figure: Figure, run: Run, frame: Frame) -> str:
+    count = max(1, round(run.length / _TICKS))
+    angles = [run.first + run.length * (step + 0.5) / count for step in range(count)]
+    ends = [(figure.wall.at(angle), _inwards(figure.wall.at(angle), figure.wall_thickness)) for angle in angles]
+    return "".join(path_of(frame.all(pair)) for pair in ends)
+
+
+def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
+    """How long each bare run of some length is, inside the wall; or that the imprint was not read."""
+    words = parts.words
+    if parts.imprint.arcs is None:
+        said = [words.say("plan.no_imprint_read")] if parts.imprint.expected else []
+        coverage = parts.values.get(("coverage", "foot"))
+        if coverage is not None:
+            said = [words.say("plan.coverage", percent=f"{coverage * 100:.0f}"), words.say("plan.where_unread")]
+        return [_in_sole(text, frame, row, italic=True) for row, text in enumerate(said)]
+    runs = parts.imprint.bare(parts.stretches.end)
+    if not parts.imprint.marked(parts.stretches.end):
+        return [_in_sole(words.say("plan.nothing_marked"), frame, 0, italic=False)]
+    labels = []
+    for run in runs:
+        if run.length < 2 * _TICKS:
+            continue
+        angle = (run.first + run.last) / 2
+        x, y = frame.at(_inwards(parts.figure.wall.at(angle), _LABELLED))
+        text = shown(run.length, "deg")
+        labels.append(label(text, x, y + 3, size=9, anchor="middle", bold=True, class_="bare-label"))
+    return labels
+
+
+def _in_sole(text: str, frame: Frame, row: int, *, italic: bool) -> Node:
+    x, y = frame.at((0.0, 31.0))
+    style = "italic" if italic else None
+    return label(text, x, y + 11 * row, size=9, anchor="middle", fill=UNSEEN if italic else INK, font_style=style)
+
+
+def _hole(hole: Hole, frame: Frame) -> list[Node]:
+    """A nail in its hole is a filled square, an empty hole an open one; dashed where its place was not read."""
+    x, y = frame.at(hole.point)
+    sure = hole.known and hole.driven is not None
+    half = 2.6
+    nodes = [
+        node(
+            "rect",
+            class_="hole",
+            data_place=hole.place,
+            x=x - half,
+            y=y - half,
+            width=2 * half,
+            height=2 * half,
+            fill=INK if hole.driven else PAPER,
+            stroke=INK if sure else UNSEEN,
+            stroke_width=THIN,
+            stroke_dasharray=None if sure else "1.6 1.2",
+        )
+    ]
+    if hole.driven:
+        inwards = _inwards(hole.point, 6.8)
+        x, y = frame.at(inwards)
+        nodes.append(label(hole.place.rpartition(":")[2], x, y + 2.8, size=8, anchor="middle"))
+    return nodes
+
+
+def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[list[Node], float]:
+    """The readings beside quarters and heels, with a line to each place, and where the lower of them ends."""
+    nodes: list[Node] = []
+    ends = []
+    for branch, sign in SIDES.items():
+        right = sign * parts.side > 0
+        outer, inwards = (width - _BORDER, -_MARGIN) if right else (_BORDER, _MARGIN)
+        here = top
+        for spot in ("quarter", "heel"):
+            place = f"{branch}_{spot}"
+            target = frame.at(_touched(parts.figure, place, parts.stretches))
+            marked = parts.marked.get(place, ())
+            here = max(here, target[1] - (4.0 if spot == "quarter" else 2.2) * LINE)
+            said = said_at(place, parts.values, parts.words)
+            title = parts.words.say(f"place.{place}")
+            drawn, end = beside(title, said, marked, outer, here, inwards, target)
+            nodes += drawn
+            here = end + 8
+        ends.append(here)
+    sole = parts.marked.get("sole", ())[:IN_SOLE]
+    x, y = frame.at((0.0, 36.0))
+    markers, _ = row_of_markers(sole, x - PITCH * (len(sole) - 1) / 2, y, IN_SOLE)
+    return [*nodes, *markers], max(ends)
+
+
+def _touched(figure: Figure, place: str, stretches: Stretches) -> Point:
+    """The point of iron or wall, whichever is further out, at a place."""
+    ends = next(((each.wall, each.iron) for each in figure.offsets if each.place == place), None)
+    return max(ends, key=lambda end: math.hypot(*end)) if ends else figure.wall.at(stretches.middle(place))
+
+
+def _scale_bar(frame: Frame, middle: float, y: float, words: Words) -> list[Node]:
+    length = 50
+    half = frame.scale * length / 2
+    return [
+        line(
+            (middle - half, y),
+            (middle + half, y),
+            class_="scale",
+            data_length=str(length),
+            stroke=INK,
+            stroke_width=THIN,
+        ),
+        line((middle - half, y - 3), (middle - half, y + 3), stroke=INK, stroke_width=THIN),
+        line((middle + half, y - 3), (middle + half, y + 3), stroke=INK, stroke_width=THIN),
+        label(words.say("plan.scale_bar", length=length), middle, y + 11, size=8.5, anchor="middle"),
+    ]

@@ -1,0 +1,236 @@
+"""The whole drawing: heading, the foot from below, both walls from the side, signs and lists."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Final, Literal
+
+from fitcheck.assessment import Assessment
+from fitcheck.drawing.described import described, titled
+from fitcheck.drawing.figure import Figure, Values
+from fitcheck.drawing.key import key
+from fitcheck.drawing.listing import findings_list, heading, missing_list, missing_names
+from fitcheck.drawing.markers import Marked, numbered, row_of_markers
+from fitcheck.drawing.places import SIDES, stretches_of
+from fitcheck.drawing.plan_view import IN_SOLE, Imprint, PlanParts, plan_view
+from fitcheck.drawing.schematic import schematic
+from fitcheck.drawing.shades import INK, PAPER, UNSEEN
+from fitcheck.drawing.svg import Node, node, number, written
+from fitcheck.drawing.text import FACE, label, shortened, wrapped
+from fitcheck.drawing.wall import side_wall
+from fitcheck.drawing.wall_view import WallParts, wall_view
+from fitcheck.drawing.words import Words, shipped_words
+from fitcheck.fitting import Fitting
+from fitcheck.observe import situation_of
+from rules import Rulebook
+from rules.model import BranchSide
+
+__all__ = ["Form", "draw"]
+
+Form = Literal["column", "sheet"]
+"""``column`` is narrow, for a telephone; ``sheet`` sets the lists beside the views, for paper."""
+
+_WIDTH: Final = 360.0
+_GAP: Final = 24.0
+_PREFIX: Final = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,39}")
+_NAILED: Final = frozenset({"nails", "clinches"})
+
+
+def draw(
+    fitting: Fitting,
+    assessment: Assessment,
+    book: Rulebook,
+    *,
+    form: Form = "column",
+    words: Words | None = None,
+    prefix: str = "fitting",
+) -> str:
+    """An SVG drawing of ``fitting`` with what ``assessment``, made of it by ``book``, found.
+
+    The same three always give the same text.  ``prefix`` begins the ids of its title and description, so that several
+    drawings can stand in one page: letters, digits and hyphens.
+
+    Raises ValueError for a prefix of other characters and where the assessment is of another foot or by another book.
+    """
+    if not _PREFIX.fullmatch(prefix):
+        raise ValueError("prefix is made of letters, digits and hyphens, a letter first, 40 at most")
+    if (assessment.foot, assessment.stage, assessment.rulebook.digest) != (fitting.foot, fitting.stage, book.digest):
+        raise ValueError("the assessment is not of this fitting by this rulebook")
+    return written(_Drawing(fitting, assessment, book, words or shipped_words()).root(form, prefix))
+
+
+class _Drawing:
+    """What every part of one drawing is made from."""
+
+    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook, words: Words) -> None:
+        self.fitting = fitting
+        self.assessment = assessment
+        self.book = book
+        self.words = words
+        self.values: Values = {(each.quantity, each.place): each.value for each in assessment.measurements}
+        self.stretches = stretches_of(book)
+        self.marked = numbered(assessment)
+        self.missing = missing_names(assessment, words, book)
+        # Seen from below, toe upwards, the lateral side of a left foot is on the right.
+        self.side = 1 if fitting.foot.startswith("left") else -1
+        seen = fitting.observations.scorch
+        self.imprint = Imprint(None if seen is None else seen.arcs, situation_of(fitting).hot_fitted == "yes")
+
+    def root(self, form: Form, prefix: str) -> Node:
+        views, views_end = self._views(0.0)
+        lists, lists_end = self._lists(0.0 if form == "sheet" else views_end)
+        if form == "sheet":
+            across = _WIDTH + _GAP
+            lists = [node("g", *lists, transform=f"translate({number(across)} 0)")]
+            width, height = across + _WIDTH, max(views_end, lists_end)
+        else:
+            width, height = _WIDTH, lists_end
+        return node(
+            "svg",
+            node("title", titled(self.assessment, self.words), id=f"{prefix}-title"),
+            node("desc", self._described(), id=f"{prefix}-desc"),
+            node("rect", width=width, height=height, fill=PAPER),
+            *views,
+            *lists,
+            xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"0 0 {number(width)} {number(height)}",
+            width=width,
+            height=height,
+            role="img",
+            aria_labelledby=f"{prefix}-title {prefix}-desc",
+            lang=self.words.language,
+            xml_lang=self.words.language,
+            font_family=FACE,
+            class_="fitcheck-drawing",
+        )
+
+    def _described(self) -> str:
+        return described(
+            self.fitting,
+            self.values,
+            self.stretches,
+            self.imprint,
+            self.marked,
+            self.missing,
+            self.side,
+            self.words,
+            self.book,
+        )
+
+    def _views(self, top: float) -> tuple[list[Node], float]:
+        nodes, here = self._head(top)
+        places = self._by_place()
+        plan, here = self._plan(places, here)
+        nodes += plan
+        rest = [*places["sole"][IN_SOLE:], *places["foot"]]
+        if rest:
+            nodes.append(label(self.words.say("place.foot"), 4, here + 12, size=9.2, bold=True))
+            across = int((_WIDTH - 90) // 23)
+            markers, height = row_of_markers(rest, 90, here + 9, across)
+            nodes += markers
+            here += height + 6
+        walls, here = self._walls(places, here + 8)
+        return [*nodes, *walls], here
+
+    def _head(self, top: float) -> tuple[list[Node], float]:
+        words, assessment = self.words, self.assessment
+        title = words.say(
+            "header.title",
+            foot=words.say(f"foot.{assessment.foot}"),
+            stage=words.say(f"stage.{assessment.stage}"),
+        )
+        nodes = [label(title, 4, top + 20, size=16, bold=True)]
+        here = top + 37
+        for line in wrapped(words.say(f"decision.{assessment.decision}"), 11.5, _WIDTH - 8):
+            nodes.append(label(line, 4, here, size=11.5, bold=True))
+            here += 14
+        names = []
+        if self.fitting.horse is not None and self.fitting.horse.id is not None:
+            names.append(words.say("header.horse", id=self.fitting.horse.id))
+        if self.fitting.visit is not None:
+            names.append(words.say("header.visit", id=self.fitting.visit))
+        if names:
+            nodes.append(label(shortened(", ".join(names), 9.2, _WIDTH - 8), 4, here - 1, size=9.2, fill=UNSEEN))
+            here += 12
+        nodes.append(
+            node("path", d=f"M4 {number(here - 6)}H{number(_WIDTH - 4)}", stroke=INK, stroke_width=1.2, fill="none")
+        )
+        return nodes, here
+
+    def _by_place(self) -> defaultdict[str, list[Marked]]:
+        """Findings by where they are marked: those on the nails of a branch together at ``nails:medial`` and so on."""
+        places: defaultdict[str, list[Marked]] = defaultdict(list)
+        known = {place for place, _, _ in self.stretches.all} | {"sole"}
+        nails = {f"nail:{nail.branch}:{nail.hole}" for nail in self.fitting.observations.nails or ()}
+        for each in self.marked:
+            place = each.finding.place
+            if place.endswith("_quarter") and each.finding.criterion in _NAILED:
+                places[f"nails:{place.removesuffix('_quarter')}"].append(each)
+            else:
+                places[place if place in known | nails else "foot"].append(each)
+        return places
+
+    def _plan(self, places: Mapping[str, list[Marked]], top: float) -> tuple[list[Node], float]:
+        figure = self._figure()
+        nodes = [heading(self.words.say("plan.title"), top)]
+        said = wrapped(self._scale_said(figure), 8.8, _WIDTH - 120)
+        nodes += [label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(said)]
+        parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.words)
+        drawn, here = plan_view(parts, top + 8 + 11 * len(said), _WIDTH)
+        return [*nodes, *drawn], here
+
+    def _figure(self) -> Figure:
+        outline = self.fitting.observations.outline
+        if outline is None:
+            return schematic(self.fitting, self.values, self.stretches)
+        # Only here, so that a fitting without traces is drawn without the libraries of numbers and geometry.
+        from fitcheck.drawing.traced import traced  # noqa: PLC0415
+
+        return traced(self.fitting, outline, self.values, self.stretches, self.book)
+
+    def _scale_said(self, figure: Figure) -> str:
+        if figure.traced:
+            return self.words.say("plan.to_scale")
+        name = "plan.exaggerated" if figure.length_factor == 1 else "plan.exaggerated_both"
+        return self.words.say(name, factor=f"{figure.factor:.3g}", length_factor=f"{figure.length_factor:.3g}")
+
+    def _walls(self, places: Mapping[str, list[Marked]], top: float) -> tuple[list[Node], float]:
+        if not self._has_walls:
+            lines = wrapped(self.words.say("wall.no_nails_yet"), 9.2, _WIDTH - 8)
+            return [
+                label(text, 4, top + 10 + 12 * row, size=9.2, fill=UNSEEN) for row, text in enumerate(lines)
+            ], top + 12 * len(lines) + 8
+        nodes: list[Node] = []
+        here = top
+        found = frozenset(
+            each.finding.place
+            for each in self.marked
+            if each.finding.measured is not None and each.finding.measured.quantity == "clinch"
+        )
+        sides: Iterable[BranchSide] = ("lateral", "medial")
+        for side in sides:
+            wall = side_wall(side, self.fitting, self.values, self.book)
+            # Seen from outside, a left foot looks to the left; its inside, to the right.
+            toe = -self.side * SIDES[side]
+            whole = places.get(f"nails:{side}", ())
+            drawn, here = wall_view(WallParts(wall, toe, places, whole, found, self.words), here, _WIDTH)
+            nodes += drawn
+            here += 8
+        return nodes, here
+
+    @property
+    def _has_walls(self) -> bool:
+        return self.fitting.stage != "hot_fit" or bool(self.fitting.observations.nails)
+
+    def _lists(self, top: float) -> tuple[list[Node], float]:
+        found, here = findings_list(self.marked, self.words, self.book, top + 6, _WIDTH)
+        missing, here = missing_list(self.missing, self.words, here + 6, _WIDTH)
+        signs, here = key(self.words, here + 6, _WIDTH, walls=self._has_walls)
+        nodes = [*found, *missing, *signs]
+        book = self.words.say("list.book", title=self.book.title, version=self.book.version)
+        for text in [*wrapped(book, 8.8, _WIDTH - 8), *wrapped(self.words.say("list.eyes"), 8.8, _WIDTH - 8)]:
+            here += 12
+            nodes.append(label(text, 4, here, size=8.8, fill=UNSEEN))
+        return nodes, here + 10

@@ -1,0 +1,102 @@
+"""Lines of text in the drawing: how wide they are at most, and where they are broken.
+
+No font is asked: a width is a cautious estimate, in units of the drawing, for any sans-serif face.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Final, Literal
+
+from fitcheck.drawing.shades import INK
+from fitcheck.drawing.svg import Node, node
+
+__all__ = ["FACE", "Anchor", "label", "shortened", "text_width", "wrapped"]
+
+FACE: Final = "Helvetica, Arial, Liberation Sans, sans-serif"
+_NARROW: Final = frozenset("fijlrtI.,:;'|!()[] /-")
+_BROAD: Final = frozenset("mwMW@%ABCDEFGHKNOPQRSTUVXYZ+=<>")
+_EM: Final = {"narrow": 0.32, "usual": 0.56, "broad": 0.78, "full": 1.05}
+_LATIN_LAST: Final = "\u206f"
+_BOLD: Final = 1.07
+
+Anchor = Literal["start", "middle", "end"]
+
+
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """About how wide ``text`` is at most in a face of ``size``."""
+    return sum(_EM[_kind(letter)] for letter in text) * size * (_BOLD if bold else 1.0)
+
+
+def _kind(letter: str) -> str:
+    if letter in _NARROW or unicodedata.combining(letter):
+        return "narrow"
+    if letter in _BROAD:
+        return "broad"
+    return "full" if unicodedata.east_asian_width(letter) in "WF" or letter > _LATIN_LAST else "usual"
+
+
+def wrapped(text: str, size: float, width: float, most: int = 6) -> list[str]:
+    """``text`` in lines no wider than ``width``; after ``most`` lines the rest is left out and marked so."""
+    lines: list[str] = []
+    line = ""
+    for word in _words(text, size, width):
+        joined = f"{line} {word}" if line else word
+        if line and text_width(joined, size) > width:
+            lines.append(line)
+            line = word
+        else:
+            line = joined
+    lines.append(line)
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], shortened(f"{lines[most - 1]} …", size, width)]
+
+
+def _words(text: str, size: float, width: float) -> list[str]:
+    """The words of ``text``, such as are wider than a line broken anywhere."""
+    words = []
+    for word in text.split():
+        part = ""
+        for letter in word:
+            if part and text_width(part + letter, size) > width:
+                words.append(part)
+                part = ""
+            part += letter
+        words.append(part)
+    return words
+
+
+def shortened(text: str, size: float, width: float, *, bold: bool = False) -> str:
+    """``text`` cut, and marked so, where it is wider than ``width``."""
+    if text_width(text, size, bold=bold) <= width:
+        return text
+    kept = text.rstrip(" …")
+    while kept and text_width(f"{kept}…", size, bold=bold) > width:
+        kept = kept[:-1]
+    return f"{kept.rstrip()}…"
+
+
+def label(
+    text: str,
+    x: float,
+    y: float,
+    *,
+    size: float = 10.0,
+    anchor: Anchor = "start",
+    bold: bool = False,
+    fill: str = INK,
+    **more: str | float | None,
+) -> Node:
+    """One line of text, its baseline at ``y``."""
+    return node(
+        "text",
+        text,
+        x=x,
+        y=y,
+        font_size=size,
+        text_anchor=None if anchor == "start" else anchor,
+        font_weight="bold" if bold else None,
+        fill=fill,
+        **more,
+    )
