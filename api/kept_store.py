@@ -54,6 +54,7 @@ class KeptStore:
         self._writer = ThreadPoolExecutor(1, "records-write")
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
+        self._watchers: list[Callable[[], None]] = []
 
     def open(self) -> Store:
         """The store, opened if need be; blocks. One that could not be opened is tried again after a moment."""
@@ -80,6 +81,10 @@ class KeptStore:
         self._readers.shutdown()
         if self._opened is not None:
             self._opened.close()
+
+    def watch(self, watcher: Callable[[], None]) -> None:
+        """Have ``watcher`` called in the event loop whenever something was kept; it may neither wait nor raise."""
+        self._watchers.append(watcher)
 
     async def read(self, work: Callable[[Store], _Result]) -> _Result:
         """What ``work`` reads from the store."""
@@ -120,7 +125,10 @@ class KeptStore:
                         each.record.set_result(record)
 
     async def _in_writer(self, work: Callable[[Store], _Result]) -> _Result:
-        return await asyncio.get_running_loop().run_in_executor(self._writer, lambda: work(self._used()))
+        result = await asyncio.get_running_loop().run_in_executor(self._writer, lambda: work(self._used()))
+        for watcher in self._watchers:
+            watcher()
+        return result
 
     # What the gate and the audit ask, each in a thread of its own.
 

@@ -20,7 +20,7 @@ from benchmarks.servers import Server
 
 __all__ = ["Load", "put_under_load"]
 
-_OK = b"HTTP/1.1 200 "
+_OK = (b"HTTP/1.1 200 ", b"HTTP/1.1 201 ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Load:
 def put_under_load(server: Server, path: str, bodies: bytes, connections: int, seconds: float) -> Load:
     """Send ``bodies`` (one a line) from another process for ``seconds``.
 
-    Raises subprocess.CalledProcessError when any answer was not 200.
+    Raises subprocess.CalledProcessError when any answer was neither 200 nor 201.
     """
     command = [sys.executable, "-m", "benchmarks.load", server.host, str(server.port), path]
     command += [str(connections), str(seconds)]

@@ -43,14 +43,15 @@ class Server:
 
 @contextmanager
 def served(application: str, workers: int = 1) -> Iterator[Server]:
-    """Run ``application`` (module:factory) with the settings that all servers of the benchmarks have.
+    """Run ``application`` (module:factory) with the settings that all servers of the benchmarks have; records lie apart.
 
     Raises RuntimeError, with what the server said, when it does not start.
     """
     command = [sys.executable, "-m", "uvicorn", "--factory", application, "--host", "127.0.0.1", "--port", "0"]
     command += ["--no-access-log", "--no-server-header", *(("--workers", str(workers)) if workers > 1 else ())]
-    with tempfile.TemporaryFile("w+b") as log:
-        process = subprocess.Popen(command, cwd=ROOT, env=environment(), stdout=log, stderr=log)  # noqa: S603  (our own)
+    with tempfile.TemporaryFile("w+b") as log, tempfile.TemporaryDirectory(prefix="fitcheck-records-") as folder:
+        settings = environment() | {"FITCHECK_RECORDS": f"sqlite:///{folder}/records.sqlite3"}
+        process = subprocess.Popen(command, cwd=ROOT, env=settings, stdout=log, stderr=log)  # noqa: S603  (our own)
         try:
             host, port = _address(process, log.fileno(), workers)
             yield Server(host, port, _children(process.pid, workers) if workers > 1 else (process.pid,))

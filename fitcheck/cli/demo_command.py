@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import shutil
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -48,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
     import httpx  # noqa: PLC0415  (heavy: only for this command)
 
     body = cases[options.case].read_bytes()
-    with set_for_service(options), _served() as address:
+    with set_for_service(options), _records_apart(), _served() as address:
         answer = httpx.post(
             f"{address}/v1/assessments?keep=false", content=body, headers={"content-type": "application/json"}
         )
@@ -62,6 +64,22 @@ def run(options: argparse.Namespace) -> int:
     width = min(100, shutil.get_terminal_size((96, 24)).columns)
     print(render(assessment, book, title=options.case, width=width, paint=paint_for(sys.stdout)), end="")
     return 0
+
+
+@contextmanager
+def _records_apart() -> Iterator[None]:
+    """For as long as the block runs, records lie in a folder of their own: the demo is none of the user's business."""
+    from fitcheck.records import SETTING  # noqa: PLC0415  (with the database's library)
+
+    before = os.environ.get(SETTING)
+    with tempfile.TemporaryDirectory(prefix="fitcheck-demo-") as folder:
+        os.environ[SETTING] = f"sqlite:///{folder}/records.sqlite3"
+        try:
+            yield
+        finally:
+            del os.environ[SETTING]
+            if before is not None:
+                os.environ[SETTING] = before
 
 
 @contextmanager
