@@ -28,22 +28,24 @@ def refused(store: Store, statement: sa.Executable, say: str) -> None:
     assert len(store.following(0, 10)) == 3
 
 
-@pytest.mark.parametrize("name", [column.name for column in records.c])
-def test_no_column_of_a_record_is_changed(kept: Store, name: str) -> None:
-    value = 9 if name == "number" else "x"
-    refused(kept, records.update().where(records.c.number == 2).values({name: value}), "a record is never changed")
+def test_no_column_of_a_record_is_changed(kept: Store) -> None:
+    for column in records.c:
+        value = 9 if column.name == "number" else "x"
+        change = records.update().where(records.c.number == 2).values({column.name: value})
+        refused(kept, change, "a record is never changed")
 
 
-@pytest.mark.parametrize("name", [column.name for column in records.c if column.name not in PERSONAL])
-def test_clearing_the_names_changes_nothing_besides(kept: Store, name: str) -> None:
-    value = 9 if name == "number" else "x"
-    change = records.update().where(records.c.number == 2).values(_CLEARED | {name: value})
-    refused(kept, change, "a record is never changed")
+def test_clearing_the_names_changes_nothing_besides(kept: Store) -> None:
+    for column in records.c:
+        if column.name not in PERSONAL:
+            value = 9 if column.name == "number" else "x"
+            change = records.update().where(records.c.number == 2).values(_CLEARED | {column.name: value})
+            refused(kept, change, "a record is never changed")
 
 
-@pytest.mark.parametrize("name", PERSONAL)
-def test_names_are_cleared_together_or_not_at_all(kept: Store, name: str) -> None:
-    refused(kept, records.update().where(records.c.number == 2).values({name: None}), "a record is never changed")
+def test_names_are_cleared_together_or_not_at_all(kept: Store) -> None:
+    for name in PERSONAL:
+        refused(kept, records.update().where(records.c.number == 2).values({name: None}), "a record is never changed")
 
 
 @pytest.mark.parametrize("number", [1, 3])
