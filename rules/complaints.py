@@ -20,6 +20,7 @@ _TWICE: Final = ("Cannot overwrite", "Cannot declare")
 _SAYINGS: Final[Mapping[str, tuple[str, str]]] = {
     "float_type": ("not a number", "Write a number, without quotes"),
     "finite_number": ("nan and inf cannot be compared with a reading", "Write a finite number"),
+    "int_type": ("not a whole number", "Write a whole number, without quotes or a decimal point"),
     "string_type": ("not a text", "Write it in quotes"),
     "string_too_short": ("the text is empty", "Write it out"),
     "string_too_long": ("the text is too long", "Keep to {max_length} characters"),

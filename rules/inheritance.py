@@ -59,6 +59,11 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     ),
     "parameters": _Kind(figures=frozenset({"low", "high", "value"}), fixed=frozenset({"unit"})),
     "remarks": _Kind(),
+    "marks": _Kind(figures=frozenset({"marks"})),
+    "deductions": _Kind(figures=frozenset({"percent"})),
+    "bands": _Kind(figures=frozenset({"from", "worst"}), marks=("title", "from", "worst", "meaning")),
+    "progress": _Kind(figures=frozenset({"value"})),
+    "says": _Kind(),
     "rules": _Kind(
         figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount"}),
         fixed=frozenset({"quantity", "unit"}),
@@ -74,8 +79,12 @@ _KINDS: Final[Mapping[str, _Kind]] = {
         switched=True,
     ),
 }
-_SINGLE: Final[Mapping[str, frozenset[str]]] = {"required": frozenset(), "criterion": frozenset({"id", "of", "stages"})}
-"""Sections that are one record, with their fixed keys."""
+_SINGLE: Final[Mapping[str, _Kind]] = {
+    "required": _Kind(),
+    "criterion": _Kind(fixed=frozenset({"id", "of", "stages"})),
+    "scheme": _Kind(figures=frozenset({"total"})),
+}
+"""Sections that are one record."""
 
 _WORDS: Final = _Kind(figures=frozenset({"value", "u"}), fixed=frozenset({"unit"}), marks=("value", "u", "unit"))
 _EYE_WORDS: Final = "eye_words.toml"
@@ -113,7 +122,7 @@ def merge(own: Tables, inherited: Tables) -> Merged:
             _need_table(file, section, records)
             over = tables[file].setdefault(section, {})
             if section in _SINGLE:
-                _Record(file, section, _Kind(fixed=_SINGLE[section])).lay(records, over)
+                _Record(file, section, _SINGLE[section]).lay(records, over)
                 written.append((file, section))
             else:
                 _lay_records(file, section, records, over, off)

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 from rules.book_files import Table, digest_of, read_texts, tables_of
 from rules.checks import check
 from rules.errors import RulebookError
+from rules.marking import Band, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme
 from rules.model import (
     Caution,
     Criterion,
@@ -45,10 +46,12 @@ _COMMON: Final = {
     "parameters.toml": {"parameters", "remarks"},
     "cross_checks.toml": {"quantities", "rules"},
     "joined.toml": {"joined"},
+    "marking.toml": {"scheme", "marks", "deductions", "bands", "progress", "says"},
 }
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
+_MARKING: Final = "marking.toml"
 
 
 class _Book(Record):
@@ -186,10 +189,23 @@ def _whole(
         criterion_of=MappingProxyType(collected.criterion_of),
         rules=MappingProxyType(collected.rules),
         joined=joined,
+        marking=_marking(tables[_MARKING]),
         files=MappingProxyType({**collected.files, **joined_files}),
     )
     check(rulebook)
     return rulebook
+
+
+def _marking(table: Table) -> Marking:
+    """The marking scheme."""
+    return Marking(
+        scheme=_record(_MARKING, "scheme", _section(_MARKING, table, "scheme"), Scheme),
+        marks=_records(_MARKING, table, "marks", CriterionMarks)[0],
+        deductions=_records(_MARKING, table, "deductions", Deduction)[0],
+        bands=_records(_MARKING, table, "bands", Band)[0],
+        progress=_records(_MARKING, table, "progress", ProgressFigure)[0],
+        says=_records(_MARKING, table, "says", Standing)[0],
+    )
 
 
 def _criterion_files(tables: Mapping[str, Table], criteria: tuple[str, ...]) -> list[str]:

@@ -8,12 +8,13 @@ from typing import Final, NoReturn
 
 from rules.engine import millionths
 from rules.errors import EngineFault, RulebookError
+from rules.marking import Chosen
 from rules.model import Limit, Quantity, Scaled, Sourced
 from rules.rulebook import Rulebook
 
 __all__ = ["check_limit", "check_sourced", "check_text", "check_unit", "dimensions", "fail", "known"]
 
-_STAND_INS: Final = {"common practice": "trade", "from memory": "memory"}
+_STAND_INS: Final = {"common practice": "trade", "from memory": "memory", "own choice": "own"}
 _MICRO: Final = 1_000_000
 
 
@@ -29,7 +30,7 @@ def known(file: str, key: str, what: str, name: str, choices: Iterable[str]) -> 
         fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(listed) or 'none'}")
 
 
-def check_sourced(book: Rulebook, file: str, key: str, record: Sourced) -> None:
+def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen) -> None:
     """Every source is known, and they fit the status of the figure."""
     for source in record.sources:
         known(file, f"{key}.sources", "source", source, book.sources)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from rules.in_force import InForce
+from rules.marking import Marking
 from rules.model import (
     Caution,
     Criterion,
@@ -66,6 +67,7 @@ class Rulebook:
     criterion_of: Mapping[str, str]
     rules: Mapping[str, Rule]
     joined: Mapping[str, JoinedRule]
+    marking: Marking
     files: Mapping[str, str] = field(repr=False)
     """The file that each quantity and each rule, joined or single, stands in."""
 

@@ -11,6 +11,7 @@ from fitcheck.report.terminal import Paint, plain
 from fitcheck.sentences import place_title
 from rules import Rulebook
 from rules.difference import WHY_OFF, Change, Difference, KeyChange
+from rules.marking import Band, CriterionMarks, Deduction, ProgressFigure, Scheme
 from rules.model import Context, Criterion, EyeWord, JoinedRule, Level, Parameter, Quantity, Rule, Uncertainty
 
 __all__ = ["book_in_words", "change_in_words", "difference_document", "difference_lines"]
@@ -27,6 +28,12 @@ _TITLES: Final = {
     "methods": "How sure a reading is",
     "instruments": "How sure a reading is, by unit",
     "parameters": "What computations reckon with",
+    "scheme": "Marks of a whole foot",
+    "marks": "Marks of each criterion",
+    "deductions": "What takes marks off",
+    "bands": "What a mark is called",
+    "progress": "What progress is reckoned with",
+    "says": "What a sheet of marks says",
     "cautions": "Cautions",
     "standing": "Cautions with every assessment",
     "steps": "Fixed steps",
@@ -43,6 +50,11 @@ _FIGURES: Final = {
     "instruments": {"u", "unit"},
     "parameters": {"low", "high", "value", "unit", "printed"},
     "quantities": {"range", "unit", "words"},
+    "scheme": {"total"},
+    "marks": {"marks"},
+    "deductions": {"percent"},
+    "bands": {"from"},
+    "progress": {"value"},
 }
 """The keys that the figure of a record is told from."""
 
@@ -58,10 +70,14 @@ _LABELS: Final = {
     "range_basis": "why",
     "range_status": "standing of the range",
     "finished_when_hot_fitted": "finished, hot-fitted",
+    "worst": "with nothing graver than",
     WHY_OFF: "switched off",
 }
 _LAST: Final = frozenset({"basis", "range_basis", WHY_OFF})
 """Reasons: they stand last, and only as they are now."""
+
+_OF_MARKING: Final = frozenset({"marks", "deductions", "bands", "progress", "says"})
+"""Parts that stand in the marking scheme."""
 
 _NOTHING: Final = "nothing"
 _OF_ITSELF: Final = {"shoe_off": False, "replaces_actions": False, "once": False}
@@ -195,7 +211,10 @@ def _record(change: Change, book: Rulebook) -> Any:
         return book.eye_words.get(quantity, {}).get(word)
     if change.part in {"book", "required"}:
         return None
-    return getattr(book, change.part).get(change.name)
+    if change.part == "scheme":
+        return book.marking.scheme
+    owner: Any = book.marking if change.part in _OF_MARKING else book
+    return getattr(owner, change.part).get(change.name)
 
 
 def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
@@ -217,11 +236,28 @@ def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
             told = "is", f"{', taken as '.join(ends + middle)} {parameter.unit}"
         case Level() as level:
             told = "fires", f"from a chance of {level.probability:g}"
+        case Scheme() | CriterionMarks() | Deduction() | Band() | ProgressFigure() as figure:
+            told = _marked(figure)
         case Quantity(range=(least, most), unit=unit):
             told = "can be", f"{least:g} to {one_limit_in_words(most, unit or '1', book)}"
         case Quantity() as quantity:
             told = "is one of", ", ".join(quantity.vocabulary)
     return told
+
+
+def _marked(record: Scheme | CriterionMarks | Deduction | Band | ProgressFigure) -> tuple[str, str]:
+    """A figure of the marking scheme, as a verb and the figure."""
+    match record:
+        case Scheme():
+            return "comes to", f"{record.total} marks"
+        case CriterionMarks():
+            return "has", f"{record.marks} marks"
+        case Deduction():
+            return "takes off", f"{record.percent} % of the criterion's marks"
+        case Band():
+            return "begins at", f"{record.from_} %"
+        case ProgressFigure():
+            return "is", f"{record.value}"
 
 
 def _value(change: Change, key: KeyChange, book: Rulebook, value: Any) -> str:

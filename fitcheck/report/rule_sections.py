@@ -9,6 +9,7 @@ from fitcheck.phrases import contexts_in_words, limit_in_words, one_limit_in_wor
 from fitcheck.report.page_text import Page, escaped
 from fitcheck.sentences import place_title
 from rules import Rulebook
+from rules.marking import Chosen
 from rules.model import Clause, Remedy, Sourced, Stage
 
 __all__ = ["STAGES", "joined_section", "listed", "rule_section", "sourced", "spoken"]
@@ -31,7 +32,7 @@ def listed(parts: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(before)} {last} {end}" if before else end
 
 
-def sourced(record: Sourced) -> str:
+def sourced(record: Sourced | Chosen) -> str:
     """Standing, sources and basis of a figure, in a phrase with links."""
     return f"{record.status[0].upper()}{record.status[1:]}: {_links(record.sources)}. {escaped(record.basis)}"
 

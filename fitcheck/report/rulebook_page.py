@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
+from fitcheck.report.marking_section import marking_section
 from fitcheck.report.page_text import Page, escaped
 from fitcheck.report.rule_sections import STAGES, joined_section, listed, rule_section, sourced, spoken
 from fitcheck.sentences import place_title, shown
@@ -22,6 +23,7 @@ _STATUS: Final = {
     "published": "a named source prints the figure.",
     "common practice": "the trade works so; no source prints the figure. A yard that works otherwise is not wrong.",
     "from memory": "written down from memory; the source is still to be checked.",
+    "own choice": "chosen for this tool, for marks only; no limit rests on such a choice.",
 }
 _BRACES: Final = (
     "Words in braces stand for what is filled in for the foot at hand: {side} is medial or lateral, {place} the place, "
@@ -54,6 +56,7 @@ def rulebook_page(book: Rulebook) -> str:
     _working_order(page, book)
     _uncertainties(page, book)
     _parameters(page, book)
+    marking_section(page, book)
     _cautions(page, book)
     _sources(page, book)
     return page.text()

@@ -21,6 +21,7 @@ def unused(book: Rulebook, feeds: Feeds, stated: Iterable[str], inherited: Ruleb
     readings = [*book.methods.values(), *book.instruments.values(), *book.parameters.values(), *book.levels.values()]
     words = [word for words in book.eye_words.values() for word in words.values()]
     cited = {source for record in (*remedies, *readings, *words) for source in record.sources}
+    cited |= {source for record in book.marking.chosen for source in record.sources}
     yield from _lacking("sources.toml", "sources", "no record cites this source", book.sources, cited, inherited)
     given = {remedy.caution for remedy in remedies}
     yield from _lacking("cautions.toml", "cautions", "no rule gives this caution", book.cautions, given, inherited)
@@ -29,6 +30,7 @@ def unused(book: Rulebook, feeds: Feeds, stated: Iterable[str], inherited: Ruleb
     yield from _lacking("book.toml", "places", "nothing is read at this place", book.places, looked_at, inherited)
     yield from _quantities(book, {quantity for quantity, _ in feeds} | set(stated))
     yield from _eye_words(book, feeds)
+    yield from _marks(book)
     for rule_id, joined in book.joined.items():
         if joined.replaces and not joined.replaces_actions:
             yield Fault(
@@ -62,6 +64,20 @@ def _quantities(book: Rulebook, observed: set[str]) -> Iterator[Fault]:
                 "unused",
                 "no observation gives this quantity, and no rule looks at it",
                 "Take it out",
+            )
+
+
+def _marks(book: Rulebook) -> Iterator[Fault]:
+    """Marks of a criterion of one foot that no stage requires: no sheet ever counts them."""
+    required = {name for names in book.required.values() for name in names} | set(book.required_when_hot_fitted)
+    for name, record in book.marking.marks.items():
+        if record.marks and book.criteria[name].of == "foot" and name not in required:
+            yield Fault(
+                "marking.toml",
+                f"marks.{name}.marks",
+                "unused",
+                "no stage requires this criterion, so its marks are never counted",
+                "Write 0 and give the marks to others, or require it",
             )
 
 
