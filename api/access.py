@@ -14,10 +14,13 @@ from api.gate import Gate
 from api.request_notes import note_of
 from fitcheck.access_keys import SCOPES
 
-__all__ = ["UndeclaredRoute", "guard", "needed_by", "needs", "open_to_all"]
+__all__ = ["UndeclaredRoute", "admit_again", "guard", "needed_by", "needs", "open_to_all"]
 
 _Endpoint = TypeVar("_Endpoint", bound=Callable[..., Any])
 _NEEDED: Final[WeakKeyDictionary[Callable[..., Any], str | None]] = WeakKeyDictionary()
+
+
+_ADMIT: Final = "admit"
 
 
 class UndeclaredRoute(RuntimeError):
@@ -65,6 +68,14 @@ def guard(app: FastAPI, gate: Gate) -> None:
             route.app = _Guarded(route.app, gate, route.path_format, needed)
 
 
+async def admit_again(scope: Scope) -> None:
+    """Let in once more a request that has waited: its key may have been revoked meanwhile.
+
+    Raises what ``Gate.admit`` does.
+    """
+    await scope["state"][_ADMIT]()
+
+
 class _Guarded:
     """A route behind the gate."""
 
@@ -77,4 +88,5 @@ class _Guarded:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         note_of(scope).route = self._template
         await self._gate.admit(scope, self._needed)
+        scope["state"][_ADMIT] = lambda: self._gate.admit(scope, self._needed)
         await self._app(scope, receive, send)

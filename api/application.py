@@ -13,7 +13,9 @@ from fastapi import FastAPI
 from api.access import guard
 from api.assessments import add_assessments, show_answers
 from api.envelope import Envelope
+from api.events import add_events, show_events
 from api.faults import handle_faults
+from api.feed import Feed
 from api.gate import Gate
 from api.guide import GUIDE, TAGS
 from api.health import add_health, self_test
@@ -32,6 +34,7 @@ from api.reference_page import add_reference_page
 from api.request_log import log_request
 from api.rulebook_routes import add_rulebook
 from api.security_headers import fixed_headers
+from api.stopping import told_to_stop
 from api.visits import add_visits
 from fitcheck import __version__
 from fitcheck.books import book_named
@@ -58,6 +61,7 @@ class _Application(FastAPI):
             with described_by(self.book):
                 self.openapi_schema = build_document(self, TAGS)
             show_answers(self.openapi_schema, self.book)
+            show_events(self.openapi_schema)
             show_page(self.openapi_schema)
         return self.openapi_schema
 
@@ -82,6 +86,8 @@ def create_app(
     book = book or book_named()
     kept = KeptStore(default_url()) if store is None else KeptStore(store.url, store)
     uses = KeyUses(kept.note_uses)
+    feed = Feed(kept)
+    kept.watch(feed.kept)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -95,7 +101,8 @@ def create_app(
         except StoreError:
             _logger.exception("the service starts, but can keep nothing")
         uses.start()
-        yield
+        with told_to_stop(feed.stop):
+            yield
         await asyncio.to_thread(uses.stop)
         await asyncio.to_thread(kept.close)
 
@@ -114,6 +121,7 @@ def create_app(
     add_assessments(app, book, limits, kept)
     add_kept(app, kept)
     add_visits(app, kept, book)
+    add_events(app, feed)
     add_rulebook(app, book)
     add_health(app, book, kept)
     add_problem_pages(app)

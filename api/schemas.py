@@ -7,6 +7,7 @@ from typing import Any, Final
 from pydantic import BaseModel, ConfigDict
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
+from api.event_models import Event
 from api.kept_models import KeptAssessments
 from api.problem_details import ProblemDetails
 from api.rulebook_models import RulebookDocument, RuleShown
@@ -47,6 +48,7 @@ _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (KeptAssessments, "serialization"),
     (VisitAssessment, "serialization"),
     (BatchAnswerLine, "validation"),
+    (Event, "serialization"),
     (Health, "serialization"),
     (ProblemDetails, "serialization"),
     (RulebookDocument, "serialization"),
