@@ -1,0 +1,276 @@
+"""The command ``fitcheck records``: what it prints, what it writes, and the exit statuses that scripts rely on."""
+
+from __future__ import annotations
+
+import io
+import json
+import stat
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from fitcheck.cli import main
+from fitcheck.records import GENESIS, SETTING, Head, Store, Wanted, open_store, verify
+from fitcheck.records.exporting import of_person
+from tests.support.kept_fittings import demo_bodies, kept_fittings
+
+Captured = pytest.CaptureFixture[str]
+Run = Callable[..., int]
+
+
+@pytest.fixture
+def run(store: Store) -> Run:
+    """Runs ``fitcheck records`` on the store."""
+    address = store.engine.url.render_as_string(hide_password=False)
+    return lambda *words: main(["records", *words, "--records", address])
+
+
+@pytest.fixture
+def yard(store: Store) -> Store:
+    """Six kept fittings."""
+    store.keep_many([*kept_fittings(6)])
+    return store
+
+
+def test_head_prints_what_verify_takes_back(yard: Store, run: Run, capsys: Captured) -> None:
+    assert run("head") == 0
+    noted = capsys.readouterr().out.strip()
+    head = yard.head()
+    assert noted == f"6:{head.digest}"
+    yard.keep_many([*kept_fittings(1)])
+    assert run("verify", "--expect", noted) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("7 records, each as it was kept. Number 6 is the one that was noted.")
+    assert str(yard.head().digest) in said
+
+
+def test_the_head_of_an_empty_store_is_printed_and_taken_back(run: Run, capsys: Captured) -> None:
+    assert run("head") == 0
+    noted = capsys.readouterr().out.strip()
+    assert noted == f"0:{GENESIS}"
+    assert run("verify", "--expect", noted) == 0
+
+
+def test_verify_prints_each_fault_with_its_number_and_kind(yard: Store, run: Run, capsys: Captured) -> None:
+    with yard.engine.begin() as connection:
+        sqlite = yard.engine.dialect.name == "sqlite"
+        for name, table in (("records_never_changed", "records"), ("contents_never_changed", "contents")):
+            connection.exec_driver_sql(
+                f"DROP TRIGGER {name}" if sqlite else f"ALTER TABLE {table} DISABLE TRIGGER {name}"
+            )
+        connection.exec_driver_sql("UPDATE records SET decision = 'refused' WHERE number = 3")
+        connection.exec_driver_sql("UPDATE records SET created = '2020-01-01T00:00:00.000Z' WHERE number = 5")
+    assert run("verify") == 1
+    said = capsys.readouterr()
+    assert [line.split(": ")[:2] for line in said.out.splitlines()] == [["record 3", "content"], ["record 5", "edited"]]
+    assert said.err.strip() == "2 faults found."
+
+
+def test_a_head_that_is_not_the_stores_is_a_fault(yard: Store, run: Run, capsys: Captured) -> None:
+    assert yard.head().number == 6
+    assert run("verify", "--expect", f"6:{GENESIS}"[:-1] + "1") == 1
+    assert "record 6: expected:" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("text", ["6", "sha256:1", "x:sha256:" + "0" * 64, f"06:{GENESIS}", "0:sha256:" + "1" * 64])
+def test_what_is_no_head_is_bad_usage(text: str, capsys: Captured) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(["records", "verify", "--expect", text])
+    assert caught.value.code == 64
+    assert "as `fitcheck records head` prints it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("form", ["ndjson", "csv"])
+def test_an_export_is_taken_in_by_another_store(
+    yard: Store, run: Run, form: str, tmp_path: Path, capsys: Captured
+) -> None:
+    file = tmp_path / f"export.{form}"
+    assert run("export", "--format", form, "--output", str(file)) == 0
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    other = f"sqlite:///{tmp_path / 'new' / 'other.sqlite3'}"
+    assert main(["records", "import", str(file), "--records", other]) == 0
+    assert "6 records taken in, 0 fittings" in capsys.readouterr().out
+    # The form is known by its first byte too.
+    bare = file.rename(tmp_path / "export")
+    assert main(["records", "import", str(bare), "--records", other]) == 0
+    assert "6 known already" in capsys.readouterr().out
+    with open_store(other) as taken:
+        assert [record.id for record in taken.following(0, 9)] == [record.id for record in yard.following(0, 9)]
+
+
+def test_an_export_goes_to_standard_output_by_itself(
+    yard: Store, run: Run, capsysbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    assert yard.head().number == 6
+    assert run("export", "--horse", "H-2", "--kind", "assessment", "--current") == 0
+    (line,) = capsysbinary.readouterr().out.splitlines()
+    assert json.loads(line)["horse"] == "H-2"
+
+
+@pytest.mark.parametrize(
+    ("words", "count"),
+    [
+        ((), 6),
+        (("--visit", "=visit 3"), 1),
+        (("--since", "2020-01-01"), 6),
+        (("--until", "2020-01-01T00:00:00Z"), 0),
+        (("--kind", "override"), 0),
+        (("--person", "nobody"), 0),
+    ],
+)
+def test_only_what_is_asked_for_is_exported(
+    yard: Store, run: Run, words: tuple[str, ...], count: int, capsys: Captured
+) -> None:
+    assert yard.head().number == 6
+    assert run("export", *words) == 0
+    said = capsys.readouterr()
+    assert len(said.out.splitlines()) == count
+    assert said.err == f"{count} written.\n"
+
+
+@pytest.mark.parametrize(
+    "time", ["2026-02-30", "yesterday", "2026-03-04T10:00:00", "2026-03-04T25:00:00Z", "2026-03-04Z"]
+)
+def test_what_is_no_time_is_bad_usage(time: str, capsys: Captured) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(["records", "export", "--since", time])
+    assert caught.value.code == 64
+    assert "UTC such as" in capsys.readouterr().err
+
+
+def test_a_time_with_or_without_milliseconds_is_the_same_time(store: Store, run: Run, capsys: Captured) -> None:
+    (kept,) = kept_fittings(1)
+    store.keep(kept)
+    for time, count in (
+        (kept.created, 1),
+        (kept.created[:19] + "Z", 1),
+        (kept.created[:10], 1),
+        (kept.created[:19] + ".9999Z", 64),
+    ):
+        if count == 64:
+            with pytest.raises(SystemExit):
+                run("export", "--since", time)
+        else:
+            run("export", "--since", time)
+            assert len(capsys.readouterr().out.splitlines()) == count
+
+
+def test_bad_lines_are_told_and_make_the_status_65(run: Run, tmp_path: Path, capsys: Captured) -> None:
+    file = tmp_path / "fittings.ndjson"
+    good = json.dumps(json.loads(demo_bodies()[0]))
+    file.write_text(f"{good}\n{{\n{good.replace('left', 'middle').replace('right', 'middle')}\n", encoding="utf-8")
+    assert run("import", str(file)) == 65
+    said = capsys.readouterr()
+    assert [line.split(": ")[:2] for line in said.err.splitlines()] == [[str(file), "line 2"], [str(file), "line 3"]]
+    assert ": foot: " in said.err
+    assert said.out.startswith("0 records taken in, 1 fittings assessed and kept, 0 known already")
+    assert "2 bad" in said.out
+
+
+def test_fittings_come_by_standard_input_and_under_a_yards_book(
+    store: Store, run: Run, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Piped:
+        buffer = io.BufferedReader(io.BytesIO(json.dumps(json.loads(demo_bodies()[0])).encode()))
+
+    monkeypatch.setattr("sys.stdin", Piped)
+    assert run("import", "-", "--rulebook", str(root / "cases_demo" / "yard_book")) == 0
+    (record,) = store.following(0, 9)
+    assert json.loads(record.answer)["rulebook"]["id"] == "low-meadow"
+
+
+def test_a_table_without_columns_is_refused_as_a_whole(run: Run, tmp_path: Path, capsys: Captured) -> None:
+    file = tmp_path / "table.csv"
+    file.write_text("number;id\n1;2\n", encoding="utf-8")
+    assert run("import", str(file)) == 65
+    assert "has no column number" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [("import",), ("restore",)])
+def test_a_file_that_is_not_there_is_told(words: tuple[str, ...], run: Run, tmp_path: Path, capsys: Captured) -> None:
+    assert run(*words, str(tmp_path / "nowhere")) == 70
+    assert "nowhere: No such file" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [("verify",), ("head",), ("export",), ("backup", "B"), ("person", "A-1")])
+def test_where_there_is_no_store_none_is_made(words: tuple[str, ...], tmp_path: Path, capsys: Captured) -> None:
+    file = tmp_path / "none.sqlite3"
+    assert main(["records", *words, "--records", f"sqlite:///{file}"]) == 70
+    assert "no record store at that address" in capsys.readouterr().err
+    assert not file.exists()
+
+
+def test_the_setting_names_the_store(yard: Store, monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
+    monkeypatch.setenv(SETTING, yard.engine.url.render_as_string(hide_password=False))
+    assert main(["records", "head"]) == 0
+    assert capsys.readouterr().out.startswith("6:")
+
+
+def test_a_backup_is_restored_into_an_empty_store_only_unless_told(
+    yard: Store, run: Run, tmp_path: Path, capsys: Captured
+) -> None:
+    file = tmp_path / "backup"
+    assert run("backup", str(file)) == 0
+    head = yard.head()
+    assert f"6 records, proved. Head: 6:{head.digest}" in capsys.readouterr().out
+    other = f"sqlite:///{tmp_path / 'other.sqlite3'}"
+    assert main(["records", "restore", str(file), "--records", other]) == 0
+    assert main(["records", "restore", str(file), "--records", other]) == 64
+    assert "--replace" in capsys.readouterr().err
+    assert main(["records", "restore", str(file), "--replace", "--records", other]) == 0
+    with open_store(other) as restored:
+        assert restored.head() == head == Head(6, head.digest)
+
+
+def test_what_is_no_backup_is_bad_input(run: Run, tmp_path: Path, capsys: Captured) -> None:
+    file = tmp_path / "letter.txt"
+    file.write_text("Dear yard\n", encoding="utf-8")
+    assert run("restore", str(file)) == 65
+    assert "no backup" in capsys.readouterr().err
+
+
+def test_a_person_gets_all_that_is_kept_of_them(yard: Store, run: Run, tmp_path: Path, capsys: Captured) -> None:
+    person = yard.following(0, 1)[0].person
+    assert person is not None
+    theirs = [record.id for record in of_person(yard, person)]
+    file = tmp_path / "theirs.ndjson"
+    assert run("person", person, "--export", str(file)) == 0
+    lines = [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
+    assert [line["id"] for line in lines] == theirs
+    assert all(json.loads(line["received"])["person"]["id"] == person for line in lines)
+    assert run("person", person) == 0
+    assert capsys.readouterr().out.startswith(f"{person} fitted in {len(theirs)} record")
+
+
+def answer(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO(text))
+
+
+def test_a_person_is_erased_only_when_the_id_is_written_again(
+    yard: Store, run: Run, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    person = yard.following(0, 1)[0].person
+    assert person is not None
+    count = len([*of_person(yard, person)])
+    for text in ("yes\n", "", "\n"):
+        answer(text, monkeypatch)
+        assert run("erase", person, "--reason", "asked for") == 1
+        assert "Nothing was erased." in capsys.readouterr().err
+    assert yard.head().number == 6
+    answer(f"{person}\n", monkeypatch)
+    assert run("erase", person, "--reason", "asked for") == 0
+    assert f"Erased: {person} from {count} record" in capsys.readouterr().out
+    assert yard.records(Wanted(person=person), limit=9) == []
+    assert json.loads(yard.following(6, 1)[0].answer)["reason"] == "asked for"
+    assert list(verify(yard)) == []
+    assert run("erase", person, "--reason", "asked again", "--yes") == 1
+    assert "no record of" in capsys.readouterr().out
+
+
+def test_a_reason_that_names_the_person_is_refused(yard: Store, run: Run, capsys: Captured) -> None:
+    person = yard.following(0, 1)[0].person
+    assert person is not None
+    assert run("erase", person, "--reason", f"{person} asked for it", "--yes") == 65
+    assert "must not name the person" in capsys.readouterr().err
+    assert yard.head().number == 6
