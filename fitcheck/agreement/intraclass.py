@@ -184,16 +184,19 @@ def _by_ratio(squares: MeanSquares, error: float, freedom: int) -> Interval | No
 
 
 def _levels_count(squares: MeanSquares, value: float) -> Interval | NotComputed:
-    """The interval of ICC(2,1): degrees of freedom after Satterthwaite, as Shrout and Fleiss give them."""
+    """The interval of ICC(2,1): degrees of freedom after Satterthwaite, as Shrout and Fleiss give them.
+
+    Satterthwaite adds up what is not negative, so for the degrees of freedom a coefficient below 0 is taken as 0.
+    """
     n, k = squares.subjects, squares.raters
     between, judges, rest = squares.between, squares.of_raters, squares.left_over
     if judges == 0 and rest == 0:
         return NotComputed(_ALL_ALIKE)
-    by_judges, by_rest = k * value * judges, (n * (1 + (k - 1) * value) - k * value) * rest
-    squared = (n - 1) * by_judges**2 + by_rest**2
-    freedom = (k - 1) * (n - 1) * (by_judges + by_rest) ** 2 / squared if squared > 0 else 0.0
-    if freedom <= 0:
-        return NotComputed("the spread between raters and within them cancel out")
+    if rest == 0 and between == 0:
+        return NotComputed("the feet do not differ at all")
+    least = max(value, 0.0)
+    by_judges, by_rest = k * least * judges, (n * (1 + (k - 1) * least) - k * least) * rest
+    freedom = (k - 1) * (n - 1) * (by_judges + by_rest) ** 2 / ((n - 1) * by_judges**2 + by_rest**2)
     spread = k * judges + (k * n - k - n) * rest
     down, up = f_quantile(n - 1, freedom, _TAIL), f_quantile(freedom, n - 1, _TAIL)
     low = n * (between - down * rest) / (down * spread + n * between)
