@@ -10,7 +10,7 @@ from typing import Final
 from fitcheck.drawing.bands import Band
 from fitcheck.drawing.frame import Frame
 from fitcheck.drawing.shades import BAND, HEAVY, INK, THIN
-from fitcheck.drawing.svg import Node, Point, line, node, number, path_of
+from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.wall import SideNail, SideWall
 
 __all__ = ["bands_drawn", "finite_ends"]
@@ -94,7 +94,7 @@ def _tick(wall: SideWall, nail: SideNail, height: float, frame: Frame) -> Node:
         frame.at(wall.up(nail.foot + across, height)),
         class_="free-end",
         data_place=nail.place,
-        data_value=number(height),
+        data_value=height,
         stroke=INK,
         stroke_width=THIN,
     )

@@ -78,7 +78,8 @@ def _imprint(imprint: Imprint, stretches: Stretches, words: Words) -> Iterator[s
 
 
 def _angle(angle: float, words: Words) -> str:
-    return words.say(f"described.degrees_{'medial' if angle < 0 else 'lateral'}", angle=f"{abs(angle):.0f}")
+    side = "medial" if angle < 0 else "lateral"
+    return words.say(f"described.degrees_{side}", angle=f"{abs(angle):.0f}")
 
 
 def _nails(fitting: Fitting, values: Values, words: Words) -> Iterator[str]:

@@ -50,9 +50,9 @@ class Stretches:
         """The value at an angle: a place's own about its middle, smoothly into the next; nought where none is given."""
         knots: list[tuple[float, float]] = []
         for place, first, last in self.all:
-            half = (last - first) / 2 * _LEVEL
+            middle, half = (first + last) / 2, (last - first) / 2 * _LEVEL
             value = at_places.get(place, 0.0)
-            knots += [(self.middle(place) - half, value), (self.middle(place) + half, value)]
+            knots += [(middle - half, value), (middle + half, value)]
         if angle <= knots[0][0]:
             return knots[0][1]
         for (before, start), (after, stop) in pairwise(knots):

@@ -107,7 +107,8 @@ def _lines(
     nodes: list[Node] = []
     here = top
     for number, said in enumerate(lines):
-        for part in wrapped(said.text, _SIZE, width):
+        stands_out = (anchor == "middle" and number == 0) if bold is None else bold
+        for part in wrapped(said.text, _SIZE, width, bold=stands_out):
             here += LINE
             nodes.append(
                 label(
@@ -116,7 +117,7 @@ def _lines(
                     here,
                     size=_SIZE,
                     anchor=anchor,
-                    bold=(anchor == "middle" and number == 0) if bold is None else bold,
+                    bold=stands_out,
                     fill=INK if said.known else UNSEEN,
                     font_style=None if said.known else "italic",
                 )

@@ -13,7 +13,7 @@ from fitcheck.drawing.markers import PITCH, Marked, row_of_markers
 from fitcheck.drawing.places import SIDES, Stretches
 from fitcheck.drawing.plan_labels import LINE, above, beside, said_at
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, MARKED, PAPER, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, Point, line, node, number, path_of
+from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import label
 from fitcheck.drawing.words import Words
 from fitcheck.measure.scorch import Run, bare_runs, marked_runs
@@ -76,7 +76,16 @@ def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], f
         width - 2 * _MARGIN,
     )
     frame, height = _frame(parts, middle, here + 6)
-    foot = node("g", *_foot(parts, frame), class_="plan", data_scale=number(frame.scale), data_side=str(parts.side))
+    foot = node(
+        "g",
+        *_foot(parts, frame),
+        class_="plan",
+        data_x=frame.x,
+        data_y=frame.y,
+        data_scale=frame.scale,
+        data_factor=parts.figure.factor,
+        data_length_factor=parts.figure.length_factor,
+    )
     beside, end = _beside(parts, frame, here + 6, width)
     bottom = max(here + 6 + height + 8, end)
     return [foot, *nodes, *beside, *_scale_bar(frame, middle, bottom + 6, words)], bottom + 22
@@ -108,8 +117,7 @@ def _foot(parts: PlanParts, frame: Frame) -> list[Node]:
             frame.at(each.iron),
             class_="offset",
             data_place=each.place,
-            data_value=number(each.value),
-            data_factor=number(figure.factor),
+            data_value=each.value,
             stroke=INK,
             stroke_width=HEAVY,
         )
@@ -154,8 +162,8 @@ def _imprint(parts: PlanParts, frame: Frame) -> list[Node]:
         node(
             "path",
             class_="marked",
-            data_from=number(run.first),
-            data_to=number(run.last),
+            data_from=run.first,
+            data_to=run.last,
             d=path_of(frame.all(_ring(figure, run)), closed=True),
             fill=MARKED,
         )
@@ -166,8 +174,8 @@ def _imprint(parts: PlanParts, frame: Frame) -> list[Node]:
             node(
                 "path",
                 class_="bare",
-                data_from=number(run.first),
-                data_to=number(run.last),
+                data_from=run.first,
+                data_to=run.last,
                 d=path_of(frame.all(_ring(figure, run)), closed=True),
                 fill=PAPER,
                 stroke=INK,

@@ -143,7 +143,7 @@ class _Drawing:
         )
         nodes = [label(title, 4, top + 20, size=16, bold=True)]
         here = top + 37
-        for line in wrapped(words.say(f"decision.{assessment.decision}"), 11.5, _WIDTH - 8):
+        for line in wrapped(words.say(f"decision.{assessment.decision}"), 11.5, _WIDTH - 8, bold=True):
             nodes.append(label(line, 4, here, size=11.5, bold=True))
             here += 14
         names = []

@@ -17,11 +17,12 @@ __all__ = ["Node", "Point", "line", "node", "number", "path_of", "written"]
 Point = tuple[float, float]
 
 _NAMES: Final = {"class_": "class", "xml_lang": "xml:lang", "viewBox": "viewBox"}
-_KEPT: Final = frozenset({"viewBox", "xml_lang", "class_"})
 # Everything but the characters of XML 1.0 (5th edition, 2.2), and the marks that turn the direction of text.
 _UNFIT: Final = re.compile(
     "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\u202a-\u202e\u2066-\u2069]"
 )
+
+_PLAIN: Final = re.compile(r"[\w .,:#%()/-]*", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +37,19 @@ class Node:
 def node(tag: str, *content: Node | str, **attributes: str | float | None) -> Node:
     """An element; ``stroke_width`` becomes ``stroke-width``, ``class_`` becomes ``class``, None is left out."""
     return Node(
-        tag, tuple((_name(key), _text(value)) for key, value in attributes.items() if value is not None), content
+        tag, tuple((_name(key), _text(key, value)) for key, value in attributes.items() if value is not None), content
     )
 
 
 def _name(key: str) -> str:
-    return _NAMES[key] if key in _KEPT else key.replace("_", "-")
+    return _NAMES[key] if key in _NAMES else key.replace("_", "-")
 
 
-def _text(value: str | float) -> str:
-    return value if isinstance(value, str) else number(value)
+def _text(key: str, value: str | float) -> str:
+    if isinstance(value, str):
+        return value
+    # What is told as data is no coordinate, and not rounded to what can be seen.
+    return f"{value:.9g}" if key.startswith("data_") else number(value)
 
 
 def number(value: float) -> str:
@@ -91,4 +95,6 @@ def _written(each: Node | str) -> Iterator[str]:
 
 
 def _escaped(text: str) -> str:
+    if _PLAIN.fullmatch(text):
+        return text
     return escape(_UNFIT.sub("\N{REPLACEMENT CHARACTER}", text), quote=True)

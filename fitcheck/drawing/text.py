@@ -6,6 +6,8 @@ No font is asked: a width is a cautious estimate, in units of the drawing, for a
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final, Literal
 
 from fitcheck.drawing.shades import INK
@@ -25,46 +27,54 @@ Anchor = Literal["start", "middle", "end"]
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """About how wide ``text`` is at most in a face of ``size``."""
-    return sum(_EM[_kind(letter)] for letter in text) * size * (_BOLD if bold else 1.0)
+    return sum(map(_em, text)) * size * (_BOLD if bold else 1.0)
 
 
-def _kind(letter: str) -> str:
+@lru_cache(maxsize=1024)
+def _em(letter: str) -> float:
     if letter in _NARROW or unicodedata.combining(letter):
-        return "narrow"
+        return _EM["narrow"]
     if letter in _BROAD:
-        return "broad"
-    return "full" if unicodedata.east_asian_width(letter) in "WF" or letter > _LATIN_LAST else "usual"
+        return _EM["broad"]
+    full = unicodedata.east_asian_width(letter) in "WF" or letter > _LATIN_LAST
+    return _EM["full" if full else "usual"]
 
 
-def wrapped(text: str, size: float, width: float, most: int = 6) -> list[str]:
+def wrapped(text: str, size: float, width: float, most: int = 6, *, bold: bool = False) -> list[str]:
     """``text`` in lines no wider than ``width``; after ``most`` lines the rest is left out and marked so."""
+    width /= _BOLD if bold else 1.0
+    space = text_width(" ", size)
     lines: list[str] = []
-    line = ""
-    for word in _words(text, size, width):
-        joined = f"{line} {word}" if line else word
-        if line and text_width(joined, size) > width:
+    line, reach = "", 0.0
+    for word, long in _words(text, size, width):
+        if line and reach + space + long > width:
             lines.append(line)
-            line = word
+            line, reach = word, long
+        elif line:
+            line, reach = f"{line} {word}", reach + space + long
         else:
-            line = joined
+            line, reach = word, long
     lines.append(line)
     if len(lines) <= most:
         return lines
     return [*lines[: most - 1], shortened(f"{lines[most - 1]} …", size, width)]
 
 
-def _words(text: str, size: float, width: float) -> list[str]:
-    """The words of ``text``, such as are wider than a line broken anywhere."""
-    words = []
+def _words(text: str, size: float, width: float) -> Iterator[tuple[str, float]]:
+    """The words of ``text`` and their widths, such as are wider than a line broken anywhere."""
     for word in text.split():
-        part = ""
+        long = text_width(word, size)
+        if long <= width:
+            yield word, long
+            continue
+        part, reach = "", 0.0
         for letter in word:
-            if part and text_width(part + letter, size) > width:
-                words.append(part)
-                part = ""
-            part += letter
-        words.append(part)
-    return words
+            step = text_width(letter, size)
+            if part and reach + step > width:
+                yield part, reach
+                part, reach = "", 0.0
+            part, reach = part + letter, reach + step
+        yield part, reach
 
 
 def shortened(text: str, size: float, width: float, *, bold: bool = False) -> str:

@@ -13,7 +13,7 @@ from fitcheck.drawing.frame import Frame
 from fitcheck.drawing.markers import PITCH, Marked, marker, row_of_markers
 from fitcheck.drawing.nail_table import nail_table
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, IRON, PAPER, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, Point, line, node, number, path_of
+from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import Anchor, label
 from fitcheck.drawing.wall import SideNail, SideWall
 from fitcheck.drawing.words import Words
@@ -65,8 +65,8 @@ def wall_view(parts: WallParts, top: float, width: float) -> tuple[list[Node], f
             *_ends_named(parts, frame),
             *(part for nail in wall.nails for part in _nail(nail, parts, frame)),
             class_=f"wall {wall.side}",
-            data_scale=number(frame.scale),
-            data_slope=number(wall.slope),
+            data_scale=frame.scale,
+            data_slope=wall.slope,
         )
     )
     nodes += _markers(parts, frame, width)
@@ -156,9 +156,7 @@ def _nail(nail: SideNail, parts: WallParts, frame: Frame) -> list[Node]:
         ]
     end = frame.at(wall.up(nail.foot, nail.exit))
     return [
-        line(
-            foot, end, class_="nail", data_place=nail.place, data_value=number(nail.exit), stroke=INK, stroke_width=1.3
-        ),
+        line(foot, end, class_="nail", data_place=nail.place, data_value=nail.exit, stroke=INK, stroke_width=1.3),
         clinch_sign(nail.clinch, end, found=nail.place in parts.clinch_found),
     ]
 
