@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from fitcheck.assess import assess
-from fitcheck.comparison import CaseCompared, Comparing
+from fitcheck.comparison import CaseCompared, Comparing, compare_answers
 from fitcheck.errors import BadInput
 from fitcheck.problems import parse_fitting
 from fitcheck.report.comparison_text import case_document, case_lines, summary
@@ -219,3 +220,24 @@ def test_two_books_in_one_process_do_not_disturb_one_another() -> None:
     for book in (SHIPPED, None):
         with pytest.raises(BadInput):
             parse_fitting(generous, book)
+
+
+@pytest.mark.parametrize("name", ["full-heels-late", "tight-heels-good-toe", "good-draught-fore"])
+def test_two_answers_compare_as_their_fitting_does_but_for_why(comparing: Comparing, name: str) -> None:
+    under_both = comparing.compare(name, raw(name))
+    old, new = (assess(parse_fitting(raw(name), book), book) for book in (SHIPPED, YARD))
+    case = compare_answers(name, old, new, YARD)
+    without = replace(under_both, findings=tuple(replace(change, why=()) for change in under_both.findings), why=())
+    assert case == without
+    assert under_both.changes == case.changes
+
+
+def test_an_answer_under_a_book_that_refuses_the_fitting_says_why() -> None:
+    generous = raw("yard_book/generous-heel")
+    old = assess(parse_fitting(generous, YARD), YARD)
+    with pytest.raises(BadInput) as caught:
+        parse_fitting(generous, SHIPPED)
+    case = compare_answers("generous-heel", old, caught.value, SHIPPED)
+    assert (case.before, case.after) == ("release", "refused")
+    assert case.refused == caught.value.problems
+    assert (case.findings, case.actions.gone) == ((), ())
