@@ -101,7 +101,9 @@ def _sentences(found: Comparison, on: OnCriterion, start: str, weights: Weights 
         f"({_percents(on.same.interval)}); {said}{few}{lacking}."
     )
     differing = on.first_graver + on.second_graver
-    if differing:
+    if differing == 1:
+        yield f"On the one foot on which they differ, {found.first if on.first_graver else found.second} is the graver."
+    elif differing:
         yield (
             f"Of the {differing} on which they differ, {found.first} is the graver in {on.first_graver}, "
             f"{found.second} in {on.second_graver}."
