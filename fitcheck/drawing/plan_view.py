@@ -227,10 +227,10 @@ def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
         coverage = parts.values.get(("coverage", "foot"))
         if coverage is not None:
             said = [words.say("plan.coverage", percent=f"{coverage * 100:.0f}"), words.say("plan.where_unread")]
-        return [_in_sole(text, frame, row, italic=True) for row, text in enumerate(said)]
+        return [_in_sole(text, parts, frame, row, italic=True) for row, text in enumerate(said)]
     runs = parts.imprint.bare(parts.stretches.end)
     if not parts.imprint.marked(parts.stretches.end):
-        return [_in_sole(words.say("plan.nothing_marked"), frame, 0, italic=False)]
+        return [_in_sole(words.say("plan.nothing_marked"), parts, frame, 0, italic=False)]
     labels = []
     for run in runs:
         if run.length < 2 * _TICKS:
@@ -242,8 +242,9 @@ def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
     return labels
 
 
-def _in_sole(text: str, frame: Frame, row: int, *, italic: bool) -> Node:
-    x, y = frame.at((0.0, 31.0))
+def _in_sole(text: str, parts: PlanParts, frame: Frame, row: int, *, italic: bool) -> Node:
+    """A line of text in front of the frog, below the markers of the sole where there are any."""
+    x, y = frame.at((0.0, 26.0 if parts.marked.get("sole") else 31.0))
     style = "italic" if italic else None
     return label(text, x, y + 11 * row, size=9, anchor="middle", fill=UNSEEN if italic else INK, font_style=style)
 
@@ -295,7 +296,7 @@ def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[l
             here = end + 8
         ends.append(here)
     sole = parts.marked.get("sole", ())[:IN_SOLE]
-    x, y = frame.at((0.0, 36.0))
+    x, y = frame.at((0.0, 41.0))
     markers, _ = row_of_markers(sole, x - PITCH * (len(sole) - 1) / 2, y, IN_SOLE)
     return [*nodes, *markers], max(ends)
 

@@ -22,7 +22,7 @@ from fitcheck.observe import nail_place, situation_of
 __all__ = ["FACTORS", "schematic"]
 
 FACTORS: Final = (3.0, 2.0, 1.0, 0.5, 0.2)
-_WIDEST: Final = 12.5
+_WIDEST: Final = 14.0
 """How far from the wall the iron is drawn at most."""
 _LENGTH_FACTORS: Final = (1.0, 0.5, 0.25)
 _LONGEST: Final = (-30.0, 26.0)

@@ -193,8 +193,11 @@ class _Drawing:
     def _scale_said(self, figure: Figure) -> str:
         if figure.traced:
             return self.words.say("plan.to_scale")
-        name = "plan.exaggerated" if figure.length_factor == 1 else "plan.exaggerated_both"
-        return self.words.say(name, factor=f"{figure.factor:.3g}", length_factor=f"{figure.length_factor:.3g}")
+        kind = "sketched" if figure.factor == 1 else "exaggerated"
+        more = "" if figure.length_factor == 1 else "_length"
+        return self.words.say(
+            f"plan.{kind}{more}", factor=f"{figure.factor:.3g}", length_factor=f"{figure.length_factor:.3g}"
+        )
 
     def _walls(self, places: Mapping[str, list[Marked]], top: float) -> tuple[list[Node], float]:
         if not self._has_walls:
