@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import NoneType, UnionType
-from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -23,7 +23,9 @@ from fitcheck.identity import PATTERN_WORDS
 from fitcheck.strict_json import WHOLE, cut
 from rules import Rulebook
 
-__all__ = ["MOST_LISTED", "parse_fitting", "summary"]
+__all__ = ["MOST_LISTED", "parse_fitting", "parsed_as", "summary"]
+
+M = TypeVar("M", bound=BaseModel)
 
 MOST_LISTED: Final = 20
 """No more problems than this are listed at once; one more line tells how many there are besides."""
@@ -68,11 +70,19 @@ def parse_fitting(raw: object, book: Rulebook | None = None) -> Fitting:
     fitcheck.errors.BadInput: work: "draft" is not one of the words known here. Did you mean "draught"? Allowed: \
 one of "riding", "harness", "draught".
     """
+    return parsed_as(Fitting, raw, {"book": book}, "fitting")
+
+
+def parsed_as(model: type[M], raw: object, context: Mapping[str, Any] | None = None, called: str = "document") -> M:
+    """What ``raw``, a parsed JSON document, describes, as ``model``; ``called`` is its name in a sentence.
+
+    Raises BadInput as :func:`parse_fitting` does.
+    """
     try:
-        return Fitting.model_validate(raw, context={"book": book})
+        return model.model_validate(raw, context=context)
     except ValidationError as error:
         faults = error.errors(include_url=False)
-        problems = [_problem(fault, raw) for fault in faults[:MOST_LISTED]]
+        problems = [_problem(fault, raw, model) for fault in faults[:MOST_LISTED]]
         more = len(faults) - len(problems)
         if more:
             problems.append(
@@ -81,7 +91,7 @@ one of "riding", "harness", "draught".
                     None,
                     f"at most {MOST_LISTED} problems are listed at once",
                     f"There {'is 1 more problem' if more == 1 else f'are {more} more problems'}. "
-                    "Correct those above, then send the fitting again.",
+                    f"Correct those above, then send the {called} again.",
                 )
             )
         raise BadInput(problems) from None
@@ -115,7 +125,7 @@ def summary(value: object) -> Any:
     return short
 
 
-def _problem(fault: ErrorDetails, raw: object) -> Problem:
+def _problem(fault: ErrorDetails, raw: object, model: type[BaseModel]) -> Problem:
     kind, told = fault["type"], fault.get("ctx", {})
     location = [step for step in fault["loc"] if step != _KEY]
     if kind == "contradiction":
@@ -124,9 +134,9 @@ def _problem(fault: ErrorDetails, raw: object) -> Problem:
     field = ".".join(cut(str(step), _LONGEST_KEY) for step in location) or WHOLE
     if "allowed" in told:
         return Problem(field, summary(value), told["allowed"], _own_words(told, value))
-    shape = _Shape(Fitting).along(location)
+    shape = _Shape(model).along(location)
     if kind in {"extra_forbidden", "invalid_key"} or fault["loc"][-1:] == (_KEY,):
-        keys = list(_Shape(Fitting).along(location[:-1]).keys())
+        keys = list(_Shape(model).along(location[:-1]).keys())
         key = cut(str(location[-1]), _LONGEST_KEY)
         detail = f'There is no key "{key}" here. {_meant(key, keys) or "Take it out, or correct its name."}'
         return Problem(field, summary(value), f"the keys {', '.join(keys)}", detail)

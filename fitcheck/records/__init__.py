@@ -1,7 +1,7 @@
 """Records: assessments are kept as they were answered, in a chain that shows any later change."""
 
 from fitcheck.records.databases import SETTING, default_url
-from fitcheck.records.drafts import draft_of
+from fitcheck.records.drafts import draft_of, draft_of_override
 from fitcheck.records.errors import (
     AlreadyKept,
     ErasureRefused,
@@ -46,6 +46,7 @@ __all__ = [
     "Wanted",
     "default_url",
     "draft_of",
+    "draft_of_override",
     "open_store",
     "verify",
 ]

@@ -1,0 +1,42 @@
+"""Marks for whoever learns or teaches the work: a sheet for a foot or a visit, overrides, progress over time.
+
+Marks never touch an assessment: grades and decisions are the rules' business and stand as they are.  The scheme is
+data, ``Rulebook.marking``; that a critical finding leaves no mark is so in every book.
+
+::
+
+    sheet = mark_of(assessment, book)                       # assessment: a model, or its JSON object as it was kept
+    asked = parse_override(loads(body))                     # BadInput tells every fault of a body by its field
+    override = override_of(asked, assessment, book, earlier=kept)     # BadInput where it does not fit the assessment
+    store.keep(draft_of_override(body, override, record))   # of fitcheck.records; its answer is the override's JSON
+    kept = [Override.model_validate_json(each.answer) for each in records]
+    sheet = mark_of(assessment, book, kept)                 # sheet.tool and sheet.assessor, side by side
+    whole = sheet_of_visit(visit_of(assessed, book), {one.id: one for one in assessments}, book, kept)
+
+    from fitcheck.marking.progress import MarkedFoot, progress_of     # not imported here: they take longer
+    from fitcheck.marking.plots import marks_plot, shares_plot
+    person = progress_of([MarkedFoot(day, "horse and visit", sheet), ...], book)
+    svg = marks_plot(person, book)
+
+Everything is a pure function of its arguments, but for the id and the time that ``override_of`` gives.
+"""
+
+from fitcheck.marking.applying import override_of
+from fitcheck.marking.marks import mark_of
+from fitcheck.marking.overrides import Change, Override, OverrideAsked, parse_override
+from fitcheck.marking.sheet import MarkSheet, PairMarks, Tally, VisitSheet
+from fitcheck.marking.visit_marks import sheet_of_visit
+
+__all__ = [
+    "Change",
+    "MarkSheet",
+    "Override",
+    "OverrideAsked",
+    "PairMarks",
+    "Tally",
+    "VisitSheet",
+    "mark_of",
+    "override_of",
+    "parse_override",
+    "sheet_of_visit",
+]

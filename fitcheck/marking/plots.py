@@ -1,0 +1,148 @@
+"""Somebody's progress as SVG: the marks over the days, and the share of good feet for each criterion.
+
+Pure functions of a progress; text is escaped, nothing but presentation attributes styles it, and what must be told
+apart differs in shape, not only in shade.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from typing import Final
+
+from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, PAPER, UNSEEN
+from fitcheck.drawing.svg import Node, line, node, written
+from fitcheck.drawing.text import FACE, label
+from fitcheck.marking.progress import CriterionProgress, MarkPoint, Progress
+from rules import Rulebook
+
+__all__ = ["marks_plot", "shares_plot"]
+
+_WIDTH: Final = 640.0
+_LEFT: Final = 150.0
+_RIGHT: Final = 520.0
+_TOP: Final = 44.0
+_ROW: Final = 26.0
+_HEIGHT: Final = 200.0
+_BELOW: Final = 30.0
+_RADIUS: Final = 4.0
+_MARGIN: Final = 12.0
+_PERCENT: Final = 100.0
+_TICKS: Final = (0.0, 25.0, 50.0, 75.0, 100.0)
+_GRID: Final = "#b4b4b4"
+
+
+def shares_plot(progress: Progress, book: Rulebook) -> str:
+    """For each criterion the share of feet on which nothing had to be put right, with its interval."""
+    rows = progress.criteria
+    bottom = _TOP + _ROW * len(rows)
+    parts: list[Node] = [_heading("Feet on which nothing had to be put right")]
+    for tick in _TICKS:
+        x = _across(tick / _PERCENT)
+        parts.append(line((x, _TOP - 6), (x, bottom), stroke=_GRID, stroke_width=HAIR))
+        parts.append(label(f"{tick:.0f} %", x, bottom + 14, anchor="middle", fill=UNSEEN))
+    for number, row in enumerate(rows):
+        parts += _share_row(row, _TOP + _ROW * (number + 0.5))
+    parts.append(label("Dot: share of the feet seen. Bar: 95 % interval of it.", _MARGIN, bottom + _BELOW, fill=UNSEEN))
+    said = " ".join(row.say for row in rows)
+    return _drawn(parts, bottom + _BELOW + _MARGIN, f"Progress by criterion, {book.title}", f"{said} {progress.say}")
+
+
+def _share_row(row: CriterionProgress, y: float) -> Iterator[Node]:
+    yield label(row.title, _LEFT - _MARGIN, y + 4, anchor="end", size=11)
+    if row.share is None or row.low is None or row.high is None:
+        yield label("not assessed", _LEFT + _MARGIN, y + 4, fill=UNSEEN)
+        return
+    low, high = _across(row.low), _across(row.high)
+    yield line((low, y), (high, y), stroke=INK, stroke_width=HEAVY)
+    for end in (low, high):
+        yield line((end, y - _RADIUS), (end, y + _RADIUS), stroke=INK, stroke_width=HEAVY)
+    yield node("circle", cx=_across(row.share), cy=y, r=_RADIUS, fill=INK)
+    yield label(f"{row.good} of {row.feet}", _RIGHT + _MARGIN, y + 4)
+
+
+def marks_plot(progress: Progress, book: Rulebook) -> str:
+    """The mark of each foot over the days; feet without a whole mark stand beneath, each kind with its own sign."""
+    bottom = _TOP + _HEIGHT
+    parts: list[Node] = [_heading("Marks over the days, in percent of what could be had")]
+    for tick in _TICKS:
+        parts.append(label(f"{tick:.0f} %", _LEFT - _MARGIN, _up(tick) + 4, anchor="end", fill=UNSEEN))
+        parts.append(line((_LEFT, _up(tick)), (_RIGHT, _up(tick)), stroke=_GRID, stroke_width=HAIR))
+    for _, band in book.marking.best_first:
+        y = _up(band.from_)
+        if band.from_:
+            parts.append(line((_LEFT, y), (_RIGHT, y), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))
+        parts.append(label(band.title, _RIGHT + _MARGIN, y - 2))
+    days = [date.fromisoformat(point.day).toordinal() for point in progress.marks]
+    for point, x in zip(progress.marks, _places(days), strict=True):
+        parts.append(_point(point, x, bottom))
+    if days:
+        first, last = progress.marks[0].day, progress.marks[-1].day
+        parts.append(label(first, _LEFT, bottom + 36))
+        if last != first:
+            parts.append(label(last, _RIGHT, bottom + 36, anchor="end"))
+    parts.append(
+        label(
+            "Dot: mark. Ring: something was not observed. Cross: stopped, no mark.", _MARGIN, bottom + 56, fill=UNSEEN
+        )
+    )
+    said = " ".join(f"{_said(point)}." for point in progress.marks)
+    return _drawn(parts, bottom + 56 + _MARGIN, f"Marks over time, {book.title}", f"{progress.trend.say} {said}")
+
+
+def _places(days: Sequence[int]) -> Iterator[float]:
+    """Where each day lies; a single day lies in the middle."""
+    if not days:
+        return
+    first, span = days[0], days[-1] - days[0]
+    for day in days:
+        yield _across((day - first) / span) if span else (_LEFT + _RIGHT) / 2
+
+
+def _point(point: MarkPoint, x: float, bottom: float) -> Node:
+    told = node("title", _said(point))
+    if point.percent is not None:
+        return node("g", told, node("circle", cx=x, cy=_up(point.percent), r=_RADIUS, fill=INK))
+    y = bottom + 16
+    if point.state == "incomplete":
+        ring = node("circle", cx=x, cy=y, r=_RADIUS, fill=PAPER, stroke=INK, stroke_width=HEAVY)
+        return node("g", told, ring)
+    strokes = [
+        line((x - _RADIUS, y - way), (x + _RADIUS, y + way), stroke=INK, stroke_width=HEAVY)
+        for way in (_RADIUS, -_RADIUS)
+    ]
+    return node("g", told, *strokes)
+
+
+def _said(point: MarkPoint) -> str:
+    what = {"whole": f"{point.percent:g} %" if point.percent is not None else "no marks to be had"}.get(
+        point.state, {"incomplete": "no whole mark", "stopped": "stopped, no mark"}.get(point.state, "")
+    )
+    return f"{point.day}, {point.foot.replace('_', ' ')}: {what}{f', {point.band.title}' if point.band else ''}"
+
+
+def _across(share: float) -> float:
+    return _LEFT + share * (_RIGHT - _LEFT)
+
+
+def _up(percent: float) -> float:
+    return _TOP + _HEIGHT * (1 - percent / _PERCENT)
+
+
+def _heading(text: str) -> Node:
+    return label(text, _MARGIN, 22, size=13, bold=True)
+
+
+def _drawn(parts: Iterable[Node], height: float, title: str, desc: str) -> str:
+    return written(
+        node(
+            "svg",
+            node("title", title),
+            node("desc", desc),
+            node("rect", x=0, y=0, width=_WIDTH, height=height, fill=PAPER),
+            node("g", *parts, font_family=FACE),
+            xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"0 0 {_WIDTH:g} {height:g}",
+            role="img",
+        )
+    )

@@ -1,0 +1,242 @@
+"""How somebody's work goes over time: where it holds, how the marks run, and what to practise next.
+
+A foot of a visit counts once, however often it was assessed there, and for each criterion with the worst that was
+found: what had to be put right was not right at first.  Shares have the exact interval of :mod:`fitcheck.agreement`;
+feet are taken to stand apart, which those of one visit do not quite.
+
+What to practise next is the criterion with the lowest upper end of its interval, so that one bad foot of one does not
+outweigh three of eight; where two are alike, the one that lost the greater part of its marks.  A trend is Kendall's
+rank correlation of marks with days, told only where chance is unlikely to make it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from typing import Literal, NamedTuple
+
+from fitcheck.agreement.outcome import LEVEL, Interval
+from fitcheck.agreement.proportion import Share, share
+from fitcheck.assessment import Output
+from fitcheck.fitting import FittedFoot
+from fitcheck.marking.sheet import BandShown, CriterionMark, MarkSheet, State
+from rules import Rulebook
+from rules.model import RANK
+
+__all__ = ["CriterionProgress", "MarkPoint", "MarkedFoot", "Progress", "Trend", "progress_of"]
+
+_PERCENT = 100
+_FEWEST_DAYS = 2
+
+
+class MarkedFoot(NamedTuple):
+    """A sheet, the day of the work, and the visit: a name that no other visit has; None where it stands alone."""
+
+    day: date
+    visit: str | None
+    sheet: MarkSheet
+
+    @property
+    def subject(self) -> tuple[str, str]:
+        """Which foot it was, and when."""
+        return (self.visit, self.sheet.foot) if self.visit is not None else (self.sheet.assessment, "")
+
+
+class CriterionProgress(Output):
+    """One criterion over all feet on which it was wholly observed and marked."""
+
+    criterion: str
+    title: str
+    feet: int
+    good: int
+    """Feet on which nothing of it had to be put right."""
+    share: float | None
+    low: float | None
+    """Lower end of the 95 % interval of the share, 0 to 1."""
+    high: float | None
+    lost: float | None
+    """Percent of its marks that were taken off."""
+    say: str
+
+
+class MarkPoint(Output):
+    """The mark of one foot of one visit, as it was last assessed there."""
+
+    day: str
+    foot: FittedFoot
+    assessment: str
+    state: State
+    percent: float | None
+    band: BandShown | None
+
+
+class Trend(Output):
+    """Which way whole marks run over the days."""
+
+    way: Literal["up", "down", "not_shown", "too_few"]
+    feet: int
+    chance: float | None
+    """How probable at least so strong a run is by chance alone; null where it was not reckoned."""
+    say: str
+
+
+class Progress(Output):
+    """Everything that a person's sheets show, the earliest first."""
+
+    feet: int
+    assessments: int
+    criteria: tuple[CriterionProgress, ...]
+    marks: tuple[MarkPoint, ...]
+    trend: Trend
+    practise: str | None
+    """The criterion to practise next; null where nothing had to be put right."""
+    say: str
+    """What to practise next, in a sentence."""
+
+
+def progress_of(feet: Iterable[MarkedFoot], book: Rulebook) -> Progress:
+    """The progress of the person whose work ``feet`` are, in any order, by the scheme of ``book``.
+
+    Of each sheet the reckoning that counts is taken.
+    """
+    ordered = sorted(feet, key=lambda each: (each.day, each.sheet.created, each.sheet.assessment))
+    subjects: dict[tuple[str, str], list[MarkedFoot]] = {}
+    for each in ordered:
+        subjects.setdefault(each.subject, []).append(each)
+    criteria = tuple(
+        _criterion(name, list(subjects.values()), book)
+        for name, marks in book.marking.marks.items()
+        if marks.marks and book.criteria[name].of == "foot"
+    )
+    points = sorted((_point(sheets[-1]) for sheets in subjects.values()), key=lambda point: point.day)
+    practise = _to_practise(criteria)
+    return Progress(
+        feet=len(subjects),
+        assessments=len(ordered),
+        criteria=criteria,
+        marks=tuple(points),
+        trend=_trend(points, book),
+        practise=None if practise is None else practise.criterion,
+        say=_advice(practise, criteria, book),
+    )
+
+
+def _criterion(name: str, subjects: Sequence[Sequence[MarkedFoot]], book: Rulebook) -> CriterionProgress:
+    judged = [marks for sheets in subjects if (marks := [mark for sheet in sheets if (mark := _mark(name, sheet))])]
+    good = sum(not any(_to_put_right(mark) for mark in marks) for marks in judged)
+    found = share(good, len(judged))
+    reckoned = [(mark.mark, mark.of) for marks in judged for mark in marks if mark.mark is not None]
+    of = sum(whole for _, whole in reckoned)
+    title = book.criteria[name].title
+    known = isinstance(found, Share)
+    return CriterionProgress(
+        criterion=name,
+        title=title,
+        feet=len(judged),
+        good=good,
+        share=found.value if isinstance(found, Share) else None,
+        low=found.interval.low if isinstance(found, Share) else None,
+        high=found.interval.high if isinstance(found, Share) else None,
+        lost=round(_PERCENT * (of - sum(left for left, _ in reckoned)) / of, 1) if of else None,
+        say=f"{title}: {_told(found)}." if isinstance(found, Share) and known else f"{title}: not assessed.",
+    )
+
+
+def _told(found: Share) -> str:
+    low, high = (_PERCENT * end for end in (found.interval.low, found.interval.high))
+    return f"nothing to put right on {found.part} of {_feet(found.whole)} (95 % interval {low:.0f} % to {high:.0f} %)"
+
+
+def _mark(name: str, marked: MarkedFoot) -> CriterionMark | None:
+    """The criterion on one sheet, where it was wholly observed and has marks there."""
+    return next(
+        (
+            each
+            for each in marked.sheet.counts.criteria
+            if each.criterion == name and each.of and each.standing in {"assessed", "set"}
+        ),
+        None,
+    )
+
+
+def _to_put_right(mark: CriterionMark) -> bool:
+    return any(RANK[finding.grade] >= RANK["major"] for finding in mark.findings)
+
+
+def _point(marked: MarkedFoot) -> MarkPoint:
+    tally = marked.sheet.counts
+    return MarkPoint(
+        day=marked.day.isoformat(),
+        foot=marked.sheet.foot,
+        assessment=marked.sheet.assessment,
+        state=tally.state,
+        percent=tally.percent,
+        band=tally.band,
+    )
+
+
+def _to_practise(criteria: Iterable[CriterionProgress]) -> CriterionProgress | None:
+    failing = [each for each in criteria if each.good < each.feet and each.high is not None]
+    return min(failing, key=lambda each: (each.high or 0.0, -(each.lost or 0.0)), default=None)
+
+
+def _advice(practise: CriterionProgress | None, criteria: Sequence[CriterionProgress], book: Rulebook) -> str:
+    seen = max((each.feet for each in criteria), default=0)
+    if not seen:
+        return "Nothing was assessed yet."
+    few = book.marking.progress["fewest_feet"].value
+    if practise is None:
+        more = f" {_feet(seen, first=True)} {'is' if seen == 1 else 'are'} few to go on." if seen < few else ""
+        return f"Nothing had to be put right on {_feet(seen)}.{more}"
+    bad = practise.feet - practise.good
+    said = f"Practise {practise.title.lower()} next: something had to be put right on {bad} of {_feet(practise.feet)}."
+    if practise.feet < few:
+        return f"{said} With so few feet that may be chance."
+    alike = [each.title.lower() for each in criteria if each is not practise and _overlap(practise, each)]
+    if alike:
+        return f"{said} That it is the weakest is not settled: the interval overlaps that of {_listed(alike)}."
+    return said
+
+
+def _overlap(one: CriterionProgress, other: CriterionProgress) -> bool:
+    ends = (one.low, one.high, other.low, other.high)
+    if any(end is None for end in ends):
+        return False
+    return Interval(one.low or 0.0, one.high or 0.0).overlaps(Interval(other.low or 0.0, other.high or 0.0))
+
+
+def _trend(points: Sequence[MarkPoint], book: Rulebook) -> Trend:
+    whole = [
+        (date.fromisoformat(point.day).toordinal(), point.percent) for point in points if point.percent is not None
+    ]
+    few = book.marking.progress["fewest_feet"].value
+    days = {day for day, _ in whole}
+    if len(whole) < few or len(days) < _FEWEST_DAYS:
+        say = f"{_feet(len(whole), first=True)} with a whole mark on {_days(len(days))}: too few to tell a trend."
+        return Trend(way="too_few", feet=len(whole), chance=None, say=say)
+    if len({percent for _, percent in whole}) == 1:
+        return Trend(way="not_shown", feet=len(whole), chance=None, say="The marks are all alike.")
+    from scipy.stats import kendalltau  # noqa: PLC0415  (only for a trend: it takes long to import)
+
+    found = kendalltau([day for day, _ in whole], [percent for _, percent in whole])
+    chance = float(found.pvalue)
+    if chance >= 1 - LEVEL:
+        say = f"Over {_feet(len(whole))} the marks go neither up nor down by more than chance may do."
+        return Trend(way="not_shown", feet=len(whole), chance=chance, say=say)
+    way: Literal["up", "down"] = "up" if found.statistic > 0 else "down"
+    return Trend(way=way, feet=len(whole), chance=chance, say=f"Over {_feet(len(whole))} the marks go {way}.")
+
+
+def _feet(count: int, *, first: bool = False) -> str:
+    words: Mapping[int, str] = {0: "no feet", 1: "1 foot"}
+    told = words.get(count, f"{count} feet")
+    return told[0].upper() + told[1:] if first else told
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _listed(names: Sequence[str]) -> str:
+    *before, last = names
+    return f"{', '.join(before)} and {last}" if before else last

@@ -1,0 +1,173 @@
+"""From findings to marks: one criterion, then all of them added up, in whole hundredths of a mark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from fitcheck.marking.applying import MarkSet
+from fitcheck.marking.counting import HUNDREDTHS, Counted, count, in_marks, shown_marks
+from fitcheck.marking.said import Found
+from fitcheck.marking.sheet import BandShown, CriterionMark, FindingMark, Missing, Standing, Tally
+from rules import Rulebook
+from rules.marking import TakesOff
+from rules.model import RANK
+
+__all__ = ["Share", "band_of", "listed", "percent_of", "tally_of"]
+
+_PERCENT = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One criterion before it is reckoned: its marks here, what was found, and whether it was observed."""
+
+    criterion: str
+    marks: int
+    findings: Sequence[Found]
+    missing: bool = False
+    set: MarkSet | None = None
+
+    @property
+    def standing(self) -> Standing:
+        """How it comes into the sum."""
+        if self.marks and self.set is not None:
+            return "set"
+        if self.missing:
+            return "missing"
+        return "assessed" if self.marks else "unmarked"
+
+
+def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook) -> Tally:
+    """All criteria added up; ``missing`` is what was to be observed and was not."""
+    stopped_by = [found.id for share in shares for found in share.findings if found.grade == "critical"]
+    reckoned = [_criterion(share, book, stopped=bool(stopped_by)) for share in shares]
+    of = sum(share.marks for share in shares) * HUNDREDTHS
+    here = [(share, left) for share, (_, left) in zip(shares, reckoned, strict=True) if left is not None]
+    got, got_of = sum(left for _, left in here), sum(share.marks for share, _ in here) * HUNDREDTHS
+    lacking = [each for each in missing if not any(s.criterion == each.criterion and s.set for s in shares)]
+    whole = not stopped_by and not lacking
+    band = band_of(got, of, _worst(shares), book) if whole else None
+    if stopped_by:
+        say = f"{book.marking.says['stopped'].text} It is {listed(stopped_by)}."
+    elif lacking:
+        say = f"{book.marking.says['incomplete'].text} {_so_far(got, got_of, of, lacking, book)}"
+    else:
+        say = f"{shown_marks(got)} of {shown_marks(of)}{f': {band.title}' if band else ''}."
+    partly = bool(lacking) and not stopped_by
+    return Tally(
+        state="stopped" if stopped_by else "incomplete" if lacking else "whole",
+        mark=in_marks(got) if whole else None,
+        of=in_marks(of),
+        percent=percent_of(got, of) if whole else None,
+        band=band,
+        so_far=in_marks(got) if partly else None,
+        so_far_of=in_marks(got_of) if partly else None,
+        stopped_by=tuple(stopped_by),
+        missing=tuple(lacking),
+        criteria=tuple(criterion for criterion, _ in reckoned),
+        say=say,
+    )
+
+
+def _so_far(got: int, got_of: int, of: int, lacking: Sequence[Missing], book: Rulebook) -> str:
+    names = listed(dict.fromkeys(book.criteria[each.criterion].title.lower() for each in lacking))
+    so_far = f"So far {shown_marks(got)} of {shown_marks(got_of)}" if got_of else "Nothing with marks was observed"
+    return f"{so_far}, out of {shown_marks(of)} in all. Missing: {names}."
+
+
+def _worst(shares: Iterable[Share]) -> TakesOff:
+    """The gravest grade that bears on the band: of what is marked, and not where an assessor set the mark."""
+    grades = [found.grade for share in shares if share.standing == "assessed" for found in share.findings]
+    return "major" if any(RANK[grade] >= RANK["major"] for grade in grades) else "minor"
+
+
+def band_of(got: int, of: int, worst: TakesOff, book: Rulebook) -> BandShown | None:
+    """The best band that ``got`` of ``of`` reaches with nothing graver than ``worst``; None where nothing is marked."""
+    if not of:
+        return None
+    for name, band in book.marking.best_first:
+        if got * _PERCENT >= band.from_ * of and RANK[worst] <= RANK[band.worst]:
+            return BandShown(name=name, title=band.title, meaning=band.meaning)
+    return None
+
+
+def percent_of(got: int, of: int) -> float | None:
+    """A share, to a tenth of a percent (halves to the even tenth)."""
+    return float(round(Fraction(got * _PERCENT, of), 1)) if of else None
+
+
+def _criterion(share: Share, book: Rulebook, *, stopped: bool) -> tuple[CriterionMark, int | None]:
+    """The criterion, and what is left of its marks in hundredths; None where nothing comes into the sum."""
+    standing, marks = share.standing, share.marks
+    counted = Counted({}, 0)
+    left: int | None = None
+    if stopped:
+        why = "A critical finding stops the mark."
+    elif standing == "assessed":
+        counted = count(share.findings, marks, book)
+        left = marks * HUNDREDTHS - counted.taken
+        why = _why_left(counted, marks)
+    elif standing == "set" and share.set is not None:
+        left, why = share.set
+    elif standing == "missing":
+        why = "Not wholly observed: it counts neither way."
+    elif book.marking.marks[share.criterion].marks:
+        why = "This stage does not require it: it is not marked."
+    else:
+        why = "No marks hang on it."
+    criterion = CriterionMark(
+        criterion=share.criterion,
+        title=book.criteria[share.criterion].title,
+        standing=standing,
+        of=float(marks),
+        mark=None if left is None else in_marks(left),
+        taken_off=in_marks(counted.taken),
+        findings=tuple(_findings(share, counted, book, why)),
+        why=why,
+    )
+    return criterion, left
+
+
+def _why_left(counted: Counted, marks: int) -> str:
+    if not counted.takes:
+        return "Nothing found."
+    together = sum(counted.takes.values())
+    if together > counted.taken:
+        return f"{shown_marks(together)} would come off {marks}: nothing is left."
+    return f"{shown_marks(together)} off {marks}."
+
+
+def _findings(share: Share, counted: Counted, book: Rulebook, otherwise: str) -> Iterator[FindingMark]:
+    for found in share.findings:
+        takes = counted.takes.get(found.id)
+        if found.grade == "critical":
+            why = "Critical: no mark at all."
+        elif takes is not None:
+            percent = book.marking.deductions[found.grade].percent
+            why = f"{found.grade}: {percent} % of {share.marks}, {shown_marks(takes)} off."
+        elif counted.takes:
+            with_it = [other.id for other in share.findings if other.id in counted.takes and _one_fault(found, other)]
+            why = f"One fault with {listed(with_it)}: counted there."
+        else:
+            why = f"Not counted. {otherwise}"
+        yield FindingMark(
+            finding=found.id,
+            grade=found.grade,
+            grade_found=found.grade_found,
+            say=found.say,
+            counted=takes is not None,
+            takes=in_marks(takes or 0),
+            why=why,
+        )
+
+
+def _one_fault(one: Found, other: Found) -> bool:
+    return one.id in other.parts or other.id in one.parts
+
+
+def listed(names: Iterable[str]) -> str:
+    """Several names in one phrase."""
+    *before, last = [*names] or [""]
+    return f"{', '.join(before)} and {last}" if before else last
