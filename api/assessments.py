@@ -126,7 +126,6 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
                 "key-reused",
                 "unknown-correction",
                 "cannot-explain",
-                "gone",
                 "not-assessed",
                 *WRITING,
             ),

@@ -80,8 +80,6 @@ class Keeping:
 
     def _repeated(self, record: Record, *, explained: bool) -> Response:
         """The answer to an earlier request once more."""
-        if record.erased:
-            raise gone(record.id)
         return _created(record, self._explained_anew(record) if explained else None, {REPLAYED: "true"})
 
     def _explained_anew(self, record: Record) -> Explanation:

@@ -24,8 +24,8 @@ _WARM_UP_S: Final = 1.0
 _HOW: Final = (
     "`POST /v1/assessments`, which keeps, and the same with `keep=false`, on one server process whose records lie in a "
     "SQLite file, every commit forced to disk. A separate process sends {bodies} different fittings over {connections} "
-    "connections that are kept, {seconds:g} s at a time, by turns, {rounds} rounds; medians of the rounds. Then half of "
-    "the connections send requests that are not kept, beside as many that are kept or not kept, by turns."
+    "connections that stay open, {seconds:g} s at a time, by turns, {rounds} rounds; medians of the rounds. Then half "
+    "of the connections send requests that are not kept, beside as many that are kept or not kept, by turns."
 )
 
 

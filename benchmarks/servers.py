@@ -43,7 +43,7 @@ class Server:
 
 @contextmanager
 def served(application: str, workers: int = 1) -> Iterator[Server]:
-    """Run ``application`` (module:factory) with the settings that all servers of the benchmarks have; records lie apart.
+    """Run ``application`` (module:factory) with the settings of all servers of the benchmarks; records lie apart.
 
     Raises RuntimeError, with what the server said, when it does not start.
     """

@@ -70,6 +70,31 @@ def ask(app: FastAPI, ask_of: Callable[[FastAPI], Ask]) -> Ask:
     return ask_of(app)
 
 
+@pytest.fixture
+def records(tmp_path: Path) -> str:
+    """The address of a store of this test's own."""
+    return f"sqlite:///{tmp_path / 'records.sqlite3'}"
+
+
+@pytest.fixture
+def store(records: str) -> Iterator[Store]:
+    """That store, empty."""
+    with open_store(records) as opened:
+        yield opened
+
+
+@pytest.fixture
+def own_app(store: Store) -> FastAPI:
+    """An application that keeps in the store of this test."""
+    return create_app(store=store)
+
+
+@pytest.fixture
+def own(own_app: FastAPI, ask_of: Callable[[FastAPI], Ask]) -> Ask:
+    """Sends one request to that application."""
+    return ask_of(own_app)
+
+
 @pytest.fixture(scope="session")
 def yard_with(ask_of: Callable[[FastAPI], Ask]) -> Callable[..., Yard]:
     """Makes a service with keys that lies in a folder, run as the keywords say."""

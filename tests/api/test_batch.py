@@ -14,6 +14,7 @@ from fastapi import FastAPI
 from api.application import create_app
 from api.examples import EXAMPLES
 from api.limits import Limits
+from fitcheck.records import Store
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -136,3 +137,44 @@ def test_another_content_type_is_refused_as_a_whole(ask: Ask, problem: CheckProb
 @pytest.mark.parametrize("query", ["keep=no", "keep=true&keep=true", "corrects=x", "explain=true"])
 def test_a_batch_takes_no_other_query_than_whether_to_keep(ask: Ask, problem: CheckProblem, query: str) -> None:
     problem(ask("POST", f"/v1/assessments/batch?{query}", content="{}", headers=NDJSON), "bad-query")
+
+
+def test_a_batch_keeps_nothing_unless_that_is_asked_for(own: Ask, store: Store) -> None:
+    for query in ("", "?keep=false"):
+        response = own("POST", f"/v1/assessments/batch{query}", content=GOOD["flinch"], headers=NDJSON)
+        assert set(response.json()) == {"line", "assessment"}
+    assert store.head().number == 0
+
+
+def test_each_good_line_is_kept_in_order_and_is_found_where_its_answer_says(own: Ask, store: Store) -> None:
+    lines = b"\r\n".join(raw_lines() * 12)
+    response = own("POST", "/v1/assessments/batch?keep=true", content=lines, headers=NDJSON)
+    plain = own("POST", "/v1/assessments/batch", content=lines, headers=NDJSON)
+    answers = [json.loads(line) for line in response.text.splitlines()]
+    kept = [answer for answer in answers if "assessment" in answer]
+    assert len(kept) == store.head().number == 48
+    for number, (answer, without) in enumerate(zip(answers, plain.text.splitlines(), strict=True)):
+        same, other = json.loads(without), dict(answer)
+        if "assessment" not in answer:
+            assert (set(answer), answer["problem"]["type"]) == ({"line", "problem"}, same["problem"]["type"]), number
+            continue
+        location = other.pop("location")
+        assert location == f"/v1/assessments/{answer['assessment']['id']}"
+        new = {"id": "", "created": ""}
+        assert other | {"assessment": answer["assessment"] | new} == same | {"assessment": same["assessment"] | new}
+        found = own("GET", location)
+        # What is kept is the very text that stands in the line.
+        assert f'"assessment":{found.text}}}' in response.text
+    records = store.following(0, 100)
+    assert [record.id for record in records] == [answer["assessment"]["id"] for answer in kept]
+    expected = [line.strip() for line in raw_lines() if line.decode(errors="ignore") in GOOD.values()] * 12
+    assert [record.received for record in records] == expected
+
+
+def test_a_batch_that_is_kept_takes_no_idempotency_key(own: Ask, store: Store, problem: CheckProblem) -> None:
+    headers = NDJSON | {"idempotency-key": "k"}
+    problem(
+        own("POST", "/v1/assessments/batch?keep=true", content=GOOD["flinch"], headers=headers), "bad-idempotency-key"
+    )
+    assert own("POST", "/v1/assessments/batch", content=GOOD["flinch"], headers=headers).status_code == 200
+    assert store.head().number == 0

@@ -26,6 +26,7 @@ Ask = Callable[..., httpx.Response]
 jsonschema = importlib.import_module("jsonschema")
 JSON = {"content-type": "application/json"}
 PROBLEM = "application/problem+json"
+GOOD = EXAMPLES[0].fitting
 
 
 @pytest.fixture(scope="module")
@@ -201,6 +202,14 @@ def test_what_the_schema_refuses_the_service_refuses_too(
         ("GET", "/v1/rulebook?x=1", {}, "bad-query"),
         ("GET", "/v1/rulebook/rules/x", {}, "not-found"),
         ("GET", "/problems/x", {}, "not-found"),
+        ("POST", "/v1/assessments", {"json": {}, "headers": {"idempotency-key": ""}}, "bad-idempotency-key"),
+        ("POST", "/v1/assessments?corrects=x", {"json": {}}, "unknown-correction"),
+        ("POST", "/v1/assessments/batch?keep=true", {"headers": {"idempotency-key": "k"}}, "bad-idempotency-key"),
+        ("GET", "/v1/assessments?limit=0", {}, "bad-query"),
+        ("GET", "/v1/assessments/x", {}, "not-found"),
+        ("GET", "/v1/assessments/x?y=1", {}, "bad-query"),
+        ("GET", "/v1/visits/x", {}, "not-found"),
+        ("GET", "/v1/visits/x?y=1", {}, "bad-query"),
     ],
 )
 def test_each_problem_is_declared_where_it_arises_and_follows_its_schema(
@@ -208,17 +217,27 @@ def test_each_problem_is_declared_where_it_arises_and_follows_its_schema(
 ) -> None:
     response = ask(method, path, **request_)
     bare = path.split("?", maxsplit=1)[0]
-    template = {"/v1/rulebook/rules/x": "/v1/rulebook/rules/{id}", "/problems/x": "/problems/{name}"}.get(bare, bare)
+    template = {
+        "/v1/rulebook/rules/x": "/v1/rulebook/rules/{id}",
+        "/problems/x": "/problems/{name}",
+        "/v1/assessments/x": "/v1/assessments/{id}",
+        "/v1/visits/x": "/v1/visits/{visit}",
+    }.get(bare, bare)
     declared = document["paths"][template][method.lower()]["responses"][str(response.status_code)]
     assert f"(/problems/{kind})" in declared["description"]
     assert response.json()["type"] == KINDS[kind].type
     assert faults(declared["content"][PROBLEM]["schema"], response.json()) == []
 
 
-def test_the_lines_of_a_batch_follow_their_schema(ask: Ask, document: dict[str, Any], faults: Faults) -> None:
+@pytest.mark.parametrize("query", ["", "?keep=true"])
+def test_the_lines_of_a_batch_follow_their_schema(
+    ask: Ask, document: dict[str, Any], faults: Faults, query: str
+) -> None:
     declared = document["paths"]["/v1/assessments/batch"]["post"]["responses"]["200"]["content"]["application/x-ndjson"]
     body = "\n".join([*(json.dumps(example.fitting) for example in EXAMPLES), "{", "{}"])
-    response = ask("POST", "/v1/assessments/batch", content=body, headers={"content-type": "application/x-ndjson"})
+    response = ask(
+        "POST", f"/v1/assessments/batch{query}", content=body, headers={"content-type": "application/x-ndjson"}
+    )
     lines = [json.loads(line) for line in response.text.splitlines()]
     assert len(lines) == len(EXAMPLES) + 2
     for line in lines:
@@ -237,3 +256,26 @@ def test_the_rulebook_its_rules_and_the_health_follow_their_schemas(
     ]:
         declared = document["paths"][template]["get"]["responses"]["200"]["content"]["application/json"]
         assert faults(declared["schema"], ask("GET", path).json()) == []
+
+
+def test_what_was_kept_its_list_and_its_visit_follow_their_schemas(
+    ask: Ask, document: dict[str, Any], faults: Faults
+) -> None:
+    made = [
+        ask("POST", "/v1/assessments?explain=true", json=GOOD | {"visit": "followed", "foot": foot}).json()
+        for foot in ("left_fore", "right_fore", "left_hind")
+    ]
+    ask("POST", f"/v1/assessments?corrects={made[0]['id']}", json=GOOD | {"visit": "followed"})
+    for path, template in [
+        *((f"/v1/assessments/{each['id']}", "/v1/assessments/{id}") for each in made),
+        ("/v1/assessments", "/v1/assessments"),
+        ("/v1/assessments?visit=followed&limit=1", "/v1/assessments"),
+        ("/v1/assessments?visit=nowhere", "/v1/assessments"),
+        ("/v1/visits/followed", "/v1/visits/{visit}"),
+    ]:
+        declared = document["paths"][template]["get"]["responses"]["200"]
+        response = ask("GET", path)
+        assert faults(declared["content"]["application/json"]["schema"], response.json()) == []
+        # Every header that is not on all answers is declared.
+        told = {name.title() for name in response.headers} & {"Etag", "Link", "Location", "Idempotency-Replayed"}
+        assert told <= {name.title() for name in declared["headers"]}

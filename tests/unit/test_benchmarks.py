@@ -19,6 +19,7 @@ from fitcheck.fitting import Fitting
 SMALL: dict[str, dict[str, Any]] = {
     "assess": {"fittings": 3, "rounds": 1},
     "http": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
+    "keeping": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
     "batch": {"lines": 60, "rounds": 1, "stream": 60},
     "memory": {"assessments": 40},
     "cold": {"rounds": 1},

@@ -1,0 +1,288 @@
+"""While records cannot be kept: each reason has its own problem, nothing is said to be kept, and assessing goes on."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sqlite3
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from fastapi import FastAPI
+
+from api.application import create_app
+from api.examples import EXAMPLES
+from api.kept_store import KeptStore
+from fitcheck.operation import Operation
+from fitcheck.records import (
+    Draft,
+    NotAStore,
+    Store,
+    StoreDamaged,
+    StoreError,
+    StoreFull,
+    StoreReadOnly,
+    StoreTooNew,
+    StoreUnavailable,
+    open_store,
+)
+from fitcheck.records.keys import AccessKeys
+
+Ask = Callable[..., httpx.Response]
+CheckProblem = Callable[..., list[dict[str, Any]]]
+GOOD = EXAMPLES[0].fitting
+NDJSON = {"content-type": "application/x-ndjson"}
+INSIDES = "secret-server.low-meadow.test"
+
+
+@pytest.mark.parametrize(
+    ("error", "kind", "status"),
+    [
+        (StoreUnavailable(INSIDES, retry_after=7), "store-unavailable", 503),
+        (StoreFull(INSIDES), "store-full", 507),
+        (StoreReadOnly(INSIDES), "store-read-only", 503),
+        (StoreTooNew(INSIDES), "store-too-new", 503),
+        (StoreDamaged(INSIDES), "store-damaged", 503),
+        (NotAStore(INSIDES), "store-damaged", 503),
+        (StoreError(INSIDES), "store-unavailable", 503),
+    ],
+)
+@pytest.mark.parametrize("headers", [{}, {"idempotency-key": "k"}])
+def test_each_reason_why_nothing_can_be_kept_is_a_problem_of_its_own(
+    own: Ask,
+    store: Store,
+    problem: CheckProblem,
+    monkeypatch: pytest.MonkeyPatch,
+    error: StoreError,
+    kind: str,
+    status: int,
+    headers: dict[str, str],
+) -> None:
+    def fail(*_: Any) -> Any:
+        raise error
+
+    with monkeypatch.context() as patch:
+        for method in ("keep", "keep_many"):
+            patch.setattr(Store, method, fail)
+        response = own("POST", "/v1/assessments", json=GOOD, headers=headers)
+        lines = own("POST", "/v1/assessments/batch?keep=true", content=f"{json.dumps(GOOD)}\n{{}}\n", headers=NDJSON)
+        assessed = own("POST", "/v1/assessments?keep=false", json=GOOD, headers=headers)
+    problem(response, kind)
+    assert response.status_code == status
+    assert response.headers.get("retry-after") == ("7" if isinstance(error, StoreUnavailable) else None)
+    told = [json.loads(line)["problem"] for line in lines.text.splitlines()]
+    assert [each["type"] for each in told] == [f"/problems/{kind}", "/problems/bad-input"]
+    for text in (response.text, lines.text):
+        assert INSIDES not in text
+        assert "decision" not in text
+    assert assessed.json()["decision"] == "release"
+    assert store.head().number == 0
+    assert own("POST", "/v1/assessments", json=GOOD, headers=headers).status_code == 201
+
+
+def test_a_service_whose_store_is_not_there_is_alive_not_ready_and_shows_nothing(
+    tmp_path: Path, ask_of: Callable[[FastAPI], Ask], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").write_text("no folder")
+    monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{tmp_path / 'file' / 'records.sqlite3'}")
+    ask = ask_of(create_app())
+    assert ask("GET", "/healthz").status_code == 200
+    response = ask("GET", "/readyz")
+    assert response.status_code == 503
+    assert response.json()["type"] in {"/problems/store-unavailable", "/problems/store-damaged"}
+    for path in ("/v1/assessments", "/v1/assessments/x", "/v1/visits/x"):
+        assert ask("GET", path).status_code == 503
+    assert str(tmp_path) not in response.text
+
+
+def test_what_is_no_store_is_left_alone(
+    tmp_path: Path, ask_of: Callable[[FastAPI], Ask], problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "records.sqlite3"
+    file.write_bytes(b"a letter, not a database" * 100)
+    monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{file}")
+    ask = ask_of(create_app())
+    problem(ask("GET", "/readyz"), "store-damaged")
+    problem(ask("POST", "/v1/assessments", json=GOOD), "store-damaged")
+    assert file.read_bytes() == b"a letter, not a database" * 100
+
+
+def test_a_store_that_comes_back_is_used_again_without_a_new_start(
+    tmp_path: Path, ask_of: Callable[[FastAPI], Ask], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.kept_store._TRY_AGAIN_S", 0.0)
+    blocked = tmp_path / "yard"
+    blocked.write_text("no folder yet")
+    monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{blocked / 'records.sqlite3'}")
+    ask = ask_of(create_app())
+    assert ask("POST", "/v1/assessments", json=GOOD).status_code == 503
+    blocked.unlink()
+    assert ask("POST", "/v1/assessments", json=GOOD).status_code == 201
+    assert ask("GET", "/readyz").status_code == 200
+
+
+def test_a_store_that_cannot_be_opened_is_left_alone_for_a_moment(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tries = []
+
+    def fail(url: str) -> Store:
+        tries.append(url)
+        raise StoreUnavailable(retry_after=9)
+
+    monkeypatch.setattr("api.kept_store.open_store", fail)
+    kept = KeptStore(f"sqlite:///{tmp_path / 'records.sqlite3'}")
+    for _ in range(5):
+        with pytest.raises(StoreUnavailable) as caught:
+            kept.open()
+        assert caught.value.retry_after == 9
+    assert len(tries) == 1
+
+
+def test_a_service_without_keys_still_assesses_when_its_store_goes_away(
+    own: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.key_checks.REMEMBERED_S", 0.0)
+    assert own("POST", "/v1/assessments?keep=false", json=GOOD).status_code == 200
+
+    def fail(*_: Any) -> Any:
+        raise StoreUnavailable(retry_after=7)
+
+    for method in ("_read", "_write"):
+        monkeypatch.setattr(Store, method, fail)
+    monkeypatch.setattr(AccessKeys, "any_made", fail)
+    assert own("POST", "/v1/assessments?keep=false", json=GOOD).json()["decision"] == "release"
+    problem(own("POST", "/v1/assessments", json=GOOD), "store-unavailable")
+    problem(own("GET", "/v1/assessments"), "store-unavailable")
+    problem(own("GET", "/readyz"), "store-unavailable")
+
+
+def test_who_was_let_in_while_keys_could_not_be_asked_for_gets_nothing_that_is_kept_once_there_are_keys(
+    store: Store, own: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A key may have been made elsewhere while the store did not answer this process."""
+    monkeypatch.setattr("api.key_checks.REMEMBERED_S", 0.0)
+    assert own("GET", "/v1/assessments").status_code == 200
+
+    def fail(*_: Any) -> Any:
+        raise StoreUnavailable
+
+    with monkeypatch.context() as patch:
+        patch.setattr(AccessKeys, "any_made", fail)
+        # What the gate finds out now it goes by for a while.
+        patch.setattr("api.key_checks.REMEMBERED_S", 3600.0)
+        assert own("GET", "/v1/rulebook").status_code == 200
+    AccessKeys(store).make("Low Meadow", ["admin"])
+    for method, path in (("GET", "/v1/assessments"), ("GET", "/v1/visits/x"), ("POST", "/v1/assessments")):
+        response = own(method, path, **({"json": GOOD} if method == "POST" else {}))
+        problem(response, "store-unavailable")
+        assert int(response.headers["retry-after"]) > 5
+    assert store.head().number == 0
+
+
+def test_a_writer_that_holds_the_store_holds_up_no_other_request(
+    own_app: FastAPI, store: Store, tmp_path: Path
+) -> None:
+    """Another program has the file locked; reading and assessing go on, and keeping goes on when it lets go."""
+    other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+
+    async def run() -> tuple[list[int], int]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test") as client:
+            keeping = [asyncio.create_task(client.post("/v1/assessments", json=GOOD)) for _ in range(30)]
+            await asyncio.sleep(0.3)
+            begin = time.monotonic()
+            done = [
+                (await client.post("/v1/assessments?keep=false", json=GOOD)).status_code,
+                (await client.get("/v1/assessments")).status_code,
+                (await client.get("/healthz")).status_code,
+                (await client.get("/readyz")).status_code,
+            ]
+            assert time.monotonic() - begin < 5
+            assert not any(task.done() for task in keeping)
+            other.execute("ROLLBACK")
+            return done, sum(answer.status_code == 201 for answer in await asyncio.gather(*keeping))
+
+    done, kept = asyncio.run(run())
+    other.close()
+    assert (done, kept) == ([200] * 4, 30)
+    assert store.head().number == 30
+
+
+def test_requests_that_wait_for_the_store_have_a_bound(
+    own_app: FastAPI, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.kept_store._MOST_WAITING", 5)
+    let_go = threading.Event()
+    keep_many = Store.keep_many
+
+    def slowly(self: Store, drafts: list[Draft]) -> Any:
+        let_go.wait(10)
+        return keep_many(self, drafts)
+
+    monkeypatch.setattr(Store, "keep_many", slowly)
+
+    async def run() -> list[httpx.Response]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test") as client:
+            keeping = [asyncio.create_task(client.post("/v1/assessments", json=GOOD)) for _ in range(20)]
+            await asyncio.wait(keeping, return_when=asyncio.FIRST_COMPLETED)
+            let_go.set()
+            return await asyncio.gather(*keeping)
+
+    answers = asyncio.run(run())
+    kept = [answer for answer in answers if answer.status_code == 201]
+    refused = [answer for answer in answers if answer.status_code == 503]
+    assert len(kept) + len(refused) == 20
+    assert refused
+    assert {answer.headers["retry-after"] for answer in refused} == {"5"}
+    assert store.head().number == len(kept) >= 5
+
+
+def test_a_failure_in_one_group_is_told_to_each_that_waited_and_to_nobody_later(
+    own_app: FastAPI, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    failing = [True]
+    keep_many = Store.keep_many
+
+    def at_first_not(self: Store, drafts: list[Draft]) -> Any:
+        if failing:
+            failing.pop()
+            raise StoreFull("full")
+        return keep_many(self, drafts)
+
+    monkeypatch.setattr(Store, "keep_many", at_first_not)
+
+    async def run() -> list[int]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test") as client:
+            return [
+                answer.status_code
+                for answer in await asyncio.gather(*(client.post("/v1/assessments", json=GOOD) for _ in range(10)))
+            ]
+
+    statuses = asyncio.run(run())
+    assert {507} <= set(statuses) <= {201, 507}
+    assert store.head().number == statuses.count(201)
+    assert set(asyncio.run(run())) == {201}
+
+
+def test_where_keys_are_required_the_store_is_needed_to_check_them(
+    tmp_path: Path, ask_of: Callable[[FastAPI], Ask], problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_store(f"sqlite:///{tmp_path / 'records.sqlite3'}") as store:
+        _, token = AccessKeys(store).make("Low Meadow", ["assess"])
+        ask = ask_of(create_app(operation=Operation(keys_required=True), store=store))
+
+        def fail(*_: Any) -> Any:
+            raise StoreUnavailable(retry_after=7)
+
+        monkeypatch.setattr(AccessKeys, "check", fail)
+        headers = {"authorization": f"Bearer {token.text}"}
+        problem(ask("POST", "/v1/assessments?keep=false", json=GOOD, headers=headers), "store-unavailable")
