@@ -19,7 +19,7 @@ from fitcheck.operation import BadSetting, Operation, is_this_machine
 __all__ = ["APPLICATION", "configure"]
 
 APPLICATION: Final = "api.application:create_app"
-"""Where a server finds the application that keeps nothing; named, not imported, since api rests on fitcheck."""
+"""Where a server finds the application; named, not imported, since api rests on fitcheck."""
 
 _SERVICE: Final = "api.service:create_service"
 """Where the servers find the service, which reads from the environment what was chosen here."""
