@@ -116,6 +116,9 @@ def test_bare_and_marked_arcs_begin_and_end_at_their_angles(foot: str, changed: 
             (number_of(each, "data-from"), number_of(each, "data-to")), abs=0.01
         )
         assert seen == sorted(seen)
+        inner = ring[len(ring) // 2 :][::-1]
+        deep = [math.dist(*ends) / number_of(plan(drawing), "data-scale") for ends in zip(outer, inner, strict=True)]
+        assert deep == pytest.approx([12] * len(deep), rel=0.005)  # the wall of this foot is 12 mm thick
     assert {"42°", "40°"} <= set(drawing.said)  # the longer bare stretches are told; 7 degrees are not
 
 
