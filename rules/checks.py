@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from rules.marking_checks import check_marking
 from rules.model import Need, Quantity, Stage
 from rules.pair_checks import check_pairs
 from rules.parameter_checks import check_parameters
@@ -49,7 +48,6 @@ def check(book: Rulebook) -> None:
     check_single_rules(book)
     check_joined_rules(book)
     check_pairs(book)
-    check_marking(book)
 
 
 def _check_levels(book: Rulebook) -> None:

@@ -7,14 +7,13 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
-from typing import Any, Final, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from rules.book_files import Table, digest_of, read_texts, tables_of
 from rules.checks import check
 from rules.errors import RulebookError
-from rules.marking import Band, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme
 from rules.model import (
     Caution,
     Criterion,
@@ -33,7 +32,10 @@ from rules.model import (
 )
 from rules.rulebook import Rulebook
 
-__all__ = ["load_rulebook", "shipped_rulebook"]
+if TYPE_CHECKING:
+    from rules.marking import Marking
+
+__all__ = ["load_rulebook", "marking_of", "shipped_rulebook"]
 
 _R = TypeVar("_R", bound=BaseModel)
 
@@ -80,8 +82,11 @@ class _Required(Record):
 
 @cache
 def shipped_rulebook() -> Rulebook:
-    """The rulebook that comes with the tool; loaded once per process."""
-    return load_rulebook(files("rules") / "book")
+    """The rulebook that comes with the tool; loaded once per process.
+
+    Its marking scheme is looked at when it is first asked for: to assess a foot needs none.
+    """
+    return _loaded(files("rules") / "book")
 
 
 def load_rulebook(folder: Traversable) -> Rulebook:
@@ -94,6 +99,13 @@ def load_rulebook(folder: Traversable) -> Rulebook:
     a missing file, an unknown or missing key, a wrong type, an unknown quantity, source, caution, rule or place, a
     unit that is not the quantity's, an action missing for a stage.
     """
+    book = _loaded(folder)
+    _ = book.marking
+    return book
+
+
+def _loaded(folder: Traversable) -> Rulebook:
+    """The book in ``folder``, but for its marking scheme."""
     texts = read_texts(folder)
     tables = tables_of(texts)
     identity = tables.get(_BOOK, {}).get("book")
@@ -126,6 +138,7 @@ def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
         merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
         book = _whole(merged.tables, digest, f"{inherited.id} {inherited.version}", merged.off)
         check_safeguards(book, inherited)
+        _ = book.marking  # a fault in it is told as one of the yard's book
         return book
 
     merged = merge(own, shipped)
@@ -189,16 +202,24 @@ def _whole(
         criterion_of=MappingProxyType(collected.criterion_of),
         rules=MappingProxyType(collected.rules),
         joined=joined,
-        marking=_marking(tables[_MARKING]),
+        marking_table=tables[_MARKING],
         files=MappingProxyType({**collected.files, **joined_files}),
     )
     check(rulebook)
     return rulebook
 
 
-def _marking(table: Table) -> Marking:
-    """The marking scheme."""
-    return Marking(
+def marking_of(book: Rulebook) -> Marking:
+    """The marking scheme of ``book``, checked against its criteria.
+
+    Raises RulebookError as :func:`load_rulebook` does.
+    """
+    # Only for marks: a cold start is quick.
+    from rules.marking import Band, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme  # noqa: PLC0415
+    from rules.marking_checks import check_marking  # noqa: PLC0415
+
+    table = book.marking_table
+    marking = Marking(
         scheme=_record(_MARKING, "scheme", _section(_MARKING, table, "scheme"), Scheme),
         marks=_records(_MARKING, table, "marks", CriterionMarks)[0],
         deductions=_records(_MARKING, table, "deductions", Deduction)[0],
@@ -206,6 +227,8 @@ def _marking(table: Table) -> Marking:
         progress=_records(_MARKING, table, "progress", ProgressFigure)[0],
         says=_records(_MARKING, table, "says", Standing)[0],
     )
+    check_marking(book, marking)
+    return marking
 
 
 def _criterion_files(tables: Mapping[str, Table], criteria: tuple[str, ...]) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import Final
 
-from rules.marking import Chosen
+from rules.marking import Chosen, Marking
 from rules.model import RANK, Stage
 from rules.record_checks import check_sourced, check_text, fail, known
 from rules.rulebook import Rulebook
@@ -22,13 +22,12 @@ SAYS: Final = ("stopped", "incomplete", "decides_nothing", "overridden", "stop_s
 """The sentences that a sheet has."""
 
 
-def check_marking(book: Rulebook) -> None:
-    """Check the scheme within itself and against the criteria.
+def check_marking(book: Rulebook, marking: Marking) -> None:
+    """Check the scheme of ``book`` within itself and against the criteria.
 
     Raises RulebookError for the first fault found.
     """
-    marking = book.marking
-    _check_deductions(book)
+    _check_deductions(marking)
     _just("marks", marking.marks, book.criteria)
     _just("progress", marking.progress, PROGRESS)
     _just("says", marking.says, SAYS)
@@ -44,8 +43,8 @@ def check_marking(book: Rulebook) -> None:
             check_sourced(book, _FILE, f"{table}.{name}", record)
     for name, say in marking.says.items():
         check_text(_FILE, f"says.{name}.text", say.text, ())
-    _check_total(book)
-    _check_bands(book)
+    _check_total(book, marking)
+    _check_bands(marking)
 
 
 def _just(table: str, present: Iterable[str], expected: Iterable[str]) -> None:
@@ -57,8 +56,8 @@ def _just(table: str, present: Iterable[str], expected: Iterable[str]) -> None:
         known(_FILE, f"{table}.{name}", f"name in {table}", name, wanted)
 
 
-def _check_deductions(book: Rulebook) -> None:
-    deductions = book.marking.deductions
+def _check_deductions(marking: Marking) -> None:
+    deductions = marking.deductions
     if "critical" in deductions:
         problem = "a critical finding takes nothing off: it leaves no mark at all"
         fail(_FILE, "deductions.critical", problem, "Take this table out")
@@ -68,9 +67,9 @@ def _check_deductions(book: Rulebook) -> None:
         fail(_FILE, "deductions.major.percent", problem, f"Write {deductions['minor'].percent} or more")
 
 
-def _check_total(book: Rulebook) -> None:
+def _check_total(book: Rulebook, marking: Marking) -> None:
     """A foot's marks add up, and at each stage there is something to mark."""
-    marks, total = book.marking.marks, book.marking.scheme.total
+    marks, total = marking.marks, marking.scheme.total
     of_foot = [name for name, criterion in book.criteria.items() if criterion.of == "foot"]
     found = sum(marks[name].marks for name in of_foot)
     if found != total:
@@ -83,9 +82,9 @@ def _check_total(book: Rulebook) -> None:
             fail(_FILE, "marks", problem, f"Give marks to one of {', '.join(book.required[stage]) or 'its criteria'}")
 
 
-def _check_bands(book: Rulebook) -> None:
+def _check_bands(marking: Marking) -> None:
     """From the best band down, each begins lower and is no stricter; the last takes whatever is left."""
-    bands = book.marking.best_first
+    bands = marking.best_first
     if not bands:
         fail(_FILE, "bands", "there is no band", "Add one that begins at 0")
     for (above, higher), (name, band) in pairwise(bands):

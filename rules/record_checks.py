@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from string import Formatter
-from typing import Final, NoReturn
+from typing import TYPE_CHECKING, Final, NoReturn
 
 from rules.engine import millionths
 from rules.errors import EngineFault, RulebookError
-from rules.marking import Chosen
 from rules.model import Limit, Quantity, Scaled, Sourced
 from rules.rulebook import Rulebook
+
+if TYPE_CHECKING:
+    from rules.marking import Chosen
 
 __all__ = ["check_limit", "check_sourced", "check_text", "check_unit", "dimensions", "fail", "known"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 from rules.in_force import InForce
-from rules.marking import Marking
 from rules.model import (
     Caution,
     Criterion,
@@ -28,6 +28,9 @@ from rules.model import (
     Uncertainty,
 )
 from rules.situation import Situation
+
+if TYPE_CHECKING:
+    from rules.marking import Marking
 
 __all__ = ["Rulebook", "resolve"]
 
@@ -67,7 +70,8 @@ class Rulebook:
     criterion_of: Mapping[str, str]
     rules: Mapping[str, Rule]
     joined: Mapping[str, JoinedRule]
-    marking: Marking
+    marking_table: dict[str, Any] = field(repr=False)
+    """The marking scheme as it is written; :attr:`marking` has it as records."""
     files: Mapping[str, str] = field(repr=False)
     """The file that each quantity and each rule, joined or single, stands in."""
 
@@ -118,6 +122,13 @@ class Rulebook:
             criterion: tuple(name for name, owner in self.criterion_of.items() if owner == criterion)
             for criterion in self.criteria
         }
+
+    @cached_property
+    def marking(self) -> Marking:
+        """The marking scheme.  Raises RulebookError where it is faulty."""
+        from rules.loader import marking_of  # noqa: PLC0415  (only for marks: a cold start is quick)
+
+        return marking_of(self)
 
     def remedy(self, rule_id: str) -> Remedy:
         """The single or joined rule of that id; KeyError when there is none."""

@@ -28,10 +28,13 @@ NOT_FOR_ASSESSING = [
     "fitcheck.records",
     "fitcheck.explain",
     "fitcheck.comparison",
+    "fitcheck.marking",
     "rules.analysis",
     "rules.complaints",
     "rules.difference",
     "rules.inheritance",
+    "rules.marking",
+    "rules.marking_checks",
     "rules.safeguards",
 ]
 IN_A_PROCESS_OF_ITS_OWN = """
