@@ -13,7 +13,7 @@ from benchmarks.servers import OURS, Server, served
 
 __all__ = ["QUICK", "Sizes", "run"]
 
-LEAST_SHARE: Final = 0.5
+LEAST_SHARE: Final = 0.33
 """The least share of the requests per second without keeping."""
 MOST_P99: Final = 2.0
 """How many times the p99 of a request that is not kept may be, where those beside it are kept."""
