@@ -13,6 +13,7 @@ from starlette.types import Scope
 from api.problem_kinds import KINDS, Kind
 from api.request_notes import REQUEST_ID
 from fitcheck.errors import Problem
+from fitcheck.problems import summary
 
 __all__ = ["MEDIA_TYPE", "FieldProblem", "ProblemDetails", "ProblemError", "details", "instance_of", "problem_response"]
 
@@ -89,7 +90,7 @@ def details(problem: ProblemError, instance: str) -> ProblemDetails:
         status=kind.status,
         detail=problem.detail,
         instance=instance,
-        errors=tuple(FieldProblem(**fault.as_dict()) for fault in problem.problems),
+        errors=tuple(FieldProblem(**fault.as_dict() | {"value": summary(fault.value)}) for fault in problem.problems),
     )
 
 

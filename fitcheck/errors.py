@@ -17,10 +17,13 @@ __all__ = ["BadInput", "FitcheckError", "Problem"]
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One fault in the input: its ``field`` as a dotted path, the ``value`` there, what is ``allowed``, what to do."""
+    """One fault in the input: its ``field`` as a dotted path, the ``value`` there, what is ``allowed``, what to do.
+
+    A list or an object that is wrong stands there in words or written out, as text.
+    """
 
     field: str
-    value: Any
+    value: str | float | bool | None
     allowed: str
     detail: str
 

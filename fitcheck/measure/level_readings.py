@@ -61,7 +61,7 @@ def _checked(heights: Sequence[Sequence[float]], book: Rulebook) -> Array:
         spot = (round(x, _SAME_SPOT), round(y, _SAME_SPOT))
         if spot in at and at[spot][2] != height:
             _refuse(
-                [x, y, height],
+                f"[{x:g}, {y:g}, {height:g}]",
                 "one height for each position",
                 f"{at[spot][2]:g} and {height:g} are given for x {x:g}, y {y:g}: measure there again.",
             )
@@ -158,5 +158,5 @@ def _value(name: str, book: Rulebook) -> float:
     return value
 
 
-def _refuse(value: object, allowed: str, detail: str) -> NoReturn:
+def _refuse(value: str | float, allowed: str, detail: str) -> NoReturn:
     raise BadInput([Problem(_FIELD, value, allowed, detail)])

@@ -119,8 +119,8 @@ def _heel_missing(outline: Outline, side: str, holes: Sequence[Hole]) -> Problem
     if holes:
         number = holes[-1].given
         detail = f"The last {side} hole lies at the buttress or behind it, where no nail is driven. Correct it."
-        value = (outline.nail_holes or [])[number]
-        return Problem(f"{FIELD}.nail_holes.{number}", list(value), "a point in front of the buttress", detail)
+        x, y = (outline.nail_holes or [])[number]
+        return Problem(f"{FIELD}.nail_holes.{number}", f"[{x:g}, {y:g}]", "a point in front of the buttress", detail)
     detail = f"The trace does not come round to the {side} heel. Trace from buttress to buttress."
     return Problem(f"{FIELD}.hoof", f"a list of {len(outline.hoof)}", "the whole wall, from heel to heel", detail)
 

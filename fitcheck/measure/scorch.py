@@ -88,7 +88,7 @@ def _forwards(arcs: Sequence[Sequence[float]]) -> None:
     problems = [
         Problem(
             f"{_FIELD}.{number}",
-            [first, last],
+            f"[{first:g}, {last:g}]",
             "[from, to] with from no greater than to, in degrees",
             f"The arc runs backwards, from {first:g} to {last:g} deg. Go from the medial towards the lateral side.",
         )

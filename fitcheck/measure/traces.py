@@ -184,10 +184,12 @@ def _outside(outline: Outline, holes: Floats, hoof: Trace, shoe: Trace) -> list[
         if beyond:
             detail = f"The hole at ({hole[0]:g}, {hole[1]:g}) lies outside the {' and the '.join(beyond)}. Correct it."
             allowed = "a point inside the traces of hoof and shoe"
-            problems.append(Problem(f"{FIELD}.nail_holes.{number}", list(hole), allowed, detail))
+            problems.append(Problem(f"{FIELD}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", allowed, detail))
         elif hole in given[:number]:
             detail = f"The hole at ({hole[0]:g}, {hole[1]:g}) is given twice. Take it out."
-            problems.append(Problem(f"{FIELD}.nail_holes.{number}", list(hole), "each hole once", detail))
+            problems.append(
+                Problem(f"{FIELD}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", "each hole once", detail)
+            )
     if not problems and (holes[:, 1] < centre_of(hoof.points).y).all():
         detail = "All nail holes lie behind the middle of the foot: is it turned round? The toe belongs towards +y."
         problems.append(Problem(f"{FIELD}.nail_holes", f"a list of {len(given)}", "the toe towards +y", detail))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import AsyncIterator, Callable
+from math import cos, radians, sin
 from typing import Any
 
 import httpx
@@ -23,6 +24,17 @@ JSON = {"content-type": "application/json"}
 
 def nested(**observations: Any) -> str:
     return json.dumps(GOOD | {"observations": GOOD["observations"] | observations})
+
+
+TRACED = nested(
+    outline={
+        "hoof": [[70 * cos(radians(angle)), 70 * sin(radians(angle))] for angle in range(-60, 241, 10)],
+        "shoe": [[71 * cos(radians(angle)), 71 * sin(radians(angle))] for angle in range(-60, 241, 10)],
+        "nail_holes": [[90, 0]],
+        "lateral": "+x",
+    }
+)
+"""With a nail hole beyond the hoof."""
 
 
 @pytest.mark.parametrize(
@@ -70,6 +82,13 @@ def test_what_is_not_strict_json_is_a_bad_request(
         (nested(toe_fit={"overhang": "1/8"}), "observations.toe_fit.overhang", "1/8"),
         (nested(nails=[{"branch": "medial", "hole": 9}]), "observations.nails.0.hole", 9),
         (nested(levelness={"gaps": {"heel": 0.1}}), "observations.levelness.gaps.heel", 0.1),
+        (nested(scorch={"arcs": [[-150, 0], [150, 20]]}), "observations.scorch.arcs.1", "[150, 20]"),
+        (
+            nested(levelness={"heights": [[0, 60, 0.5], [60, 0, 0], [0, 60, 0]]}),
+            "observations.levelness.heights",
+            "[0, 60, 0]",
+        ),
+        (TRACED, "observations.outline.nail_holes.0", "[90, 0]"),
         (nested(history={"fitted": "2026-02-30"}), "observations.history.fitted", "2026-02-30"),
         (json.dumps(GOOD | {"notes": "x" * 900_000}), "notes", "x" * 100 + "…"),
     ],
