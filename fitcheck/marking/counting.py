@@ -57,16 +57,42 @@ def _groups(findings: Sequence[Found]) -> Iterator[list[Found]]:
 
 def _dearest(group: Sequence[Found], costs: Mapping[str, int]) -> list[str]:
     """Those of one group that are counted; where it comes to the same, not the joined ones."""
-    joined = [found for found in group if found.parts]
-    names = {found.id for found in group}
-    singles = names - {found.id for found in joined}
+    settled, joined, singles = _settled(group, costs)
     best: tuple[int, int, list[str]] | None = None
     for chosen in _free_of_one_another(joined):
         covered = {part for found in chosen for part in found.parts}
         counted = sorted((singles - covered) | {found.id for found in chosen})
         rank = (-sum(costs[name] for name in counted), len(chosen), counted)
         best = rank if best is None or rank < best else best
-    return best[2] if best else []
+    return settled + (best[2] if best else [])
+
+
+def _settled(group: Sequence[Found], costs: Mapping[str, int]) -> tuple[list[str], list[Found], set[str]]:
+    """The joined findings that are counted for certain; those still to be weighed; the others, but for their parts.
+
+    One that takes no more than what is its alone is never counted; one that takes more than all of its parts always is.
+    Seldom is any left, so that many joined findings cost no more time.
+    """
+    joined = {found.id: found for found in group if found.parts}
+    singles = {found.id for found in group} - joined.keys()
+    settled: list[str] = []
+    waiting = list(joined)
+    while waiting:
+        name = waiting.pop(0)
+        parts = joined[name].parts & {*singles, *joined}
+        others = {part for other, found in joined.items() if other != name for part in found.parts}
+        if name in others or parts & joined.keys():
+            continue
+        if sum(costs[part] for part in parts - others) >= costs[name]:
+            del joined[name]
+        elif costs[name] > sum(costs[part] for part in parts):
+            settled.append(name)
+            singles -= parts
+            del joined[name]
+        else:
+            continue
+        waiting = list(joined)
+    return settled, list(joined.values()), singles
 
 
 def _free_of_one_another(joined: Sequence[Found]) -> Iterator[list[Found]]:

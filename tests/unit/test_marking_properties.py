@@ -90,6 +90,15 @@ def test_what_is_counted_is_the_dearest_way_without_a_fault_twice(all_of: list[d
         assert Fraction(count(here, marks, BOOK).taken, 100) == min(best, Fraction(marks))
 
 
+def test_many_joined_findings_on_one_part_are_counted_at_once() -> None:
+    """By hand: forty times 10 of nails' 20 are more than there is; tried one by one it would never end."""
+    low = finding("nails", "minor", "nail:medial:1")
+    joined = [finding("nails", "major", f"nail:lateral:{at}", rule="joined", on=(low["id"],)) for at in range(1, 41)]
+    (nails,) = (each for each in mark_of(assessed(low, *joined), BOOK).tool.criteria if each.criterion == "nails")
+    assert sum(each.takes for each in nails.findings) == 400
+    assert (nails.mark, nails.taken_off) == (0.0, 20.0)
+
+
 @settings(max_examples=200, deadline=None)
 @given(findings())
 def test_a_mark_lies_between_nought_and_the_whole_and_is_the_sum_of_its_parts(all_of: list[dict[str, Any]]) -> None:
