@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from http import HTTPStatus
 from typing import Any, Final, get_args
 
@@ -12,27 +11,23 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.access import needs
-from api.keeping import address_of, etag_of, gone
+from api.keeping import address_of, etag_of
 from api.kept_list import DEFAULT_LIMIT, LIST, MOST_LISTED, ORDERS, Asked, page_of
 from api.kept_models import KeptAssessment, KeptAssessments, KeptRulebook
+from api.kept_record import assessment_record, has_already
 from api.kept_store import KeptStore
 from api.openapi import JSON, REQUEST_ID_HEADER, answer, media, problems
-from api.problem_details import ProblemError
 from api.queries import known_only
 from api.store_problems import READING
 from fitcheck.assessment import Assessment, Decision
-from fitcheck.errors import Problem
 from fitcheck.fitting import FittedFoot
-from fitcheck.problems import summary
 from fitcheck.records import Record, Store
 from fitcheck.records.corrections import corrections_of
-from fitcheck.strict_json import cut
 
 __all__ = ["EXAMPLE_ID", "TAG", "add_kept", "show_page"]
 
 TAG: Final = "records"
 EXAMPLE_ID: Final = "6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
-_TAG_GIVEN: Final = re.compile(r'(?:W/)?("[^"]*")')
 _ONE: Final = """The assessment exactly as it was answered when it was kept, byte for byte. It never changes; ETag is
 the digest of its record, which covers what was sent and what was answered.
 
@@ -67,7 +62,7 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
         headers = {"etag": etag_of(record)}
         if links := _links(record, successors):
             headers["link"] = links
-        if _has(request, headers["etag"]):
+        if has_already(request, headers["etag"]):
             return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
         return Response(record.answer, headers=headers, media_type=JSON)
 
@@ -140,15 +135,7 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
 
 def _one(store: Store, id_: str) -> tuple[Record, list[str]]:
     """The record of an assessment and the ids of those that correct it. Raises ProblemError, StoreError."""
-    record = store.record(id_)
-    if record is None or record.kind != "assessment":
-        detail = f'There is no assessment "{cut(id_)}". GET {LIST} lists those that were kept.'
-        raise ProblemError(
-            "not-found", detail, [Problem("path.id", summary(id_), f"the id of an assessment in GET {LIST}", detail)]
-        )
-    if record.erased:
-        raise gone(id_)
-    return record, corrections_of(store, [id_]).get(id_, [])
+    return assessment_record(store, id_), corrections_of(store, [id_]).get(id_, [])
 
 
 def _links(record: Record, successors: list[str]) -> str:
@@ -156,12 +143,6 @@ def _links(record: Record, successors: list[str]) -> str:
     links = [] if record.about is None else [f'<{address_of(record.about)}>; rel="predecessor-version"']
     links += [f'<{address_of(each)}>; rel="successor-version"' for each in successors]
     return ", ".join(links)
-
-
-def _has(request: Request, etag: str) -> bool:
-    """Whether If-None-Match names ``etag``, by the weak comparison of RFC 9110."""
-    given = ", ".join(request.headers.getlist("if-none-match"))
-    return given.strip() == "*" or etag in _TAG_GIVEN.findall(given)
 
 
 def _header(description: str) -> dict[str, Any]:

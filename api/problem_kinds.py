@@ -104,6 +104,14 @@ KINDS: Final = {
             "decision came. The assessment is as it was: get it from the address that the problem names.",
         ),
         Kind(
+            "cannot-show",
+            "Kept in a form that is not read here",
+            HTTPStatus.CONFLICT,
+            "What was kept was written by another version of fitcheck, or imported, and this version cannot make a "
+            "drawing, a report or marks of it. Nothing is lost: get the assessment as it was answered from "
+            "/v1/assessments/{id}.",
+        ),
+        Kind(
             "gone",
             "Erased",
             HTTPStatus.GONE,

@@ -13,7 +13,7 @@ from typing import Final
 from rules import Rulebook, Situation, resolve
 from rules.model import Grade, Rule
 
-__all__ = ["Band", "bands_of"]
+__all__ = ["ANY_HEIGHT", "Band", "bands_of"]
 
 _HEIGHT: Final = "exit_height"
 _SHARE: Final = "exit_ratio"
@@ -30,6 +30,9 @@ class Band:
     def empty(self) -> bool:
         """Whether there is no such height."""
         return self.low > self.high
+
+
+ANY_HEIGHT: Final = Band(-math.inf, math.inf)
 
 
 def bands_of(

@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from fitcheck.assessment import Assessment
 from fitcheck.drawing.figure import Values
 from fitcheck.drawing.markers import Marked
+from fitcheck.drawing.named import place_named
 from fitcheck.drawing.places import SIDES, Stretches
 from fitcheck.drawing.plan_labels import said_at
 from fitcheck.drawing.plan_view import Imprint
 from fitcheck.drawing.words import Words
 from fitcheck.fitting import Fitting
 from fitcheck.observe import nail_place
-from fitcheck.sentences import place_title, shown
+from fitcheck.sentences import shown
 from rules import Rulebook
 
 __all__ = ["described", "titled"]
@@ -55,7 +56,7 @@ def described(
                 "described.finding",
                 number=each.number,
                 grade=words.say(f"grade.{finding.grade}"),
-                place=place_title(finding.place, book),
+                place=place_named(finding.place, book),
                 text=finding.finding,
             )
         )

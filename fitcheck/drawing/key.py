@@ -22,8 +22,11 @@ _ROW: Final = 15.5
 _TEXT: Final = 28.0
 
 
-def key(words: Words, top: float, width: float, *, walls: bool) -> tuple[list[Node], float]:
-    """The key from ``top`` down, and where it ends; the signs of the wall views only with ``walls``."""
+def key(words: Words, top: float, width: float, *, walls: bool, banded: bool = True) -> tuple[list[Node], float]:
+    """The key from ``top`` down, and where it ends.
+
+    The signs of the wall views are there only with ``walls``, those of the bands only with ``banded`` as well.
+    """
     nodes = [heading(words.say("key.title"), top)]
     here = top + 26
     x = 4.0
@@ -33,7 +36,7 @@ def key(words: Words, top: float, width: float, *, walls: bool) -> tuple[list[No
         x += 26 + text_width(meaning, _SIZE) + 4
     here += 20
     half = (width - 8) / 2
-    signs = [*_BELOW, *(_ASIDE if walls else ())]
+    signs = [*_BELOW, *(_BANDS if walls and banded else ()), *(_ASIDE if walls else ())]
     for place, (name, drawn) in enumerate(signs):
         x, y = 4 + half * (place % 2), here + _ROW * (place // 2)
         nodes += drawn(x, y)
@@ -80,9 +83,8 @@ _BELOW: Final[tuple[tuple[str, _Drawn], ...]] = (
     ("nail", _nail),
     ("unread", _unread),
 )
+_BANDS: Final[tuple[tuple[str, _Drawn], ...]] = (("band", _band), ("outer", _outer))
 _ASIDE: Final[tuple[tuple[str, _Drawn], ...]] = (
-    ("band", _band),
-    ("outer", _outer),
     ("clinch_good", lambda x, y: [clinch_sign("seen", (x + 11, y), found=False)]),
     ("clinch_other", lambda x, y: [clinch_sign("seen", (x + 11, y), found=True)]),
     ("clinch_unread", lambda x, y: [clinch_sign(None, (x + 11, y), found=False)]),

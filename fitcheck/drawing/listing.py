@@ -7,11 +7,11 @@ from typing import Final
 
 from fitcheck.assessment import Assessment
 from fitcheck.drawing.markers import Marked, marker
+from fitcheck.drawing.named import criterion_named, place_named, quantity_named
 from fitcheck.drawing.shades import PAPER, UNSEEN
 from fitcheck.drawing.svg import Node, node
 from fitcheck.drawing.text import label, shortened, wrapped
 from fitcheck.drawing.words import Words
-from fitcheck.sentences import place_title
 from rules import Rulebook
 
 __all__ = ["findings_list", "heading", "missing_list", "missing_names"]
@@ -34,7 +34,7 @@ def findings_list(
     for each in marked:
         finding = each.finding
         entry = words.say(
-            "list.entry", grade=words.say(f"grade.{finding.grade}"), place=place_title(finding.place, book)
+            "list.entry", grade=words.say(f"grade.{finding.grade}"), place=place_named(finding.place, book)
         )
         room = width - _INDENT - 6
         lines = wrapped(finding.finding, _SIZE, room, most=5)
@@ -57,23 +57,16 @@ def missing_names(assessment: Assessment, words: Words, book: Rulebook) -> list[
     for entry in assessment.not_assessed:
         what, _, place = entry.partition("@")
         criterion, _, quantity = what.partition(".")
-        titles = {"criterion": book.criteria[criterion].title}
+        titles = {"criterion": criterion_named(criterion, book)}
         if not quantity:
             names[titles["criterion"]] = None
             continue
-        titles["quantity"] = _short_title(book.quantities[quantity].title)
+        titles["quantity"] = quantity_named(quantity, book)
         if place:
-            names[words.say("list.missing_at", **titles, place=place_title(place, book))] = None
+            names[words.say("list.missing_at", **titles, place=place_named(place, book))] = None
         else:
             names[words.say("list.missing_of", **titles)] = None
     return list(names)
-
-
-def _short_title(title: str) -> str:
-    """A title without what explains it."""
-    for mark in ";:,":
-        title = title.partition(mark)[0]
-    return title
 
 
 def missing_list(names: Sequence[str], words: Words, top: float, width: float) -> tuple[list[Node], float]:

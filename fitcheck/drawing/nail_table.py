@@ -20,17 +20,28 @@ _HEADS: Final = 46.0
 _DROP: Final = 15.0
 _ROW: Final = 12.0
 _SIZE: Final = 9.0
+_BAND_ROW: Final = "allowed"
+_ROWS: Final = ("hole", "exit", _BAND_ROW, "clinch")
 
 
 def nail_table(
-    feet: Sequence[tuple[SideNail, Point]], clinch_found: frozenset[str], words: Words, top: float, width: float
+    feet: Sequence[tuple[SideNail, Point]],
+    clinch_found: frozenset[str],
+    words: Words,
+    top: float,
+    width: float,
+    *,
+    banded: bool = True,
 ) -> tuple[list[Node], float]:
-    """The table from ``top`` down, its columns in the order in which the nails stand in the drawing."""
+    """The table from ``top`` down, its columns in the order in which the nails stand in the drawing.
+
+    Without ``banded`` nothing is said of the bands.
+    """
     columns = sorted(feet, key=lambda each: each[1][0])
     step = (width - _HEADS - 6) / max(len(columns), 4)
     start = top + _DROP
     nodes: list[Node] = []
-    rows = ("hole", "exit", "allowed", "clinch")
+    rows = [row for row in _ROWS if banded or row != _BAND_ROW]
     for row, name in enumerate(rows):
         y = _row(start, row)
         nodes.append(label(words.say(f"wall.{name}"), 4, y, size=_SIZE))
@@ -48,7 +59,8 @@ def nail_table(
                 stroke_width=HAIR,
             )
         )
-        for row, (text, known, bold) in enumerate(_cells(nail, words, clinch_found=nail.place in clinch_found)):
+        cells = _cells(nail, words, clinch_found=nail.place in clinch_found)
+        for row, (text, known, bold) in enumerate(cells[_ROWS.index(name)] for name in rows):
             nodes.append(
                 label(
                     text,

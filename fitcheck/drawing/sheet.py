@@ -46,18 +46,25 @@ def draw(
     form: Form = "column",
     words: Words | None = None,
     prefix: str = "fitting",
+    any_book: bool = False,
 ) -> str:
     """An SVG drawing of ``fitting`` with what ``assessment``, made of it by ``book``, found.
 
     The same three always give the same text.  ``prefix`` begins the ids of its title and description, so that several
     drawings can stand in one page: letters, digits and hyphens.
 
-    Raises ValueError for a prefix of other characters and where the assessment is of another foot or by another book.
+    With ``any_book`` the assessment may be by another book than ``book``, one that is no longer at hand: then no bands
+    are drawn, since they are that one's, and the drawing says so.  What was found is the assessment's own either way.
+
+    Raises ValueError for a prefix of other characters and where the assessment is of another foot or, without
+    ``any_book``, by another book.
     """
     if not _PREFIX.fullmatch(prefix):
         raise ValueError("prefix is made of letters, digits and hyphens, a letter first, 40 at most")
-    if (assessment.foot, assessment.stage, assessment.rulebook.digest) != (fitting.foot, fitting.stage, book.digest):
-        raise ValueError("the assessment is not of this fitting by this rulebook")
+    if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):
+        raise ValueError("the assessment is not of this fitting")
+    if not any_book and assessment.rulebook.digest != book.digest:
+        raise ValueError("the assessment is not by this rulebook")
     return written(_Drawing(fitting, assessment, book, words or shipped_words()).root(form, prefix))
 
 
@@ -69,6 +76,7 @@ class _Drawing:
         self.assessment = assessment
         self.book = book
         self.words = words
+        self.same_book = assessment.rulebook.digest == book.digest
         self.values: Values = {(each.quantity, each.place): each.value for each in assessment.measurements}
         self.stretches = stretches_of(book)
         self.marked = numbered(assessment)
@@ -188,7 +196,7 @@ class _Drawing:
         # Only here, so that a fitting without traces is drawn without the libraries of numbers and geometry.
         from fitcheck.drawing.traced import traced  # noqa: PLC0415
 
-        return traced(self.fitting, outline, self.values, self.stretches, self.book)
+        return traced(self.fitting, outline, self.values, self.stretches, self.book if self.same_book else None)
 
     def _scale_said(self, figure: Figure) -> str:
         if figure.traced:
@@ -214,7 +222,7 @@ class _Drawing:
         )
         sides: Iterable[BranchSide] = ("lateral", "medial")
         for side in sides:
-            wall = side_wall(side, self.fitting, self.values, self.book)
+            wall = side_wall(side, self.fitting, self.values, self.book, banded=self.same_book)
             # Seen from outside, a left foot looks to the left; its inside, to the right.
             toe = -self.side * SIDES[side]
             whole = places.get(f"nails:{side}", ())
@@ -230,9 +238,11 @@ class _Drawing:
     def _lists(self, top: float) -> tuple[list[Node], float]:
         found, here = findings_list(self.marked, self.words, self.book, top + 6, _WIDTH)
         missing, here = missing_list(self.missing, self.words, here + 6, _WIDTH)
-        signs, here = key(self.words, here + 6, _WIDTH, walls=self._has_walls)
+        signs, here = key(self.words, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
         nodes = [*found, *missing, *signs]
-        book = self.words.say("list.book", title=self.book.title, version=self.book.version)
+        judged_by = self.assessment.rulebook
+        names = {"title": judged_by.title, "version": judged_by.version}
+        book = self.words.say("list.book", **names) if self.same_book else self.words.say("list.other_book", **names)
         for text in [*wrapped(book, 8.8, _WIDTH - 8), *wrapped(self.words.say("list.eyes"), 8.8, _WIDTH - 8)]:
             here += 12
             nodes.append(label(text, 4, here, size=8.8, fill=UNSEEN))

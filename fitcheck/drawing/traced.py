@@ -30,6 +30,7 @@ _WALL: Final = 10.0
 _WEB: Final = 18.0
 _SPECK: Final = 0.2
 """An area (mm2) too small to be seen."""
+_ANY: Final = Bounds(0.0, math.inf, math.inf)
 
 
 @dataclass(frozen=True)
@@ -62,12 +63,12 @@ class _TracedWall:
         return 0.0 if angle < 0 else self.plan.wall.length
 
 
-def traced(fitting: Fitting, outline: Outline, values: Values, stretches: Stretches, book: Rulebook) -> Figure:
-    """The figure of a traced foot.
+def traced(fitting: Fitting, outline: Outline, values: Values, stretches: Stretches, book: Rulebook | None) -> Figure:
+    """The figure of a traced foot; without ``book``, traces of any size are taken.
 
     Raises fitcheck.errors.BadInput for traces that cannot be measured; such a fitting has no assessment.
     """
-    traces = read_traces(outline, _bounds(book))
+    traces = read_traces(outline, _ANY if book is None else _bounds(book))
     plan = plan_of(traces, stretches.end)
     thickness = values.get(("wall_thickness", "foot"), _WALL)
     half_width = float(np.ptp(plan.wall.points[:, 0])) / 2

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fitcheck.drawing.bands import Band, bands_of
+from fitcheck.drawing.bands import ANY_HEIGHT, Band, bands_of
 from fitcheck.drawing.figure import Values
 from fitcheck.drawing.svg import Point
 from fitcheck.fitting import Fitting, Nail
@@ -68,6 +68,8 @@ class SideWall:
     nails: Sequence[SideNail]
     observed: bool
     """Whether nails were observed at all."""
+    banded: bool
+    """Whether it is known in which bands the nails may come out."""
 
     def up(self, back: float, height: float) -> Point:
         """The point ``height`` up the wall from a foot ``back`` from the toe."""
@@ -93,13 +95,14 @@ class SideWall:
         return max(_LOWEST_HEEL * height, min(height, height - fallen * (self.buttress - back)))
 
 
-def side_wall(side: BranchSide, fitting: Fitting, values: Values, book: Rulebook) -> SideWall:
-    """The wall of one branch, from the fitting's readings."""
+def side_wall(side: BranchSide, fitting: Fitting, values: Values, book: Rulebook, *, banded: bool = True) -> SideWall:
+    """The wall of one branch, from the fitting's readings; the bands of ``book`` only where ``banded``."""
     length = values.get(("shoe_length", "foot"), _LENGTH)
     cover = values.get(("length", f"{side}_heel"), _HEEL_COVER)
     given = [nail for nail in fitting.observations.nails or () if nail.branch == side]
     nails = sorted(
-        (_side_nail(nail, length, fitting, values, book) for nail in given), key=lambda nail: (nail.foot, nail.hole)
+        (_side_nail(nail, length, fitting, values, book, banded=banded) for nail in given),
+        key=lambda nail: (nail.foot, nail.hole),
     )
     return SideWall(
         side=side,
@@ -112,10 +115,13 @@ def side_wall(side: BranchSide, fitting: Fitting, values: Values, book: Rulebook
         toe_height_known=("wall_height", "foot") in values,
         nails=nails,
         observed=fitting.observations.nails is not None,
+        banded=banded,
     )
 
 
-def _side_nail(nail: Nail, length: float, fitting: Fitting, values: Values, book: Rulebook) -> SideNail:
+def _side_nail(
+    nail: Nail, length: float, fitting: Fitting, values: Values, book: Rulebook, *, banded: bool
+) -> SideNail:
     place = nail_place(nail)
     wall_height = None if nail.wall_height is None else settle(nail.wall_height, "wall_height", book).value
     words: dict[tuple[str, str], str | None] = {
@@ -128,7 +134,9 @@ def _side_nail(nail: Nail, length: float, fitting: Fitting, values: Values, book
         **values,
         **{key: word for key, word in words.items() if word is not None},
     }
-    free, borne = bands_of(place, wall_height, seen, situation_of(fitting), book)
+    free = borne = ANY_HEIGHT
+    if banded:
+        free, borne = bands_of(place, wall_height, seen, situation_of(fitting), book)
     position = values.get(("position", place))
     return SideNail(
         place=place,

@@ -74,7 +74,7 @@ def wall_view(parts: WallParts, top: float, width: float) -> tuple[list[Node], f
     if not wall.nails:
         return nodes, bottom + 8
     feet = [(nail, frame.at((nail.foot, -wall.thickness))) for nail in wall.nails]
-    table, end = nail_table(feet, parts.clinch_found, words, bottom, width)
+    table, end = nail_table(feet, parts.clinch_found, words, bottom, width, banded=wall.banded)
     return [*nodes, *table], end
 
 

@@ -1,0 +1,16 @@
+"""Every route of the desk, added at one place."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI
+
+from api.desk.drawings import add_drawings
+from api.kept_store import KeptStore
+from rules import Rulebook
+
+__all__ = ["add_desk"]
+
+
+def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+    """Add the routes that show what is made of the records in ``kept``; ``book`` is the service's rulebook."""
+    add_drawings(app, kept, book)
