@@ -27,7 +27,10 @@ from fitcheck.report.comparison_text import case_lines
 __all__ = ["configure"]
 
 _INTERRUPTED: Final = 130
-_TELL_EVERY_S: Final = 2.0
+_FLUSH_EVERY_S: Final = 2.0
+"""So much work at most is done again after a kill."""
+_TELL_EVERY: Final = 15
+"""Without a terminal, only one flush in so many is told."""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -78,7 +81,8 @@ class _Report:
         self._options = options
         self._totals = Totals()
         self._width = min(100, shutil.get_terminal_size((96, 24)).columns)
-        self._told_at = time.monotonic()
+        self._flushed_at = time.monotonic()
+        self._flushes = 0
 
     def run(self) -> int:
         """Go through all records; returns the exit status."""
@@ -137,11 +141,13 @@ class _Report:
 
     def _progress(self, done: int, most: int, stream: BinaryIO | None) -> None:
         now = time.monotonic()
-        if now - self._told_at >= _TELL_EVERY_S:
-            self._told_at = now
+        if now - self._flushed_at >= _FLUSH_EVERY_S:
+            self._flushed_at = now
+            self._flushes += 1
             if stream is not None:
                 stream.flush()
-            print(f"fitcheck regrade: {done} of at most {most} records", file=sys.stderr, flush=True)
+            if sys.stderr.isatty() or self._flushes % _TELL_EVERY == 0:
+                print(f"fitcheck regrade: {done} of at most {most} records", file=sys.stderr, flush=True)
 
     def _end(self, stream: BinaryIO | None, *, whole: bool) -> None:
         """Close the report with what it comes to; one that was broken off ends with its last record."""

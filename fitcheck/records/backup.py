@@ -30,7 +30,7 @@ from fitcheck.records.backup_entries import (
     write_entries,
 )
 from fitcheck.records.databases import writing
-from fitcheck.records.errors import StoreDamaged, StoreError
+from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull
 from fitcheck.records.record import EMPTY, Head, Record
 from fitcheck.records.store import Store, open_store
 from fitcheck.records.tables import VERSION_TABLE, access_keys, contents, metadata, records
@@ -60,7 +60,10 @@ def back_up(store: Store, file: Path) -> Head:
         raise StoreError("The backup would take the place of the store itself. Name another file.")
     with whole_path(file) as partial:
         if origin is not None:
-            _copy(Path(origin), partial)
+            try:
+                _copy(Path(origin), partial)
+            except StoreFull as error:
+                raise StoreFull("No room is left for the backup. Make room where it is to lie.") from error
             with open_store(f"sqlite:///{partial}", create=False) as copy:
                 head = copy.head()
                 _prove(copy, head)

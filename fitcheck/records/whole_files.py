@@ -20,7 +20,10 @@ def whole_path(path: Path) -> Iterator[Path]:
     """
     path = path.resolve()
     partial = path.with_name(f".{path.name}.{secrets.token_hex(4)}.partial")
-    os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    try:
+        os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from error
     try:
         yield partial
         with partial.open("rb") as written:
@@ -28,7 +31,9 @@ def whole_path(path: Path) -> Iterator[Path]:
         partial.replace(path)
         sync_folder(path.parent)
     finally:
-        partial.unlink(missing_ok=True)
+        # With what SQLite leaves beside a file where it could not go on.
+        for left in ("", "-journal", "-wal", "-shm"):
+            partial.with_name(partial.name + left).unlink(missing_ok=True)
 
 
 @contextmanager

@@ -180,6 +180,22 @@ def test_an_older_backup_stays_where_the_store_is_not_whole(full: Store, tmp_pat
     assert [path.name for path in tmp_path.iterdir() if path.is_file()] == ["backup"]
 
 
+def test_where_no_backup_can_be_written_its_own_name_is_told_and_nothing_is_left(
+    full: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(FileNotFoundError) as caught:
+        back_up(full, tmp_path / "nowhere" / "backup")
+    assert caught.value.filename == str(tmp_path / "nowhere" / "backup")
+
+    def fail(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", fail)
+    with pytest.raises(OSError, match="No space"):
+        back_up(full, tmp_path / "backup")
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == []
+
+
 def test_a_backup_never_takes_the_place_of_its_own_store(sqlite_url: str, draft: Make, tmp_path: Path) -> None:
     with open_store(sqlite_url) as store:
         store.keep(draft())
