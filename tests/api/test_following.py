@@ -10,12 +10,14 @@ import random
 import signal
 import socket
 import sqlite3
+import statistics
 import subprocess
 import sys
 import time
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
+from multiprocessing.synchronize import Event
 from pathlib import Path
 from typing import Any
 
@@ -29,11 +31,11 @@ from tests.support.served import Served
 
 STORE_WRITERS = 6
 HTTP_WRITERS = 2
-EACH = 40
 KILLS = 22
 SERVER_KILLS = 3
 WAITING = 300
 WAKES_WITHIN_S = 1.0
+STOPS_WITHIN_S = 10.0
 PATIENCE_S = 120.0
 
 
@@ -94,41 +96,48 @@ def until(there: Callable[[], bool], within_s: float, what: str) -> None:
         time.sleep(0.05)
 
 
-def keep_in_store(records: str, writer: int) -> None:
+def until_more_than(had: int, folder: Path) -> None:
+    until(lambda: len(taken(folder)) > had, PATIENCE_S, "the follower takes nothing")
+
+
+def keep_in_store(records: str, writer: int, enough: Event) -> None:
     seed = random.Random(writer)
     with open_store(records) as store:
-        for number in range(EACH):
-            store.keep(draft(number))
-            time.sleep(seed.uniform(0, 0.15))
+        while not enough.wait(seed.uniform(0, 0.2)):
+            store.keep(draft(writer))
 
 
-def keep_over_http(url: str, writer: int) -> None:
+def keep_over_http(url: str, writer: int, enough: Event) -> None:
     """Keep by POST; what is not answered is sent again with the same Idempotency-Key."""
     seed = random.Random(writer)
     with httpx.Client(base_url=url, timeout=20) as client:
-        for number in range(EACH):
-            headers = {"idempotency-key": f"{writer}-{number}"}
+        while not enough.wait(seed.uniform(0, 0.2)):
+            headers = {"idempotency-key": str(uuid.uuid4())}
             while True:
                 with suppress(httpx.TransportError):
                     if client.post("/v1/assessments", json=EXAMPLES[0].fitting, headers=headers).status_code == 201:
                         break
                 time.sleep(0.1)
-            time.sleep(seed.uniform(0, 0.15))
 
 
 def test_a_follower_killed_again_and_again_ends_with_all_that_eight_processes_keep_just_once(
     served: Served, follower: Callable[[], subprocess.Popen[bytes]], records: str, store: Store, tmp_path: Path
 ) -> None:
     others = multiprocessing.get_context("spawn")
-    writers = [others.Process(target=keep_in_store, args=(records, each)) for each in range(STORE_WRITERS)]
-    writers += [others.Process(target=keep_over_http, args=(served.url, 100 + each)) for each in range(HTTP_WRITERS)]
+    enough = others.Event()
+    writers = [others.Process(target=keep_in_store, args=(records, each, enough)) for each in range(STORE_WRITERS)]
+    writers += [others.Process(target=keep_over_http, args=(served.url, each, enough)) for each in range(HTTP_WRITERS)]
     for writer in writers:
         writer.start()
     seed = random.Random(22)
-    while_following = set()
+    killed_at = []
     for kill in range(KILLS):
+        had = len(taken(tmp_path))
         process = follower()
-        time.sleep(seed.uniform(0.15, 0.6))
+        if kill % 4:
+            # Somewhere while it takes what comes; else while it begins.
+            until_more_than(had, tmp_path)
+        time.sleep(seed.uniform(0, 0.3))
         if kill % (KILLS // SERVER_KILLS) == 3:
             served.kill()
             time.sleep(0.2)
@@ -136,19 +145,17 @@ def test_a_follower_killed_again_and_again_ends_with_all_that_eight_processes_ke
         assert process.poll() is None
         process.send_signal(signal.SIGKILL)
         process.wait()
-        while_following.add(len(taken(tmp_path)))
+        killed_at.append(len(taken(tmp_path)))
     last = follower()
+    enough.set()
     for writer in writers:
         writer.join(PATIENCE_S)
         assert writer.exitcode == 0
-    expected = (STORE_WRITERS + HTTP_WRITERS) * EACH
-    assert store.head().number == expected
-    until(lambda: len(taken(tmp_path)) == expected, 60, "the follower has not come to the end")
-    kept = [(record.number, record.id) for record in store.following(0, expected + 1)]
+    kept = [(record.number, record.id) for record in store.following(0, 1_000_000)]
+    until(lambda: len(taken(tmp_path)) >= len(kept), PATIENCE_S, "the follower has not come to the end")
     assert [(number, id_) for number, id_, _ in taken(tmp_path)] == kept
-    assert [number for number, _ in kept] == list(range(1, expected + 1))
-    # It was killed at many places on the way, not only before the first or after the last.
-    assert len(while_following) > KILLS // 3
+    assert [number for number, _ in kept] == list(range(1, store.head().number + 1))
+    assert len(set(killed_at)) > KILLS // 2
     assert last.poll() is None
 
 
@@ -157,12 +164,12 @@ def test_a_follower_outlives_a_server_that_goes_and_comes_again(
 ) -> None:
     process = follower()
     store.keep(draft())
-    until(lambda: len(taken(tmp_path)) == 1, 10, "the first record was not taken")
+    until(lambda: len(taken(tmp_path)) == 1, PATIENCE_S, "the first record was not taken")
     served.kill()
     store.keep(draft())
     time.sleep(1.0)
     served.start()
-    until(lambda: len(taken(tmp_path)) == 2, 15, "what was kept meanwhile was not taken")
+    until(lambda: len(taken(tmp_path)) == 2, PATIENCE_S, "what was kept meanwhile was not taken")
     assert process.poll() is None
     assert "does not answer" in (tmp_path / "follower.log").read_text()
 
@@ -172,9 +179,9 @@ def test_a_follower_erases_what_the_yard_erases(
 ) -> None:
     store.keep_many([draft(1), draft(9), draft(2)])
     follower()
-    until(lambda: len(taken(tmp_path)) == 3, 10, "the records were not taken")
+    until(lambda: len(taken(tmp_path)) == 3, PATIENCE_S, "the records were not taken")
     store.erase("A-9", reason="Asked for it.", created="2026-04-01T08:00:00.000Z")
-    until(lambda: len(taken(tmp_path)) == 4, 10, "the erasure was not taken")
+    until(lambda: len(taken(tmp_path)) == 4, PATIENCE_S, "the erasure was not taken")
     assert [number for number, _, event in taken(tmp_path) if event is None] == [2]
     assert served.process is not None
     for file in tmp_path.glob("taken.sqlite3*"):
@@ -186,11 +193,11 @@ def test_a_follower_stops_where_its_cursor_is_of_another_store(
 ) -> None:
     store.keep(draft())
     first = follower()
-    until(lambda: len(taken(tmp_path)) == 1, 10, "the first record was not taken")
+    until(lambda: len(taken(tmp_path)) == 1, PATIENCE_S, "the first record was not taken")
     first.kill()
     with closing(sqlite3.connect(taken_file(tmp_path))) as file, file:
         file.execute("UPDATE place SET cursor = '1-0123456789abcdef'")
-    assert follower().wait(10) == 1
+    assert follower().wait(PATIENCE_S) == 1
     log = (tmp_path / "follower.log").read_text()
     assert "The service refuses: 400" in log
     assert "never gave that cursor" in log
@@ -208,7 +215,12 @@ def test_a_follower_needs_a_key_where_the_service_does_and_takes_it_from_the_env
         command = [sys.executable, str(root / "examples" / "follow_events.py"), served.url, str(taken_file(tmp_path))]
         for key, status in (("", "401"), (assessing.text, "403")):
             refused = subprocess.run(
-                command, env=os.environ | {"FITCHECK_KEY": key}, capture_output=True, text=True, timeout=20, check=False
+                command,
+                env=os.environ | {"FITCHECK_KEY": key},
+                capture_output=True,
+                text=True,
+                timeout=PATIENCE_S,
+                check=False,
             )
             assert refused.returncode == 1
             assert status in refused.stderr
@@ -219,9 +231,9 @@ def test_a_follower_needs_a_key_where_the_service_does_and_takes_it_from_the_env
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         ) as process:
-            until(lambda: len(taken(tmp_path)) == 1, 10, "the record was not taken")
+            until(lambda: len(taken(tmp_path)) == 1, PATIENCE_S, "the record was not taken")
             process.kill()
-        until(lambda: {use.status for use in keys.uses(limit=50)} >= {200, 403}, 10, "the audit has it not")
+        until(lambda: {use.status for use in keys.uses(limit=50)} >= {200, 403}, PATIENCE_S, "the audit has it not")
 
 
 def test_a_request_that_waits_is_answered_within_a_second_of_a_write_by_another_process(
@@ -244,7 +256,9 @@ def test_a_request_that_waits_is_answered_within_a_second_of_a_write_by_another_
                 cursor = httpx.URL(answer.links["next"]["url"]).params["after"]
 
     asyncio.run(run())
-    assert max(took) < WAKES_WITHIN_S
+    assert statistics.median(took) < WAKES_WITHIN_S
+    # On a machine that is busy with something else.
+    assert max(took) < 10 * WAKES_WITHIN_S
 
 
 def threads_of(served: Served) -> int:
@@ -257,36 +271,37 @@ def test_hundreds_of_requests_that_wait_take_no_threads_are_all_woken_and_end_wi
 ) -> None:
     async def run() -> tuple[list[httpx.Response], list[httpx.Response], float]:
         limits = httpx.Limits(max_connections=WAITING + 10)
-        async with httpx.AsyncClient(base_url=served.url, timeout=50, limits=limits) as client:
+        async with httpx.AsyncClient(base_url=served.url, timeout=PATIENCE_S, limits=limits) as client:
 
-            async def wait_all(cursor: str) -> list[asyncio.Task[httpx.Response]]:
+            async def others_are_answered() -> None:
+                begin = time.monotonic()
+                assert (await client.get("/healthz")).status_code == 200
+                assert time.monotonic() - begin < 5.0
+
+            async def wait_all(**after: str) -> list[asyncio.Task[httpx.Response]]:
                 asked = [
-                    asyncio.create_task(client.get("/v1/events", params={"after": cursor, "wait": 60}))
-                    for _ in range(WAITING)
+                    asyncio.create_task(client.get("/v1/events", params={"wait": "60"} | after)) for _ in range(WAITING)
                 ]
-                await asyncio.sleep(2.0)
+                await asyncio.sleep(3.0)
+                for _ in range(3):
+                    await others_are_answered()
                 assert not any(each.done() for each in asked)
                 return asked
 
             await client.get("/v1/events")
-            asked = await wait_all("latest")
+            asked = await wait_all()
             assert threads_of(served) < 20
-            # It answers others as ever.
-            begin = time.monotonic()
-            assert (await client.get("/healthz")).status_code == 200
-            assert time.monotonic() - begin < 0.5
             await asyncio.to_thread(store.keep, draft())
             woken = await asyncio.gather(*asked)
-            cursor = httpx.URL(woken[0].links["next"]["url"]).params["after"]
-            asked = await wait_all(cursor)
-            took = await asyncio.to_thread(served.stop, 10.0)
+            asked = await wait_all(after=httpx.URL(woken[0].links["next"]["url"]).params["after"])
+            took = await asyncio.to_thread(served.stop, 50.0)
             return woken, await asyncio.gather(*asked), took
 
     woken, ended, took = asyncio.run(run())
     [record] = store.following(0, 10)
     assert {(each.status_code, each.json()[0]["id"]) for each in woken} == {(200, record.id)}
     assert {(each.status_code, each.content) for each in ended} == {(200, b"[]")}
-    assert took < 3.0
+    assert took < STOPS_WITHIN_S
     assert "Application shutdown complete" in served.written()
     assert served.faults() == []
 
@@ -298,10 +313,10 @@ def test_clients_that_go_away_while_they_wait_leave_nothing_behind(served: Serve
         clients = [socket.create_connection((address.host, address.port or 0)) for _ in range(100)]
         for client in clients:
             client.sendall(request)
-        time.sleep(0.3)
+        time.sleep(0.5)
         for client in clients:
             client.close()
     store.keep(draft())
     assert len(httpx.get(f"{served.url}/v1/events?wait=10").json()) == 1
-    assert served.stop(10.0) < 3.0
+    assert served.stop(50.0) < STOPS_WITHIN_S
     assert served.faults() == []
