@@ -97,9 +97,12 @@ def test_what_is_no_json_object_in_utf_8_goes_as_base64(content: bytes) -> None:
 
 
 def test_an_erased_record_is_written_and_read_as_one() -> None:
+    cleared: dict[str, Any] = dict.fromkeys(
+        ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted", "salt")
+    )
     erased = replace(
         kept(base()),
-        **dict.fromkeys(("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted", "salt")),
+        **cleared,
         received=b"",
         answer=b"",
         erased=True,
