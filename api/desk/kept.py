@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from http import HTTPStatus
 from typing import Any, Final
 
@@ -14,12 +16,13 @@ from api.openapi import REQUEST_ID_HEADER
 from api.problem_details import ProblemError
 from fitcheck import __version__
 from fitcheck.desk import KeptFoot, Unreadable, foot_of
-from fitcheck.records import Record, Store
+from fitcheck.records import Store
 from fitcheck.strict_json import cut
 from rules import Rulebook
 
 __all__ = [
     "ASSESSMENT_ID",
+    "HTML",
     "IF_NONE_MATCH",
     "NOT_MODIFIED",
     "SVG",
@@ -27,9 +30,10 @@ __all__ = [
     "TAGGED",
     "answered",
     "foot_kept",
-    "shown_foot",
+    "readable",
 ]
 
+HTML: Final = "text/html"
 SVG: Final = "image/svg+xml"
 SVG_POLICY: Final = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; sandbox"
 """What a picture that is opened by itself may load or run: nothing, and it belongs to no origin."""
@@ -60,15 +64,18 @@ IF_NONE_MATCH: Final[dict[str, Any]] = {
 
 def foot_kept(store: Store, id_: str, book: Rulebook) -> KeptFoot:
     """The assessment of that id. Raises ProblemError of kind not-found, gone or cannot-show, and StoreError."""
-    return shown_foot(assessment_record(store, id_), book)
-
-
-def shown_foot(record: Record, book: Rulebook) -> KeptFoot:
-    """The assessment of that record. Raises ProblemError of kind cannot-show."""
-    try:
+    record = assessment_record(store, id_)
+    with readable(id_):
         return foot_of(record, book)
+
+
+@contextmanager
+def readable(id_: str) -> Iterator[None]:
+    """What is read in the block belongs to the assessment ``id_``: ProblemError of kind cannot-show where it cannot."""
+    try:
+        yield
     except Unreadable as error:
-        detail = f'The assessment "{cut(record.id)}" was written in a way that this version does not read.'
+        detail = f'The assessment "{cut(id_)}" was written in a way that this version does not read.'
         raise ProblemError("cannot-show", detail) from error
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import FastAPI
 
 from api.desk.drawings import add_drawings
+from api.desk.reports import add_reports
 from api.kept_store import KeptStore
 from rules import Rulebook
 
@@ -14,3 +15,4 @@ __all__ = ["add_desk"]
 def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
     """Add the routes that show what is made of the records in ``kept``; ``book`` is the service's rulebook."""
     add_drawings(app, kept, book)
+    add_reports(app, kept, book)

@@ -12,24 +12,36 @@ from fitcheck.records.tables import contents, records
 from fitcheck.records.tables import head as head_table
 from fitcheck.records.tables import idempotency as keys
 
-__all__ = ["BY_ID", "BY_KEY", "BY_VISIT", "FOLLOWING", "HEAD", "LOCKED_HEAD", "key_of", "records_of", "statement_for"]
+__all__ = [
+    "BY_ID",
+    "BY_KEY",
+    "BY_VISIT",
+    "FOLLOWING",
+    "HEAD",
+    "LOCKED_HEAD",
+    "WITH_CONTENT",
+    "key_of",
+    "records_of",
+    "statement_for",
+]
 
-_WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
+WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
     records, contents
 )
+"""Every record with its content, to be narrowed down."""
 
 HEAD: Final = sa.select(head_table.c.number, head_table.c.digest)
 LOCKED_HEAD: Final = HEAD.with_for_update()
 """The head, for a transaction that is to write the next; SQLite's has the whole file already."""
-BY_ID: Final = _WITH_CONTENT.where(records.c.id == sa.bindparam("wanted_id"))
-BY_VISIT: Final = _WITH_CONTENT.where(records.c.visit == sa.bindparam("wanted_visit")).order_by(records.c.number)
+BY_ID: Final = WITH_CONTENT.where(records.c.id == sa.bindparam("wanted_id"))
+BY_VISIT: Final = WITH_CONTENT.where(records.c.visit == sa.bindparam("wanted_visit")).order_by(records.c.number)
 FOLLOWING: Final = (
-    _WITH_CONTENT.where(records.c.number > sa.bindparam("after"))
+    WITH_CONTENT.where(records.c.number > sa.bindparam("after"))
     .order_by(records.c.number)
     .limit(sa.bindparam("most", type_=sa.Integer))
 )
 BY_KEY: Final = (
-    _WITH_CONTENT.add_columns(keys.c.body_digest)
+    WITH_CONTENT.add_columns(keys.c.body_digest)
     .join(keys, keys.c.number == records.c.number)
     .where(keys.c.scope == sa.bindparam("wanted_scope"), keys.c.key == sa.bindparam("wanted_key"))
 )
@@ -44,7 +56,7 @@ def key_of(idempotency: Idempotency) -> dict[str, str]:
 
 def statement_for(these: Wanted, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
     """The statement for at most ``limit`` of the records wanted, beyond the one of number ``after``."""
-    statement = _WITH_CONTENT
+    statement = WITH_CONTENT
     for name in _EQUAL:
         value = getattr(these, name)
         if value is not None:

@@ -15,8 +15,9 @@ from api.application import create_app
 from fitcheck.assessment import Assessment
 from fitcheck.drawing import draw
 from fitcheck.problems import parse_fitting
-from fitcheck.records import Draft, Record, Store, open_store
+from fitcheck.records import Store, open_store
 from rules import load_rulebook, shipped_rulebook
+from tests.support.desk_records import like
 from tests.support.drawings import tag_of, tree_of
 from tests.support.yard_books import IDENTITY, yard_folder
 
@@ -105,7 +106,7 @@ def test_a_corrected_assessment_is_still_drawn_as_it_was(own: Ask, send: Any) ->
 def test_under_another_rulebook_the_bands_are_left_out_and_the_drawing_says_so(
     own: Ask, send: Any, records: str, ask_of: Callable[[FastAPI], Ask], tmp_path: Path
 ) -> None:
-    """The service's book changes twice: what the shipped one judged still has its bands, what the yard's did has not."""
+    """What the shipped book judged has its bands under any book; what the yard's did has them only there."""
     (folder := tmp_path / "book").mkdir()
     book = load_rulebook(yard_folder(folder, IDENTITY))
     by_shipped = send()
@@ -135,7 +136,7 @@ def test_what_a_rulebook_had_of_its_own_goes_by_its_name(own: Ask, send: Any, st
     answer["rulebook"]["digest"] = "sha256:" + "c" * 64
     answer["findings"][0] |= {"place": "coronet_band", "criterion": "own_thing"}
     answer["not_assessed"] = ["own_thing", "own_thing.own_reading@coronet_band"]
-    store.keep_many([_like(record, id="other", answer=json.dumps(answer).encode())])
+    store.keep_many([like(record, id="other", answer=json.dumps(answer).encode())])
     shown = said(own("GET", "/v1/assessments/other/drawing.svg").text)
     assert "coronet band" in shown
     assert "own thing: own reading, coronet band" in shown
@@ -151,7 +152,7 @@ def test_what_this_version_does_not_read_is_not_drawn(own: Ask, send: Any, store
         "no-json": {"received": b"\xff"},
         "other-foot": {"answer": json.dumps(other_foot).encode()},
     }
-    store.keep_many([_like(record, id=name, **changes) for name, changes in made.items()])
+    store.keep_many([like(record, id=name, **changes) for name, changes in made.items()])
     for name in made:
         problem(own("GET", f"/v1/assessments/{name}/drawing.svg"), "cannot-show")
 
@@ -166,8 +167,3 @@ def test_names_that_a_fitting_brings_are_text_in_the_drawing(own: Ask, send: Any
     assert "<script" not in svg
     assert "\u202e" not in svg
     assert "<script>" in said(svg)
-
-
-def _like(record: Record, **changes: Any) -> Draft:
-    names = [name for name in Draft.__dataclass_fields__ if name not in changes]
-    return Draft(**{name: getattr(record, name) for name in names}, **changes)

@@ -1,0 +1,105 @@
+"""``fitcheck report``: one foot or a visit as an HTML page to be read, printed and signed."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from fitcheck.assess import assess
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli.assess_command import read_file
+from fitcheck.cli.records_option import add_records_option, chosen_store
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.desk import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, visit_kept
+from fitcheck.errors import BadInput, Problem
+from fitcheck.problems import parse_fitting
+from fitcheck.records import Store, StoreError
+from fitcheck.records.corrections import corrections_of
+from fitcheck.report_html import FootToReport, foot_report
+from fitcheck.strict_json import loads
+from rules import EngineFault, Rulebook
+
+__all__ = ["configure"]
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    parser.add_argument(
+        "what",
+        metavar="FILE|ID",
+        nargs="?",
+        help="a fitting as JSON, which is assessed and not kept (- for standard input); or the id of a kept assessment",
+    )
+    parser.add_argument("--visit", metavar="VISIT", help="the kept visit of that name, instead of one foot")
+    parser.add_argument("--output", metavar="OUT.html", help="the file to write, replaced if it is there")
+    add_records_option(parser)
+    add_rulebook_option(parser)
+    parser.epilog = (
+        "Without --output the page goes to standard output. Exit status: 0 written, 64 bad usage, 65 bad input or "
+        "nothing of that name kept, 70 the rules, the store or a file failed."
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the report; returns the exit status."""
+    if (options.what is None) == (options.visit is None):
+        return _told(BAD_USAGE, "Name either a fitting's FILE or a kept assessment's ID, or a visit with --visit.")
+    book = chosen_book(options, judging=True)
+    try:
+        page = _page(options, book)
+    except (BadInput, Unreadable) as error:
+        return _told(BAD_INPUT, str(error))
+    except (EngineFault, StoreError) as error:
+        return _told(FAILED, str(error))
+    return _written(page, options)
+
+
+def _written(page: str, options: argparse.Namespace) -> int:
+    if options.output is None:
+        print(page, end="")
+        return 0
+    try:
+        Path(options.output).write_text(page, encoding="utf-8")
+    except OSError as error:
+        return _told(FAILED, f"{options.output}: the report cannot be written: {error.strerror or 'no such place'}.")
+    return 0
+
+
+def _page(options: argparse.Namespace, book: Rulebook) -> str:
+    if options.what is not None and _is_file(options.what):
+        fitting = parse_fitting(loads(read_file(options.what)), book)
+        return foot_report(FootToReport(fitting=fitting, assessment=assess(fitting, book), book=book))
+    with chosen_store(options, create=False) as store:
+        return _kept_foot(store, options.what, book) if options.visit is None else _visit(store, options.visit, book)
+
+
+def _is_file(what: str) -> bool:
+    try:
+        return what == "-" or Path(what).is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _kept_foot(store: Store, id_: str, book: Rulebook) -> str:
+    record = store.record(id_)
+    if record is None or record.kind != "assessment":
+        detail = "There is no such file, and no such assessment was kept."
+        raise BadInput([Problem("FILE|ID", id_, "a fitting's file or the id of a kept assessment", detail)])
+    if record.erased:
+        raise BadInput([Problem("FILE|ID", id_, "an assessment that was not erased", "This one was erased.")])
+    corrected_by = corrections_of(store, [id_]).get(id_, [])
+    return report_of_foot(foot_of(record, book), overrides_of(store, [id_]), corrected_by, book)
+
+
+def _visit(store: Store, visit: str, book: Rulebook) -> str:
+    found = visit_kept(store, visit, book)
+    if found is None:
+        raise BadInput([Problem("--visit", visit, "a visit that was kept", "Nothing was kept of it.")])
+    return report_of_visit(found, book)
+
+
+def _told(status: int, message: str) -> int:
+    print(f"fitcheck report: {message}", file=sys.stderr)
+    return status
