@@ -86,7 +86,7 @@ def shipped_rulebook() -> Rulebook:
 
     Its marking scheme is looked at when it is first asked for: to assess a foot needs none.
     """
-    return _loaded(files("rules") / "book")
+    return _loaded(files("rules") / "book", files("rules") / "languages")
 
 
 def load_rulebook(folder: Traversable) -> Rulebook:
@@ -99,22 +99,22 @@ def load_rulebook(folder: Traversable) -> Rulebook:
     a missing file, an unknown or missing key, a wrong type, an unknown quantity, source, caution, rule or place, a
     unit that is not the quantity's, an action missing for a stage.
     """
-    book = _loaded(folder)
+    book = _loaded(folder, folder / "languages")
     _ = book.marking
     return book
 
 
-def _loaded(folder: Traversable) -> Rulebook:
-    """The book in ``folder``, but for its marking scheme."""
+def _loaded(folder: Traversable, languages: Traversable) -> Rulebook:
+    """The book in ``folder``, but for its marking scheme; its texts in other languages lie in ``languages``."""
     texts = read_texts(folder)
     tables = tables_of(texts)
     identity = tables.get(_BOOK, {}).get("book")
     if isinstance(identity, dict) and "inherits" in identity:
-        return _inheriting(tables, texts)
-    return _whole(tables, digest_of(texts))
+        return _inheriting(tables, texts, languages)
+    return _whole(tables, digest_of(texts), languages)
 
 
-def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
+def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: Traversable) -> Rulebook:
     """The shipped book with what ``own`` changes; its digest covers both."""
     # Only for a book that inherits: a cold start is quick.
     from rules.inheritance import Merged, merge, of_the_own_book  # noqa: PLC0415
@@ -136,7 +136,7 @@ def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str]) -> Rulebook:
 
     def checked(merged: Merged) -> Rulebook:
         merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
-        book = _whole(merged.tables, digest, f"{inherited.id} {inherited.version}", merged.off)
+        book = _whole(merged.tables, digest, languages, f"{inherited.id} {inherited.version}", merged.off)
         check_safeguards(book, inherited)
         _ = book.marking  # a fault in it is told as one of the yard's book
         return book
@@ -153,7 +153,11 @@ def _shipped_tables() -> Mapping[str, Table]:
 
 
 def _whole(
-    tables: Mapping[str, Table], digest: str, inherits: str | None = None, off: Mapping[str, str] | None = None
+    tables: Mapping[str, Table],
+    digest: str,
+    languages: Traversable,
+    inherits: str | None = None,
+    off: Mapping[str, str] | None = None,
 ) -> Rulebook:
     """The records of a whole book, checked against one another."""
     for name, sections in _COMMON.items():
@@ -204,6 +208,7 @@ def _whole(
         joined=joined,
         marking_table=tables[_MARKING],
         files=MappingProxyType({**collected.files, **joined_files}),
+        languages=languages,
     )
     check(rulebook)
     return rulebook

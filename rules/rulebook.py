@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Any
 
 from rules.in_force import InForce
@@ -74,6 +75,33 @@ class Rulebook:
     """The marking scheme as it is written; :attr:`marking` has it as records."""
     files: Mapping[str, str] = field(repr=False)
     """The file that each quantity and each rule, joined or single, stands in."""
+    language: str = "en"
+    """The language of the texts, as far as they are translated (BCP 47)."""
+    languages: Traversable | None = field(default=None, repr=False, compare=False)
+    """The folder of the book's own translations, where there may be one."""
+    original: Rulebook | None = field(default=None, repr=False, compare=False)
+    """For a book in another language, the book as it is written."""
+
+    def in_language(self, language: str) -> Rulebook:
+        """The same book with its texts in ``language``, and in its own where they are not translated.
+
+        Rules, limits, version and digest are the same, so the decisions are, and so is the evaluator.  Raises
+        RulebookError for a language that there is not, or whose files are faulty: see :mod:`rules.languages`.
+        """
+        if language == self.language:
+            return self
+        own = self.original or self
+        known = own._in_languages.get(language)  # noqa: SLF001  (of this class)
+        if known is None:
+            from rules.languages import translated  # noqa: PLC0415  (only for who asks: a cold start is quick)
+
+            known = own._in_languages[language] = translated(own, language)  # noqa: SLF001  (of this class)
+        return known
+
+    @cached_property
+    def _in_languages(self) -> dict[str, Rulebook]:
+        """Answers of :meth:`in_language`."""
+        return {}
 
     @cached_property
     def rules_of(self) -> Mapping[str, tuple[tuple[str, Rule], ...]]:

@@ -15,6 +15,7 @@ from rules.analysis.joining import joining
 from rules.analysis.judged import gaps
 from rules.analysis.lanes import lanes
 from rules.analysis.reach import reach
+from rules.analysis.translated import not_translated
 from rules.analysis.unused import unused
 from rules.feed import Feed, Feeds
 from rules.loader import shipped_rulebook
@@ -28,7 +29,7 @@ def analyse(book: Rulebook, feeds: Feeds, stated: Mapping[str, str]) -> list[Fau
 
     ``feeds`` says what can be read where; ``stated`` are the quantities, with their units, that are only reckoned with
     and never read themselves.  Limits are taken without uncertainty, guarded ones too.  In the order of the book's
-    files.
+    files, those of its languages last.  Raises RulebookError for a language whose files are faulty.
     """
     looked_at = tuple(lanes(book, feeds))
     inherited = None if book.inherits is None else shipped_rulebook()
@@ -41,6 +42,7 @@ def analyse(book: Rulebook, feeds: Feeds, stated: Mapping[str, str]) -> list[Fau
         *amounts(book, looked_at),
         *joining(book, feeds),
         *unused(book, feeds, stated, inherited),
+        *not_translated(book),
     ]
     files = list(dict.fromkeys(book.files.values()))
     return sorted(faults, key=lambda fault: files.index(fault.file) if fault.file in files else len(files))
