@@ -29,6 +29,7 @@ from api.methods import HeadAsGet
 from api.metrics import count_request
 from api.metrics_route import add_metrics
 from api.openapi import build_document
+from api.page.routes import add_page
 from api.problem_details import ProblemError
 from api.problem_pages import add_problem_pages
 from api.reference_page import add_reference_page
@@ -129,6 +130,7 @@ def create_app(
     add_problem_pages(app)
     add_metrics(app)
     add_reference_page(app)
+    add_page(app)
     handle_faults(app)
     guard(app, Gate(operation, KeyChecks(kept)))
     app.add_middleware(HeadAsGet)

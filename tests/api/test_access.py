@@ -25,8 +25,9 @@ from fitcheck.records import StoreUnavailable
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
+PAGE = {"/", "/service-worker.js", "/page/{version}/{path}"}
 # The addresses that tell nothing that not everyone may know; any other must need a scope.
-OPEN = {"/healthz", "/readyz", "/docs", "/openapi.json", "/problems/{name}"}
+OPEN = {"/healthz", "/readyz", "/docs", "/openapi.json", "/problems/{name}"} | PAGE
 NEEDED = {
     ("POST", "/v1/assessments"): "assess",
     ("POST", "/v1/assessments/batch"): "assess",
@@ -214,7 +215,7 @@ def test_the_document_says_of_each_operation_what_it_needs(ask: Ask) -> None:
     [(name, scheme)] = document["components"]["securitySchemes"].items()
     assert (scheme["type"], scheme["scheme"]) == ("http", "bearer")
     for method, path, needed in ROUTES:
-        if path in {"/docs", "/openapi.json"}:
+        if path in {"/docs", "/openapi.json"} | PAGE:
             continue
         operation = document["paths"][path][method.lower()]
         assert operation["security"] == ([] if needed is None else [{name: [needed]}])

@@ -19,7 +19,6 @@ TAKES = {"/v1/assessments": "GET, HEAD, OPTIONS, POST", "/v1/assessments/batch":
 @pytest.mark.parametrize(
     "path",
     [
-        "/",
         "/v1",
         "/v1/assessment",
         "/v1/assessments/",

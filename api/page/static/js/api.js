@@ -1,0 +1,73 @@
+/** Asking the service. The access key goes in a header and nowhere else. */
+
+import { accessKey } from "./settings.js";
+
+const PATIENCE_MS = 30_000;
+
+/** The service could not be reached: nobody knows whether it got the request. */
+export class NotReached extends Error {}
+
+/** The service answered that something is wrong (RFC 9457). */
+export class Refused extends Error {
+  /** @param {{status: number, title: string, detail: string, type: string, errors: object[]}} problem */
+  constructor(problem) {
+    super(problem.detail);
+    this.problem = problem;
+  }
+
+  /** Whether sending the very same again may go well. */
+  get mayPass() {
+    return this.problem.status >= 500 || [401, 403, 408, 425, 429].includes(this.problem.status);
+  }
+
+  /** Whether an access key is what is missing. */
+  get wantsKey() {
+    return this.problem.status === 401 || this.problem.status === 403;
+  }
+}
+
+/**
+ * Ask `path`; raises NotReached or Refused.
+ *
+ * @param {string} path
+ * @param {RequestInit} options
+ * @returns {Promise<Response>}
+ */
+export async function ask(path, options = {}) {
+  const headers = new Headers(options.headers);
+  const key = accessKey();
+  if (key) headers.set("authorization", `Bearer ${key}`);
+  let answer;
+  try {
+    answer = await fetch(path, {
+      ...options,
+      headers,
+      cache: "no-store",
+      credentials: "omit",
+      signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+  } catch (error) {
+    throw new NotReached(String(error));
+  }
+  if (!answer.ok) throw new Refused(await problemOf(answer));
+  return answer;
+}
+
+/** The JSON document at `path`; raises NotReached or Refused. */
+export async function askJson(path, options = {}) {
+  const answer = await ask(path, options);
+  try {
+    return await answer.json();
+  } catch (error) {
+    throw new NotReached(String(error));
+  }
+}
+
+async function problemOf(answer) {
+  const plain = { status: answer.status, title: answer.statusText, detail: "", type: "about:blank", errors: [] };
+  try {
+    return { ...plain, ...(await answer.json()), status: answer.status };
+  } catch {
+    return plain;
+  }
+}

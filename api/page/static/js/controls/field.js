@@ -1,0 +1,30 @@
+/** What every question has: its label, what the service found wrong with it, how the thing is measured. */
+
+import { el } from "../dom.js";
+import { has, t } from "../messages.js";
+
+/** What the service said of the answer `at`, to stand beside it. */
+export function faults(sheet, at) {
+  return (sheet.problem?.errors ?? [])
+    .filter((error) => error.at === at)
+    .map((error) => el("p", { class: "fault", id: `fault-${at}` }, error.detail, " ", t("fault.allowed", { allowed: error.allowed })));
+}
+
+/** The attributes by which a control points to its fault. */
+export function faulty(sheet, at) {
+  const found = (sheet.problem?.errors ?? []).some((error) => error.at === at);
+  return found ? { "aria-invalid": "true", "aria-describedby": `fault-${at}` } : {};
+}
+
+/** A word of a quantity in the language of the page; one that a yard's own rulebook adds stands as it is. */
+export function wordFor(quantity, word) {
+  const id = `word.${quantity}.${word}`;
+  return has(id) ? t(id) : String(word).replaceAll("_", " ");
+}
+
+/** The name of a place of the foot. */
+export function placeName(place) {
+  const nail = /^nail:(medial|lateral):(\d+)$/.exec(place);
+  if (nail) return t("place.nail", { side: t(`side.${nail[1]}.short`), hole: nail[2] });
+  return has(`place.${place}.short`) ? t(`place.${place}.short`) : place.replaceAll("_", " ");
+}

@@ -1,0 +1,58 @@
+/** Every text of the page, by id, in the language that was chosen. */
+
+/** @type {Record<string, string>} */
+let texts = {};
+/** @type {Record<string, string>} */
+let fallback = {};
+let language = "en";
+
+/**
+ * Choose a language and load its texts: what the address asks for, what was chosen before, what the browser prefers.
+ *
+ * @param {string[]} available  languages that there are
+ * @param {string|null} chosen  chosen before
+ */
+export async function loadMessages(available, chosen) {
+  const asked = new URLSearchParams(location.search).get("lang");
+  const wishes = [asked, chosen, ...navigator.languages].filter(Boolean).map((wish) => wish.toLowerCase());
+  const first = wishes.flatMap((wish) => [wish, wish.split("-")[0]]).find((wish) => available.includes(wish));
+  language = first ?? "en";
+  fallback = await load("en");
+  texts = language === "en" ? fallback : await load(language);
+  document.documentElement.lang = language;
+}
+
+async function load(name) {
+  const answer = await fetch(new URL(`../messages/${name}.json`, import.meta.url));
+  return answer.json();
+}
+
+/** The language in use. */
+export function languageInUse() {
+  return language;
+}
+
+/** Whether there is a text of this id. */
+export function has(id) {
+  return id in texts || id in fallback;
+}
+
+/** The text `id` with its `{names}` filled in; the id itself where there is none. */
+export function t(id, values = {}) {
+  const text = texts[id] ?? fallback[id] ?? id;
+  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+}
+
+/** The text `id.one`, `id.other` and so on, as the language counts. */
+export function tn(id, count, values = {}) {
+  const form = new Intl.PluralRules(language).select(count);
+  return t(has(`${id}.${form}`) ? `${id}.${form}` : `${id}.other`, { count, ...values });
+}
+
+/** A moment, as this place writes it. */
+export function moment(iso) {
+  const when = new Date(iso);
+  return Number.isNaN(when.valueOf())
+    ? iso
+    : new Intl.DateTimeFormat(language, { dateStyle: "medium", timeStyle: "short" }).format(when);
+}

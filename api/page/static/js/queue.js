@@ -1,0 +1,109 @@
+/** Sending: each finished fitting once, now or when there is a signal again. */
+
+import { ask, NotReached, Refused } from "./api.js";
+import { keepAnswer } from "./answers.js";
+import { fittingOf, questionOf } from "./fitting.js";
+import { all, discard, load, randomId, save } from "./sheets.js";
+
+const AGAIN_MS = 30_000;
+const watchers = new Set();
+let busy = false;
+
+/** What came of the last try: null, or why the queue stands still. */
+export let standing = null;
+
+/** Have `watcher` called with each event: {sent: answer} or {refused: sheet} or {standing: error}. */
+export function watchQueue(watcher) {
+  watchers.add(watcher);
+  return () => watchers.delete(watcher);
+}
+
+/** The sheets that wait, the oldest first. */
+export function waiting() {
+  return all().filter((sheet) => sheet.state === "queued").reverse();
+}
+
+/** Put a finished sheet into the queue; its bytes and its key are made once and stay. */
+export function enqueue(sheet) {
+  sheet.body = JSON.stringify(fittingOf(sheet));
+  sheet.key = randomId();
+  sheet.state = "queued";
+  sheet.problem = null;
+  sheet.tries = 0;
+  return save(sheet);
+}
+
+/**
+ * Send what waits, one after another. Windows of the same page take turns.
+ *
+ * @returns {Promise<void>}
+ */
+export async function sendAll() {
+  if (busy) return;
+  busy = true;
+  try {
+    if (navigator.locks) await navigator.locks.request("fitcheck-queue", sendEach);
+    else await sendEach();
+  } finally {
+    busy = false;
+  }
+}
+
+async function sendEach() {
+  standing = null;
+  for (const { id } of waiting()) {
+    const sheet = load(id);
+    if (sheet?.state === "queued" && !(await sendOne(sheet))) return;
+  }
+}
+
+/** Whether the queue may go on. */
+async function sendOne(sheet) {
+  sheet.tries += 1;
+  save(sheet);
+  const query = sheet.corrects ? `?corrects=${encodeURIComponent(sheet.corrects)}` : "";
+  try {
+    const answer = await ask(`/v1/assessments${query}`, {
+      method: "POST",
+      headers: { "content-type": "application/json", "idempotency-key": sheet.key },
+      body: sheet.body,
+    });
+    const assessment = await answer.json();
+    keepAnswer(assessment, sheet);
+    discard(sheet.id);
+    tell({ sent: assessment, sheet });
+    return true;
+  } catch (error) {
+    if (error instanceof Refused && !error.mayPass) {
+      sendBack(sheet, error.problem);
+      tell({ refused: sheet });
+      return true;
+    }
+    standing = error instanceof Refused || error instanceof NotReached ? error : new NotReached(String(error));
+    tell({ standing });
+    return false;
+  }
+}
+
+/** The service will never take this: back to the questions, with what it said beside each. */
+function sendBack(sheet, problem) {
+  const errors = problem.errors.map((error) => ({ ...error, ...questionOf(error.field, sheet) }));
+  Object.assign(sheet, { state: "draft", key: null, body: null, problem: { ...problem, errors } });
+  save(sheet);
+}
+
+function tell(event) {
+  for (const watcher of watchers) watcher(event);
+}
+
+/** Send whenever there may be a signal again. */
+export function keepSending() {
+  addEventListener("online", sendAll);
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") sendAll();
+  });
+  setInterval(() => {
+    if (waiting().length) sendAll();
+  }, AGAIN_MS);
+  sendAll();
+}

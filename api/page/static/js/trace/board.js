@@ -1,0 +1,198 @@
+/** The photograph on which points are tapped: zoom, pan, drag, a glass over the finger, and all of it by keyboard. */
+
+const TAP_PX = 8;
+const GRAB_PX = 24;
+const GLASS_PX = 56;
+const STEP_PX = 4;
+
+/**
+ * @param {HTMLCanvasElement} canvas
+ * @param {ImageBitmap|HTMLImageElement} photo
+ * @param {object} of
+ * @param {() => {points: [number, number][], most: number}} of.active  the points that may be moved now
+ * @param {(context: CanvasRenderingContext2D, at: (point: [number, number]) => [number, number]) => void} of.paint
+ * @param {() => void} of.onChange  points were added, moved or taken away
+ */
+export function board(canvas, photo, { active, paint, onChange }) {
+  const context = canvas.getContext("2d");
+  const fingers = new Map();
+  let look = { scale: 1, x: 0, y: 0 };
+  let held = null;
+  let moved = 0;
+  let pinched = null;
+
+  const ratio = () => devicePixelRatio || 1;
+  const box = () => canvas.getBoundingClientRect();
+  const at = ([x, y]) => [x * look.scale + look.x, y * look.scale + look.y];
+  const back = ([x, y]) => [(x - look.x) / look.scale, (y - look.y) / look.scale];
+  const within = (event) => {
+    const { left, top } = box();
+    return [event.clientX - left, event.clientY - top];
+  };
+
+  function fit() {
+    const { width, height } = box();
+    canvas.width = Math.round(width * ratio());
+    canvas.height = Math.round(height * ratio());
+    const scale = Math.min(width / photo.width, height / photo.height);
+    look = { scale, x: (width - photo.width * scale) / 2, y: (height - photo.height * scale) / 2 };
+    draw();
+  }
+
+  function zoom(factor, [x, y] = [box().width / 2, box().height / 2]) {
+    const scale = Math.min(40, Math.max(0.02, look.scale * factor));
+    const by = scale / look.scale;
+    look = { scale, x: x - (x - look.x) * by, y: y - (y - look.y) * by };
+    draw();
+  }
+
+  function draw() {
+    const { width, height } = box();
+    context.setTransform(ratio(), 0, 0, ratio(), 0, 0);
+    context.fillStyle = "#2b2b2b";
+    context.fillRect(0, 0, width, height);
+    context.drawImage(photo, look.x, look.y, photo.width * look.scale, photo.height * look.scale);
+    paint(context, at);
+    cross(width / 2, height / 2);
+    if (held !== null && fingers.size === 1) glass(active().points[held], width);
+    Object.assign(canvas.dataset, { scale: look.scale, x: look.x, y: look.y });
+  }
+
+  function cross(x, y) {
+    for (const [shade, thick] of [["#ffffff", 4], ["#0047b3", 2]]) {
+      context.strokeStyle = shade;
+      context.lineWidth = thick;
+      context.beginPath();
+      for (const [dx, dy] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
+        context.moveTo(x + 4 * dx, y + 4 * dy);
+        context.lineTo(x + 16 * dx, y + 16 * dy);
+      }
+      context.stroke();
+    }
+  }
+
+  /** What lies under the finger, larger and beside it. */
+  function glass(point, width) {
+    const [x] = at(point);
+    const [cx, cy] = [x < width / 2 ? width - GLASS_PX - 8 : GLASS_PX + 8, GLASS_PX + 8];
+    const scale = look.scale * 2.5;
+    context.save();
+    context.beginPath();
+    context.arc(cx, cy, GLASS_PX, 0, 2 * Math.PI);
+    context.clip();
+    context.drawImage(photo, cx - point[0] * scale, cy - point[1] * scale, photo.width * scale, photo.height * scale);
+    context.restore();
+    context.strokeStyle = "#ffffff";
+    context.lineWidth = 3;
+    context.beginPath();
+    context.arc(cx, cy, GLASS_PX, 0, 2 * Math.PI);
+    context.stroke();
+    cross(cx, cy);
+  }
+
+  function add(point) {
+    const { points, most } = active();
+    if (points.length >= most) return;
+    points.push(point);
+    onChange();
+    draw();
+  }
+
+  function nearest(spot) {
+    const far = active().points.map((point) => {
+      const [x, y] = at(point);
+      return Math.hypot(x - spot[0], y - spot[1]);
+    });
+    const least = Math.min(...far);
+    return least <= GRAB_PX ? far.indexOf(least) : null;
+  }
+
+  canvas.addEventListener("pointerdown", (event) => {
+    canvas.setPointerCapture(event.pointerId);
+    const spot = within(event);
+    fingers.set(event.pointerId, spot);
+    moved = 0;
+    held = fingers.size === 1 ? nearest(spot) : null;
+    pinched = null;
+    draw();
+  });
+
+  canvas.addEventListener("pointermove", (event) => {
+    const before = fingers.get(event.pointerId);
+    if (!before) return;
+    const spot = within(event);
+    fingers.set(event.pointerId, spot);
+    moved += Math.hypot(spot[0] - before[0], spot[1] - before[1]);
+    if (fingers.size === 2) pinch();
+    else if (moved > TAP_PX && held !== null) {
+      active().points[held] = back(spot);
+      draw();
+    } else if (moved > TAP_PX) {
+      look.x += spot[0] - before[0];
+      look.y += spot[1] - before[1];
+      draw();
+    }
+  });
+
+  function pinch() {
+    const [[ax, ay], [bx, by]] = fingers.values();
+    const wide = Math.hypot(ax - bx, ay - by);
+    const centre = [(ax + bx) / 2, (ay + by) / 2];
+    if (pinched) {
+      look.x += centre[0] - pinched.centre[0];
+      look.y += centre[1] - pinched.centre[1];
+      zoom(wide / pinched.wide, centre);
+    }
+    pinched = { wide, centre };
+  }
+
+  function lift(event) {
+    const spot = fingers.get(event.pointerId);
+    if (!spot) return;
+    const tapped = fingers.size === 1 && moved <= TAP_PX && !pinched && event.type === "pointerup";
+    fingers.delete(event.pointerId);
+    if (tapped && held === null) add(back(spot));
+    else if (held !== null && moved > TAP_PX) onChange();
+    if (!fingers.size) {
+      held = null;
+      pinched = null;
+    }
+    draw();
+  }
+  canvas.addEventListener("pointerup", lift);
+  canvas.addEventListener("pointercancel", lift);
+
+  canvas.addEventListener("wheel", (event) => {
+    event.preventDefault();
+    zoom(event.deltaY < 0 ? 1.2 : 1 / 1.2, within(event));
+  }, { passive: false });
+
+  const controls = {
+    fit,
+    draw,
+    zoomIn: () => zoom(1.5),
+    zoomOut: () => zoom(1 / 1.5),
+    setAtCross: () => add(back([box().width / 2, box().height / 2])),
+    undo: () => {
+      if (!active().points.length) return;
+      active().points.pop();
+      onChange();
+      draw();
+    },
+  };
+
+  canvas.addEventListener("keydown", (event) => {
+    const step = event.shiftKey ? STEP_PX * 8 : STEP_PX;
+    const ways = { ArrowLeft: [1, 0], ArrowRight: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+    const keys = { Enter: controls.setAtCross, " ": controls.setAtCross, "+": controls.zoomIn, "-": controls.zoomOut, Backspace: controls.undo, Delete: controls.undo, Home: fit };
+    if (event.key in ways) {
+      look.x += ways[event.key][0] * step;
+      look.y += ways[event.key][1] * step;
+      draw();
+    } else if (event.key in keys) keys[event.key]();
+    else return;
+    event.preventDefault();
+  });
+
+  return controls;
+}

@@ -1,0 +1,113 @@
+/** From points tapped on a photograph to outlines in millimetres. Pure reckoning, nothing of the page. */
+
+/** @typedef {[number, number]} Point */
+
+/** How many points an outline has when it is sent. */
+const POINTS = 72;
+/** Fewest taps from which a line is drawn that follows a hoof. */
+export const FEWEST = { scale: 2, heels: 2, hoof: 9, shoe: 11, holes: 0 };
+const FINE = 24;
+
+const apart = ([ax, ay], [bx, by]) => Math.hypot(ax - bx, ay - by);
+const middle = (points) => [mean(points.map(([x]) => x)), mean(points.map(([, y]) => y))];
+const mean = (numbers) => numbers.reduce((sum, each) => sum + each, 0) / numbers.length;
+
+/**
+ * A smooth line through points, from the first to the last (Catmull-Rom, centripetal).
+ *
+ * @param {Point[]} points @returns {Point[]}
+ */
+export function smooth(points) {
+  if (points.length < 3) return points;
+  const before = points[0].map((each, axis) => 2 * each - points[1][axis]);
+  const after = points.at(-1).map((each, axis) => 2 * each - points.at(-2)[axis]);
+  const all = [before, ...points, after];
+  const line = [];
+  for (let at = 1; at < all.length - 2; at += 1) {
+    for (let part = 0; part < FINE; part += 1) line.push(between(all.slice(at - 1, at + 3), part / FINE));
+  }
+  return [...line, points.at(-1)];
+}
+
+function between([p0, p1, p2, p3], part) {
+  const knot = (from, one, other) => from + Math.sqrt(Math.max(apart(one, other), 1e-9));
+  const t0 = 0;
+  const t1 = knot(t0, p0, p1);
+  const t2 = knot(t1, p1, p2);
+  const t3 = knot(t2, p2, p3);
+  const t = t1 + (t2 - t1) * part;
+  const mix = (one, other, from, to) => one.map((each, axis) => (each * (to - t) + other[axis] * (t - from)) / (to - from));
+  const [a1, a2, a3] = [mix(p0, p1, t0, t1), mix(p1, p2, t1, t2), mix(p2, p3, t2, t3)];
+  return mix(mix(a1, a2, t0, t2), mix(a2, a3, t1, t3), t1, t2);
+}
+
+/** `count` points at even distances along a line. @returns {Point[]} */
+export function even(line, count) {
+  const lengths = [0];
+  for (let at = 1; at < line.length; at += 1) lengths.push(lengths[at - 1] + apart(line[at - 1], line[at]));
+  const whole = lengths.at(-1);
+  let at = 0;
+  return Array.from({ length: count }, (_, number) => {
+    const wanted = (whole * number) / (count - 1);
+    while (at < line.length - 2 && lengths[at + 1] < wanted) at += 1;
+    const part = (wanted - lengths[at]) / (lengths[at + 1] - lengths[at] || 1);
+    return [0, 1].map((axis) => line[at][axis] + part * (line[at + 1][axis] - line[at][axis]));
+  });
+}
+
+/** Millimetres to a pixel, or null while the scale is not set. */
+export function millimetresPerPixel(scale, length) {
+  if (scale.length < 2 || !(length > 0)) return null;
+  const pixels = apart(scale[0], scale[1]);
+  return pixels > 0 ? length / pixels : null;
+}
+
+/** The hoof's line with the heels as its ends, in the order in which it was tapped. @returns {Point[]} */
+export function hoofLine({ heels, hoof }) {
+  if (heels.length < 2 || hoof.length < 2) return hoof;
+  const straight = apart(hoof[0], heels[0]) + apart(hoof.at(-1), heels[1]);
+  const turned = apart(hoof[0], heels[1]) + apart(hoof.at(-1), heels[0]);
+  const [first, last] = straight <= turned ? heels : [heels[1], heels[0]];
+  return [first, ...hoof, last];
+}
+
+/**
+ * The outline as the service takes it, in mm, toe towards +y, +x to the right of it on the photograph.
+ *
+ * @param {{scale: Point[], heels: Point[], hoof: Point[], shoe: Point[], holes: Point[], mirrored: boolean}} taps  in pixels
+ * @param {number} perPixel  millimetres to a pixel
+ * @param {string} foot  left_fore and so on
+ */
+export function outlineOf(taps, perPixel, foot) {
+  const hoof = even(smooth(hoofLine(taps)), POINTS);
+  const [heel, other] = taps.heels;
+  const origin = middle(hoof);
+  const heels = middle([heel, other]);
+  let [dx, dy] = [other[1] - heel[1], heel[0] - other[0]];
+  if ((origin[0] - heels[0]) * dx + (origin[1] - heels[1]) * dy < 0) [dx, dy] = [-dx, -dy];
+  const size = Math.hypot(dx, dy);
+  const [ux, uy] = [dx / size, dy / size];
+  const place = ([x, y]) => {
+    const [rx, ry] = [x - origin[0], y - origin[1]];
+    // The photograph's y runs down: to the right of (ux, uy) is (-uy, ux).
+    return [(-uy * rx + ux * ry) * perPixel, (ux * rx + uy * ry) * perPixel].map((mm) => Math.round(mm * 100) / 100);
+  };
+  const sent = {
+    hoof: hoof.map(place),
+    shoe: even(smooth(taps.shoe), POINTS).map(place),
+    lateral: lateralSide(foot, taps.mirrored),
+  };
+  if (taps.holes.length) sent.nail_holes = taps.holes.map(place);
+  return sent;
+}
+
+/** On which side the lateral branch lies: seen from below, on the right of a left foot. */
+export function lateralSide(foot, mirrored) {
+  return foot.startsWith("left") !== Boolean(mirrored) ? "+x" : "-x";
+}
+
+/** Length along y and width along x of points in mm. */
+export function extent(points) {
+  const [xs, ys] = [points.map(([x]) => x), points.map(([, y]) => y)];
+  return { length: Math.max(...ys) - Math.min(...ys), width: Math.max(...xs) - Math.min(...xs) };
+}
