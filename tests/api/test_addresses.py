@@ -26,7 +26,6 @@ TAKES = {"/v1/assessments": "GET, HEAD, OPTIONS, POST", "/v1/assessments/batch":
         "/redoc",
         "/docs/oauth2-redirect",
         "/%ff%00",
-        "//",
     ],
 )
 def test_an_unknown_address_is_not_found(ask: Ask, problem: CheckProblem, path: str) -> None:
