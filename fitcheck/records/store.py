@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import astuple
 from types import TracebackType
 from typing import Any, Final, Self, TypeVar
 
@@ -92,7 +93,8 @@ class Store:
         self, wanted: Wanted, *, after: int | None = None, newest_first: bool = True, limit: int
     ) -> list[Record]:
         """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
-        return self._rows(statement_for(wanted, after=after, newest_first=newest_first, limit=limit), {})
+        statement = statement_for(wanted, after=after, newest_first=newest_first, limit=limit)
+        return self._rows(statement, {}, astuple(wanted))
 
     def following(self, number: int, limit: int) -> list[Record]:
         """At most ``limit`` records after ``number``, in their order: none that comes later has a lower number."""
@@ -134,7 +136,12 @@ class Store:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.close()
 
-    def _rows(self, statement: sa.Select[Any], parameters: dict[str, Any]) -> list[Record]:
+    def _rows(
+        self, statement: sa.Select[Any], parameters: dict[str, Any], looked_for: Iterable[object] = ()
+    ) -> list[Record]:
+        # PostgreSQL has no text with such a character, and does not even look for one.
+        if any(isinstance(value, str) and "\0" in value for value in (*parameters.values(), *looked_for)):
+            return []
         return self._read(lambda connection: records_of(connection.execute(statement, parameters)))
 
     def _read(self, work: Callable[[sa.Connection], _Result]) -> _Result:

@@ -200,6 +200,13 @@ def test_a_visit_has_its_feet_in_the_order_of_keeping(store: Store, draft: Make)
     assert [record.foot for record in store.visit("2026-03-04-H-017")] == ["left_fore", "right_fore"]
 
 
+def test_nothing_is_found_by_a_text_that_no_database_can_hold(store: Store, draft: Make) -> None:
+    kept = store.keep(draft()).record
+    assert store.record(f"{kept.id}\0") is None
+    assert store.visit("2026-03-04-H-017\0") == []
+    assert store.records(Wanted(person="A-3\0"), limit=5) == []
+
+
 def test_what_was_kept_is_there_when_the_store_is_opened_again(url: str, draft: Make) -> None:
     with open_store(url) as first:
         kept = first.keep(draft()).record
