@@ -12,7 +12,7 @@ from fastapi import FastAPI
 
 from api.access import guard
 from api.assessments import add_assessments, show_answers
-from api.desk import add_desk
+from api.desk.routes import add_desk
 from api.envelope import Envelope
 from api.events import add_events, show_events
 from api.faults import handle_faults
@@ -122,7 +122,7 @@ def create_app(
     app.book = book
     add_assessments(app, book, limits, kept)
     add_kept(app, kept)
-    add_desk(app, kept, book)
+    add_desk(app, kept, book, limits)
     add_visits(app, kept, book)
     add_events(app, feed)
     add_rulebook(app, book)

@@ -70,6 +70,7 @@ keep=false still assesses."""
 TAGS: Final = (
     {"name": "assessments", "description": "Assess one fitting or many."},
     {"name": "records", "description": "What was kept."},
+    {"name": "marks", "description": "Marks for practice, overrides, progress and agreement."},
     {"name": "events", "description": "Follow all that is kept."},
     {"name": "rulebook", "description": "What is judged, by which limits, and on whose word."},
     {"name": "problems", "description": "What went wrong."},

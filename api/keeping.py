@@ -24,7 +24,7 @@ from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
 from fitcheck.strict_json import cut, loads
 from rules import EngineFault, Rulebook
 
-__all__ = ["Keeping", "address_of", "etag_of", "gone"]
+__all__ = ["Keeping", "address_of", "etag_of", "gone", "reused"]
 
 _CORRECTS: Final = "corrects"
 
@@ -48,7 +48,7 @@ class Keeping:
             try:
                 earlier = await self._kept.read(lambda store: store.answered(idempotency))
             except KeyReused:
-                raise _reused(idempotency.key) from None
+                raise reused(idempotency.key) from None
             if earlier is not None:
                 return self._repeated(earlier, explained=explained)
         if corrects is not None:
@@ -61,7 +61,7 @@ class Keeping:
             try:
                 kept = await self._kept.keep_once(draft, idempotency)
             except KeyReused:
-                raise _reused(key or "") from None
+                raise reused(key or "") from None
             except UnknownRecord:
                 raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
             if not kept.fresh:
@@ -125,7 +125,8 @@ def _plain(assessment: Assessment) -> Assessment:
     return Assessment.model_construct(**{name: getattr(assessment, name) for name in Assessment.model_fields})
 
 
-def _reused(key: str) -> ProblemError:
+def reused(key: str) -> ProblemError:
+    """The problem of an Idempotency-Key that came with another request before."""
     detail = "This key was used before, for a request with another body or query. Use a new key for a new request."
     return ProblemError("key-reused", detail, [Problem("header.idempotency-key", summary(key), "a new key", detail)])
 

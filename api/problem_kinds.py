@@ -112,6 +112,21 @@ KINDS: Final = {
             "/v1/assessments/{id}.",
         ),
         Kind(
+            "cannot-mark",
+            "Not to be marked by this rulebook",
+            HTTPStatus.CONFLICT,
+            "The marking scheme of the rulebook that the service has now does not fit what was kept: another version "
+            "of fitcheck wrote it, or another rulebook judged criteria that this one lacks. The assessment itself is "
+            "as it was, under /v1/assessments/{id}.",
+        ),
+        Kind(
+            "too-many-overrides",
+            "Too many overrides",
+            HTTPStatus.CONFLICT,
+            "As many overrides of this assessment were kept as the service takes. Nothing was kept now. Where the "
+            "assessment is wrong as a whole, send the fitting anew with corrects.",
+        ),
+        Kind(
             "gone",
             "Erased",
             HTTPStatus.GONE,
@@ -158,6 +173,15 @@ KINDS: Final = {
             "that is known, a number lies outside what is possible, or two statements contradict one another. "
             "Each entry of errors names the field, the value found there, what is allowed and what to do. Nothing "
             "was assessed.",
+        ),
+        Kind(
+            "bad-override",
+            "The override cannot be made",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The body is JSON, but not an override, or it does not fit the assessment: it is about another one, "
+            "strikes or regrades a finding that does not count, adds one that counts already or that no rule finds "
+            "there, or sets a mark that the criterion cannot have. Each entry of errors names the field, the value "
+            "found there, what is allowed and what to do. Nothing was kept.",
         ),
         Kind(
             "key-reused",

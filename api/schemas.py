@@ -7,6 +7,7 @@ from typing import Any, Final
 from pydantic import BaseModel, ConfigDict
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
+from api.desk.override_models import KeptOverrides
 from api.event_models import Event
 from api.kept_models import KeptAssessments
 from api.problem_details import ProblemDetails
@@ -14,6 +15,9 @@ from api.rulebook_models import RulebookDocument, RuleShown
 from fitcheck.assessment import Assessment
 from fitcheck.explanation import ExplainedAssessment
 from fitcheck.fitting import Fitting
+from fitcheck.marking import MarkSheet, VisitSheet
+from fitcheck.marking.overrides import Override, OverrideAsked
+from fitcheck.marking.progress import Progress
 from fitcheck.visit import VisitAssessment
 
 __all__ = ["BatchAnswerLine", "Health", "component_schemas", "reference"]
@@ -47,6 +51,12 @@ _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (ExplainedAssessment, "serialization"),
     (KeptAssessments, "serialization"),
     (VisitAssessment, "serialization"),
+    (OverrideAsked, "validation"),
+    (Override, "serialization"),
+    (KeptOverrides, "serialization"),
+    (MarkSheet, "serialization"),
+    (VisitSheet, "serialization"),
+    (Progress, "serialization"),
     (BatchAnswerLine, "validation"),
     (Event, "serialization"),
     (Health, "serialization"),

@@ -15,7 +15,7 @@ from api.kept_routes import EXAMPLE_ID
 from api.openapi import REQUEST_ID_HEADER
 from api.problem_details import ProblemError
 from fitcheck import __version__
-from fitcheck.desk import KeptFoot, Unreadable, foot_of
+from fitcheck.desk import CannotMark, KeptFoot, Unreadable, foot_of
 from fitcheck.records import Store
 from fitcheck.strict_json import cut
 from rules import Rulebook
@@ -30,6 +30,7 @@ __all__ = [
     "TAGGED",
     "answered",
     "foot_kept",
+    "markable",
     "readable",
 ]
 
@@ -77,6 +78,15 @@ def readable(id_: str) -> Iterator[None]:
     except Unreadable as error:
         detail = f'The assessment "{cut(id_)}" was written in a way that this version does not read.'
         raise ProblemError("cannot-show", detail) from error
+
+
+@contextmanager
+def markable(what: str) -> Iterator[None]:
+    """What is marked in the block is ``what``: ProblemError of kind cannot-mark where the scheme does not fit it."""
+    try:
+        yield
+    except CannotMark as error:
+        raise ProblemError("cannot-mark", f'"{cut(what)}" cannot be marked: {error}') from error
 
 
 def answered(request: Request, content: str, media_type: str, policy: str) -> Response:

@@ -5,14 +5,21 @@ from __future__ import annotations
 from fastapi import FastAPI
 
 from api.desk.drawings import add_drawings
+from api.desk.marks import add_marks
+from api.desk.override_routes import add_overrides
+from api.desk.progress import add_progress
 from api.desk.reports import add_reports
 from api.kept_store import KeptStore
+from api.limits import Limits
 from rules import Rulebook
 
 __all__ = ["add_desk"]
 
 
-def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits) -> None:
     """Add the routes that show what is made of the records in ``kept``; ``book`` is the service's rulebook."""
     add_drawings(app, kept, book)
     add_reports(app, kept, book)
+    add_overrides(app, kept, book, limits)
+    add_marks(app, kept, book)
+    add_progress(app, kept, book)

@@ -5,19 +5,21 @@ Nothing here assesses a foot anew: decisions and findings are those that were an
 
 from fitcheck.desk.kept_foot import KeptFoot, Unreadable, foot_of
 from fitcheck.desk.kept_visit import KeptVisit, visit_kept
-from fitcheck.desk.marked import changes_of, override_in, overrides_of, sheet_of_foot
+from fitcheck.desk.marked import CannotMark, answer_of, changes_of, override_in, overrides_of, sheet_of
 from fitcheck.desk.reported import report_of_foot, report_of_visit
 
 __all__ = [
+    "CannotMark",
     "KeptFoot",
     "KeptVisit",
     "Unreadable",
+    "answer_of",
     "changes_of",
     "foot_of",
     "override_in",
     "overrides_of",
     "report_of_foot",
     "report_of_visit",
-    "sheet_of_foot",
+    "sheet_of",
     "visit_kept",
 ]

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Final
 
 from fitcheck.desk.kept_foot import KeptFoot, foot_of
-from fitcheck.desk.marked import overrides_of
+from fitcheck.desk.marked import CannotMark, overrides_of
 from fitcheck.errors import BadInput, Problem
 from fitcheck.marking import VisitSheet, sheet_of_visit
 from fitcheck.marking.overrides import Override
@@ -42,9 +42,12 @@ class KeptVisit:
         return [each for each in self.overrides if each.about == foot.assessment.id]
 
     def sheet(self, book: Rulebook) -> VisitSheet:
-        """The marks of the visit by the scheme of ``book``. Raises BadInput."""
+        """The marks of the visit by the scheme of ``book``. Raises CannotMark."""
         said = {foot.assessment.id: foot.assessment for foot in self.feet}
-        return sheet_of_visit(self.visit, said, book, self.overrides)
+        try:
+            return sheet_of_visit(self.visit, said, book, self.overrides)
+        except BadInput as error:
+            raise CannotMark(error.problems[0].detail) from error
 
 
 def visit_kept(store: Store, visit: str, book: Rulebook) -> KeptVisit | None:

@@ -1,12 +1,14 @@
-"""Overrides as they were kept, and marks of kept feet with them."""
+"""Overrides as they were kept, and marks of kept assessments with them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from pydantic import ValidationError
+from pydantic_core import from_json
 
-from fitcheck.desk.kept_foot import KeptFoot, Unreadable
+from fitcheck.desk.kept_foot import Unreadable
 from fitcheck.errors import BadInput
 from fitcheck.marking import MarkSheet, mark_of
 from fitcheck.marking.overrides import Override
@@ -15,7 +17,11 @@ from fitcheck.records import Record, Store
 from fitcheck.records.overrides import overrides_about
 from rules import Rulebook
 
-__all__ = ["changes_of", "override_in", "overrides_of", "sheet_of_foot"]
+__all__ = ["CannotMark", "answer_of", "changes_of", "override_in", "overrides_of", "sheet_of"]
+
+
+class CannotMark(ValueError):
+    """The scheme of the rulebook at hand does not fit what was kept; the text says why."""
 
 
 def overrides_of(store: Store, ids: Iterable[str]) -> list[Override]:
@@ -31,22 +37,37 @@ def override_in(record: Record) -> Override:
         raise Unreadable(f"The override kept as {record.id} is not one that this version reads.") from error
 
 
-def sheet_of_foot(foot: KeptFoot, overrides: Iterable[Override], book: Rulebook) -> MarkSheet:
-    """The marks of a kept foot by the scheme of ``book``. Raises BadInput where ``book`` cannot mark it."""
-    return mark_of(foot.assessment, book, overrides)
+def answer_of(record: Record) -> dict[str, Any]:
+    """What was answered, as the JSON object that it is. Raises Unreadable."""
+    try:
+        answer = from_json(record.answer, allow_inf_nan=False)
+    except ValueError:
+        answer = None
+    if not isinstance(answer, dict):
+        raise Unreadable(f"The answer kept as {record.id} is not one that this version reads.")
+    return answer
 
 
-def changes_of(foot: KeptFoot, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeShown, ...]:
-    """Every change that assessors made in the marks of a foot, and what came of it.
+def sheet_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> MarkSheet:
+    """The marks of a kept assessment by the scheme of ``book``. Raises Unreadable and CannotMark."""
+    answer = answer_of(record)
+    try:
+        return mark_of(answer, book, overrides)
+    except BadInput as error:
+        raise CannotMark(error.problems[0].detail) from error
 
-    What ``book`` cannot mark is told as it was asked for.
+
+def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeShown, ...]:
+    """Every change that assessors made in the marks of a kept assessment, and what came of it.
+
+    Where ``book`` cannot mark it, each is told as it was asked for.
     """
     given = list(overrides)
     if not given:
         return ()
     try:
-        return sheet_of_foot(foot, given, book).changes
-    except BadInput as error:
+        return sheet_of(record, given, book).changes
+    except CannotMark as error:
         return tuple(
             ChangeShown(
                 override=each.id,
@@ -56,7 +77,7 @@ def changes_of(foot: KeptFoot, overrides: Iterable[Override], book: Rulebook) ->
                 about=change.target,
                 reason=change.reason,
                 applied=False,
-                say=f"Not reckoned: {error.problems[0].detail}",
+                say=f"Not reckoned: {error}",
             )
             for each in given
             for change in each.changes

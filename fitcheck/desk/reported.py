@@ -30,5 +30,5 @@ def _to_report(foot: KeptFoot, overrides: list[Override], corrected_by: list[str
         assessment=foot.assessment,
         book=foot.book,
         kept=KeptAs(record.number, record.digest, record.about, tuple(corrected_by)),
-        changes=changes_of(foot, overrides, book),
+        changes=changes_of(record, overrides, book),
     )

@@ -13,13 +13,14 @@ from fitcheck.records.record import Draft, Head, Idempotency, Record
 from fitcheck.records.selection import BY_KEY, HEAD, LOCKED_HEAD, key_of, records_of
 from fitcheck.records.tables import contents, head, idempotency, records
 
-__all__ = ["append", "earlier", "held_head", "note_key", "plain_head"]
+__all__ = ["append", "earlier", "held_head", "note_key", "plain_head", "require_content"]
 
 _KEEP_RECORD: Final = records.insert()
 _KEEP_CONTENT: Final = contents.insert()
 _NOTE_KEY: Final = idempotency.insert()
 _MOVE_HEAD: Final = head.update().values(number=sa.bindparam("now_number"), digest=sa.bindparam("now_digest"))
 _WHICH_ARE_THERE: Final = sa.select(records.c.id).where(records.c.id.in_(sa.bindparam("ids", expanding=True)))
+_HAS_CONTENT: Final = sa.select(records.c.number).join(contents).where(records.c.id == sa.bindparam("wanted_id"))
 _IDS_AT_ONCE: Final = 500
 
 
@@ -74,6 +75,12 @@ def _require_abouts(connection: sa.Connection, drafts: Sequence[Draft]) -> None:
         for id_ in part:
             if id_ not in there:
                 raise UnknownRecord(id_)
+
+
+def require_content(connection: sa.Connection, id_: str) -> None:
+    """Raise UnknownRecord unless the record of that id is there and was not erased."""
+    if connection.execute(_HAS_CONTENT, {"wanted_id": id_}).first() is None:
+        raise UnknownRecord(id_)
 
 
 def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:

@@ -11,7 +11,7 @@ from typing import Any, Final, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head
+from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head, require_content
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
 from fitcheck.records.erasure import erase_person
 from fitcheck.records.errors import StoreUnavailable
@@ -62,13 +62,16 @@ class Store:
         """Keep one record; it is on disk when this returns.
 
         With ``idempotency``, a request that came before is not kept twice: its record comes back, not fresh. Raises
-        KeyReused, UnknownRecord (``draft.about``), AlreadyKept.
+        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyKept.
         """
 
         def work(connection: sa.Connection) -> Kept:
             head = held_head(connection)
             if idempotency is not None and (found := earlier(connection, idempotency)) is not None:
                 return Kept(found, fresh=False)
+            if draft.kind == "override" and draft.about is not None:
+                # It bears that one's names, which must not come back after an erasure.
+                require_content(connection, draft.about)
             (record,) = append(connection, head, [draft])
             if idempotency is not None:
                 note_key(connection, idempotency, record)

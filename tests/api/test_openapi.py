@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -210,6 +211,16 @@ def test_what_the_schema_refuses_the_service_refuses_too(
         ("GET", "/v1/assessments/x?y=1", {}, "bad-query"),
         ("GET", "/v1/visits/x", {}, "not-found"),
         ("GET", "/v1/visits/x?y=1", {}, "bad-query"),
+        ("GET", "/v1/assessments/x/drawing.svg", {}, "not-found"),
+        ("GET", "/v1/assessments/x/report.html?y=1", {}, "bad-query"),
+        ("GET", "/v1/assessments/x/marks", {}, "not-found"),
+        ("GET", "/v1/assessments/x/overrides", {}, "not-found"),
+        ("POST", "/v1/assessments/x/overrides", {"json": {}}, "bad-override"),
+        ("POST", "/v1/assessments/x/overrides", {"content": "{", "headers": JSON}, "bad-json"),
+        ("GET", "/v1/visits/x/report.html", {}, "not-found"),
+        ("GET", "/v1/visits/x/marks?y=1", {}, "bad-query"),
+        ("GET", "/v1/people/x/progress", {}, "not-found"),
+        ("GET", "/v1/people/x/progress/marks.svg?from=x", {}, "bad-query"),
     ],
 )
 def test_each_problem_is_declared_where_it_arises_and_follows_its_schema(
@@ -217,12 +228,8 @@ def test_each_problem_is_declared_where_it_arises_and_follows_its_schema(
 ) -> None:
     response = ask(method, path, **request_)
     bare = path.split("?", maxsplit=1)[0]
-    template = {
-        "/v1/rulebook/rules/x": "/v1/rulebook/rules/{id}",
-        "/problems/x": "/problems/{name}",
-        "/v1/assessments/x": "/v1/assessments/{id}",
-        "/v1/visits/x": "/v1/visits/{visit}",
-    }.get(bare, bare)
+    named = {"rules": "{id}", "problems": "{name}", "assessments": "{id}", "visits": "{visit}", "people": "{person}"}
+    template = re.sub(r"/(\w+)/x(?=/|$)", lambda found: f"/{found[1]}/{named[found[1]]}", bare)
     declared = document["paths"][template][method.lower()]["responses"][str(response.status_code)]
     assert f"(/problems/{kind})" in declared["description"]
     assert response.json()["type"] == KINDS[kind].type
