@@ -33,6 +33,8 @@ MEDIA_TYPES: Final = ("application/x-ndjson", "application/ndjson")
 """The content types that a batch may have; the first is that of the answer."""
 
 _KEPT_AT_ONCE: Final = 50
+_LINE_BREAKS: Final = str.maketrans({letter: f"\\u{ord(letter):04x}" for letter in "\x85\u2028\u2029"})
+"""JSON need not escape these, and NDJSON ends no line with them; many a client's library does."""
 _logger = logging.getLogger(__name__)
 
 
@@ -148,4 +150,4 @@ class BatchAnswer(Response):
 
     @staticmethod
     def _problem(number: int, problem: ProblemError, instance: str) -> _Told:
-        return _Told(number, {"problem": details(problem, instance).model_dump_json()})
+        return _Told(number, {"problem": details(problem, instance).model_dump_json().translate(_LINE_BREAKS)})

@@ -178,3 +178,12 @@ def test_a_batch_that_is_kept_takes_no_idempotency_key(own: Ask, store: Store, p
     )
     assert own("POST", "/v1/assessments/batch", content=GOOD["flinch"], headers=headers).status_code == 200
     assert store.head().number == 0
+
+
+def test_no_answer_has_what_a_client_may_take_for_the_end_of_a_line(ask: Ask) -> None:
+    """What Python's own splitlines takes for one: the documentation of str.splitlines."""
+    odd = "".join(map(chr, (0x0B, 0x0C, 0x1C, 0x1D, 0x1E, 0x85, 0x2028, 0x2029)))
+    body = json.dumps(EXAMPLES[0].fitting | {"foot": odd, odd: 1})
+    response = ask("POST", "/v1/assessments/batch", content=body, headers=NDJSON)
+    [line] = response.text.splitlines()
+    assert odd in {error["value"] for error in json.loads(line)["problem"]["errors"]}
