@@ -3,64 +3,22 @@
 from __future__ import annotations
 
 import itertools
-import subprocess
-import sys
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from fitcheck.records import Draft, Idempotency, Store, open_store, verify
+from tests.support.many_writers import written_together
 
 Make = Callable[..., Draft]
 _PROCESSES = 8
 _EACH = 25
 _SHARED_KEYS = 5
-_WRITER = """
-import sys, uuid
-from fitcheck.records import Draft, Idempotency, open_store
-
-url, each, shared = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
-
-def draft():
-    return Draft(kind="assessment", received=b"{}", answer=b"{}", id=str(uuid.uuid4()), person="A-3",
-                 created="2026-03-04T10:00:00.000Z", rulebook_version="1", rulebook_digest="sha256:")
-
-print("ready", flush=True)
-sys.stdin.readline()
-fresh = 0
-with open_store(url) as store:
-    for _ in range(each):
-        store.keep(draft())
-    for number in range(shared):
-        fresh += store.keep(draft(), Idempotency(f"send-{number}", "", "sha256:1")).fresh
-print(fresh)
-"""
-
-
-def _together(url: str, root: Path, each: int, shared: int) -> list[str]:
-    """What every process says after all began at the same moment."""
-    arguments = [sys.executable, "-c", _WRITER, url, str(each), str(shared)]
-    processes = [
-        subprocess.Popen(
-            arguments, cwd=root, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-        )
-        for _ in range(_PROCESSES)
-    ]
-    for process in processes:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
-    for process in processes:
-        assert process.stdin is not None
-        process.stdin.write("go\n")
-        process.stdin.flush()
-    said = [process.communicate(timeout=300) for process in processes]
-    assert [process.returncode for process in processes] == [0] * _PROCESSES, [error for _, error in said]
-    return [out.strip() for out, _ in said]
 
 
 def test_processes_may_open_a_new_store_at_the_same_moment(url: str, root: Path) -> None:
-    _together(url, root, 1, 0)
+    written_together(url, root, _PROCESSES, each=1, shared=0)
     with open_store(url, create=False) as store:
         assert store.head().number == _PROCESSES
         assert list(verify(store)) == []
@@ -78,12 +36,12 @@ def test_processes_write_at_once_without_gaps_and_each_key_keeps_once(store: Sto
     with ThreadPoolExecutor(1) as reader:
         reading = reader.submit(follow)
         try:
-            fresh = _together(url, root, _EACH, _SHARED_KEYS)
+            fresh = written_together(url, root, _PROCESSES, each=_EACH, shared=_SHARED_KEYS)
         finally:
             done.set()
         reading.result()
     total = _PROCESSES * _EACH + _SHARED_KEYS
-    assert sum(map(int, fresh)) == _SHARED_KEYS
+    assert sum(fresh) == _SHARED_KEYS
     assert [record.number for record in store.following(0, total + 1)] == list(range(1, total + 1))
     assert seen == list(range(1, len(seen) + 1))
     assert list(verify(store)) == []
