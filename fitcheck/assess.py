@@ -49,6 +49,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         next_due=next_due(fitting, table, book),
         remarks=tuple(book.remarks[remark.name].text for remark in remarks),
         cautions=cautions_of(findings, book),
+        language=None if book.original is None else book.language,
     )
 
 

@@ -165,3 +165,5 @@ class Assessment(Output):
     remarks: tuple[str, ...]
     """What the computations leave out, and on which side they err."""
     cautions: tuple[str, ...]
+    language: str | None = Field(default=None, exclude_if=lambda language: language is None)
+    """The language of its texts (BCP 47), where another than the rulebook's own was asked for."""

@@ -11,6 +11,7 @@ from typing import Final
 from fitcheck.assessment import Conforming, StillNeeded
 from fitcheck.feeds import row_of
 from fitcheck.fitting import Fitting
+from fitcheck.messages import messages_of
 from fitcheck.observe import nail_place
 from rules import Firing, Reading, Rulebook, Situation
 from rules.model import Need
@@ -30,7 +31,7 @@ def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
 
 
 _SHAPES: Final = 256
-_Key = tuple[str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
+_Key = tuple[str, str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
 _shapes: OrderedDict[_Key, Completeness] = OrderedDict()
 _shapes_lock = Lock()
 
@@ -41,11 +42,11 @@ def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: 
     It hangs only on which readings there are, and a yard's fittings have few such shapes: the latest are kept.
     """
     nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
-    key = (book.digest, situation, nails, tuple(table))
+    key = (book.digest, book.language, situation, nails, tuple(table))
     with _shapes_lock:
         known = _shapes.pop(key, None)
         if known is None:
-            known = Completeness(nails, situation, key[3], book)
+            known = Completeness(nails, situation, key[-1], book)
             if len(_shapes) >= _SHAPES:
                 _shapes.popitem(last=False)
         _shapes[key] = known
@@ -106,7 +107,9 @@ class Completeness:
                 yield StillNeeded(
                     criterion=criterion,
                     field=field_of(need.any_of[0], place, self._nails),
-                    say=" Or: ".join(self._book.quantities[name].how for name in need.any_of),
+                    say=messages_of(self._book).joined(
+                        (self._book.quantities[name].how for name in need.any_of), "needed"
+                    ),
                 )
             for quantity, place, dimension in self.unjudged:
                 if quantity in need.any_of and self._covers(need, place):

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from fitcheck.assessment import Finding
 from fitcheck.conformity import probability_beyond
 from fitcheck.explanation import LimitConsidered, LimitElsewhere, Outcome
+from fitcheck.messages import Messages, messages_of
 from fitcheck.phrases import contexts_in_words, one_limit_in_words
 from fitcheck.sentences import place_title, shown
 from rules import Reading, Rulebook, Situation, resolve
@@ -44,26 +45,25 @@ class Span(NamedTuple):
         return round(self.margin / self.u, 4) if self.u > 0 else None
 
 
-def percent(probability: float) -> str:
-    """A probability as it is read out, never as certain.
-
-    >>> percent(0.93), percent(0.9999), percent(0.0)
-    ('93 %', 'more than 99 %', 'less than 1 %')
-    """
+def percent(probability: float, messages: Messages) -> str:
+    """A probability as it is read out, never as certain: '93 %', 'more than 99 %', 'less than 1 %'."""
     if probability >= _CERTAIN:
-        return "more than 99 %"
-    return "less than 1 %" if probability < 1 - _CERTAIN else f"{probability * 100:.0f} %"
+        return messages.say("sure.certain")
+    if probability < 1 - _CERTAIN:
+        return messages.say("sure.unlikely")
+    return messages.say("sure.percent", percent=f"{probability * 100:.0f}")
 
 
-def distance(span: Span, unit: str) -> str:
+def distance(span: Span, unit: str, messages: Messages) -> str:
     """How far inside or past its limit a number lies, as a phrase."""
     if span.margin == 0:
-        return "on the limit"
-    size = shown(abs(span.margin), unit)
-    if size == shown(0.0, unit):
-        size = "a hair"
-    in_u = "" if span.margin_in_u is None else f" ({abs(span.margin_in_u):.1f} u)"
-    return f"{size}{in_u} {'past' if span.margin < 0 else 'inside'} the limit"
+        return messages.say("limit.on")
+    size = shown(abs(span.margin), unit, messages.language)
+    if size == shown(0.0, unit, messages.language):
+        size = messages.say("limit.hair")
+    if span.margin_in_u is not None:
+        size = f"{size} ({messages.number(f'{abs(span.margin_in_u):.1f}')} u)"
+    return messages.say("limit.past" if span.margin < 0 else "limit.inside", size=size)
 
 
 class Considering:
@@ -75,6 +75,7 @@ class Considering:
         self.situation = situation
         self.findings = findings
         self.book = book
+        self.messages = messages_of(book)
         self._in_force = book.in_force(situation)
         self._guard = guard_factor(book.levels["guarded"].probability)
         self._sizes = {
@@ -183,12 +184,12 @@ class Considering:
     def _follows(self, rule: Rule) -> str | None:
         unit = rule.unit if rule.unit != "word" else "1"
         scaled = (limit for limit in (rule.low, rule.high) if isinstance(limit, Scaled))
-        return " and ".join(one_limit_in_words(limit, unit, self.book) for limit in scaled) or None
+        return self.messages.joined((one_limit_in_words(limit, unit, self.book) for limit in scaled), "and") or None
 
     def _admitted(self, contexts: tuple[Context, ...] | None, place: str) -> str:
         side = side_of(place)
         held = next((each for each in contexts or () if admits((each,), self.situation, side)), None)
-        return contexts_in_words(None if held is None else (held,))
+        return contexts_in_words(None if held is None else (held,), self.messages.language)
 
     def _outcome(
         self,
@@ -199,7 +200,7 @@ class Considering:
         passed: set[str],
         silenced_by: tuple[str, ...],
     ) -> tuple[Outcome, str]:
-        lies = self._lies(rule, reading, span)
+        lies, messages = self._lies(rule, reading, span), self.messages
         if rule_id not in passed:
             unknown = [
                 limit.of
@@ -207,44 +208,46 @@ class Considering:
                 if isinstance(limit, Scaled) and (limit.of, "foot") not in self.table
             ]
             if unknown:
-                titles = " and ".join(self.book.quantities[name].title for name in dict.fromkeys(unknown))
-                return "not_judged", f"Not judged: the limit follows the {titles}, which is not known."
-            return "silent", f"Silent: {lies}."
+                titles = messages.joined((self.book.quantities[name].title for name in dict.fromkeys(unknown)), "and")
+                return "not_judged", messages.say("outcome.size_unknown", titles=titles)
+            return "silent", messages.say("outcome.silent", lies=lies)
         if silenced_by:
-            return "silenced", f"Silenced: {lies}, but {' and '.join(silenced_by)} is graver and speaks instead."
+            graver = messages.joined(silenced_by, "and")
+            return "silenced", messages.say("outcome.silenced", lies=lies, graver=graver)
         missing, other = self._companions(rule, reading.place)
         # A word that is known to be another settles it, whatever is missing besides.
         if other:
-            return "unmet", f"Silent: {lies}, but it asks for {' and '.join(other)}."
+            return "unmet", messages.say("outcome.unmet", lies=lies, asks=messages.joined(other, "and"))
         if missing:
-            return "not_judged", f"Not judged: {lies}, but {' and '.join(missing)} was not observed there."
-        return "fired", f"Fired: {lies}."
+            return "not_judged", messages.say("outcome.unread", lies=lies, missing=messages.joined(missing, "and"))
+        return "fired", messages.say("outcome.fired", lies=lies)
 
     def _companions(self, rule: Rule, place: str) -> tuple[list[str], list[str]]:
         """The words that the rule asks for besides: those not observed, and those that are others."""
-        missing, other = [], []
+        missing, other, messages = [], [], self.messages
         for name, words in (rule.with_ or {}).items():
-            read, title = self.table.get((name, place)), name.replace("_", " ")
+            read, title = self.table.get((name, place)), messages.named("quantity", name)
             if read is None:
                 missing.append(title)
             elif read.value not in words:
-                wanted = " or ".join(words).replace("_", " ")
-                other.append(f"{title} {wanted} and it is {str(read.value).replace('_', ' ')}")
+                wanted = messages.joined((messages.word(word) for word in words), "or")
+                is_ = messages.word(str(read.value))
+                other.append(messages.say("outcome.asks", title=title, wanted=wanted, is_=is_))
         return missing, other
 
-    @staticmethod
-    def _lies(rule: Rule, reading: Reading, span: Span | None) -> str:
+    def _lies(self, rule: Rule, reading: Reading, span: Span | None) -> str:
         """Where the reading lies, as a phrase."""
+        messages = self.messages
         if span is None or rule.unit == "word":
-            fires_on = " or ".join(rule.is_ or ()).replace("_", " ")
-            return f"it is {str(reading.value).replace('_', ' ')}, and this fires on {fires_on}"
-        chance = f", {percent(span.probability)} likely to lie past it" if span.u > 0 else ""
-        guard = ""
+            fires_on = messages.joined((messages.word(word) for word in rule.is_ or ()), "or")
+            return messages.say("lies.word", word=messages.word(str(reading.value)), fires_on=fires_on)
+        lies = distance(span, rule.unit, messages)
+        if span.u > 0:
+            lies = messages.say("lies.likely", lies=lies, percent=percent(span.probability, messages))
         if rule.fires == "guarded":
-            guard = f"; guarded, it fires from {shown(span.margin - span.until_fires, rule.unit)} before the limit"
-        elif rule.edge is not None:
-            guard = "; it fires on the limit too"
-        return f"{distance(span, rule.unit)}{chance}{guard}"
+            before = shown(span.margin - span.until_fires, rule.unit, messages.language)
+            return messages.say("lies.guarded", lies=lies, before=before)
+        return lies if rule.edge is None else messages.say("lies.edge", lies=lies)
 
     def elsewhere(self, reading: Reading) -> Iterator[LimitElsewhere]:
         """Each limit on the same quantity that does not apply to the reading, and why not."""
@@ -254,16 +257,19 @@ class Considering:
                 yield LimitElsewhere(rule=rule_id, grade=rule.grade, why=self._why_not(rule, reading.place))
 
     def _why_not(self, rule: Rule, place: str) -> str:
-        places = self.book.places_of(rule)
+        places, messages = self.book.places_of(rule), self.messages
         if spot_of(place) not in places:
-            titles = ("every nail" if name == "nail" else place_title(name, self.book) for name in places)
-            return f"Looks only at {' and '.join(titles)}."
-        return f"Applies to {contexts_in_words(rule.applies)}. Here: {', '.join(self._barring(rule, place))}."
+            every = messages.say("elsewhere.every_nail")
+            titles = (every if name == "nail" else place_title(name, self.book) for name in places)
+            return messages.say("elsewhere.places", places=messages.joined(titles, "and"))
+        contexts, here = contexts_in_words(rule.applies, messages.language), ", ".join(self._barring(rule, place))
+        return messages.say("elsewhere.contexts", contexts=contexts, here=here)
 
     def _barring(self, rule: Rule, place: str) -> Iterator[str]:
         """What of this foot and place the rule's contexts do not take, each once."""
-        side = side_of(place)
+        side, messages = side_of(place), self.messages
         for key in (*_CONTEXT_KEYS, "side"):
             here = (side or "neither") if key == "side" else str(getattr(self.situation, key))
             if any((wanted := getattr(context, key)) and here not in wanted for context in rule.applies or ()):
-                yield f"{key.replace('_', ' ')} {here.replace('_', ' ')}"
+                words = messages.word(here)
+                yield messages.say("phrase.context", key=messages.named("context", key), words=words)

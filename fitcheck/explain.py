@@ -24,6 +24,7 @@ from fitcheck.explanation import (
 from fitcheck.fitting import Fitting
 from fitcheck.joining import joined_considered
 from fitcheck.measure import measured
+from fitcheck.messages import Messages, messages_of
 from fitcheck.observe import given_readings, observed, situation_of
 from fitcheck.reading import Given
 from rules import EngineFault, Reading, Rulebook, Situation, shipped_rulebook
@@ -149,11 +150,12 @@ class _Explainer:
 
     def _how(self, given: Given, quantity_id: str) -> Iterator[str]:
         quantity = self._book.quantities[quantity_id]
+        messages = messages_of(self._book)
         if given.word is not None:
-            yield f"by eye: {given.word}"
+            yield messages.say("explain.by_eye", word=messages.word(given.word, spaced=False))
             return
         if given.value is not None and given.unit != (quantity.unit or "1"):
-            yield f"given as {given.value:.4g} {given.unit}"
+            yield messages.say("explain.given_as", value=messages.number(f"{given.value:.4g}"), unit=given.unit)
         if quantity.unit == "mm":
             # A stated uncertainty counts before that of the default method, so only a stated method is told then.
             method = given.method or (None if given.u is not None else quantity.method or "rule")
@@ -162,7 +164,7 @@ class _Explainer:
         elif given.u is None and (instrument := self._book.instruments.get(quantity.unit or "")):
             yield instrument.title
         if given.u is not None:
-            yield "uncertainty as stated"
+            yield messages.say("explain.u_stated")
 
     def _decision(self) -> DecisionExplained:
         assessment = self._assessment
@@ -170,7 +172,7 @@ class _Explainer:
         decided_by = tuple(finding.id for finding in assessment.findings if finding.grade == deciding)
         return DecisionExplained(
             decision=assessment.decision,
-            say=_say(assessment, len(decided_by)),
+            say=_say(assessment, len(decided_by), messages_of(self._book)),
             decided_by=decided_by,
             other_findings=tuple(finding.id for finding in assessment.findings if finding.grade != deciding),
             still_needed=tuple(item.field for item in assessment.still_needed),
@@ -181,28 +183,19 @@ def _number(value: float | str) -> float | str:
     return value if isinstance(value, str) else round(value, 4)
 
 
-def _say(assessment: Assessment, deciding: int) -> str:
+def _say(assessment: Assessment, deciding: int, messages: Messages) -> str:
     lacking = len(assessment.still_needed)
-    observations = f"{lacking} required observation{'' if lacking == 1 else 's'}"
-    are = "is" if lacking == 1 else "are"
-    besides = (
-        f" {observations[0].upper()}{observations[1:]} {are} missing besides, and could only add to it."
-        if lacking
-        else ""
-    )
-    match assessment.decision:
-        case "stop_and_refer":
-            return f"Stop and refer: {_findings(deciding, 'critical')}. That comes before all else.{besides}"
-        case "put_right":
-            return f"Put right: {_findings(deciding, 'major')}, and nothing critical.{besides}"
-        case "incomplete":
-            return f"Incomplete: nothing critical or major was found, but {observations} {are} missing."
-        case "release":
-            return "Release: nothing critical or major was found, and all that this stage requires was observed."
-
-
-def _findings(count: int, grade: str) -> str:
-    return f"one {grade} finding" if count == 1 else f"{count} {grade} findings"
+    parts: dict[str, str] = {}
+    if assessment.decision == "stop_and_refer":
+        parts["findings"] = messages.counted("decision.critical", deciding)
+    elif assessment.decision == "put_right":
+        parts["findings"] = messages.counted("decision.major", deciding)
+    elif assessment.decision == "incomplete":
+        parts["lacking"] = messages.counted("decision.lacking", lacking)
+    say = messages.say(f"decision.{assessment.decision}", **parts)
+    if lacking and assessment.decision in _DECIDES:
+        say = f"{say} {messages.counted('decision.lacking_besides', lacking)}"
+    return say
 
 
 def _agree(assessment: Assessment, explanation: Explanation) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from fitcheck.assessment import Finding, LimitShown, Measured
 from fitcheck.conformity import probability_beyond
+from fitcheck.messages import messages_of
 from fitcheck.sentences import amount_of, place_title, places_title, shown, side_title
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
 from rules.model import Limit, Remedy, Rule, Scaled, Stage
@@ -85,11 +86,11 @@ def _single(
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
     dimensions = _dimensions(table)
     confidence = confidence_of(rule, reading, dimensions)
-    words = {"place": place_title(firing.place, book), "side": side_title(firing.place)}
+    words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):
         measured = Measured(quantity=rule.quantity, value=reading.value, u=None, unit=None)
-        words["word"] = reading.value
+        words["word"] = messages_of(book).word(reading.value, spaced=False)
     else:
         sizes = {name: float(item.value) for name, item in dimensions.items()}
         unit = rule.unit
@@ -109,11 +110,11 @@ def _single(
         if passed is None:
             raise EngineFault(f"{firing.rule} fired at {firing.place} without a limit")
         words |= {
-            "value": shown(reading.value, unit),
-            "size": shown(abs(reading.value), unit),
-            "limit": shown(passed, unit),
-            "past": shown(abs(reading.value - passed), unit),
-            "amount": "" if amount is None else shown(abs(amount), unit),
+            "value": shown(reading.value, unit, book.language),
+            "size": shown(abs(reading.value), unit, book.language),
+            "limit": shown(passed, unit, book.language),
+            "past": shown(abs(reading.value - passed), unit, book.language),
+            "amount": "" if amount is None else shown(abs(amount), unit, book.language),
         }
     # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
     criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))
@@ -147,7 +148,7 @@ def _joined(
     places = [found.place for found in firing.rests_on if found.place != "foot"]
     words = {
         "place": place_title(firing.place, book),
-        "side": side_title(firing.place),
+        "side": side_title(firing.place, messages_of(book)),
         "places": places_title(places, book),
     }
     rests_on = tuple(str(found) for found in firing.rests_on)

@@ -23,19 +23,21 @@ def joined_considered(considering: Considering, criterion: str) -> Iterator[Join
 
 def _joined(considering: Considering, rule_id: str, joined: JoinedRule) -> JoinedConsidered:
     clauses = tuple(_clause(considering, joined, clause) for clause in joined.when)
+    messages = considering.messages
     lacking = [clause.say for clause in clauses if not clause.holds]
     fired = () if lacking else _fired(rule_id, joined, clauses)
     if lacking:
-        why = f"Silent: of {len(clauses)} parts {len(lacking)} did not hold: {'; '.join(lacking)}."
+        parts = "; ".join(lacking)
+        why = messages.say("joined.silent", count=len(clauses), lacking=len(lacking), parts=parts)
     else:
-        why = "Fired: all its parts hold together."
+        why = messages.say("joined.fired")
     return JoinedConsidered(
         rule=rule_id,
         grade=joined.grade,
         outcome="silent" if lacking else "fired",
         findings=fired,
         confidences=tuple(considering.findings[name].confidence for name in fired if name in considering.findings),
-        applies=contexts_in_words(joined.applies),
+        applies=contexts_in_words(joined.applies, messages.language),
         status=joined.status,
         sources=joined.sources,
         clauses=clauses,
@@ -67,13 +69,13 @@ def _found(considering: Considering, joined: JoinedRule, clause: Clause, names: 
         if finding.rule in names and (clause.at is None or spot_of(finding.place) == clause.at)
     ]
     by = tuple(finding.id for finding in found if _admits(considering, joined, finding.place))
+    messages = considering.messages
     if by:
-        why = f"Holds by {', '.join(by)}."
+        why = messages.say("clause.holds_by", findings=", ".join(by))
     elif found:
-        why = f"Does not hold: it applies to {contexts_in_words(joined.applies)}."
+        why = messages.say("clause.applies_elsewhere", contexts=contexts_in_words(joined.applies, messages.language))
     else:
-        why = f"Does not hold: {'it' if len(names) == 1 else 'none of them'} was not found."
-        why = why.replace("none of them was not", "none of them was")
+        why = messages.say("clause.not_found" if len(names) == 1 else "clause.none_found")
     return ClauseConsidered(
         say=clause_in_words(clause, considering.book),
         holds=bool(by),
@@ -88,27 +90,32 @@ def _found(considering: Considering, joined: JoinedRule, clause: Clause, names: 
 def _read(considering: Considering, joined: JoinedRule, clause: Clause) -> ClauseConsidered:
     quantity, place = clause.reading or "", clause.at or ""
     reading = considering.table.get((quantity, place))
-    title = f"{quantity.replace('_', ' ')} at {place_title(place, considering.book)}"
+    messages = considering.messages
+    name, at = messages.named("quantity", quantity), place_title(place, considering.book)
+    title = messages.say("phrase.at", what=name, place=at)
     span = None
     if reading is None:
-        holds, why = False, f"Does not hold: {title} was not read."
+        holds, why = False, messages.say("clause.not_read", title=title)
     elif not _admits(considering, joined, place):
-        holds, why = False, f"Does not hold: it applies to {contexts_in_words(joined.applies)}."
+        contexts = contexts_in_words(joined.applies, messages.language)
+        holds, why = False, messages.say("clause.applies_elsewhere", contexts=contexts)
     elif clause.clear_of is not None:
         judging = considering.judging(reading)
         past = [name for name in clause.clear_of if name in judging and considering.passes(reading, judging[name])]
         holds = not past
-        why = f"Holds: {title} is clear of them." if holds else f"Does not hold: {title} is past {', '.join(past)}."
+        why = messages.say("clause.clear" if holds else "clause.past", title=title, rules=", ".join(past))
     else:
         span = considering.span(reading, clause)
         holds = span is not None and span.passed
         if span is None:
-            why = "Not judged: a size that the limit follows is not known."
+            why = messages.say("clause.size_unknown")
         else:
             unit = clause.unit or "1"
-            why = (
-                f"{'Holds' if holds else 'Does not hold'}: {shown(float(reading.value), unit)} lies "
-                f"{distance(span, unit)}, {percent(span.probability)} likely to lie past it."
+            why = messages.say(
+                "clause.holds" if holds else "clause.holds_not",
+                value=shown(float(reading.value), unit, messages.language),
+                distance=distance(span, unit, messages),
+                percent=percent(span.probability, messages),
             )
     return ClauseConsidered(
         say=clause_in_words(clause, considering.book),

@@ -53,9 +53,13 @@ def digest_of(texts: Mapping[str, str]) -> str:
     return f"sha256:{digest.hexdigest()}"
 
 
-def tables_of(texts: Mapping[str, str]) -> dict[str, Table]:
-    """The tables of each file.  Raises RulebookError for the first that is not TOML (a duplicate key is one)."""
-    return _parsed_beforehand(texts) or {name: _parse(name, text) for name, text in texts.items()}
+def tables_of(texts: Mapping[str, str], parsed: Traversable | None = None) -> dict[str, Table]:
+    """The tables of each file; ``parsed`` is where they may lie parsed beforehand, by default the shipped book's.
+
+    Raises RulebookError for the first that is not TOML (a duplicate key is one).
+    """
+    beforehand = _parsed_beforehand(texts, parsed or files("rules") / PARSED)
+    return beforehand or {name: _parse(name, text) for name, text in texts.items()}
 
 
 def parsed_text(texts: Mapping[str, str]) -> str:
@@ -68,10 +72,10 @@ def parsed_text(texts: Mapping[str, str]) -> str:
     return f"{digest_of(texts)} {digest_of({PARSED: body})}\n{body}"
 
 
-def _parsed_beforehand(texts: Mapping[str, str]) -> dict[str, Table] | None:
+def _parsed_beforehand(texts: Mapping[str, str], parsed: Traversable) -> dict[str, Table] | None:
     """The tables of just these texts where they were parsed beforehand and nothing befell the file since."""
     try:
-        head, _, body = (files("rules") / PARSED).read_text(encoding="utf-8").partition("\n")
+        head, _, body = parsed.read_text(encoding="utf-8").partition("\n")
     except (OSError, UnicodeDecodeError):
         return None
     if head != f"{digest_of(texts)} {digest_of({PARSED: body})}":

@@ -95,7 +95,7 @@ def _nails(fitting: Fitting, values: Values, words: Words) -> Iterator[str]:
         exit_at = (
             words.say("described.nail_unread")
             if height is None
-            else words.say("described.nail_exit", value=shown(height, "mm"))
+            else words.say("described.nail_exit", value=shown(height, "mm", words.language))
         )
         told.append(words.say("described.nail", side=words.say(f"plan.{nail.branch}"), hole=nail.hole, exit=exit_at))
     if told:

@@ -12,7 +12,7 @@ from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import label
 from fitcheck.drawing.wall import SideNail
 from fitcheck.drawing.words import Words
-from fitcheck.sentences import shown
+from fitcheck.sentences import digits_of
 
 __all__ = ["nail_table"]
 
@@ -84,13 +84,13 @@ def _row(start: float, row: int) -> float:
 def _cells(nail: SideNail, words: Words, *, clinch_found: bool) -> list[tuple[str, bool, bool]]:
     """Text, whether it was read, whether it stands out."""
     unread = words.say("wall.unread")
-    exit_at = (unread, False, False) if nail.exit is None else (_plain(nail.exit), True, False)
+    exit_at = (unread, False, False) if nail.exit is None else (_plain(nail.exit, words), True, False)
     clinch = (unread, False, False) if nail.clinch is None else (words.say(f"clinch.{nail.clinch}"), True, clinch_found)
     return [(str(nail.hole), True, True), exit_at, (_band(nail.free, words), True, False), clinch]
 
 
-def _plain(value: float) -> str:
-    return shown(value, "mm").removesuffix(" mm")
+def _plain(value: float, words: Words) -> str:
+    return digits_of(value, "mm", words.language)
 
 
 def _band(band: Band, words: Words) -> str:
@@ -98,8 +98,10 @@ def _band(band: Band, words: Words) -> str:
         return words.say("wall.none")
     if math.isinf(band.low):
         return (
-            words.say("wall.no_band") if math.isinf(band.high) else words.say("wall.band_down", high=_plain(band.high))
+            words.say("wall.no_band")
+            if math.isinf(band.high)
+            else words.say("wall.band_down", high=_plain(band.high, words))
         )
     if math.isinf(band.high):
-        return words.say("wall.band_up", low=_plain(band.low))
-    return words.say("wall.band", low=_plain(band.low), high=_plain(band.high))
+        return words.say("wall.band_up", low=_plain(band.low, words))
+    return words.say("wall.band", low=_plain(band.low, words), high=_plain(band.high, words))

@@ -48,7 +48,9 @@ def _iron(place: str, value: float | None, words: Words) -> Said:
     if amount == 0:
         return Said(words.say("reading.flush"), known=True)
     inwards = "reading.set_back" if place == "toe" else "reading.in"
-    return Said(words.say("reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm")), known=True)
+    return Said(
+        words.say("reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm", words.language)), known=True
+    )
 
 
 def _one(name: str, value: float | None, words: Words, *, below: str | None = None, nought: str | None = None) -> Said:
@@ -58,8 +60,8 @@ def _one(name: str, value: float | None, words: Words, *, below: str | None = No
     if nought is not None and amount == 0:
         return Said(words.say(nought), known=True)
     if below is not None and amount < 0:
-        return Said(words.say(below, value=shown(abs(value), "mm")), known=True)
-    return Said(words.say(f"reading.{name}", value=shown(value, "mm")), known=True)
+        return Said(words.say(below, value=shown(abs(value), "mm", words.language)), known=True)
+    return Said(words.say(f"reading.{name}", value=shown(value, "mm", words.language)), known=True)
 
 
 def above(

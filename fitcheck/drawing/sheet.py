@@ -23,6 +23,7 @@ from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
 from fitcheck.drawing.words import Words, shipped_words
 from fitcheck.fitting import Fitting
+from fitcheck.messages import messages_in
 from fitcheck.observe import situation_of
 from rules import Rulebook
 from rules.model import BranchSide
@@ -65,7 +66,7 @@ def draw(
         raise ValueError("the assessment is not of this fitting")
     if not any_book and assessment.rulebook.digest != book.digest:
         raise ValueError("the assessment is not by this rulebook")
-    return written(_Drawing(fitting, assessment, book, words or shipped_words()).root(form, prefix))
+    return written(_Drawing(fitting, assessment, book, words or shipped_words(book.language)).root(form, prefix))
 
 
 class _Drawing:
@@ -203,9 +204,10 @@ class _Drawing:
             return self.words.say("plan.to_scale")
         kind = "sketched" if figure.factor == 1 else "exaggerated"
         more = "" if figure.length_factor == 1 else "_length"
-        return self.words.say(
-            f"plan.{kind}{more}", factor=f"{figure.factor:.3g}", length_factor=f"{figure.length_factor:.3g}"
+        factor, length_factor = (
+            messages_in(self.words.language).number(f"{each:.3g}") for each in (figure.factor, figure.length_factor)
         )
+        return self.words.say(f"plan.{kind}{more}", factor=factor, length_factor=length_factor)
 
     def _walls(self, places: Mapping[str, list[Marked]], top: float) -> tuple[list[Node], float]:
         if not self._has_walls:

@@ -1,4 +1,4 @@
-"""The words of the drawing, by id, from one table that another language can replace."""
+"""The words of the drawing, by id, from one table for each language."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
+
+from fitcheck.messages import ENGLISH
 
 __all__ = ["Words", "read_words", "shipped_words"]
 
@@ -32,6 +34,10 @@ def read_words(toml: str) -> Words:
 
 
 @cache
-def shipped_words() -> Words:
-    """The words in English."""
-    return read_words(files("fitcheck.drawing").joinpath("words.toml").read_text(encoding="utf-8"))
+def shipped_words(language: str = ENGLISH) -> Words:
+    """The words in ``language``; in English where there are none."""
+    folder = files("fitcheck.drawing")
+    file = folder / f"words_{language}.toml"
+    if not file.is_file():
+        file = folder / "words.toml"
+    return read_words(file.read_text(encoding="utf-8"))

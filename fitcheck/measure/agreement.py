@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from fitcheck.measure.results import Observed
+from fitcheck.messages import messages_of
 from rules import Reading, Rulebook
 
 __all__ = ["QUANTITY", "disagreements"]
@@ -21,6 +22,7 @@ def disagreements(given: Observed, table: Observed, book: Rulebook) -> Iterator[
     """
     _, most = book.quantities[QUANTITY].range or (0.0, math.inf)
     worst: dict[str, Reading] = {}
+    messages = messages_of(book)
     for (quantity, place), read in given.items():
         now = table[quantity, place]
         if now is read or isinstance(read.value, str) or isinstance(now.value, str):
@@ -29,6 +31,11 @@ def disagreements(given: Observed, table: Observed, book: Rulebook) -> Iterator[
         joint = math.hypot(read.u, now.u)
         size = min(most, apart / joint) if joint > 0 else (most if apart > 0 else 0.0)
         if place not in worst or size > float(worst[place].value):
-            words = f"{quantity.replace('_', ' ')}: read {read.value:.4g}, computed {now.value:.4g}"
+            words = messages.say(
+                "where.disagreement",
+                quantity=messages.named("quantity", quantity),
+                read=messages.number(f"{read.value:.4g}"),
+                computed=messages.number(f"{now.value:.4g}"),
+            )
             worst[place] = Reading(QUANTITY, place, size, 0.0, words, quantity)
     yield from worst.values()

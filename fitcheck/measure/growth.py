@@ -16,6 +16,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.dates import DAYS_IN_A_MONTH
 from fitcheck.measure.results import Observed, Remark
 from fitcheck.measure.spans import Span, around, span_of
+from fitcheck.messages import messages_of
 from fitcheck.reading import Settled
 from fitcheck.sentences import place_title, shown
 from rules import Reading, Rulebook
@@ -96,11 +97,15 @@ def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | 
     days = math.floor(first.days)
     if days > (date.max - history.fitted).days:
         return None  # beyond the calendar
-    day = (history.fitted + timedelta(days=days)).isoformat()
+    day = history.fitted + timedelta(days=days)
     template = book.remarks["due_interval" if first.place == "foot" else "due_heel_support" if days else "due_today"]
-    say = template.text.format(date=day, days=shown(float(days), "d"), place=place_title(first.place, book))
+    say = template.text.format(
+        date=messages_of(book).day(day),
+        days=shown(float(days), "d", book.language),
+        place=place_title(first.place, book),
+    )
     reason = "interval" if first.place == "foot" else "heel_support"
-    return NextDue(date=day, reason=reason, place=first.place, days=days, u=round(first.u, 4), say=say)
+    return NextDue(date=day.isoformat(), reason=reason, place=first.place, days=days, u=round(first.u, 4), say=say)
 
 
 class _Due(NamedTuple):

@@ -17,6 +17,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting import Fitting, Scorch
 from fitcheck.measure.results import Observed, Remark, of_range
 from fitcheck.measure.spans import Span, around, span_of
+from fitcheck.messages import messages_of
 from fitcheck.reading import Settled, settle
 from rules import Reading, Rulebook
 from rules.model import Scaled
@@ -125,7 +126,8 @@ def heat(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Readi
     )
     thinner = min(horns, key=lambda horn: float(horn.value)).quantity
     span = temperature_span(contact)
-    yield of_range("inside_temperature", "foot", span.low, span.high, book, f"under the {thinner.split('_')[0]}")
+    where = messages_of(book).say(f"where.under_{thinner.removesuffix('_thickness')}")
+    yield of_range("inside_temperature", "foot", span.low, span.high, book, where)
     yield from _time_left(contact, book)
     yield Remark("heat")
     if scorch.further_contact_times:
@@ -142,7 +144,7 @@ def _time_left(contact: Contact, book: Rulebook) -> Iterator[Reading]:
         rule.high, contact.shoe.high, contact.horn.high, contact.diffusivity.high, contact.depth.low
     )
     left = min(most[1], max(0.0, reached - contact.time.high))
-    yield Reading("time_left", "foot", left, 0.0, "at the worst")
+    yield Reading("time_left", "foot", left, 0.0, messages_of(book).say("where.at_worst"))
 
 
 def _held(scorch: Scorch, book: Rulebook) -> Settled | None:

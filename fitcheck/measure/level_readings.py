@@ -12,6 +12,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
 from fitcheck.measure.seating import Seat, seat
 from fitcheck.measure.stations import angle_of, place_at
+from fitcheck.messages import Messages, messages_of
 from fitcheck.sentences import place_title, places_title, shown
 from rules import Reading, Rulebook
 
@@ -35,7 +36,7 @@ def level_readings(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, 
         _flatness(points, places, u, book),
         *_tilts(least_squares(points), u),
         _rock(laid, places, u, book),
-        *_gaps(points, laid, places, u),
+        *_gaps(points, laid, places, u, messages_of(book)),
     ):
         yield _in_range(reading, book)
 
@@ -92,7 +93,7 @@ def _flatness(points: Array, places: Sequence[str], u: float, book: Rulebook) ->
         touching = [int(point) for point in order if abs(zone.weights[point]) > 1e-6]  # noqa: PLR2004  (rounding)
         high = places_title([places[point] for point in touching if zone.weights[point] > 0], book)
         low = places_title([places[point] for point in touching if zone.weights[point] < 0], book)
-        where = f"high at {high}, low at {low}"
+        where = messages_of(book).say("where.high_and_low", high=high, low=low)
     return Reading("flatness", "foot", zone.width, wide_u, where)
 
 
@@ -112,29 +113,36 @@ def _rock(laid: Seat, places: Sequence[str], u: float, book: Rulebook) -> Readin
     rock_u = u * rock.factor
     where = ""
     if rock.hinge is not None and rock.depth > rock_u:
-        ends = list(dict.fromkeys(place_title(places[point], book) for point in rock.hinge))
-        line = f"from {ends[0]} to {ends[1]}" if len(ends) > 1 else f"across {ends[0]}"
-        where = f"about a line {line}, down at {place_title(places[rock.point], book)}"
+        first, *others = dict.fromkeys(place_title(places[point], book) for point in rock.hinge)
+        where = messages_of(book).say(
+            "where.rocks_about_line" if others else "where.rocks_across",
+            first=first,
+            last=others[0] if others else "",
+            down=place_title(places[rock.point], book),
+        )
     return Reading("rock", "foot", rock.depth, rock_u, where)
 
 
-def _gaps(points: Array, laid: Seat, places: Sequence[str], u: float) -> Iterator[Reading]:
+def _gaps(points: Array, laid: Seat, places: Sequence[str], u: float, messages: Messages) -> Iterator[Reading]:
     widest = int(laid.gaps.argmax())
     for place in dict.fromkeys(places):
         here = [point for point, name in enumerate(places) if name == place]
         point = max(here, key=laid.gaps.__getitem__)
         gap, gap_u = float(laid.gaps[point]), u * float(laid.factors[point])
-        where = _spot(points[point])
+        where = _spot(points[point], messages)
         if point == widest and gap > gap_u:
-            where += "; the widest gap on this foot"
+            where = messages.say("where.widest", where=where)
         yield Reading("gap", place, gap, gap_u, where)
 
 
-def _spot(point: Array) -> str:
+def _spot(point: Array, messages: Messages) -> str:
     """Where a point lies from the middle of the foot, in words."""
-    side = "lateral" if point[0] >= 0 else "medial"
-    ahead = "in front of" if point[1] >= 0 else "behind"
-    return f"{abs(point[0]):.0f} mm to the {side} side and {abs(point[1]):.0f} mm {ahead} the middle"
+    return messages.say(
+        "where.ahead" if point[1] >= 0 else "where.behind",
+        across=f"{abs(point[0]):.0f}",
+        side=messages.named("side", "lateral" if point[0] >= 0 else "medial"),
+        along=f"{abs(point[1]):.0f}",
+    )
 
 
 def _in_range(reading: Reading, book: Rulebook) -> Reading:

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from fitcheck.fitting import Fitting
 from fitcheck.measure.results import Observed, Remark, of_range
 from fitcheck.measure.spans import Span, around, span_of
+from fitcheck.messages import Messages, messages_of
 from fitcheck.observe import nail_place
 from rules import Reading, Rulebook
 from rules.terms import guard_factor
@@ -262,8 +263,8 @@ def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[
     grid = _grid(slopes, bows)
     for place, nail in known.items():
         inner, outer, deepest = _horn_span(nail, grid, k)
-        yield of_range("least_horn", place, *inner, book, _where(deepest))
-        yield of_range("outer_horn", place, *outer, book, "at the middle of its run")
+        yield of_range("least_horn", place, *inner, book, _where(deepest, messages_of(book)))
+        yield of_range("outer_horn", place, *outer, book, messages_of(book).say("where.middle_of_run"))
     yield Remark("nail_path")
 
 
@@ -278,7 +279,7 @@ def _slopes(observed: Observed, book: Rulebook, factor: float) -> Span:
     return Span(math.radians(span.low), math.radians(span.high))
 
 
-def _where(deepest: float) -> str:
+def _where(deepest: float, messages: Messages) -> str:
     """Where on the run the horn is least, with the most sloping wall and the greatest bow."""
     percent = round(deepest * 100)
-    return f"about {percent} % of the way from the hole to the exit" if percent else "at the hole"
+    return messages.say("where.share_of_run", percent=percent) if percent else messages.say("where.at_hole")

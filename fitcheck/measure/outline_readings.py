@@ -18,6 +18,7 @@ from fitcheck.measure.overhang import Averaged, Stations, least, mean, overhang_
 from fitcheck.measure.plan import SIDES, Plan, plan_of
 from fitcheck.measure.results import Observed
 from fitcheck.measure.traces import FIELD, Bounds, read_traces
+from fitcheck.messages import Messages, messages_of
 from fitcheck.observe import nail_place
 from rules import Reading, Rulebook
 from rules.model import Parameter
@@ -37,6 +38,7 @@ class _Book:
     heel: float
     buttress: float
     bounds: Bounds
+    messages: Messages
 
 
 def outline_readings(outline: Outline, nails: Sequence[Nail], observed: Observed, book: Rulebook) -> Iterator[Reading]:
@@ -64,6 +66,7 @@ def _settings(book: Rulebook) -> _Book:
         heel=_figure(parameters["place_heel"], "low"),
         buttress=_figure(parameters["place_heel"], "high"),
         bounds=Bounds(least_length, most_length, _figure(parameters["apart"], "value")),
+        messages=messages_of(book),
     )
 
 
@@ -84,7 +87,11 @@ def _readings(outline: Outline, nails: Sequence[Nail], observed: Observed, known
         whole, tight = mean(toe), least(toe, known.stretch)
         middle = plan.at_angle(0.0) or 0.0
         yield Reading(
-            "overhang", "toe", whole.value, known.u * whole.factor, _least_words(tight, _beside(tight.along - middle))
+            "overhang",
+            "toe",
+            whole.value,
+            known.u * whole.factor,
+            _least_words(tight, _beside(tight.along - middle, known.messages), known.messages),
         )
     for side, sign in SIDES.items():
         end = plan.buttress[side]
@@ -143,8 +150,9 @@ def _quarter(stations: Stations, side: str, buttress: float, known: _Book) -> It
     if not len(stations.value):
         return
     whole, tight = mean(stations), least(stations, known.stretch)
-    place, before = f"{side}_quarter", _in_front(tight, buttress)
-    yield Reading("overhang", place, whole.value, known.u * whole.factor, _least_words(tight, before))
+    place, before = f"{side}_quarter", _in_front(tight, buttress, known.messages)
+    told = _least_words(tight, before, known.messages)
+    yield Reading("overhang", place, whole.value, known.u * whole.factor, told)
     if _from_nought_up(whole):
         yield Reading("overhang_least", place, tight.value, known.u * tight.factor, before)
 
@@ -153,11 +161,12 @@ def _heel(stations: Stations, side: str, buttress: float, known: _Book) -> Itera
     if not len(stations.value):
         return
     whole, tight = mean(stations), least(stations, known.stretch)
-    place, before = f"{side}_heel", _in_front(tight, buttress)
-    bare = f"; no iron beside {stations.bare:.0f} mm of wall" if round(stations.bare) else ""
-    yield Reading(
-        "width", place, whole.value, known.u * whole.factor, f"closest {_shown(tight.value)} mm, {before}{bare}"
-    )
+    messages = known.messages
+    place, before = f"{side}_heel", _in_front(tight, buttress, messages)
+    told = messages.say("where.closest", value=_shown(tight.value, messages), where=before)
+    if round(stations.bare):
+        told = messages.say("where.bare", where=told, length=f"{stations.bare:.0f}")
+    yield Reading("width", place, whole.value, known.u * whole.factor, told)
     if _from_nought_up(whole):
         yield Reading("width_least", place, tight.value, known.u * tight.factor, before)
 
@@ -170,22 +179,23 @@ def _from_nought_up(whole: Averaged) -> bool:
     return round(whole.value, 6) >= 0
 
 
-def _in_front(tight: Averaged, buttress: float) -> str:
-    return f"{abs(buttress - tight.along):.0f} mm in front of the buttress"
+def _in_front(tight: Averaged, buttress: float, messages: Messages) -> str:
+    return messages.say("where.in_front_of_buttress", along=f"{abs(buttress - tight.along):.0f}")
 
 
-def _beside(offset: float) -> str:
+def _beside(offset: float, messages: Messages) -> str:
     if round(abs(offset)) == 0:
-        return "at the middle of the toe"
-    return f"{abs(offset):.0f} mm to the {'lateral' if offset > 0 else 'medial'} side"
+        return messages.say("where.middle_of_toe")
+    side = messages.named("side", "lateral" if offset > 0 else "medial")
+    return messages.say("where.beside", across=f"{abs(offset):.0f}", side=side)
 
 
-def _least_words(tight: Averaged, where: str) -> str:
-    return f"least {_shown(tight.value)} mm, {where}"
+def _least_words(tight: Averaged, where: str, messages: Messages) -> str:
+    return messages.say("where.least", value=_shown(tight.value, messages), where=where)
 
 
-def _shown(value: float) -> str:
-    return f"{0.0 if abs(value) < _TOUCH else value:.1f}"
+def _shown(value: float, messages: Messages) -> str:
+    return messages.number(f"{0.0 if abs(value) < _TOUCH else value:.1f}")
 
 
 def _nail_readings(

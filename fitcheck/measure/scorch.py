@@ -11,6 +11,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.levelness import bears_at
 from fitcheck.measure.results import Observed
 from fitcheck.measure.stations import place_at, wall_end
+from fitcheck.messages import Messages, messages_of
 from fitcheck.sentences import amount_of, places_title, shown
 from rules import Reading, Rulebook
 
@@ -80,7 +81,7 @@ def scorch(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Rea
         return
     longest = max(bare, key=lambda run: run.length)
     place = place_at((longest.first + longest.last) / 2, book)
-    where = "; ".join([_in_words(longest, end), *_high_or_low(place, fitting, observed, book)])
+    where = "; ".join([_in_words(longest, end, messages_of(book)), *_high_or_low(place, fitting, observed, book)])
     yield Reading("bare_arc", place, longest.length, math.sqrt(_free_edges(longest, end)) * u, where)
 
 
@@ -103,30 +104,30 @@ def _free_edges(run: Run, end: float) -> int:
     return (run.first > -end) + (run.last < end)
 
 
-def _in_words(run: Run, end: float) -> str:
+def _in_words(run: Run, end: float, messages: Messages) -> str:
     """Where a run lies, as one reads it off round the foot."""
     first, last = f"{abs(run.first):.0f}", f"{abs(run.last):.0f}"
     if (run.first, run.last) == (-end, end):
-        return "the whole wall, from heel to heel"
+        return messages.say("where.whole_wall")
     if run.first >= 0:
-        return f"from {first} to {last} deg on the lateral side"
+        return messages.say("where.run_beside", first=first, last=last, side=messages.named("side", "lateral"))
     if run.last <= 0:
-        return f"from {last} to {first} deg on the medial side"
-    return f"from {first} deg medial to {last} deg lateral of the toe"
+        return messages.say("where.run_beside", first=last, last=first, side=messages.named("side", "medial"))
+    return messages.say("where.run_over_toe", medial=first, lateral=last)
 
 
 def _high_or_low(place: str, fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[str]:
     """What the gaps, computed from heights or given, say of a bare place: low or not, and where the horn bears."""
-    gap = observed.get(("gap", place))
+    gap, messages = observed.get(("gap", place)), messages_of(book)
     if gap is None:
         return
     if not _open(gap):
-        yield "yet no gap there"
+        yield messages.say("where.no_gap")
         return
-    yield f"low there: gap {shown(float(gap.value), 'mm')}"
+    yield messages.say("where.low", gap=shown(float(gap.value), "mm", book.language))
     bears = bears_at(fitting, book) or _closed(place, observed)
     if bears:
-        yield f"the horn bears at {places_title(bears, book)}"
+        yield messages.say("where.bears", places=places_title(bears, book))
 
 
 def _closed(place: str, observed: Observed) -> list[str]:

@@ -13,6 +13,7 @@ from fitcheck.feeds import PAIR_ROWS, PairRow
 from fitcheck.findings import build_findings
 from fitcheck.fitting import FittedFoot, Fitting
 from fitcheck.measure import measured
+from fitcheck.messages import Messages, messages_of
 from fitcheck.observe import observed, situation_of
 from fitcheck.pair.assessment import NotCompared, PairAssessment, Reason
 from fitcheck.pair.differences import Lacking, Table, difference
@@ -32,15 +33,8 @@ FEET: Final[tuple[FittedFoot, ...]] = tuple(foot for feet in PAIRS.values() for 
 """The four feet."""
 
 _ALL: Final = "pair"
-_LIKENESS: Final[Mapping[Reason, tuple[str, str]]] = {
-    "stage": ("are at different stages", "Assess both at the same stage."),
-    "work": ("are said to do different work", "Correct the one that is wrong."),
-    "hoof_form": (
-        "have different forms",
-        "Each is dressed and shod to its own form, so the two are not held together.",
-    ),
-}
-"""What both feet must have alike: what is said where they have not, and what to do."""
+_LIKENESS: Final[tuple[Reason, ...]] = ("stage", "work", "hoof_form")
+"""What both feet must have alike."""
 
 
 def pairs_of(fittings: Iterable[Fitting], book: Rulebook | None = None) -> tuple[PairAssessment, ...]:
@@ -60,12 +54,11 @@ def _pair(pair: Foot, latest: Mapping[FittedFoot, Fitting], book: Rulebook) -> P
         return assess_pair(left, right, book)
     seen = [fitting for fitting in (left, right) if fitting is not None]
     missing = tuple(foot for foot in PAIRS[pair] if foot not in latest)
+    messages = messages_of(book)
     if seen:
-        say = (
-            f"The {_called(missing[0])} was not seen, so there is nothing to hold the {_called(seen[0].foot)} against."
-        )
+        say = messages.say("pair.one_foot", missing=_called(missing[0], messages), seen=_called(seen[0].foot, messages))
         return _apart(pair, seen, book, NotCompared(what=_ALL, reason="one_foot", feet=missing, say=say))
-    say = f"Neither {pair} foot was seen."
+    say = messages.say(f"pair.not_seen_{pair}")
     return _apart(pair, seen, book, NotCompared(what=_ALL, reason="not_seen", feet=missing, say=say))
 
 
@@ -90,19 +83,18 @@ def assess_pair(left: Fitting, right: Fitting, book: Rulebook | None = None) -> 
 
 def _unlike(left: Fitting, right: Fitting, book: Rulebook) -> Iterator[NotCompared]:
     """Why the two feet as a whole are not compared."""
-    feet = (left.foot, right.foot)
+    feet, messages = (left.foot, right.foot), messages_of(book)
     if not any(row.quantity in book.quantities for row in PAIR_ROWS):
-        say = "This rulebook has no limits on a pair of feet."
-        yield NotCompared(what=_ALL, reason="no_limits", feet=(), say=say)
+        yield NotCompared(what=_ALL, reason="no_limits", feet=(), say=messages.say("pair.no_limits"))
     if _horses_differ(left, right):
-        yield NotCompared(what=_ALL, reason="horse", feet=feet, say="These are feet of two horses.")
+        yield NotCompared(what=_ALL, reason="horse", feet=feet, say=messages.say("pair.horse"))
     if left.visit is not None and right.visit is not None and left.visit != right.visit:
-        yield NotCompared(what=_ALL, reason="visit", feet=feet, say="These are feet of two visits.")
-    for name, (how, remedy) in _LIKENESS.items():
-        one, other = getattr(left, name), getattr(right, name)
+        yield NotCompared(what=_ALL, reason="visit", feet=feet, say=messages.say("pair.visit"))
+    for name in _LIKENESS:
+        one, other = (messages.word(getattr(fitting, name)) for fitting in (left, right))
         if one != other:
-            words = f"the left {_spoken(one)}, the right {_spoken(other)}"
-            yield NotCompared(what=_ALL, reason=name, feet=feet, say=f"The two feet {how}: {words}. {remedy}")
+            say = messages.say(f"pair.{name}", left=one, right=other)
+            yield NotCompared(what=_ALL, reason=name, feet=feet, say=say)
 
 
 def _horses_differ(left: Fitting, right: Fitting) -> bool:
@@ -166,7 +158,7 @@ class _Comparison:
         table: dict[tuple[str, str], Reading] = {}
         lacking: list[NotCompared] = []
         for row, place in self._asked():
-            found = difference(row, place, left, right)
+            found = difference(row, place, left, right, self._book.language)
             if isinstance(found, Reading):
                 table[row.quantity, place] = found
             elif self._in_force.judging(row.quantity, place):
@@ -190,11 +182,10 @@ class _Comparison:
         feet = tuple(
             fitting.foot for fitting, lacks in ((self._left, lacking.left), (self._right, lacking.right)) if lacks
         )
-        why = (
-            f"Not read on the {' and the '.join(map(_called, feet))}."
-            if feet
-            else "No hole there is nailed and measured in both shoes."
-        )
+        messages = messages_of(self._book)
+        names = [_called(foot, messages) for foot in feet]
+        said = ("pair.no_hole", "pair.not_read", "pair.neither_read")[len(names)]
+        why = messages.say(said, first=names[0] if names else "", last=names[-1] if names else "")
         return NotCompared(
             what=f"{self._book.criterion_of.get(row.quantity, _ALL)}.{row.quantity}@{place}",
             reason="not_read" if feet else "no_hole_in_common",
@@ -221,9 +212,5 @@ def _shown(book: Rulebook) -> RulebookShown:
     return RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest)
 
 
-def _called(foot: FittedFoot) -> str:
-    return foot.replace("_", " ")
-
-
-def _spoken(word: str) -> str:
-    return word.replace("_", " ")
+def _called(foot: FittedFoot, messages: Messages) -> str:
+    return messages.named("foot", foot)

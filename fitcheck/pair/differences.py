@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from fitcheck.feeds import PairRow
+from fitcheck.messages import ENGLISH, messages_in
 from fitcheck.sentences import shown
 from rules import Reading
 from rules.situation import side_of, spot_of
@@ -29,7 +30,7 @@ class Lacking(NamedTuple):
     right: bool
 
 
-def difference(row: PairRow, place: str, left: Table, right: Table) -> Reading | Lacking:
+def difference(row: PairRow, place: str, left: Table, right: Table, language: str = ENGLISH) -> Reading | Lacking:
     """What ``row`` compares at ``place`` of the pair, left less right, in the row's unit.
 
     Nails are compared hole by hole, over the holes that were read in both shoes, since exits fall from toe to heel; the
@@ -46,7 +47,7 @@ def difference(row: PairRow, place: str, left: Table, right: Table) -> Reading |
         place,
         left_mean.value - right_mean.value,
         math.hypot(left_mean.u, right_mean.u),
-        where=_where(left_mean.value, right_mean.value, row.unit, len(both) if at == "nail" else None),
+        where=_where(left_mean.value, right_mean.value, row.unit, len(both) if at == "nail" else None, language),
     )
 
 
@@ -72,8 +73,8 @@ def _mean(readings: Iterable[Reading]) -> _Mean:
     return _Mean(math.fsum(values) / len(values), math.hypot(*us) / len(us))
 
 
-def _where(left: float, right: float, unit: str, holes: int | None) -> str:
-    told = f"left {shown(left, unit)}, right {shown(right, unit)}"
-    if holes is None:
-        return told
-    return f"{told}, over {holes} hole{'' if holes == 1 else 's'} nailed in both"
+def _where(left: float, right: float, unit: str, holes: int | None, language: str) -> str:
+    messages = messages_in(language)
+    each = (shown(value, unit, language) for value in (left, right))
+    told = messages.say("where.left_and_right", **dict(zip(("left", "right"), each, strict=True)))
+    return told if holes is None else messages.counted("where.over_holes", holes, where=told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Final
 
@@ -15,8 +15,9 @@ from fitcheck.explanation import (
     ReadingExplained,
     SituationExplained,
 )
+from fitcheck.messages import Messages, messages_of
 from fitcheck.report.terminal import Paint, plain
-from fitcheck.sentences import place_title, shown
+from fitcheck.sentences import figure, lacking_title, place_title, shown
 from rules import Rulebook
 
 __all__ = ["render_explanation"]
@@ -30,128 +31,146 @@ def render_explanation(explanation: Explanation, book: Rulebook, *, width: int =
 
 
 def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
-    yield paint("Why: every reading against every limit on it")
-    yield from _wrapped("", _situation(explanation.situation), width)
-    yield from _wrapped(
-        "",
-        "Marks: ! fired, - stayed silent, ? could not be judged. u is the standard uncertainty. A guarded limit fires "
-        f"at a chance of {explanation.levels['guarded'] * 100:g} % of lying past it, a simple one at "
-        f"{explanation.levels['simple'] * 100:g} %.",
-        width,
-    )
+    messages = messages_of(book)
+    levels = {name: messages.number(f"{level * 100:g}") for name, level in explanation.levels.items()}
+    yield paint(messages.say("why.title"))
+    yield from _wrapped("", _situation(explanation.situation, messages), width)
+    yield from _wrapped("", messages.say("why.signs", guarded=levels["guarded"], simple=levels["simple"]), width)
     if explanation.sizes:
         yield ""
-        yield paint("Sizes of hoof and shoe")
+        yield paint(messages.say("why.sizes"))
         yield from _readings(explanation.sizes, book, width)
     for criterion in explanation.criteria:
         yield from _criterion(criterion, book, width, paint)
     yield ""
-    yield paint("Decision")
+    yield paint(messages.say("why.decision"))
     decision = explanation.decision
     yield from _wrapped("  ", decision.say, width)
-    for title, names in (
-        ("Decided by", decision.decided_by),
-        ("Other findings", decision.other_findings),
-        ("Still needed", decision.still_needed),
+    for said, names in (
+        ("why.decided_by", decision.decided_by),
+        ("why.other_findings", decision.other_findings),
+        ("why.needed", decision.still_needed),
     ):
         if names:
-            yield from _wrapped("  ", f"{title}: {', '.join(names)}.", width)
+            yield from _wrapped("  ", messages.say(said, names=", ".join(names)), width)
 
 
-def _situation(situation: SituationExplained) -> str:
-    hot = "hot fitted" if situation.hot_fitted == "yes" else "fitted cold"
-    assumed = ", taken as such since it is not said" if situation.hot_fitted_assumed else ""
-    words = (
-        f"{situation.foot} foot",
-        f"stage {situation.stage}",
-        f"work {situation.work}",
-        f"hoof form {situation.hoof_form}",
-    )
-    return f"What decides which limits apply: {', '.join(words)}, {hot}{assumed}.".replace("_", " ")
+def _situation(situation: SituationExplained, messages: Messages) -> str:
+    hot = messages.say("why.hot" if situation.hot_fitted == "yes" else "why.cold")
+    if situation.hot_fitted_assumed:
+        hot = messages.say("why.assumed", hot=hot)
+    words = {key: messages.word(getattr(situation, key)) for key in ("foot", "stage", "work", "hoof_form")}
+    return messages.say("why.situation", hot=hot, **words)
 
 
 def _criterion(criterion: CriterionExplained, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
-    standing = "required at this stage" if criterion.required else "not required at this stage"
+    messages = messages_of(book)
+    standing = messages.say("why.required" if criterion.required else "why.not_required")
     if not criterion.observable:
-        standing = "not to be observed at this stage"
+        standing = messages.say("why.not_observable")
     yield ""
     yield paint(f"{criterion.title} ({standing})")
     yield from _readings(criterion.readings, book, width)
     if not criterion.readings:
-        yield "  Nothing was read."
+        yield f"  {messages.say('why.nothing_read')}"
     for joined in criterion.joined:
-        yield from _joined(joined, width)
+        yield from _joined(joined, messages, width)
     for needed in criterion.still_needed:
-        yield from _wrapped("  ? ", f"Still needed: {needed.field}: {needed.say}", width)
+        yield from _wrapped("  ? ", messages.say("why.still_needed", field=needed.field, say=needed.say), width)
     if criterion.not_assessed:
-        yield from _wrapped("  ? ", f"Not assessed: {', '.join(criterion.not_assessed)}.", width)
+        names = messages.joined((lacking_title(name, book) for name in criterion.not_assessed), "missing")
+        yield from _wrapped("  ? ", messages.say("report.not_assessed", names=names), width)
 
 
 def _readings(readings: tuple[ReadingExplained, ...], book: Rulebook, width: int) -> Iterator[str]:
+    messages = messages_of(book)
     for title, group in groupby(readings, key=lambda reading: reading.title):
         yield from _wrapped("  ", f"{title[0].upper()}{title[1:]}", width)
         said: set[str] = set()
         for reading in group:
-            yield from _wrapped("    ", f"At {place_title(reading.place, book)}: {_read(reading)}", width)
+            at = messages.say("why.at", place=place_title(reading.place, book), reading=_read(reading, messages))
+            yield from _wrapped("    ", at, width)
             for limit in reading.limits:
-                yield from _wrapped(f"      {_MARKS[limit.outcome]} ", _limit(limit), width)
+                yield from _wrapped(f"      {_MARKS[limit.outcome]} ", _limit(limit, messages), width)
             # What is the same for one heel and the other, or for eight nails, is said once.
             elsewhere = [each for each in reading.elsewhere if f"{each.rule} {each.why}" not in said]
             for other in elsewhere:
                 said.add(f"{other.rule} {other.why}")
-                yield from _wrapped("        ", f"Not here: {other.rule} ({other.grade}). {other.why}", width)
+                grade = messages.named("grade", other.grade)
+                told = messages.say("why.not_here", rule=other.rule, grade=grade, why=other.why)
+                yield from _wrapped("        ", told, width)
 
 
-def _read(reading: ReadingExplained) -> str:
-    parts = [f"{_value(reading.value, reading.unit)}", reading.origin]
+def _read(reading: ReadingExplained, messages: Messages) -> str:
+    parts = [_value(reading.value, reading.unit, messages), messages.named("origin", reading.origin)]
     if reading.u is not None:
-        parts.insert(1, f"u {reading.u:.2g}")
+        parts.insert(1, f"u {messages.number(f'{reading.u:.2g}')}")
     if reading.method:
         parts.append(reading.method)
     said = f"{', '.join(parts)}."
     if reading.where:
         said += f" {reading.where[0].upper()}{reading.where[1:]}."
     if reading.given is not None:
+        value = _value(reading.given.value, reading.unit, messages)
         method = f", {reading.given.method}" if reading.given.method else ""
-        said += f" It stands instead of what was given: {_value(reading.given.value, reading.unit)}{method}."
+        said = f"{said} {messages.say('why.instead', given=f'{value}{method}')}"
     return said
 
 
-def _value(value: float | str, unit: str | None) -> str:
-    return value.replace("_", " ") if isinstance(value, str) else shown(value, unit or "1")
+def _value(value: float | str, unit: str | None, messages: Messages) -> str:
+    return messages.word(value) if isinstance(value, str) else shown(value, unit or "1", messages.language)
 
 
-def _limit(limit: LimitConsidered) -> str:
-    guarded = ", guarded" if limit.fires == "guarded" else ""
-    applies = "" if limit.applies == "everywhere" else f" Applies here: {limit.applies}."
-    standing = f"{limit.status}: {', '.join(limit.sources)}"
-    besides = "".join(f" with {name} {' or '.join(words)}".replace("_", " ") for name, words in limit.only_with.items())
-    return f"{limit.rule} ({limit.grade}{guarded}; {_fires(limit)}{besides}; {standing}).{applies} {limit.why}"
+def _limit(limit: LimitConsidered, messages: Messages) -> str:
+    grade = messages.named("grade", limit.grade)
+    if limit.fires == "guarded":
+        grade = f"{grade}, {messages.word('guarded')}"
+    applies = f" {messages.say('why.applies_here', contexts=limit.applies)}" if _narrowed(limit, messages) else ""
+    besides = "".join(
+        f" {messages.say('why.besides', quantity=messages.named('quantity', name), words=_either(words, messages))}"
+        for name, words in limit.only_with.items()
+    )
+    standing = _standing(limit, messages)
+    return f"{limit.rule} ({grade}; {_fires(limit, messages)}{besides}; {standing}).{applies} {limit.why}"
 
 
-def _fires(limit: LimitConsidered) -> str:
+def _narrowed(considered: LimitConsidered | JoinedConsidered, messages: Messages) -> bool:
+    return considered.applies != messages.say("phrase.everywhere")
+
+
+def _standing(considered: LimitConsidered | JoinedConsidered, messages: Messages) -> str:
+    return f"{messages.named('status', considered.status)}: {', '.join(considered.sources)}"
+
+
+def _either(words: Iterable[str], messages: Messages) -> str:
+    return messages.joined(map(messages.word, words), "or")
+
+
+def _fires(limit: LimitConsidered, messages: Messages) -> str:
     if limit.words:
-        return f"on {' or '.join(limit.words).replace('_', ' ')}"
+        return messages.say("why.on", words=_either(limit.words, messages))
     unit = limit.unit or "1"
-    ends = []
-    for word, edge in (("below", limit.low), ("above", limit.high)):
-        if edge is not None:
-            ends.append(f"{'at or ' if limit.edge_fires else ''}{word} {_figure(edge, unit)}")
-    said = " or ".join(ends)
-    notes = [note for note in (limit.follows, limit.printed and f"printed as {limit.printed}") if note]
+    at_or = "at_or_" if limit.edge_fires else ""
+    said = messages.joined(
+        (
+            messages.say(f"phrase.{at_or}{side}", limit=figure(edge, unit, messages.language))
+            for side, edge in (("below", limit.low), ("above", limit.high))
+            if edge is not None
+        ),
+        "or",
+    )
+    printed = messages.say("why.printed", printed=limit.printed) if limit.printed else None
+    notes = [note for note in (limit.follows, printed) if note]
     return f"{said} ({'; '.join(notes)})".strip() if notes else said
 
 
-def _figure(value: float, unit: str) -> str:
-    return f"{value:g}{shown(0, unit).removeprefix('0')}"
-
-
-def _joined(joined: JoinedConsidered, width: int) -> Iterator[str]:
+def _joined(joined: JoinedConsidered, messages: Messages, width: int) -> Iterator[str]:
     mark = _MARKS[joined.outcome]
-    applies = "" if joined.applies == "everywhere" else f" Applies to {joined.applies}."
-    standing = f"{joined.status}: {', '.join(joined.sources)}"
-    why = joined.why if joined.outcome == "fired" else "Silent: not all its parts hold."
-    yield from _wrapped(f"  {mark} ", f"Joined: {joined.rule} ({joined.grade}; {standing}).{applies} {why}", width)
+    applies = f" {messages.say('why.applies_to', contexts=joined.applies)}" if _narrowed(joined, messages) else ""
+    standing, grade = _standing(joined, messages), messages.named("grade", joined.grade)
+    why = joined.why if joined.outcome == "fired" else messages.say("why.joined_silent")
+    said = messages.say("why.joined", rule=joined.rule, grade=grade, standing=standing)
+    yield from _wrapped(f"  {mark} ", f"{said}{applies} {why}", width)
     for clause in joined.clauses:
         yield from _wrapped(f"      {'+' if clause.holds else '-'} ", f"{clause.say}. {clause.why}", width)
 

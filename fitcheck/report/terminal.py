@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from fitcheck.assessment import Assessment, Finding
-from fitcheck.sentences import place_title, shown
+from fitcheck.messages import ENGLISH, Messages, messages_of
+from fitcheck.sentences import lacking_title, place_title, shown
 from rules import Rulebook
 
 __all__ = ["Paint", "plain", "render", "strong"]
@@ -15,13 +16,6 @@ __all__ = ["Paint", "plain", "render", "strong"]
 Paint = Callable[[str], str]
 """Makes a heading stand out; :func:`plain` leaves it as it is."""
 
-_DECISIONS: Final = {
-    "release": "RELEASE: nothing found that must be put right.",
-    "put_right": "PUT RIGHT before this foot leaves.",
-    "stop_and_refer": "STOP AND REFER: have the foot examined before any more work on it.",
-    "incomplete": "INCOMPLETE: not enough was observed to release this foot.",
-}
-_GRADES: Final = {"critical": "CRITICAL", "major": "MAJOR", "minor": "minor"}
 _INDENT: Final = " " * 10
 _CERTAIN: Final = 0.995
 
@@ -43,29 +37,29 @@ def render(assessment: Assessment, book: Rulebook, *, title: str, width: int = 9
 
 
 def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint: Paint) -> Iterator[str]:
-    stage = {"hot_fit": "tried hot", "nailed": "nailed", "finished": "finished"}[assessment.stage]
-    yield paint(f"{title}: {assessment.foot.replace('_', ' ')}, {stage}")
-    yield paint(_DECISIONS[assessment.decision])
+    messages = messages_of(book)
+    foot, stage = messages.named("foot", assessment.foot), messages.say(f"report.stage.{assessment.stage}")
+    yield paint(messages.say("report.title", title=title, foot=foot, stage=stage))
+    yield paint(messages.say(f"report.decision.{assessment.decision}"))
     if assessment.decision == "stop_and_refer":
-        yield from _cautions(assessment, width, paint)
+        yield from _cautions(assessment, messages, width, paint)
     yield from _findings(assessment, book, width, paint)
     if assessment.actions:
         yield ""
-        yield paint("What to do, in this order")
+        yield paint(messages.say("report.actions"))
         for number, action in enumerate(assessment.actions, 1):
             yield from _wrapped(f"{number:>3}. ", action, width)
-    yield from _missing(assessment, width, paint)
+    yield from _missing(assessment, book, width, paint)
     if assessment.next_due is not None:
         yield ""
         yield from _wrapped("", assessment.next_due.say, width)
-    yield from _left_out(assessment, width, paint)
+    yield from _left_out(assessment, messages, width, paint)
     if assessment.decision != "stop_and_refer":
-        yield from _cautions(assessment, width, paint)
+        yield from _cautions(assessment, messages, width, paint)
     yield ""
+    conforms = len(assessment.conforms)
     yield from _wrapped(
-        "",
-        f"{len(assessment.conforms)} readings lie within their limits. Rulebook {book.title}, {book.version}.",
-        width,
+        "", messages.say("report.conforms", count=conforms, title=book.title, version=book.version), width
     )
 
 
@@ -73,86 +67,96 @@ def _findings(assessment: Assessment, book: Rulebook, width: int, paint: Paint) 
     if not assessment.findings:
         return
     yield ""
-    yield paint("Found")
+    messages = messages_of(book)
+    yield paint(messages.say("report.found"))
     for finding in assessment.findings:
-        yield from _wrapped(f"{_GRADES[finding.grade]:<{len(_INDENT)}}", finding.finding, width)
-        for line in (_measure_line(finding, book), _where(finding), _how_sure(finding), f"Why: {finding.why}"):
+        grade = messages.say(f"report.grade.{finding.grade}")
+        why = messages.say("report.why", why=finding.why)
+        yield from _wrapped(f"{grade:<{len(_INDENT)}}", finding.finding, width)
+        for line in (_measure_line(finding, book), _where(finding, messages), _how_sure(finding, messages), why):
             if line:
                 yield from _wrapped(_INDENT, line, width)
         if finding.grade == "minor":
-            yield from _wrapped(_INDENT, f"Note: {finding.action}", width)
+            yield from _wrapped(_INDENT, messages.say("report.note", action=finding.action), width)
 
 
 def _measure_line(finding: Finding, book: Rulebook) -> str:
-    measured, limit = finding.measured, finding.limit
+    measured, limit, messages = finding.measured, finding.limit, messages_of(book)
     if measured is None:
         names = [_based_on(name, book) for name in finding.rests_on]
-        return f"Rests on: {'; '.join(names)}."
+        return messages.say("report.rests_on", names="; ".join(names))
+    quantity = messages.named("quantity", measured.quantity)
     if isinstance(measured.value, str) or limit is None or measured.unit is None:
-        return f"Seen: {measured.quantity.replace('_', ' ')} {measured.value}."
+        word = messages.word(str(measured.value), spaced=False)
+        return messages.say("report.seen", quantity=quantity, word=word)
     unit = measured.unit
-    value = f"{measured.quantity.replace('_', ' ')} {shown(measured.value, unit)}"
+    value = shown(measured.value, unit, messages.language)
     if measured.u:
-        value += f" (standard uncertainty {measured.u:.2g})"
+        value = messages.say("report.with_u", value=value, u=messages.number(f"{measured.u:.2g}"))
+    low, high = (shown(end or 0.0, unit, messages.language) for end in (limit.low, limit.high))
     if limit.low is not None and limit.high is not None:
-        allowed = f"{shown(limit.low, unit)} to {shown(limit.high, unit)}"
-    elif limit.low is not None:
-        allowed = f"{shown(limit.low, unit)} or more"
+        allowed = messages.say("report.from_to", low=low, high=high)
     else:
-        allowed = f"{shown(limit.high or 0.0, unit)} or less"
-    return f"Measured: {value}; limit {allowed} ({finding.status})."
+        allowed = messages.say("report.or_less" if limit.low is None else "report.or_more", low=low, high=high)
+    status = messages.named("status", finding.status)
+    return messages.say("report.measured", quantity=quantity, value=value, allowed=allowed, status=status)
 
 
-def _where(finding: Finding) -> str:
+def _where(finding: Finding, messages: Messages) -> str:
     if finding.measured is None or not finding.measured.where:
         return ""
     where = finding.measured.where
-    return f"Where: {where[0].lower()}{where[1:]}."
+    if messages.language == ENGLISH:  # elsewhere a phrase may begin with a noun
+        where = f"{where[0].lower()}{where[1:]}"
+    return messages.say("report.where", where=where)
 
 
 def _based_on(name: str, book: Rulebook) -> str:
     what, _, place = name.partition("@")
-    return f"{what.replace('_', ' ')} at {place_title(place, book)}"
+    messages = messages_of(book)
+    name = messages.named("quantity", what)
+    return messages.say("phrase.at", what=name, place=place_title(place, book))
 
 
-def _how_sure(finding: Finding) -> str:
+def _how_sure(finding: Finding, messages: Messages) -> str:
     if finding.measured is not None and isinstance(finding.measured.value, str):
         return ""
     if finding.confidence >= _CERTAIN:
-        return "How sure: more than 99 %."
-    percent = f"{finding.confidence * 100:.0f} %"
+        return messages.say("report.sure", percent=messages.say("sure.certain"))
+    percent = messages.say("sure.percent", percent=f"{finding.confidence * 100:.0f}")
     if finding.grade == "critical":
-        return f"How sure: {percent}. A harm this grave is acted on even where it is unlikely."
-    return f"How sure: {percent}."
+        return messages.say("report.sure_enough", percent=percent)
+    return messages.say("report.sure", percent=percent)
 
 
-def _missing(assessment: Assessment, width: int, paint: Paint) -> Iterator[str]:
+def _missing(assessment: Assessment, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
+    messages = messages_of(book)
     if assessment.still_needed:
         yield ""
-        yield paint("Still needed before release")
+        yield paint(messages.say("report.still_needed"))
         for needed in assessment.still_needed:
             yield from _wrapped("  - ", f"{needed.field}: {needed.say}", width)
     others = [
-        name
+        lacking_title(name, book)
         for name in assessment.not_assessed
         if not any(name == needed.criterion for needed in assessment.still_needed)
     ]
     if others:
         yield ""
-        yield from _wrapped("", f"Not assessed: {', '.join(others)}.", width)
+        yield from _wrapped("", messages.say("report.not_assessed", names=messages.joined(others, "missing")), width)
 
 
-def _left_out(assessment: Assessment, width: int, paint: Paint) -> Iterator[str]:
+def _left_out(assessment: Assessment, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
     if assessment.remarks:
         yield ""
-        yield paint("What the sums leave out")
+        yield paint(messages.say("report.left_out"))
         for remark in assessment.remarks:
             yield from _wrapped("  - ", remark, width)
 
 
-def _cautions(assessment: Assessment, width: int, paint: Paint) -> Iterator[str]:
+def _cautions(assessment: Assessment, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
     yield ""
-    yield paint("Cautions")
+    yield paint(messages.say("report.cautions"))
     for caution in assessment.cautions:
         yield from _wrapped("  ! ", caution, width)
 
