@@ -13,6 +13,7 @@ from api.kept_models import KeptAssessments
 from api.problem_details import ProblemDetails
 from api.rulebook_models import RulebookDocument, RuleShown
 from fitcheck.assessment import Assessment
+from fitcheck.desk.agreed import Agreement
 from fitcheck.explanation import ExplainedAssessment
 from fitcheck.fitting import Fitting
 from fitcheck.marking import MarkSheet, VisitSheet
@@ -57,6 +58,7 @@ _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (MarkSheet, "serialization"),
     (VisitSheet, "serialization"),
     (Progress, "serialization"),
+    (Agreement, "serialization"),
     (BatchAnswerLine, "validation"),
     (Event, "serialization"),
     (Health, "serialization"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
+from api.desk.agreement import add_agreement
 from api.desk.drawings import add_drawings
 from api.desk.marks import add_marks
 from api.desk.override_routes import add_overrides
@@ -23,3 +24,4 @@ def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits) -> N
     add_overrides(app, kept, book, limits)
     add_marks(app, kept, book)
     add_progress(app, kept, book)
+    add_agreement(app, kept, book)

@@ -25,6 +25,7 @@ FAILED: Final = 70
 _COMMANDS: Final = {
     "assess": "assess fittings from files and say what to put right",
     "marks": "assess fittings from files and mark them, for practice",
+    "agreement": "say how far two raters agree over kept records",
     "report": "write one foot or a visit as an HTML page to be read, printed and signed",
     "serve": "run the HTTP service",
     "keys": "make, list and revoke the access keys of the HTTP service",

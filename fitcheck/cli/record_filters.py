@@ -11,7 +11,7 @@ from fitcheck.assessment import Decision
 from fitcheck.fitting import FittedFoot
 from fitcheck.records import Wanted
 
-__all__ = ["add_filters", "chosen_records"]
+__all__ = ["add_filters", "chosen_records", "time_given"]
 
 _EQUAL: Final = {
     "person": "fitted by this person",
@@ -31,9 +31,9 @@ def add_filters(parser: argparse.ArgumentParser, *, kinds: bool = True) -> None:
     group.add_argument("--decision", choices=get_args(Decision), help="with this decision")
     if kinds:
         group.add_argument("--kind", choices=("assessment", "override", "erasure"), help="of this kind")
-    group.add_argument("--since", metavar="TIME", type=_time, help="kept then or later: a day, or UTC with Z")
+    group.add_argument("--since", metavar="TIME", type=time_given, help="kept then or later: a day, or UTC with Z")
     group.add_argument(
-        "--until", metavar="TIME", type=_time, help="kept before: a day, of which nothing counts, or UTC"
+        "--until", metavar="TIME", type=time_given, help="kept before: a day, of which nothing counts, or UTC"
     )
     group.add_argument("--current", action="store_true", help="only what no later assessment corrects")
 
@@ -47,7 +47,7 @@ def chosen_records(options: argparse.Namespace) -> Wanted:
     )
 
 
-def _time(text: str) -> str:
+def time_given(text: str) -> str:
     """The time as records have it, so that the two can be compared as texts."""
     found = _TIME.fullmatch(text)
     if found is None or not _is_time(text):

@@ -43,6 +43,7 @@ NEEDED = {
     ("GET", "/v1/visits/{visit}/report.html"): "read",
     ("GET", "/v1/visits/{visit}/marks"): "read",
     ("GET", "/v1/people/{person}/progress"): "read",
+    ("GET", "/v1/agreement"): "read",
     ("GET", "/v1/rulebook"): "read",
     ("GET", "/v1/rulebook/rules/{id}"): "read",
     ("GET", "/metrics"): "metrics",

@@ -220,6 +220,7 @@ def test_what_the_schema_refuses_the_service_refuses_too(
         ("GET", "/v1/visits/x/report.html", {}, "not-found"),
         ("GET", "/v1/visits/x/marks?y=1", {}, "bad-query"),
         ("GET", "/v1/people/x/progress", {}, "not-found"),
+        ("GET", "/v1/agreement", {}, "bad-query"),
         ("GET", "/v1/people/x/progress/marks.svg?from=x", {}, "bad-query"),
     ],
 )

@@ -1,0 +1,108 @@
+"""``fitcheck agreement``: how far two raters agree over kept records."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from fitcheck.cli import BAD_INPUT, FAILED
+from fitcheck.cli.record_filters import time_given
+from fitcheck.cli.records_option import add_records_option, chosen_store
+from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.desk.agreed import Agreement, agreement_kept
+from fitcheck.desk.bounded import TooMany
+from fitcheck.errors import BadInput
+from fitcheck.records import Store, StoreError, open_store
+from fitcheck.records.importing import Importer
+from rules import Rulebook
+
+__all__ = ["configure"]
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the command's options."""
+    for name in ("first", "second"):
+        parser.add_argument(name, metavar=name.upper(), help="a rater: an assessor's id, or tool")
+    parser.add_argument(
+        "--from",
+        dest="files",
+        metavar="FILE",
+        nargs="+",
+        help="compare over these exports of records (NDJSON) instead of a store",
+    )
+    parser.add_argument("--since", metavar="TIME", type=time_given, help="kept then or later: a day, or UTC with Z")
+    parser.add_argument(
+        "--until", metavar="TIME", type=time_given, help="kept before: a day, of which nothing counts, or UTC"
+    )
+    parser.add_argument("--json", action="store_true", help="print the figures as JSON, as the HTTP service does")
+    add_records_option(parser)
+    add_rulebook_option(parser)
+    parser.epilog = (
+        "An assessor judges by an assessment that names them, or by an override; the latest of each foot counts. "
+        "Exit status: 0 compared, 1 no foot in common, 64 bad usage, 65 bad input, 70 the store or a file failed."
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Compare the two; returns the exit status."""
+    book = chosen_book(options)
+    try:
+        with _store(options, book) as store:
+            found = agreement_kept(store, options.first, options.second, book, since=options.since, until=options.until)
+    except (BadInput, TooMany) as error:
+        return _told(BAD_INPUT, str(error))
+    except StoreError as error:
+        return _told(FAILED, str(error))
+    except OSError as error:
+        return _told(FAILED, f"{error.filename or 'a file'}: {error.strerror or 'it failed'}.")
+    print(found.model_dump_json() if options.json else _text(found), end="\n" if options.json else "")
+    return 0 if found.feet else 1
+
+
+@contextmanager
+def _store(options: argparse.Namespace, book: Rulebook) -> Iterator[Store]:
+    """The store that the options name, or one of the files' records that is gone afterwards."""
+    if options.files is None:
+        with chosen_store(options, create=False) as store:
+            yield store
+        return
+    with TemporaryDirectory(prefix="fitcheck-") as folder, open_store(f"sqlite:///{folder}/records.sqlite3") as store:
+        importer = Importer(store, lambda: book)
+        for name in options.files:
+            with Path(name).open("rb") as stream:
+                for spoilt in importer.take(stream, "ndjson"):
+                    print(f"{name}: {spoilt}", file=sys.stderr)
+        yield store
+
+
+def _text(found: Agreement) -> str:
+    width = min(100, shutil.get_terminal_size((96, 24)).columns)
+    lines = [line for say in found.says for line in textwrap.wrap(say, width)]
+    if found.differences:
+        lines += ["", f"Where they differ ({found.first}: {found.second})"]
+    for each in found.differences:
+        place = f"{each.horse}, {each.foot.replace('_', ' ')}, visit {each.visit}, {each.stage.replace('_', ' ')}"
+        lines += textwrap.wrap(
+            f"{place}: {each.title.lower()} {each.first.grade}: {each.second.grade}",
+            width,
+            initial_indent="  - ",
+            subsequent_indent="    ",
+        )
+    if found.differing > len(found.differences):
+        lines.append(f"  and {found.differing - len(found.differences)} more")
+    for count, why in ((found.nameless, "name no horse or no visit"), (found.unread, "cannot be read here")):
+        if count:
+            lines.append(f"Records left out because they {why}: {count}.")
+    return "\n".join(lines) + "\n"
+
+
+def _told(status: int, message: str) -> int:
+    print(f"fitcheck agreement: {message}", file=sys.stderr)
+    return status

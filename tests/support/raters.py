@@ -1,0 +1,49 @@
+"""Kept judgements of raters: assessments with one grade on nails, and overrides of them."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fitcheck.fitting import FittedFoot
+from fitcheck.marking.overrides import Override
+from fitcheck.records import Draft, Store, draft_of_override
+from tests.support.marked import assessed, finding, overridden
+
+__all__ = ["answered", "gone_over", "judged"]
+
+
+def answered(grade: str, id_: str, **edits: Any) -> dict[str, Any]:
+    """An answer whose worst grade on nails is ``grade``, good by a reading that conforms."""
+    findings = [] if grade == "good" else [finding("nails", grade, "nail:medial:1")]
+    decision = "put_right" if grade == "major" else "release"
+    return assessed(*findings, decision=decision, id=id_, **edits)
+
+
+def judged(grade: str, id_: str, *, foot: FittedFoot = "left_fore", **names: Any) -> Draft:
+    """A kept assessment; ``names``: assessor, horse, visit, person, created, about, and stage."""
+    columns = {"created": "2026-03-04T10:00:00.000Z", "horse": "H-1", "visit": "v", "stage": "finished"} | names
+    of_foot = {"stage": columns["stage"]} if columns["stage"] != "finished" else {}
+    answer = answered(grade, id_, foot=foot, created=columns["created"], **of_foot)
+    sent = {name: {"id": columns.get(name)} for name in ("person", "assessor", "horse")}
+    sent |= {name: columns[name] for name in ("visit", "stage")} | {"foot": foot}
+    return Draft(
+        kind="assessment",
+        received=json.dumps(sent).encode(),
+        answer=json.dumps(answer).encode(),
+        id=id_,
+        foot=foot,
+        decision=answer["decision"],
+        rulebook_version=answer["rulebook"]["version"],
+        rulebook_digest=answer["rulebook"]["digest"],
+        **columns,
+    )
+
+
+def gone_over(store: Store, id_: str, *changes: dict[str, Any], by: str) -> Override:
+    """Keep an override of the assessment ``id_`` by that assessor."""
+    record = store.record(id_)
+    assert record is not None
+    override = overridden(json.loads(record.answer), *changes, by=by)
+    store.keep(draft_of_override(b"{}", override, record))
+    return override
