@@ -24,6 +24,7 @@ from api.kept_routes import add_kept, show_page
 from api.kept_store import KeptStore
 from api.key_checks import KeyChecks
 from api.key_uses import KeyUses
+from api.languages import add_languages
 from api.limits import Limits
 from api.methods import HeadAsGet
 from api.metrics import count_request
@@ -120,6 +121,7 @@ def create_app(
         lifespan=lifespan,
     )
     app.book = book
+    add_languages(app, book)
     add_assessments(app, book, limits, kept)
     add_kept(app, kept)
     add_desk(app, kept, book, limits)

@@ -19,6 +19,8 @@ __all__ = ["assess_bytes"]
 def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
     """Assess the fitting in the JSON document ``raw`` by ``book``; where ``explained``, it is an ExplainedAssessment.
 
+    The assessment is told in the language of ``book``, what is wrong with the document in English.
+
     Raises ProblemError of kind bad-json, bad-input, or not-assessed when the rules did not run to their end.
     """
     try:
@@ -26,7 +28,7 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tupl
     except BadInput as error:
         raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
     try:
-        fitting = parse_fitting(document, book)
+        fitting = parse_fitting(document, book.original or book)
         assessment = explain(fitting, book) if explained else assess(fitting, book)
     except BadInput as error:
         first = error.problems[0]

@@ -18,6 +18,7 @@ from api.examples import EXAMPLES, answer_to
 from api.idempotency import refuse_key
 from api.keeping import Keeping
 from api.kept_store import KeptStore
+from api.languages import CONTENT_LANGUAGE, LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.limits import Limits
 from api.openapi import JSON, REQUEST_ID_HEADER, answer, example_problem, media, problems
 from api.queries import flag, known_only, refuse
@@ -53,6 +54,10 @@ Idempotency-Keys. With keep=false the header has no meaning.
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
 the old one then counts no more, and each leads to the other.
 
+The texts are in the language of lang, or else of Accept-Language, and an assessment is kept in the language in which
+it was answered; where that is not the rulebook's own, language says so. Decisions and numbers are the same in each.
+What is wrong with a fitting is told in English.
+
 With explain=true the answer has explanation besides: for each criterion the readings, the limits on each and why
 they apply, what fired, what stayed silent and by how much, and how the decision comes. The explanation is not kept,
 only the assessment without it."""
@@ -74,26 +79,27 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
-        known_only(request, ("keep", "explain", "corrects"))
+        known_only(request, ("keep", "explain", "corrects", LANG))
         keep = flag(request, "keep", default=True)
         explained = flag(request, "explain", default=False)
         if not keep and "corrects" in request.query_params:
             refuse("corrects", request.query_params["corrects"], "nothing with keep=false", _CORRECTS_NOTHING)
         require_media_type(request, JSON)
+        told = book_in(request, book)
         raw = await read_body(request, limits.body)
         if keep:
-            return await keeping.answer(request, raw, explained=explained)
-        _, assessment = assess_bytes(raw, book, explained=explained)
-        return Response(assessment.model_dump_json(), media_type=JSON)
+            return await keeping.answer(request, raw, told, explained=explained)
+        _, assessment = assess_bytes(raw, told, explained=explained)
+        return Response(assessment.model_dump_json(), headers=language_headers(told.language), media_type=JSON)
 
     @needs("assess")
     async def assess_many(request: Request) -> Response:
-        known_only(request, ("keep",))
+        known_only(request, ("keep", LANG))
         keep = flag(request, "keep", default=False)
         if keep:
             refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book, limits, kept if keep else None)
+        return BatchAnswer(book_in(request, book), limits, kept if keep else None)
 
     app.add_api_route(
         "/v1/assessments",
@@ -105,16 +111,19 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
         description=_ONE,
         response_class=Response,
         responses={
-            HTTPStatus.OK.value: answer(
-                "With keep=false: the assessment; with explain=true, the assessment and its explanation.",
-                media(Assessment, None, JSON, ExplainedAssessment),
-            ),
+            HTTPStatus.OK.value: {
+                **answer(
+                    "With keep=false: the assessment; with explain=true, the assessment and its explanation.",
+                    media(Assessment, None, JSON, ExplainedAssessment),
+                ),
+                "headers": {**REQUEST_ID_HEADER, **CONTENT_LANGUAGE},
+            },
             HTTPStatus.CREATED.value: {
                 **answer(
                     "The assessment, which was kept; with explain=true, the assessment and its explanation.",
                     media(Assessment, None, JSON, ExplainedAssessment),
                 ),
-                "headers": {**REQUEST_ID_HEADER, **_KEPT_HEADERS},
+                "headers": {**REQUEST_ID_HEADER, **_KEPT_HEADERS, **CONTENT_LANGUAGE},
             },
             **problems(
                 "bad-json",
@@ -162,6 +171,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
                     "silent and by how much, what does not apply here, and how the decision comes.",
                     "schema": {"type": "boolean", "default": False},
                 },
+                *LANGUAGE_PARAMETERS,
             ],
             "requestBody": {"required": True, "content": media(Fitting, _requests())},
         },
@@ -178,7 +188,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
         responses={
             HTTPStatus.OK.value: {
                 "description": "One JSON object to a line, as described by the schema.",
-                "headers": REQUEST_ID_HEADER,
+                "headers": {**REQUEST_ID_HEADER, **CONTENT_LANGUAGE},
                 "content": media(
                     BatchAnswerLine,
                     {
@@ -200,7 +210,8 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
                     "required": False,
                     "description": "Whether to keep each line's assessment.",
                     "schema": {"type": "boolean", "default": False},
-                }
+                },
+                *LANGUAGE_PARAMETERS,
             ],
             "requestBody": {
                 "required": True,

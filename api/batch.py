@@ -17,6 +17,7 @@ from api.backlog import Backlog
 from api.envelope import internal_error
 from api.keeping import address_of
 from api.kept_store import KeptStore
+from api.languages import language_headers
 from api.limits import Limits
 from api.lines import Line, LineSplitter
 from api.metrics import count_store_error
@@ -64,7 +65,7 @@ class BatchAnswer(Response):
         self._at_once = 1 if kept is None else _KEPT_AT_ONCE
         self.status_code = HTTPStatus.OK
         self.background = None
-        self.init_headers()
+        self.init_headers(language_headers(book.language))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""

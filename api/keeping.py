@@ -12,10 +12,12 @@ from starlette.responses import Response
 from api.assessing import assess_bytes
 from api.idempotency import REPLAYED, given_key, idempotency_of
 from api.kept_store import KeptStore
+from api.languages import LANG, language_headers, language_kept
 from api.openapi import JSON
 from api.problem_details import ProblemError
 from api.queries import identifier
 from fitcheck.assessment import Assessment
+from fitcheck.books import book_as_kept
 from fitcheck.errors import BadInput, Problem
 from fitcheck.explain import explain
 from fitcheck.explanation import ExplainedAssessment, Explanation
@@ -36,14 +38,16 @@ class Keeping:
         self._kept = kept
         self._book = book
 
-    async def answer(self, request: Request, raw: bytes, *, explained: bool) -> Response:
+    async def answer(self, request: Request, raw: bytes, told: Rulebook, *, explained: bool) -> Response:
         """Assess the fitting in ``raw`` and keep it, unless a request of the same Idempotency-Key has.
 
-        Raises ProblemError and StoreError.
+        ``told`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
         """
         corrects = identifier(request, _CORRECTS)
         key = given_key(request)
-        idempotency = None if key is None else idempotency_of(request, key, raw, (corrects, explained))
+        idempotency = (
+            None if key is None else idempotency_of(request, key, raw, _query(request, corrects, explained=explained))
+        )
         if idempotency is not None:
             try:
                 earlier = await self._kept.read(lambda store: store.answered(idempotency))
@@ -53,7 +57,7 @@ class Keeping:
                 return self._repeated(earlier, explained=explained)
         if corrects is not None:
             await self._require(corrects)
-        fitting, assessment = assess_bytes(raw, self._book, explained=explained)
+        fitting, assessment = assess_bytes(raw, told, explained=explained)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
         if idempotency is None and corrects is None:
             record = await self._kept.keep(draft)
@@ -86,7 +90,8 @@ class Keeping:
         """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
         try:
             if record.rulebook_digest == self._book.digest:
-                return explain(parse_fitting(loads(record.received), self._book), self._book).explanation
+                told = book_as_kept(self._book, language_kept(record.answer))
+                return explain(parse_fitting(loads(record.received), self._book), told).explanation
         except (BadInput, EngineFault) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
@@ -114,8 +119,15 @@ def _created(record: Record, explanation: Explanation | None, more: dict[str, st
     body = record.answer
     if explanation is not None:
         body = body[:-1] + b',"explanation":' + explanation.model_dump_json().encode() + b"}"
-    headers = {"location": address_of(record.id), "etag": etag_of(record), **(more or {})}
+    language = language_headers(language_kept(record.answer))
+    headers = {"location": address_of(record.id), "etag": etag_of(record), **language, **(more or {})}
     return Response(body, HTTPStatus.CREATED, headers, JSON)
+
+
+def _query(request: Request, corrects: str | None, *, explained: bool) -> tuple[str | bool | None, ...]:
+    """What of the query bears on the answer.  Without lang it is what it was before there was one."""
+    lang = request.query_params.get(LANG)
+    return (corrects, explained) if lang is None else (corrects, explained, lang)
 
 
 def _plain(assessment: Assessment) -> Assessment:

@@ -16,6 +16,7 @@ from api.kept_list import DEFAULT_LIMIT, LIST, MOST_LISTED, ORDERS, Asked, page_
 from api.kept_models import KeptAssessment, KeptAssessments, KeptRulebook
 from api.kept_record import assessment_record, has_already
 from api.kept_store import KeptStore
+from api.languages import CONTENT_LANGUAGE, language_kept
 from api.openapi import JSON, REQUEST_ID_HEADER, answer, media, problems
 from api.queries import known_only
 from api.store_problems import READING
@@ -59,7 +60,7 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
         known_only(request)
         id_ = request.path_params["id"]
         record, successors = await kept.read(lambda store: _one(store, id_))
-        headers = {"etag": etag_of(record)}
+        headers = {"etag": etag_of(record), "content-language": language_kept(record.answer)}
         if links := _links(record, successors):
             headers["link"] = links
         if has_already(request, headers["etag"]):
@@ -103,7 +104,7 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
         responses={
             HTTPStatus.OK.value: {
                 **answer("The assessment.", media(Assessment)),
-                "headers": {**REQUEST_ID_HEADER, **_VERSION_HEADERS},
+                "headers": {**REQUEST_ID_HEADER, **_VERSION_HEADERS, **CONTENT_LANGUAGE},
             },
             HTTPStatus.NOT_MODIFIED.value: {
                 "description": "You have it already: it is the one of If-None-Match.",

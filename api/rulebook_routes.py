@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.access import needs
+from api.languages import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.openapi import JSON, answer, media, problems
 from api.problem_details import ProblemError
 from api.queries import known_only
@@ -28,19 +29,23 @@ TAG: Final = "rulebook"
 def add_rulebook(app: FastAPI, book: Rulebook) -> None:
     """Add the routes that show ``book``."""
     # A rulebook does not change while the service runs.
-    whole = rulebook_document(book).model_dump_json()
+    wholes = {book.language: rulebook_document(book).model_dump_json()}
 
     @needs("read")
     async def show_rulebook(request: Request) -> Response:
-        known_only(request)
-        return Response(whole, media_type=JSON)
+        known_only(request, (LANG,))
+        told = book_in(request, book)
+        if told.language not in wholes:
+            wholes[told.language] = rulebook_document(told).model_dump_json()
+        return Response(wholes[told.language], headers=language_headers(told.language), media_type=JSON)
 
     @needs("read")
     async def show_rule(request: Request) -> Response:
-        known_only(request)
-        rule_id = request.path_params["id"]
+        known_only(request, (LANG,))
+        rule_id, told = request.path_params["id"], book_in(request, book)
         try:
-            return Response(rule_document(book, rule_id).model_dump_json(), media_type=JSON)
+            document = rule_document(told, rule_id).model_dump_json()
+            return Response(document, headers=language_headers(told.language), media_type=JSON)
         except KeyError:
             raise _no_rule(rule_id, book) from None
 
@@ -56,6 +61,7 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
         "are taken with.",
         response_class=Response,
         responses={HTTPStatus.OK.value: answer("The rulebook.", media(RulebookDocument)), **problems("bad-query")},
+        openapi_extra={"parameters": [*LANGUAGE_PARAMETERS]},
     )
     app.add_api_route(
         "/v1/rulebook/rules/{id}",
@@ -77,7 +83,8 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
                     "description": "The rule's id, as in /v1/rulebook and in a finding's rule.",
                     "schema": {"type": "string"},
                     "example": next(iter(book.rules)),
-                }
+                },
+                *LANGUAGE_PARAMETERS,
             ]
         },
     )

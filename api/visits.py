@@ -13,6 +13,7 @@ from starlette.responses import Response
 from api.access import needs
 from api.kept_routes import TAG
 from api.kept_store import KeptStore
+from api.languages import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.metrics import count_engine_fault
 from api.openapi import JSON, answer, media, problems
 from api.problem_details import ProblemError
@@ -45,7 +46,8 @@ def add_visits(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
-        known_only(request)
+        known_only(request, (LANG,))
+        told = book_in(request, book)
         visit = request.path_params["visit"]
         wanted = Wanted(visit=visit, kind="assessment", superseded=False)
         records = await kept.read(lambda store: store.records(wanted, newest_first=False, limit=_MOST + 1))
@@ -53,7 +55,9 @@ def add_visits(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
             detail = f'Nothing was kept of a visit "{cut(visit)}". GET /v1/assessments lists visits that were.'
             fault = Problem("path.visit", summary(visit), "a visit in GET /v1/assessments", detail)
             raise ProblemError("not-found", detail, [fault])
-        return Response(_together(records, book).model_dump_json(), media_type=JSON)
+        return Response(
+            _together(records, book, told).model_dump_json(), headers=language_headers(told.language), media_type=JSON
+        )
 
     app.add_api_route(
         # A visit's name may have slashes.
@@ -78,17 +82,18 @@ def add_visits(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
                     "description": "The visit, as in the fittings.",
                     "schema": {"type": "string"},
                     "example": "2026-03-04-H-101",
-                }
+                },
+                *LANGUAGE_PARAMETERS,
             ]
         },
     )
 
 
-def _together(records: list[Record], book: Rulebook) -> VisitAssessment:
+def _together(records: list[Record], book: Rulebook, told: Rulebook) -> VisitAssessment:
     if len(records) > _MOST:
         raise _conflict(f"There are more than {_MOST} assessments of this visit.")
     try:
-        return visit_of([Assessed(_fitting(record, book), json.loads(record.answer)) for record in records], book)
+        return visit_of([Assessed(_fitting(record, book), json.loads(record.answer)) for record in records], told)
     except BadInput as error:
         raise _conflict(error.problems[0].detail, error) from error
     except EngineFault as error:

@@ -1,4 +1,4 @@
-"""Which rulebook judges: the shipped one, or a folder that is named or set."""
+"""Which rulebook judges, the shipped one or a folder that is named or set, and in which language it tells."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ import os
 from pathlib import Path
 from typing import Final
 
-from rules import Rulebook, load_rulebook, shipped_rulebook
+from rules import Rulebook, RulebookError, load_rulebook, shipped_rulebook
 
-__all__ = ["SETTING", "SHIPPED", "book_named"]
+__all__ = ["LANGUAGE_SETTING", "SETTING", "SHIPPED", "book_as_kept", "book_named", "book_told"]
 
 SETTING: Final = "FITCHECK_RULEBOOK"
 """The environment setting that names the folder of the rulebook where nothing else does."""
+
+LANGUAGE_SETTING: Final = "FITCHECK_LANGUAGE"
+"""The environment setting that names the language of texts where nothing else does."""
 
 SHIPPED: Final = "shipped"
 """Names the shipped rulebook where a folder may be named."""
@@ -24,3 +27,20 @@ def book_named(name: str | None = None) -> Rulebook:
     """
     name = name or os.environ.get(SETTING) or SHIPPED
     return shipped_rulebook() if name == SHIPPED else load_rulebook(Path(name))
+
+
+def book_told(book: Rulebook, language: str | None = None) -> Rulebook:
+    """``book`` with its texts in ``language``; without one in that of the setting, and without that in its own.
+
+    It judges alike in every language.  Raises rules.RulebookError for a language that the book does not have.
+    """
+    language = language or os.environ.get(LANGUAGE_SETTING)
+    return book.in_language(language) if language else book
+
+
+def book_as_kept(book: Rulebook, language: str | None) -> Rulebook:
+    """``book`` in the language in which an assessment was kept; as it is where it does not have that one."""
+    try:
+        return book if language is None else book.in_language(language)
+    except RulebookError:
+        return book

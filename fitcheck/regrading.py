@@ -16,6 +16,7 @@ from pydantic import ValidationError
 
 from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
+from fitcheck.books import book_as_kept
 from fitcheck.comparison import CaseCompared, compare_answers
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.problems import parse_fitting
@@ -152,7 +153,7 @@ class Regrading:
             return Regraded(record, None, problem="The kept answer is not one that this fitcheck can read.")
         after: Assessment | BadInput
         try:
-            after = assess(parse_fitting(loads(record.received), self._book), self._book)
+            after = assess(parse_fitting(loads(record.received), self._book), book_as_kept(self._book, before.language))
         except BadInput as error:
             after = error
         except EngineFault as error:

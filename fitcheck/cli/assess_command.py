@@ -11,6 +11,7 @@ from typing import Final
 from fitcheck.assess import assess
 from fitcheck.assessment import Assessment
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli.language_option import add_language_option, told_book
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.errors import BadInput, Problem
@@ -41,6 +42,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--drawing", metavar="OUT.svg", help="draw the foot and what was found on it, for one FILE; OUT.svg is replaced"
     )
     add_rulebook_option(parser)
+    add_language_option(parser)
     parser.epilog = (
         "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
         "of several files the gravest."
@@ -53,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     if options.drawing is not None and len(options.files) > 1:
         print("fitcheck assess: --drawing draws one foot: name one FILE.", file=sys.stderr)
         return BAD_USAGE
-    book = chosen_book(options, judging=True)
+    book = told_book(options, chosen_book(options, judging=True))
     statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
     return next(status for status in _GRAVEST_FIRST if status in statuses)
 
@@ -61,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
 def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool) -> int:
     why = ""
     try:
-        fitting = parse_fitting(loads(read_file(name)), book)
+        fitting = parse_fitting(loads(read_file(name)), book.original or book)
         if options.explain:
             assessment, why = _explained(fitting, book)
         else:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 
 from fitcheck.assessment import Assessment
+from fitcheck.books import book_as_kept
 from fitcheck.drawing import Form, draw
 from fitcheck.errors import BadInput
 from fitcheck.fitting import Fitting
@@ -38,8 +39,9 @@ class KeptFoot:
         return self.assessment.rulebook.digest == self.book.digest
 
     def drawing(self, *, form: Form = "column", prefix: str = "fitting") -> str:
-        """The drawing as SVG; bands only by the very rulebook that judged."""
-        return draw(self.fitting, self.assessment, self.book, form=form, prefix=prefix, any_book=True)
+        """The drawing as SVG; bands only by the very rulebook that judged, words in its language."""
+        told = book_as_kept(self.book, self.assessment.language)
+        return draw(self.fitting, self.assessment, told, form=form, prefix=prefix, any_book=True)
 
 
 def foot_of(record: Record, book: Rulebook) -> KeptFoot:
