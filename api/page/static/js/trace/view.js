@@ -102,7 +102,7 @@ export function traceView(sheet, page, onLeave) {
     }
 
     body.replaceChildren(
-      el("ol", { class: "parts", "aria-label": t("trace.parts") }, PARTS.map((part) => el("li", { "aria-current": part === tracing.part ? "step" : null }, t(`trace.part.${part}`)))),
+      el("ol", { class: "parts", "aria-label": t("trace.parts") }, PARTS.map((part) => el("li", { "aria-current": part === tracing.part ? "step" : null, "data-part": part }, t(`trace.part.${part}`)))),
       el("p", { class: "how", id: "trace-say" }, t(`trace.say.${tracing.part}`)),
       canvas,
       el("div", { class: "tools" },

@@ -69,6 +69,7 @@ function queueCard(queue, page) {
     { class: "queue" },
     el("h2", {}, tn("queue.title", queue.length)),
     el("p", {}, t(wantsKey ? "queue.key" : standing instanceof Refused ? "queue.service" : "queue.signal")),
+    standing instanceof Refused ? el("p", { class: "note" }, standing.problem.detail) : null,
     el("ul", { class: "cards" }, queue.map((sheet) => el("li", { class: "queued" }, footWords(sheet.answers), el("span", { class: "when" }, moment(sheet.changed))))),
     el("button", { type: "button", class: "wide", id: "send-now", on: { click: () => page.sendNow() } }, t("queue.send_now")),
     wantsKey ? el("button", { type: "button", class: "wide", id: "queue-key", on: { click: () => page.go("settings") } }, t("start.give_key")) : null,
