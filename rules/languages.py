@@ -113,7 +113,10 @@ def language_texts(book: Rulebook, folder: Traversable, language: str) -> Langua
     placeholder too many or one that is missing.
     """
     place = f"languages/{language}"
-    tables = tables_of(read_texts(folder / language))
+    try:
+        tables = tables_of(read_texts(folder / language))
+    except RulebookError as error:
+        raise RulebookError(f"{place}/{error.file}", error.key, error.problem, error.remedy) from error
     if _HEAD not in tables:
         fail(f"{place}/{_HEAD}", "(file)", "this file is missing", f"Add {_HEAD} with [language], title and complete")
     head = _head(f"{place}/{_HEAD}", tables.pop(_HEAD))

@@ -33,9 +33,12 @@ NOT_FOR_ASSESSING = [
     "rules.complaints",
     "rules.difference",
     "rules.inheritance",
+    "rules.languages",
     "rules.marking",
     "rules.marking_checks",
     "rules.safeguards",
+    "rules.texts",
+    "tomllib",
 ]
 IN_A_PROCESS_OF_ITS_OWN = """
 import gc, sys
