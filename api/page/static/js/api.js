@@ -1,5 +1,6 @@
-/** Asking the service. The access key goes in a header and nowhere else. */
+/** Asking the service, in the language of the page. The access key goes in a header and nowhere else. */
 
+import { languageInUse } from "./messages.js";
 import { accessKey } from "./settings.js";
 
 const PATIENCE_MS = 30_000;
@@ -37,6 +38,7 @@ export async function ask(path, options = {}) {
   const headers = new Headers(options.headers);
   const key = accessKey();
   if (key) headers.set("authorization", `Bearer ${key}`);
+  headers.set("accept-language", languageInUse());
   let answer;
   try {
     answer = await fetch(path, {

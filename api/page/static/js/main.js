@@ -67,6 +67,8 @@ const page = {
     change({ language });
     await loadMessages(languages, language);
     show();
+    await askForBook();
+    page.redraw();
   },
 };
 

@@ -1,6 +1,7 @@
 /** The service's rulebook: what each stage asks, how each thing is measured, which words there are. */
 
 import { askJson, NotReached } from "./api.js";
+import { languageInUse } from "./messages.js";
 import { read, write } from "./store.js";
 
 const NAME = "rulebook";
@@ -15,9 +16,10 @@ export function rulebook() {
 export async function refreshRulebook() {
   try {
     const fresh = await askJson("/v1/rulebook");
-    if (fresh.digest !== book?.digest) {
-      book = fresh;
-      write(NAME, fresh);
+    const language = languageInUse();
+    if (fresh.digest !== book?.digest || language !== book.language) {
+      book = { ...fresh, language };
+      write(NAME, book);
     }
   } catch (error) {
     if (!(error instanceof NotReached)) throw error;

@@ -1,0 +1,70 @@
+"""The page in German: chosen in the settings, kept, and the service asked for German too."""
+
+from __future__ import annotations
+
+import json
+
+from fitcheck.messages import messages_in
+from rules import shipped_rulebook
+from tests.support.language_texts import english_pieces
+from tests.support.phone import Phone
+from tests.support.tapping import begin, go_to
+
+DE = shipped_rulebook().in_language("de")
+
+
+def speak(phone: Phone, language: str) -> None:
+    phone.tap("to-settings")
+    [button] = [each for each in phone.all("button.choice[lang]") if each.get_attribute("lang") == language]
+    phone.touch(button)
+    phone.until(lambda: phone.run("return document.documentElement.lang") == language, f"the page speaks {language}")
+
+
+def test_the_language_is_chosen_in_the_settings_and_kept(phone: Phone) -> None:
+    phone.open()
+    assert "Check a foot" in phone.text
+    speak(phone, "de")
+    phone.until(lambda: "Einstellungen" in phone.text, "the settings in German")
+    phone.open()
+    assert "Einen Huf prüfen" in phone.text
+    speak(phone, "en")
+    phone.open()
+    assert "Check a foot" in phone.text
+
+
+def test_the_address_may_ask_for_a_language(phone: Phone) -> None:
+    phone.open("/?lang=de")
+    assert "Einen Huf prüfen" in phone.text
+
+
+def test_a_foot_is_asked_and_answered_in_german_without_an_english_sentence(phone: Phone) -> None:
+    phone.open()
+    speak(phone, "de")
+    kept = "return Object.values(localStorage).some((each) => each.includes(arguments[0]))"
+    phone.until(lambda: phone.run(kept, DE.title), "the rulebook in German")
+    phone.open()
+    begin(phone, {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
+    pieces = english_pieces()
+    seen = [phone.text]
+    for step in ("heel_width", "gaps", "scorch_cover", "review"):
+        go_to(phone, step)
+        seen.append(phone.text)
+        wide = phone.run("return document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{step} is wider than the telephone"
+    phone.tap("send")
+    phone.until(lambda: phone.all(".sheet-drawing img"), "answer and drawing")
+    seen.append(phone.text)
+    assert {piece for text in seen for piece in pieces if piece in text} == set()
+    assert DE.standing["second_eyes"].text in phone.run("return document.body.textContent")
+    assert messages_in("de").texts["report.still_needed"].split()[0] in phone.text
+
+
+def test_what_was_kept_of_it_says_that_it_is_german(phone: Phone) -> None:
+    phone.open("/?lang=de")
+    begin(phone, {"foot": "right_hind", "stage": "hot_fit", "work": "draught"})
+    go_to(phone, "review")
+    phone.tap("send")
+    phone.until(lambda: phone.all(".sheet-drawing img"), "answer and drawing")
+    answer = phone.where.partition("/")[2]
+    kept = phone.run("return fetch('/v1/assessments/' + arguments[0]).then((it) => it.text())", answer)
+    assert json.loads(kept)["language"] == "de"
