@@ -7,8 +7,10 @@ import itertools
 import uuid
 import warnings
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -51,6 +53,18 @@ def draft() -> Callable[..., Draft]:
     return make
 
 
+@contextmanager
+def _folder() -> Iterator[Path]:
+    """A folder that any user may pass through: as root, the server runs as another user than the tests.
+
+    Pytest's own are closed to others, and closed anew whenever another run of it begins.
+    """
+    with TemporaryDirectory(prefix="fitcheck-postgres-", ignore_cleanup_errors=True) as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        yield folder
+
+
 def _server(data: Path) -> PostgresServer:
     with warnings.catch_warnings():
         # It warns as it is loaded, where there is no folder for sockets of this user; it then uses another.
@@ -61,21 +75,23 @@ def _server(data: Path) -> PostgresServer:
 
 
 @pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PostgresServer]:
+def server() -> Iterator[PostgresServer]:
     """A PostgreSQL server of this test process alone."""
-    running = _server(tmp_path_factory.mktemp("postgres") / "data")
-    # What the tests keep need not outlive them.
-    running.psql("ALTER SYSTEM SET fsync = off; SELECT pg_reload_conf();")
-    yield running
-    running.stop()
+    with _folder() as folder:
+        running = _server(folder / "data")
+        # What the tests keep need not outlive them.
+        running.psql("ALTER SYSTEM SET fsync = off; SELECT pg_reload_conf();")
+        yield running
+        running.stop()
 
 
 @pytest.fixture
-def new_server(tmp_path: Path) -> Iterator[PostgresServer]:
+def new_server() -> Iterator[PostgresServer]:
     """A PostgreSQL server to be stopped and started."""
-    running = _server(tmp_path / "data")
-    yield running
-    running.stop()
+    with _folder() as folder:
+        running = _server(folder / "data")
+        yield running
+        running.stop()
 
 
 @pytest.fixture
