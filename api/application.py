@@ -13,6 +13,7 @@ from fastapi import FastAPI
 from api.access import guard
 from api.assessments import add_assessments, show_answers
 from api.desk.routes import add_desk
+from api.desk.signing_in import desk_problem
 from api.envelope import Envelope
 from api.events import add_events, show_events
 from api.faults import handle_faults
@@ -124,7 +125,7 @@ def create_app(
     add_languages(app, book)
     add_assessments(app, book, limits, kept)
     add_kept(app, kept)
-    add_desk(app, kept, book, limits)
+    add_desk(app, kept, book, limits, operation)
     add_visits(app, kept, book)
     add_events(app, feed)
     add_rulebook(app, book)
@@ -133,7 +134,7 @@ def create_app(
     add_metrics(app)
     add_reference_page(app)
     add_page(app)
-    handle_faults(app)
+    handle_faults(app, desk_problem)
     guard(app, Gate(operation, KeyChecks(kept)))
     app.add_middleware(HeadAsGet)
     app.add_middleware(

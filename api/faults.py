@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
 from http import HTTPStatus
 
 from fastapi import FastAPI
@@ -17,34 +18,42 @@ from api.problem_kinds import kind_of_status
 from api.store_problems import store_problem
 from fitcheck.records.errors import StoreError
 
-__all__ = ["handle_faults"]
+__all__ = ["PageFor", "handle_faults"]
 
 _logger = logging.getLogger(__name__)
+PageFor = Callable[[Request, ProblemError], Response | None]
+"""Makes a page of a problem for whoever asks for pages; None for everybody else."""
 
 
-def handle_faults(app: FastAPI) -> None:
-    """Have ``app`` answer every foreseen exception with problem details."""
+def _no_page(_request: Request, _problem: ProblemError) -> None:
+    return None
+
+
+def handle_faults(app: FastAPI, page_for: PageFor = _no_page) -> None:
+    """Have ``app`` answer foreseen exceptions with problem details, or with a page where ``page_for`` makes one."""
 
     async def foreseen(request: Request, error: Exception) -> Response:
         if not isinstance(error, ProblemError):
             raise error
         if error.kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR:
             _logger.error("request %s: %s", instance_of(request.scope), error.kind.name, exc_info=error)
-        return problem_response(error, request.scope)
+        return page_for(request, error) or problem_response(error, request.scope)
 
     async def by_status(request: Request, error: Exception) -> Response:
         if not isinstance(error, HTTPException):
             raise error
         if error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
             return _wrong_method(app, request)
-        return problem_response(_of_status(error), request.scope)
+        problem = _of_status(error)
+        return page_for(request, problem) or problem_response(problem, request.scope)
 
     async def of_store(request: Request, error: Exception) -> Response:
         if not isinstance(error, StoreError):
             raise error
         count_store_error(type(error).__name__)
         _logger.error("request %s: %s", instance_of(request.scope), type(error).__name__, exc_info=error)
-        return problem_response(store_problem(error), request.scope)
+        problem = store_problem(error)
+        return page_for(request, problem) or problem_response(problem, request.scope)
 
     app.add_exception_handler(ProblemError, foreseen)
     app.add_exception_handler(StoreError, of_store)

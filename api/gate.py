@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from typing import Final
 
 from starlette.types import Scope
@@ -14,6 +13,7 @@ from api.metrics import count_rate_limited
 from api.problem_details import ProblemError
 from api.rate_limit import RateLimit, client_of
 from api.request_notes import note_of
+from api.signed_in import key_in_cookie
 from fitcheck.access_keys import AccessKey, Token
 from fitcheck.errors import Problem
 from fitcheck.operation import Operation
@@ -50,7 +50,7 @@ class Gate:
             refuse_unless_local(scope)
             return
         client = _client(scope)
-        key = await self._key(scope["headers"], client)
+        key = await self._key(scope, client)
         note_of(scope).key = key.id
         if key.revoked is not None:
             self._take(client)
@@ -59,12 +59,14 @@ class Gate:
         if not key.opens(needed):
             raise _forbidden(key, needed)
 
-    async def _key(self, headers: Iterable[tuple[bytes, bytes]], client: str) -> AccessKey:
+    async def _key(self, scope: Scope, client: str) -> AccessKey:
         """The key that the request shows, revoked or not; a wrong one, and one to be looked up, count for ``client``.
 
         Raises ProblemError.
         """
-        given = [value for name, value in headers if name == b"authorization"]
+        given = [value for name, value in scope["headers"] if name == b"authorization"]
+        if not given and (kept := key_in_cookie(scope, self._operation)) is not None:
+            given = [b"Bearer " + kept]
         if not given:
             self._take(client)
             raise _unauthorized(f"This address needs an access key. {_HOW}")

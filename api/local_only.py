@@ -20,11 +20,12 @@ from fitcheck.operation import is_this_machine
 from fitcheck.problems import summary
 from fitcheck.strict_json import cut
 
-__all__ = ["refuse_unless_local"]
+__all__ = ["refuse_other_origin", "refuse_unless_local"]
 
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _PROXIED: Final = frozenset({b"forwarded", b"x-forwarded-for", b"x-forwarded-host", b"x-real-ip"})
-_LOOKED_AT: Final = _PROXIED | {b"host", b"origin", b"sec-fetch-site"}
+_OF_ORIGIN: Final = frozenset({b"host", b"origin", b"sec-fetch-site"})
+_LOOKED_AT: Final = _PROXIED | {b"host"}
 _SAME_SITE: Final = frozenset({"same-origin", "none"})
 _MAKE_ONE: Final = "Make an access key with `fitcheck keys make` and send it."
 
@@ -54,10 +55,19 @@ def refuse_unless_local(scope: Scope) -> None:
     if not is_this_machine(_name_of(host)):
         raise _wrong_host(host)
     if scope["method"] not in _READING:
-        origin = headers.get(b"origin")
-        foreign = origin is not None and not _is_of(origin, host)
-        if foreign or headers.get(b"sec-fetch-site", "none") not in _SAME_SITE:
-            raise _cross_origin(origin)
+        refuse_other_origin(scope)
+
+
+def refuse_other_origin(scope: Scope) -> None:
+    """Refuse a request that a page of another origin has a browser send; what is no browser says nothing of it.
+
+    Raises ProblemError of kind cross-origin.
+    """
+    given = {name: value.decode("latin-1") for name, value in scope["headers"] if name in _OF_ORIGIN}
+    origin = given.get(b"origin")
+    foreign = origin is not None and not _is_of(origin, given.get(b"host", ""))
+    if foreign or given.get(b"sec-fetch-site", "none") not in _SAME_SITE:
+        raise _cross_origin(origin)
 
 
 @lru_cache(maxsize=64)

@@ -91,7 +91,7 @@ def markable(what: str) -> Iterator[None]:
 
 def answered(request: Request, content: str, media_type: str, policy: str) -> Response:
     """What was made, under ``policy``; 304 where the client has it."""
-    headers = {"etag": tag_of(__version__, content), "cache-control": "no-cache", "content-security-policy": policy}
+    headers = {"etag": tag_of(__version__, content), "content-security-policy": policy}
     if has_already(request, headers["etag"]):
         return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
     return Response(content, headers=headers, media_type=media_type)

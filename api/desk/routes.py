@@ -8,16 +8,19 @@ from api.desk.agreement import add_agreement
 from api.desk.drawings import add_drawings
 from api.desk.marks import add_marks
 from api.desk.override_routes import add_overrides
+from api.desk.pages import add_pages
 from api.desk.progress import add_progress
 from api.desk.reports import add_reports
+from api.desk.signing_in import add_signing_in
 from api.kept_store import KeptStore
 from api.limits import Limits
+from fitcheck.operation import Operation
 from rules import Rulebook
 
 __all__ = ["add_desk"]
 
 
-def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits) -> None:
+def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits, operation: Operation) -> None:
     """Add the routes that show what is made of the records in ``kept``; ``book`` is the service's rulebook."""
     add_drawings(app, kept, book)
     add_reports(app, kept, book)
@@ -25,3 +28,5 @@ def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits) -> N
     add_marks(app, kept, book)
     add_progress(app, kept, book)
     add_agreement(app, kept, book)
+    add_pages(app, kept, book)
+    add_signing_in(app, operation)

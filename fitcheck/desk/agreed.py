@@ -29,10 +29,7 @@ from rules import Rulebook
 __all__ = ["Agreement", "agreement_kept"]
 
 _MOST_SHOWN: Final = 500
-_FLATTERS: Final = (
-    "{count} of these judgements are overrides: whoever made them had seen what the tool said, and such agreement "
-    "flatters."
-)
+_FLATTERS: Final = "Overrides among these judgements: {count}. Whoever made one had seen what the tool said, and such agreement flatters."
 
 
 class Figure(Output):

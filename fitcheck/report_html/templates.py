@@ -9,7 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 __all__ = ["REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
@@ -43,10 +43,13 @@ REPORT_POLICY: Final = policy("form-action 'none'")
 """What a report may load or run; it stands in the page too, for files that are opened."""
 
 
+_OWN: Final = "fitcheck.report_html"
+
+
 @cache
-def _environment() -> Environment:
+def _environment(package: str) -> Environment:
     environment = Environment(
-        loader=PackageLoader("fitcheck.report_html", "pages"),
+        loader=ChoiceLoader([PackageLoader(name, "pages") for name in dict.fromkeys((package, _OWN))]),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_final,
@@ -55,9 +58,13 @@ def _environment() -> Environment:
         keep_trailing_newline=True,
     )
     environment.globals["style"] = Markup(STYLE)  # noqa: S704  (our own file)
+    environment.globals["referrer"] = "no-referrer"
     return environment
 
 
-def filled(template: str, **parts: Any) -> str:
-    """The page that ``template`` and ``parts`` make; Markup among them stands as it is."""
-    return _environment().get_template(template).render(**parts)
+def filled(template: str, *, package: str = _OWN, **parts: Any) -> str:
+    """The page that ``template`` and ``parts`` make; Markup among them stands as it is.
+
+    The template lies in the folder ``pages`` of ``package``, and may build upon those here.
+    """
+    return _environment(package).get_template(template).render(**parts)
