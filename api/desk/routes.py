@@ -8,7 +8,7 @@ from api.desk.agreement import add_agreement
 from api.desk.drawings import add_drawings
 from api.desk.marks import add_marks
 from api.desk.override_routes import add_overrides
-from api.desk.pages import add_pages
+from api.desk.page_routes import add_pages
 from api.desk.progress import add_progress
 from api.desk.reports import add_reports
 from api.desk.signing_in import add_signing_in

@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from api.access import open_to_all
 from api.bodies import read_body, require_media_type
 from api.desk.kept import HTML
-from api.desk.pages import PAGE_POLICY, page_as_made
+from api.desk.page_routes import PAGE_POLICY, page_as_made
 from api.local_only import refuse_other_origin
 from api.problem_details import ProblemError, instance_of
 from api.queries import known_only

@@ -29,7 +29,10 @@ from rules import Rulebook
 __all__ = ["Agreement", "agreement_kept"]
 
 _MOST_SHOWN: Final = 500
-_FLATTERS: Final = "Overrides among these judgements: {count}. Whoever made one had seen what the tool said, and such agreement flatters."
+_FLATTERS: Final = (
+    "Overrides among these judgements: {count}. Whoever made one had seen what the tool said, and such agreement "
+    "flatters."
+)
 
 
 class Figure(Output):
