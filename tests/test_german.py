@@ -9,12 +9,15 @@ from typing import Any
 
 import pytest
 
+from fitcheck.assess import assess
 from fitcheck.cli import main
 from fitcheck.drawing import draw
 from fitcheck.explain import explain
+from fitcheck.marking import OverrideAsked, mark_of, override_of
 from fitcheck.pair import pairs_of
 from fitcheck.problems import parse_fitting
 from fitcheck.report.explanation_text import render_explanation
+from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
 from rules import shipped_rulebook
 from tests.support.language_texts import english_pieces, strings
@@ -94,6 +97,40 @@ def test_two_feet_held_together_in_german() -> None:
     assert bare(english) == bare(german)
     assert english_in("\n".join(strings(german))) == set()
     assert german[1]["not_compared"][0]["say"] == "Kein Hinterhuf wurde angesehen."
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_sheet_of_marks_in_german_has_the_same_marks(name: str) -> None:
+    fitting = fitting_of(name)
+    english, german = (mark_of(assess(fitting, book), book) for book in (BOOK, DE))
+    assert (german.tool.mark, german.tool.of, german.tool.percent) == (
+        english.tool.mark,
+        english.tool.of,
+        english.tool.percent,
+    )
+    assert [each.mark for each in german.tool.criteria] == [each.mark for each in english.tool.criteria]
+    told = [*strings(json.loads(german.model_dump_json())), render_marks(german, title="x", width=9999, language="de")]
+    assert english_in("\n".join(told)) == set()
+
+
+def test_an_assessors_changes_are_told_in_german() -> None:
+    assessment = assess(fitting_of("shoe-too-small.json"), DE)
+    changes = [
+        {"what": "strike", "finding": "branches-far-uneven@foot", "reason": "gerade gesessen"},
+        {"what": "regrade", "finding": "heel-short@lateral_heel", "grade": "major", "reason": "zu kurz"},
+        {"what": "set_mark", "criterion": "scorch", "mark": 7.5, "reason": "sauber"},
+    ]
+    asked = OverrideAsked.model_validate({"about": assessment.id, "assessor": {"id": "S-1"}, "changes": changes})
+    override = override_of(asked, assessment, DE)
+    sheet = mark_of(assessment, DE, [override])
+    assert [change.say for change in sheet.changes] == [
+        "Gestrichen, war schwer.",
+        "Gezählt als schwer, war gering.",
+        "7,5 von 8 gegeben.",
+    ]
+    told = render_marks(sheet, title="x", width=9999, language="de")
+    assert "Punkte nach der Prüfung: " in told
+    assert english_in(told) == set()
 
 
 def test_the_command_tells_in_german_by_option_and_by_setting(

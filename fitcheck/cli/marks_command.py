@@ -11,6 +11,7 @@ from typing import Final
 from fitcheck.assess import assess
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.assess_command import STATUS, read_file
+from fitcheck.cli.language_option import add_language_option, told_book
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
 from fitcheck.errors import BadInput
@@ -30,6 +31,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("files", metavar="FILE", nargs="+", help="a fitting as JSON; - for standard input")
     parser.add_argument("--json", action="store_true", help="print each sheet of marks as JSON, one a line")
     add_rulebook_option(parser)
+    add_language_option(parser)
     parser.epilog = (
         "Marks are for practice and decide nothing. Exit status as of 'fitcheck assess': 0 release, 1 put right, "
         "2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; of several files the gravest."
@@ -39,14 +41,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess and mark each file; returns the gravest status."""
-    book = chosen_book(options, judging=True)
+    book = told_book(options, chosen_book(options, judging=True))
     statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
     return next(status for status in _GRAVEST_FIRST if status in statuses)
 
 
 def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool) -> int:
     try:
-        assessment = assess(parse_fitting(loads(read_file(name)), book), book)
+        assessment = assess(parse_fitting(loads(read_file(name)), book.original or book), book)
     except BadInput as error:
         for problem in error.problems:
             print(f"{name}: {problem}", file=sys.stderr)
@@ -60,6 +62,6 @@ def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool)
     else:
         title = "standard input" if name == "-" else Path(name).name
         width = min(100, shutil.get_terminal_size((96, 24)).columns)
-        text = render_marks(sheet, title=title, width=width, paint=paint_for(sys.stdout))
+        text = render_marks(sheet, title=title, width=width, paint=paint_for(sys.stdout), language=book.language)
         print(("" if first else "\n") + text, end="")
     return STATUS[assessment.decision]

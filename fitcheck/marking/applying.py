@@ -15,6 +15,7 @@ from fitcheck.marking.counting import HUNDREDTHS, shown_marks
 from fitcheck.marking.overrides import Change, Override, OverrideAsked
 from fitcheck.marking.said import Found, Said, found_in, required_of, said_of
 from fitcheck.marking.sheet import ChangeShown
+from fitcheck.messages import messages_of
 from rules import Rulebook
 from rules.situation import spot_of
 
@@ -60,7 +61,8 @@ class Applied:
 
     def _apply(self, change: Change, override: Override) -> None:
         fault = self.fault(change)
-        say = f"Not applied: {fault.detail}" if fault else self._made(change, override)
+        messages = messages_of(self._book)
+        say = messages.say("marks.not_applied", why=fault.detail) if fault else self._made(change, override)
         self.changes.append(
             ChangeShown(
                 override=override.id,
@@ -76,22 +78,25 @@ class Applied:
 
     def _made(self, change: Change, override: Override) -> str:
         """Make a change that can be made; what it comes to, in words."""
-        name = change.target
+        name, messages = change.target, messages_of(self._book)
         if change.what == "strike":
             found = self.findings.pop(name)
-            return f"Struck, was {found.grade}."
+            return messages.say("marks.struck", grade=messages.named("grade", found.grade))
         if change.what == "regrade" and change.grade is not None:
             before = self.findings[name]
             self.findings[name] = before.graded(change.grade)
-            return f"Counted as {change.grade}, was {before.grade}."
+            grades = (messages.named("grade", grade) for grade in (change.grade, before.grade))
+            return messages.say("marks.regraded", **dict(zip(("grade", "before"), grades, strict=True)))
         if change.what == "add":
             found = self._added(change)
             self.findings[name] = found
-            return f"Added as {found.grade}."
+            return messages.say("marks.added", grade=messages.named("grade", found.grade))
         hundredths = _hundredths(change.mark)
         of = self._book.marking.marks[name].marks
-        self.set[name] = MarkSet(hundredths, f"Set by assessor {override.assessor.id}: {change.reason}")
-        return f"Marked {shown_marks(hundredths)} of {of}."
+        self.set[name] = MarkSet(
+            hundredths, messages.say("marks.set_by", assessor=override.assessor.id, reason=change.reason)
+        )
+        return messages.say("marks.set", mark=messages.number(shown_marks(hundredths)), of=of)
 
     def _added(self, change: Change) -> Found:
         own = self._own.get(change.target)
@@ -104,7 +109,7 @@ class Applied:
             criterion=self._book.criterion_for(rule) or "",
             grade=change.grade or self._book.rules[rule].grade,
             grade_found=None,
-            say=f"Added by an assessor: {change.reason}",
+            say=messages_of(self._book).say("marks.added_by", reason=change.reason),
         )
 
     def fault(self, change: Change) -> _Fault | None:

@@ -10,11 +10,12 @@ from fitcheck.marking.applying import MarkSet
 from fitcheck.marking.counting import HUNDREDTHS, Counted, count, in_marks, shown_marks
 from fitcheck.marking.said import Found
 from fitcheck.marking.sheet import BandShown, CriterionMark, FindingMark, Missing, Standing, Tally
+from fitcheck.messages import Messages, messages_of
 from rules import Rulebook
 from rules.marking import TakesOff
 from rules.model import RANK
 
-__all__ = ["Share", "band_of", "listed", "percent_of", "tally_of"]
+__all__ = ["Share", "band_of", "percent_of", "tally_of", "whole_mark"]
 
 _PERCENT = 100
 
@@ -49,12 +50,13 @@ def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook
     lacking = [each for each in missing if not any(s.criterion == each.criterion and s.set for s in shares)]
     whole = not stopped_by and not lacking
     band = band_of(got, of, _worst(shares), book) if whole else None
+    messages = messages_of(book)
     if stopped_by:
-        say = f"{book.marking.says['stopped'].text} It is {listed(stopped_by)}."
+        say = messages.say("marks.stopped_by", say=book.marking.says["stopped"].text, names=messages.listed(stopped_by))
     elif lacking:
         say = f"{book.marking.says['incomplete'].text} {_so_far(got, got_of, of, lacking, book)}"
     else:
-        say = f"{shown_marks(got)} of {shown_marks(of)}{f': {band.title}' if band else ''}."
+        say = whole_mark(got, of, band, messages)
     partly = bool(lacking) and not stopped_by
     return Tally(
         state="stopped" if stopped_by else "incomplete" if lacking else "whole",
@@ -72,9 +74,21 @@ def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook
 
 
 def _so_far(got: int, got_of: int, of: int, lacking: Sequence[Missing], book: Rulebook) -> str:
-    names = listed(dict.fromkeys(book.criteria[each.criterion].title.lower() for each in lacking))
-    so_far = f"So far {shown_marks(got)} of {shown_marks(got_of)}" if got_of else "Nothing with marks was observed"
-    return f"{so_far}, out of {shown_marks(of)} in all. Missing: {names}."
+    messages = messages_of(book)
+    titles = (messages.within(book.criteria[each.criterion].title) for each in lacking)
+    return messages.say(
+        "marks.so_far" if got_of else "marks.nothing_so_far",
+        got=messages.number(shown_marks(got)),
+        got_of=messages.number(shown_marks(got_of)),
+        of=messages.number(shown_marks(of)),
+        names=messages.listed(dict.fromkeys(titles)),
+    )
+
+
+def whole_mark(got: int, of: int, band: BandShown | None, messages: Messages) -> str:
+    """A whole mark in a sentence, ``got`` and ``of`` in hundredths."""
+    shown = {"got": messages.number(shown_marks(got)), "of": messages.number(shown_marks(of))}
+    return messages.say("marks.whole_band" if band else "marks.whole", band=band.title if band else "", **shown)
 
 
 def _worst(shares: Iterable[Share]) -> TakesOff:
@@ -103,20 +117,21 @@ def _criterion(share: Share, book: Rulebook, *, stopped: bool) -> tuple[Criterio
     standing, marks = share.standing, share.marks
     counted = Counted({}, 0)
     left: int | None = None
+    messages = messages_of(book)
     if stopped:
-        why = "A critical finding stops the mark."
+        why = messages.say("marks.critical_stops")
     elif standing == "assessed":
         counted = count(share.findings, marks, book)
         left = marks * HUNDREDTHS - counted.taken
-        why = _why_left(counted, marks)
+        why = _why_left(counted, marks, messages)
     elif standing == "set" and share.set is not None:
         left, why = share.set
     elif standing == "missing":
-        why = "Not wholly observed: it counts neither way."
+        why = messages.say("marks.not_wholly")
     elif book.marking.marks[share.criterion].marks:
-        why = "This stage does not require it: it is not marked."
+        why = messages.say("marks.not_required")
     else:
-        why = "No marks hang on it."
+        why = messages.say("marks.none_hang")
     criterion = CriterionMark(
         criterion=share.criterion,
         title=book.criteria[share.criterion].title,
@@ -130,28 +145,34 @@ def _criterion(share: Share, book: Rulebook, *, stopped: bool) -> tuple[Criterio
     return criterion, left
 
 
-def _why_left(counted: Counted, marks: int) -> str:
+def _why_left(counted: Counted, marks: int, messages: Messages) -> str:
     if not counted.takes:
-        return "Nothing found."
+        return messages.say("marks.nothing_found")
     together = sum(counted.takes.values())
-    if together > counted.taken:
-        return f"{shown_marks(together)} would come off {marks}: nothing is left."
-    return f"{shown_marks(together)} off {marks}."
+    said = "marks.nothing_left" if together > counted.taken else "marks.off"
+    return messages.say(said, taken=messages.number(shown_marks(together)), marks=marks)
 
 
 def _findings(share: Share, counted: Counted, book: Rulebook, otherwise: str) -> Iterator[FindingMark]:
+    messages = messages_of(book)
     for found in share.findings:
         takes = counted.takes.get(found.id)
         if found.grade == "critical":
-            why = "Critical: no mark at all."
+            why = messages.say("marks.critical")
         elif takes is not None:
             percent = book.marking.deductions[found.grade].percent
-            why = f"{found.grade}: {percent} % of {share.marks}, {shown_marks(takes)} off."
+            why = messages.say(
+                "marks.percent_off",
+                grade=messages.named("grade", found.grade),
+                percent=percent,
+                marks=share.marks,
+                takes=messages.number(shown_marks(takes)),
+            )
         elif counted.takes:
             with_it = [other.id for other in share.findings if other.id in counted.takes and _one_fault(found, other)]
-            why = f"One fault with {listed(with_it)}: counted there."
+            why = messages.say("marks.one_fault", names=messages.listed(with_it))
         else:
-            why = f"Not counted. {otherwise}"
+            why = messages.say("marks.not_counted", why=otherwise)
         yield FindingMark(
             finding=found.id,
             grade=found.grade,
@@ -165,9 +186,3 @@ def _findings(share: Share, counted: Counted, book: Rulebook, otherwise: str) ->
 
 def _one_fault(one: Found, other: Found) -> bool:
     return one.id in other.parts or other.id in one.parts
-
-
-def listed(names: Iterable[str]) -> str:
-    """Several names in one phrase."""
-    *before, last = [*names] or [""]
-    return f"{', '.join(before)} and {last}" if before else last

@@ -7,12 +7,13 @@ from typing import Any, Final
 
 from fitcheck.assessment import Assessment
 from fitcheck.errors import BadInput, Problem
-from fitcheck.marking.counting import HUNDREDTHS, shown_marks
+from fitcheck.marking.counting import HUNDREDTHS
 from fitcheck.marking.marks import mark_of
 from fitcheck.marking.overrides import Override
-from fitcheck.marking.reckoning import Share, band_of, listed, percent_of, tally_of
+from fitcheck.marking.reckoning import Share, band_of, percent_of, tally_of, whole_mark
 from fitcheck.marking.said import found_among
 from fitcheck.marking.sheet import MarkSheet, PairMarks, Tally, VisitSheet, VisitTally
+from fitcheck.messages import Messages, messages_of
 from fitcheck.pair import PairAssessment
 from fitcheck.visit import VisitAssessment
 from rules import Rulebook
@@ -59,18 +60,19 @@ def _nothing(book: Rulebook) -> str:
 
 
 def _pair(pair: PairAssessment, book: Rulebook) -> PairMarks:
+    messages = messages_of(book)
     names = [name for name, criterion in book.criteria.items() if criterion.of == _PAIR]
     if not pair.compared or not (pair.findings or pair.conforms):
-        why = " ".join(each.say for each in pair.not_compared) or "Nothing of the two feet was compared."
-        return PairMarks(pair=pair.pair, tally=None, say=f"Not marked. {why}")
+        why = " ".join(each.say for each in pair.not_compared) or messages.say("marks.nothing_compared")
+        return PairMarks(pair=pair.pair, tally=None, say=messages.say("marks.pair_unmarked", why=why))
     found = found_among(pair.findings, book).values()
     shares = [
         Share(name, book.marking.marks[name].marks, [each for each in found if each.criterion == name])
         for name in names
     ]
     tally = tally_of(shares, (), book)
-    left_out = " What was not compared counts neither way." if pair.not_compared else ""
-    return PairMarks(pair=pair.pair, tally=tally, say=f"{tally.say}{left_out}")
+    say = messages.say("marks.pair_partly", say=tally.say) if pair.not_compared else tally.say
+    return PairMarks(pair=pair.pair, tally=tally, say=say)
 
 
 def _together(feet: Iterable[MarkSheet], pairs: Iterable[PairMarks], book: Rulebook) -> VisitTally:
@@ -82,14 +84,15 @@ def _together(feet: Iterable[MarkSheet], pairs: Iterable[PairMarks], book: Ruleb
     got = sum(round(tally.mark * HUNDREDTHS) for tally in tallies.values() if tally.mark is not None)
     whole = bool(tallies) and not stopped and not incomplete
     band = band_of(got, of, _worst(tallies.values()), book) if whole else None
+    messages, says = messages_of(book), book.marking.says
     if stopped:
-        say = f"{book.marking.says['stopped'].text} It is at {_spoken(stopped)}."
+        say = messages.say("marks.at", say=says["stopped"].text, places=_spoken(stopped, messages))
     elif not tallies:
-        say = "No mark: no foot was seen."
+        say = messages.say("marks.no_foot")
     elif incomplete:
-        say = f"{book.marking.says['incomplete'].text} It is at {_spoken(incomplete)}."
+        say = messages.say("marks.at", say=says["incomplete"].text, places=_spoken(incomplete, messages))
     else:
-        say = f"{shown_marks(got)} of {shown_marks(of)}{f': {band.title}' if band else ''}."
+        say = whole_mark(got, of, band, messages)
     return VisitTally(
         state="stopped" if stopped else "whole" if whole else "incomplete",
         mark=got / HUNDREDTHS if whole else None,
@@ -114,8 +117,10 @@ def _marked(tallies: Iterable[Tally]) -> Iterator[Any]:
                 yield from criterion.findings
 
 
-def _spoken(names: Iterable[str]) -> str:
-    return listed(
-        f"the {name.removeprefix('pair:')} pair" if name.startswith("pair:") else f"the {name.replace('_', ' ')}"
+def _spoken(names: Iterable[str], messages: Messages) -> str:
+    return messages.listed(
+        messages.say(f"marks.{name.removeprefix('pair:')}_pair")
+        if name.startswith("pair:")
+        else messages.say("marks.foot", foot=messages.named("foot", name))
         for name in names
     )

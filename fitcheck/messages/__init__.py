@@ -57,6 +57,10 @@ class Messages:
         """
         return figure.replace(".", self.texts["number.decimal"])
 
+    def within(self, title: str) -> str:
+        """A title as it stands within a sentence: where nouns are not written large, small."""
+        return title.lower() if self.language == ENGLISH else title
+
     def day(self, day: date) -> str:
         """A day as it is written in a sentence.
 

@@ -7,59 +7,63 @@ from collections.abc import Iterator
 from typing import Final
 
 from fitcheck.marking.sheet import CriterionMark, MarkSheet, Tally
+from fitcheck.messages import ENGLISH, Messages, messages_in
 from fitcheck.report.terminal import Paint, plain
 
 __all__ = ["render_marks"]
 
-_DECISIONS: Final = {
-    "release": "release",
-    "put_right": "put right before this foot leaves",
-    "stop_and_refer": "stop and refer",
-    "incomplete": "incomplete, no release",
-}
 _NAME: Final = 14
 
 
-def render_marks(sheet: MarkSheet, *, title: str, width: int = 96, paint: Paint = plain) -> str:
+def render_marks(
+    sheet: MarkSheet, *, title: str, width: int = 96, paint: Paint = plain, language: str = ENGLISH
+) -> str:
     """The whole sheet as text of at most ``width`` columns (long words aside), ending in a newline."""
-    return "\n".join(_lines(sheet, title, width, paint)) + "\n"
+    return "\n".join(_lines(sheet, title, width, paint, messages_in(language))) + "\n"
 
 
-def _lines(sheet: MarkSheet, title: str, width: int, paint: Paint) -> Iterator[str]:
-    stage = {"hot_fit": "tried hot", "nailed": "nailed", "finished": "finished"}[sheet.stage]
-    yield paint(f"{title}: {sheet.foot.replace('_', ' ')}, {stage}")
-    yield from _wrapped("", f"Decision on the foot: {_DECISIONS[sheet.decision]}.", width)
+def _lines(sheet: MarkSheet, title: str, width: int, paint: Paint, messages: Messages) -> Iterator[str]:
+    foot, stage = messages.named("foot", sheet.foot), messages.say(f"report.stage.{sheet.stage}")
+    yield paint(messages.say("report.title", title=title, foot=foot, stage=stage))
+    decision = messages.say(f"marks.decision.{sheet.decision}")
+    yield from _wrapped("", messages.say("marks.decided", decision=decision), width)
     if sheet.assessor is not None:
         yield ""
-        yield paint("Changed by assessors")
+        yield paint(messages.say("marks.changed"))
         for change in sheet.changes:
-            said = f"{change.assessor}: {change.about}. {change.say} Reason: {change.reason}"
+            said = messages.say(
+                "marks.change", assessor=change.assessor, about=change.about, say=change.say, reason=change.reason
+            )
             yield from _wrapped("  - ", said, width)
-        yield from _tally("Marks, as the assessor has it", sheet.assessor, width, paint)
-    yield from _tally("Marks, as the tool has it" if sheet.assessor else "Marks", sheet.tool, width, paint)
+        yield from _tally("marks.by_assessor", sheet.assessor, messages, width, paint)
+    yield from _tally("marks.by_tool" if sheet.assessor else "marks.alone", sheet.tool, messages, width, paint)
     yield ""
     for say in sheet.says:
         yield from _wrapped("", say, width)
-    yield from _wrapped("", f"Marked by {sheet.marked_by.title}, {sheet.marked_by.version}.", width)
+    yield from _wrapped(
+        "", messages.say("marks.marked_by", title=sheet.marked_by.title, version=sheet.marked_by.version), width
+    )
 
 
-def _tally(heading: str, tally: Tally, width: int, paint: Paint) -> Iterator[str]:
+def _tally(heading: str, tally: Tally, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
     yield ""
-    for number, text in enumerate(_wrapped("", f"{heading}: {tally.say}", width)):
+    for number, text in enumerate(_wrapped("", messages.say(heading, say=tally.say), width)):
         yield paint(text) if number == 0 else text
+    named = max([_NAME, *(len(criterion.title) for criterion in tally.criteria)])
     for criterion in tally.criteria:
-        yield from _criterion(criterion, width)
+        yield from _criterion(criterion, messages, width, named)
     for missing in tally.missing:
-        where = missing.field or "not required by the rulebook that judged the foot"
-        yield from _wrapped("  - ", f"missing: {missing.criterion.replace('_', ' ')} ({where})", width)
+        where = missing.field or messages.say("marks.not_judged_by")
+        criterion_title = messages.named("criterion", missing.criterion)
+        yield from _wrapped("  - ", messages.say("marks.missing", criterion=criterion_title, where=where), width)
 
 
-def _criterion(criterion: CriterionMark, width: int) -> Iterator[str]:
+def _criterion(criterion: CriterionMark, messages: Messages, width: int, named: int) -> Iterator[str]:
     if criterion.mark is not None:
-        marks = f"{criterion.mark:g} of {criterion.of:g}"
+        marks = messages.say("marks.of", mark=messages.number(f"{criterion.mark:g}"), of=f"{criterion.of:g}")
     else:
-        marks = f"- of {criterion.of:g}" if criterion.of else "-"
-    yield from _wrapped("  ", f"{criterion.title:<{_NAME}} {marks:<12} {criterion.why}", width)
+        marks = messages.say("marks.of", mark="-", of=f"{criterion.of:g}") if criterion.of else "-"
+    yield from _wrapped("  ", f"{criterion.title:<{named}} {marks:<12} {criterion.why}", width)
     for finding in criterion.findings:
         yield from _wrapped("      ", f"{finding.say} {finding.why} [{finding.finding}]", width)
 
