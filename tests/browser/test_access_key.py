@@ -50,6 +50,9 @@ def test_the_key_is_asked_for_sent_in_a_header_and_forgotten(guarded: tuple[Serv
         go_to(phone, "review")
         phone.tap("send")
         phone.until(lambda: phone.all(".sheet-drawing img"), "answer and drawing, with the key")
+        # A link cannot carry the key, so that addresses stand as text.
+        assert not phone.all("main footer a")
+        assert "/report.html" in phone.text
         assert token not in stored(phone)
         requests = phone.requests()
         assert not [each for each in requests if token in each["url"] or token in each.get("postData", "")]

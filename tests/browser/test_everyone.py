@@ -80,6 +80,11 @@ def test_a_foot_is_checked_by_keys_alone(phone: Phone) -> None:
         go_to_element(id_)
         keys.send_keys(Keys.ENTER).perform()
 
+    def step_by_keys() -> None:
+        here = phone.where
+        press("onward")
+        phone.until(lambda: phone.where != here, "on")
+
     press("new-foot")
     for at, value in (("foot", "left_fore"), ("stage", "hot_fit"), ("work", "draught"), ("hoof_form", "regular")):
         phone.until_step(at)
@@ -94,9 +99,7 @@ def test_a_foot_is_checked_by_keys_alone(phone: Phone) -> None:
     go_to_element("number-observations.heel_fit.medial.length")
     keys.send_keys("12").perform()
     while phone.where != "review":
-        here = phone.where
-        press("onward")
-        phone.until(lambda before=here: phone.where != before, "on")
+        step_by_keys()
     phone.get("send")
     press("send")
     phone.until(lambda: phone.all("[data-decision]"), "the answer")

@@ -34,7 +34,7 @@ def test_a_stored_script_does_nothing(phone: Phone, text: str) -> None:
     phone.until(lambda: phone.all(".row"), "the list")
     assert phone.run("return window.hurt") is None
     assert not phone.all("#view script")
-    assert not [each for each in phone.all("#view img") if each.get_attribute("src").endswith("/x")]
+    assert not [each for each in phone.all("#view img") if str(each.get_attribute("src")).endswith("/x")]
 
 
 def test_an_answer_that_another_program_kept_is_text_too(phone: Phone, service: Served) -> None:

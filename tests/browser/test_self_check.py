@@ -60,11 +60,15 @@ def test_a_fitting_entered_by_tapping_has_the_decision_and_findings_of_the_servi
     [drawing] = phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing")
     assert phone.until(lambda: drawing.get_property("naturalWidth"), "the drawing is loaded")
     assert "1: Whole foot; 2: Outside heel; 3: Inside heel" in str(drawing.get_attribute("alt"))
+    for link in phone.all("main footer a"):
+        assert httpx.get(str(link.get_property("href"))).status_code == 200
+    assert len(phone.all("main footer a")) == 2
     assert phone.complaints() == []
 
 
 def test_the_next_foot_takes_over_the_horse_and_nothing_of_the_foot(phone: Phone, root: Path) -> None:
-    enter(phone.open(), case(root, "tight-heels-good-toe"))
+    fitting = case(root, "tight-heels-good-toe")
+    enter(phone.open(), fitting | {"observations": {"heel_fit": fitting["observations"]["heel_fit"]}, "shoe": {}})
     answer_shown(phone)
     phone.tap("next-foot")
     phone.until_step("foot")
@@ -126,6 +130,8 @@ def test_what_the_service_refuses_stands_beside_its_question_and_nothing_is_lost
     }
     place, key, value = wrong[step]
     place[key] = value
+    for other in ("toe_fit", "levelness", "scorch"):
+        del fitting["observations"][other]
     enter(phone.open(), fitting)
     before = phone.kept(f"sheet.{phone.kept('current')}")["answers"]
     phone.tap("send")

@@ -116,6 +116,28 @@ def test_an_answer_that_was_lost_on_its_way_leads_to_no_second_record(phone: Pho
     assert first == second
 
 
+def test_a_fitting_that_the_service_fails_at_stands_in_no_other_ones_way(phone: Phone, service: Served) -> None:
+    before = kept_count(service)
+    phone.open()
+    phone.run(
+        "const real = window.fetch; window.fetch = (path, options) => options?.body?.includes('left_hind')"
+        "  ? Promise.resolve(new Response(JSON.stringify({detail: 'The rules could not be run to their end.'}),"
+        "      {status: 500}))"
+        "  : real(path, options);"
+    )
+    for number, foot in enumerate(("left_hind", "left_fore")):
+        begin(phone, {"foot": foot, "stage": "hot_fit", "work": "riding"})
+        go_to(phone, "review")
+        phone.tap("send")
+        if number == 0:
+            phone.until(lambda: phone.all(".queue"), "it waits")
+            assert "The rules could not be run to their end." in phone.text
+    phone.until(lambda: phone.all("[data-decision]"), "the other one is answered")
+    assert kept_count(service) == before + 1
+    phone.tap("to-start")
+    phone.until(lambda: phone.all(".queue"), "the first one waits still")
+
+
 def test_the_new_version_of_the_page_takes_the_place_of_the_old_one(phone: Phone) -> None:
     phone.open()
     worker_ready(phone)

@@ -172,12 +172,17 @@ class Phone:
 
     def requests(self) -> list[dict[str, Any]]:
         """Every request that the page has sent since this was last asked."""
-        entries = (json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance"))
+        entries = (json.loads(entry["message"])["message"] for entry in self._log("performance"))
         return [each["params"]["request"] for each in entries if each["method"] == "Network.requestWillBeSent"]
 
     def complaints(self) -> list[str]:
         """What the console has of errors."""
-        return [entry["message"] for entry in self.driver.get_log("browser") if entry["level"] == "SEVERE"]
+        return [entry["message"] for entry in self._log("browser") if entry["level"] == "SEVERE"]
+
+    def _log(self, name: str) -> list[dict[str, Any]]:
+        browser: Any = self.driver  # the method has no types of its own
+        entries: list[dict[str, Any]] = browser.get_log(name)
+        return entries
 
     def picture(self, path: Path) -> None:
         """Keep what is seen as a PNG."""

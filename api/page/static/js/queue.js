@@ -7,7 +7,8 @@ import { all, discard, load, randomId, save } from "./sheets.js";
 
 const AGAIN_MS = 30_000;
 const watchers = new Set();
-let busy = false;
+let running = null;
+let again = false;
 
 /** What came of the last try: null, or why the queue stands still. */
 export let standing = null;
@@ -29,23 +30,25 @@ export function enqueue(sheet) {
   sheet.key = randomId();
   sheet.state = "queued";
   sheet.problem = null;
-  sheet.tries = 0;
   return save(sheet);
 }
 
 /**
- * Send what waits, one after another. Windows of the same page take turns.
+ * Send what waits, one after another; what is asked meanwhile is done in the same run. Windows of the page take turns.
  *
  * @returns {Promise<void>}
  */
-export async function sendAll() {
-  if (busy) return;
-  busy = true;
-  try {
+export function sendAll() {
+  again = true;
+  running ??= run().finally(() => (running = null));
+  return running;
+}
+
+async function run() {
+  while (again) {
+    again = false;
     if (navigator.locks) await navigator.locks.request("fitcheck-queue", sendEach);
     else await sendEach();
-  } finally {
-    busy = false;
   }
 }
 
@@ -57,10 +60,8 @@ async function sendEach() {
   }
 }
 
-/** Whether the queue may go on. */
+/** Whether the queue may go on: a fitting that the service fails at stands in no other one's way. */
 async function sendOne(sheet) {
-  sheet.tries += 1;
-  save(sheet);
   const query = sheet.corrects ? `?corrects=${encodeURIComponent(sheet.corrects)}` : "";
   try {
     const answer = await ask(`/v1/assessments${query}`, {
@@ -81,7 +82,7 @@ async function sendOne(sheet) {
     }
     standing = error instanceof Refused || error instanceof NotReached ? error : new NotReached(String(error));
     tell({ standing });
-    return false;
+    return error instanceof Refused && error.problem.status >= 500;
   }
 }
 

@@ -18,7 +18,6 @@ import { names, read, remove, write } from "./store.js";
  * @property {string|null} body  what is sent, to the byte
  * @property {string|null} corrects  the assessment that this one puts right
  * @property {object|null} problem  what the service answered
- * @property {number} tries
  */
 
 const PREFIX = "sheet.";
@@ -32,6 +31,7 @@ const CARRIED = [
 
 /** Begin a sheet with some answers, and make it the one at hand. @returns {Sheet} */
 export function begin(answers = {}, more = {}) {
+  for (const { id, state, answers: given } of all()) if (state === "draft" && !Object.keys(given).length) discard(id);
   const sheet = {
     id: crypto.randomUUID?.() ?? randomId(),
     changed: "",
@@ -43,7 +43,6 @@ export function begin(answers = {}, more = {}) {
     body: null,
     corrects: null,
     problem: null,
-    tries: 0,
     ...more,
   };
   save(sheet);

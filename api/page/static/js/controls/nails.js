@@ -114,7 +114,7 @@ export function signs({ sheet, changeMany, clinchesToo, redo }) {
             sheet,
             at: `${at}.${key}`,
             label: t(`nail.${key}`),
-            layout: "row",
+            layout: "abreast",
             options: (key === "blood" ? [false, true] : wordsOf(key).map(({ word }) => word)).map((value) => ({
               value,
               label: wordFor(key, value),

@@ -54,7 +54,7 @@ export function sketch(sent) {
   const side = (name, sign) => svg("text", { x: sign > 0 ? right + 8 : left - 8, y: 0, "text-anchor": sign > 0 ? "start" : "end", class: "label" }, t(`side.${name}.short`));
   return svg(
     "svg",
-    { viewBox: `${left - 60} ${top - 22} ${right - left + 120} ${bottom - top + 34}`, class: "drawing", role: "img", "aria-label": t("trace.sketch") },
+    { viewBox: `${left - 80} ${top - 22} ${right - left + 160} ${bottom - top + 34}`, class: "drawing", role: "img", "aria-label": t("trace.sketch") },
     svg("path", { d: across(sent.shoe), class: "iron-line" }),
     svg("path", { d: across(sent.hoof), class: "wall" }),
     (sent.nail_holes ?? []).map(([x, y]) => svg("rect", { x: x - 2.5, y: -y - 2.5, width: 5, height: 5, class: "nail" })),

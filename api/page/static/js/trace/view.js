@@ -19,12 +19,15 @@ import { paintTaps, sketch } from "./paint.js";
 const PARTS = ["scale", "heels", "hoof", "shoe", "holes"];
 const MOST = { scale: 2, heels: 2, hoof: 200, shoe: 200, holes: 14 };
 let photo = null;
+/** The sheet that it was taken for. */
+let photoOf = null;
 
 /** @param {import("../sheets.js").Sheet} sheet @param {object} page @param {(leave: () => void) => void} onLeave */
 export function traceView(sheet, page, onLeave) {
   if (!sheet.answers.foot) return needsFoot(page);
   sheet.tracing ??= { part: "scale", scale: [], heels: [], hoof: [], shoe: [], holes: [], mirrored: false };
   const { tracing } = sheet;
+  if (photoOf !== sheet.id) photo = null;
   const body = el("main", { class: "trace" });
   const nav = el("nav", { class: "thumb", "aria-label": t("nav.steps") });
 
@@ -67,6 +70,7 @@ export function traceView(sheet, page, onLeave) {
     try {
       photo?.close?.();
       photo = await createImageBitmap(file);
+      photoOf = sheet.id;
     } catch {
       announce(t("trace.no_photo"));
       body.prepend(el("p", { class: "fault", role: "alert" }, t("trace.no_photo")));

@@ -8,7 +8,7 @@ import { placeName } from "../controls/field.js";
 import { gradeMark } from "../drawings/signs.js";
 import { questionOf } from "../fitting.js";
 import { criterion, quantity, rulebook } from "../rulebook.js";
-import { change, settings } from "../settings.js";
+import { accessKey, change, settings } from "../settings.js";
 import { begin, beginNext } from "../sheets.js";
 import { plainBar } from "./bar.js";
 import { DECISION_MARKS } from "./start.js";
@@ -117,7 +117,7 @@ function findings({ findings: all }) {
             el("p", { class: "finding-grade" }, t(`grade.${finding.grade}`), " · ", placeName(finding.place)),
             el("p", { class: "finding-text" }, finding.finding),
             el("p", { class: "finding-action" }, finding.action),
-            el("details", {}, el("summary", {}, t("answer.why")), el("p", {}, finding.why), el("p", {}, t("answer.sure", { percent: percent(finding.confidence) })), el("p", {}, t("answer.sources", { sources: finding.sources.join(", "), status: finding.status })), el("p", {}, el("a", { href: `/v1/rulebook/rules/${encodeURIComponent(finding.rule)}` }, finding.rule))),
+            el("details", {}, el("summary", {}, t("answer.why")), el("p", {}, finding.why), el("p", {}, t("answer.sure", { percent: percent(finding.confidence) })), el("p", {}, t("answer.sources", { sources: finding.sources.join(", "), status: finding.status })), el("p", {}, link(`/v1/rulebook/rules/${encodeURIComponent(finding.rule)}`, finding.rule))),
           ),
         ),
       ),
@@ -171,9 +171,15 @@ function links({ id, rulebook: book }) {
   return el(
     "footer",
     {},
-    el("p", {}, el("a", { href: at }, t("answer.record"))),
+    el("p", {}, link(`${at}/report.html`, t("answer.report"))),
+    el("p", {}, link(at, t("answer.record"))),
     el("p", {}, t("answer.book", { title: book.title, version: book.version })),
   );
+}
+
+/** A way there; where a key is needed a browser cannot show it on its way, so that the address stands as text. */
+function link(address, text) {
+  return accessKey() ? [`${text}: `, el("code", {}, address)] : el("a", { href: address }, text);
 }
 
 /** The service's drawing as a picture; what it shows stands in the lists too. */

@@ -78,7 +78,7 @@ function roles(sheet, page) {
     sheet,
     at: "person.role",
     label: t("record.person.role"),
-    layout: "row",
+    layout: "abreast",
     options: ["apprentice", "farrier"].map((value) => ({ value, label: wordFor("role", value) })),
     onChange: (value) => {
       answer(sheet, "person.role", value);

@@ -176,7 +176,7 @@ function fieldView(question, field, { step, alone, many, pick, tools, sheet }) {
     meaning,
     sign: signFor(name, word),
   }));
-  const layout = step.id === "foot" ? "quad" : flag ? "row" : name === "clip" || name === "shoe_heat" ? "grid" : "column";
+  const layout = step.id === "foot" ? "quad" : flag ? "abreast" : name === "clip" || name === "shoe_heat" ? "grid" : "column";
   const list = choice({ sheet, at, label, quiet: alone, options, layout, onChange: pick(at, alone) });
   if (!question.numbers) return list;
   const open = isNumber(sheet.answers[at]);
