@@ -154,6 +154,14 @@ def test_the_command_names_the_languages_that_there_are(capsys: pytest.CaptureFi
     assert "Known: en, de" in capsys.readouterr().err
 
 
+def test_the_service_does_not_start_in_a_language_that_there_is_not(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FITCHECK_LANGUAGE", "nl")
+    assert main(["serve"]) == 65
+    assert "Known: en, de" in capsys.readouterr().err
+
+
 def test_bad_input_is_told_in_english_in_every_language(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "bad.json"
     file.write_text('{"foot": "third"}', encoding="utf-8")

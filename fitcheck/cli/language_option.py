@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 
 from fitcheck.books import LANGUAGE_SETTING, book_told
 from fitcheck.cli import BadBook
@@ -30,4 +29,4 @@ def told_book(options: argparse.Namespace, book: Rulebook) -> Rulebook:
     try:
         return book_told(book, options.language)
     except RulebookError as error:
-        raise BadBook(f"{options.language or os.environ.get(LANGUAGE_SETTING)}: {error}") from error
+        raise BadBook(str(error)) from error

@@ -13,6 +13,7 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 from fitcheck.cli import BAD_USAGE, FAILED
+from fitcheck.cli.language_option import told_book
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
 from fitcheck.operation import BadSetting, Operation, is_this_machine
 
@@ -79,14 +80,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     add_records_option(parser)
     add_rulebook_option(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=run, language=None)
 
 
 def run(options: argparse.Namespace) -> int:
     """Serve until told to stop."""
     import uvicorn  # noqa: PLC0415  (heavy: only for this command)
 
-    chosen_book(options, judging=True)  # a faulty one is told here, not by each server process
+    # A faulty one, or a language that it does not have, is told here, not by each server process.
+    told_book(options, chosen_book(options, judging=True))
     try:
         settings = _settings(options)
     except _Refused as error:
