@@ -223,9 +223,10 @@ KINDS: Final = {
             "store-unavailable",
             "Records cannot be reached",
             HTTPStatus.SERVICE_UNAVAILABLE,
-            "What the service keeps, its access keys among it, cannot be read or written just now. Nothing was kept, "
-            "and there is no assessment. Send the request again, after the seconds in the header Retry-After where "
-            "there is one; with an Idempotency-Key nothing is kept twice. If that does not help, give the id of the "
+            "What the service keeps, its access keys among it, cannot be read or written just now. As a rule "
+            "nothing was kept; where the database went away at the very end, it was, and the service cannot know. Send "
+            "the request again, after the seconds in the header Retry-After where there is one; with the same "
+            "Idempotency-Key nothing is kept twice. If that does not help, give the id of the "
             "instance to those who run the service. A fitting can be assessed without being kept by keep=false.",
         ),
         Kind(

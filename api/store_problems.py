@@ -30,7 +30,7 @@ _KINDS: Final[dict[type[StoreError], str]] = {
     NotAStore: "store-damaged",
 }
 _DETAILS: Final = {
-    "store-unavailable": "The records of this service cannot be reached just now. Nothing was kept.",
+    "store-unavailable": "The records of this service cannot be reached just now. Send the request again as it is.",
     "store-full": "There is no room left for records. Nothing was kept.",
     "store-read-only": "The records of this service can be read but not written. Nothing was kept.",
     "store-too-new": "The records of this service were made by a newer fitcheck than this one. Nothing was kept.",
