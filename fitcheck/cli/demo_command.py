@@ -15,6 +15,7 @@ from contextlib import contextmanager
 
 from fitcheck.assessment import Assessment
 from fitcheck.cli import BAD_USAGE, FAILED
+from fitcheck.cli.language_option import add_language_option, told_book
 from fitcheck.cli.paint import paint_for
 from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
 from fitcheck.cli.serve_command import APPLICATION
@@ -32,6 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("case", metavar="CASE", nargs="?", default=_DEFAULT, help=f"a demo case (default: {_DEFAULT})")
     parser.add_argument("--list", action="store_true", help="list the demo cases")
     add_rulebook_option(parser)
+    add_language_option(parser)
     parser.set_defaults(run=run)
 
 
@@ -46,13 +48,15 @@ def run(options: argparse.Namespace) -> int:
     if options.case not in cases:
         print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
         return BAD_USAGE
-    book = chosen_book(options)
+    book = told_book(options, chosen_book(options))
     import httpx  # noqa: PLC0415  (heavy: only for this command)
 
     body = cases[options.case].read_bytes()
     with set_for_service(options), _records_apart(), _served() as address:
         answer = httpx.post(
-            f"{address}/v1/assessments?keep=false", content=body, headers={"content-type": "application/json"}
+            f"{address}/v1/assessments?keep=false",
+            content=body,
+            headers={"content-type": "application/json", "accept-language": book.language},
         )
     if answer.status_code >= httpx.codes.BAD_REQUEST:
         print(f"fitcheck demo: the service answered {answer.status_code}: {answer.text}", file=sys.stderr)
