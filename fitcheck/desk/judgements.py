@@ -35,7 +35,7 @@ MOST_JUDGED: Final = 5000
 """Records of one rater that are gone through at once."""
 TOOL_NAME: Final = "tool"
 """What the tool is called where raters are named."""
-_OF_ONE_FOOT: Final = 50
+_OF_ONE_VISIT: Final = 200
 
 _Foot = tuple[str, str, str]
 """Horse, visit and foot."""
@@ -91,10 +91,11 @@ class _Reader:
         for (horse, visit, foot), judged in others.items():
             if judged.override is not None:
                 continue
-            wanted = Wanted(horse=horse, visit=visit, foot=foot, kind="assessment", superseded=False)
-            for record in self.store.records(wanted, limit=_OF_ONE_FOOT):
-                same_stage = record.stage == judged.judgement.subject.stage
-                if same_stage and record.assessor != other and (found := self._judgement(record, TOOL)) is not None:
+            same = ("assessment", horse, foot, judged.judgement.subject.stage)
+            # By the visit alone: a database that may choose might go through all that a horse ever had.
+            for record in self.store.records(Wanted(visit=visit, superseded=False), limit=_OF_ONE_VISIT):
+                alike = (record.kind, record.horse, record.foot, record.stage) == same
+                if alike and record.assessor != other and (found := self._judgement(record, TOOL)) is not None:
                     yield Judged(found, record.number, record.id, None)
                     break
 
