@@ -34,8 +34,8 @@ _CHECKS: Final = (
     "unsupported_method",
     "allow_header_conformance",
     "use_after_free",
-    "ensure_resource_availability",
 )
+"""Not whether what was made can be found: with keep=false an assessment has an id and is nowhere."""
 _WITH_KEY: Final = (*_CHECKS, "ignored_auth")
 _SHOWN: Final = 6000
 
