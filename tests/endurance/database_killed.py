@@ -19,7 +19,7 @@ from tests.endurance.service import Service
 
 __all__ = ["FULL", "run"]
 
-FULL: Final = 100
+FULL: Final = 50
 _LONGEST_LOAD_S: Final = 1.0
 _LONGEST_OUTAGE_S: Final = 1.0
 _BACK_WITHIN_S: Final = 120.0
