@@ -27,12 +27,13 @@ import pytest
 from api.examples import EXAMPLES
 from fitcheck.records import Draft, Store, open_store
 from fitcheck.records.keys import AccessKeys
+from tests.support.counts import tries
 from tests.support.served import Served
 
 STORE_WRITERS = 6
 HTTP_WRITERS = 2
-KILLS = 22
-SERVER_KILLS = 3
+KILLS = tries(8, full=22)
+SERVER_KILLS = tries(1, full=3)
 WAITING = 300
 WAKES_WITHIN_S = 1.0
 STOPS_WITHIN_S = 10.0

@@ -27,12 +27,13 @@ from rules import Evaluator, Reading, Rulebook, Situation, evaluator_for, load_r
 from rules.model import Limit, Rule, Scaled
 from tests.support import clips_evaluator
 from tests.support.clips_evaluator import ClipsEvaluator, Findings, quantile
+from tests.support.counts import tries
 from tests.support.random_fittings import Case, Read, edges_of, random_cases, random_fittings
 
 BOOK = Path(rules.__file__).parent / "book"
 SEED = 1897
-CASES = 10_000
-FITTINGS = 3_000
+CASES = tries(4_000, full=10_000)
+FITTINGS = tries(800, full=3_000)
 PAIRS = 300
 CONTROL = 500
 SHOWN = 3
@@ -69,8 +70,8 @@ def judged() -> Judged:
     return tuple((case, second.evaluate(*case)) for case in random_cases(BOOK, SEED, CASES))
 
 
-def test_both_evaluators_find_the_same_on_ten_thousand_random_sets_of_readings(judged: Judged) -> None:
-    assert len(judged) >= 10_000
+def test_both_evaluators_find_the_same_on_thousands_of_random_sets_of_readings(judged: Judged) -> None:
+    assert len(judged) == CASES
     assert first_few(differences(evaluator_for(shipped_rulebook()), judged)) == []
 
 
