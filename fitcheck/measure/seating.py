@@ -93,10 +93,16 @@ class _Hull:
 
     def shares(self, spots: Array, facet: _Facet) -> Array:
         """Barycentric coordinates of plan positions in a facet, one row each; negative: outside that corner's edge."""
-        corners = self.plan[list(facet)]
-        edges = np.column_stack([corners[1] - corners[0], corners[2] - corners[0]])
-        two = np.linalg.solve(edges, (spots - corners[0]).T).T
-        return np.column_stack([1.0 - two.sum(axis=1), two])
+        (left, low), (first_x, first_y), (second_x, second_y) = self.plan[list(facet)].tolist()
+        first_x, first_y, second_x, second_y = first_x - left, first_y - low, second_x - left, second_y - low
+        # Two equations each, by Cramer's rule; it is done for every spot that is pressed.
+        whole = first_x * second_y - second_x * first_y
+        away_x, away_y = spots[:, 0] - left, spots[:, 1] - low
+        found = np.empty((len(spots), 3))
+        found[:, 1] = (away_x * second_y - second_x * away_y) / whole
+        found[:, 2] = (first_x * away_y - away_x * first_y) / whole
+        found[:, 0] = 1.0 - found[:, 1] - found[:, 2]
+        return found
 
     def some_facet(self) -> _Facet:
         """Let a level plane down on the highest point, then turn it towards the centroid, twice, until it bears."""
