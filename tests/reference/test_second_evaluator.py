@@ -32,8 +32,8 @@ from tests.support.random_fittings import Case, Read, edges_of, random_cases, ra
 
 BOOK = Path(rules.__file__).parent / "book"
 SEED = 1897
-CASES = tries(4_000, full=10_000)
-FITTINGS = tries(800, full=3_000)
+CASES = tries(3_000, full=10_000)
+FITTINGS = tries(500, full=3_000)
 PAIRS = 300
 CONTROL = 500
 SHOWN = 3
