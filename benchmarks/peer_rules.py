@@ -1,6 +1,6 @@
 """The rulebook as expressions that any engine without rules on several facts can take, and the facts that they look at.
 
-rule-engine and json-logic evaluate one expression on one fact.  What they leave to the caller is done here for both in
+rule-engine and json-logic evaluate one expression on one fact.  What they leave to the caller is done here for all in
 the way that favours them: a fact for each place of the foot; only the rules that look at a quantity are asked where it
 was read; the limit, which most often says no, stands first; a second-layer rule is asked only where something that it
 names was found.  Numbers are whole millionths, as the rulebook compares them.
@@ -18,13 +18,13 @@ from rules import Reading, Rulebook
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import side_of, spot_of
 
-__all__ = ["All", "AnyOf", "Expression", "Fact", "Findings", "Has", "Layers", "Past", "Word", "negated"]
+__all__ = ["MILLION", "All", "AnyOf", "Expression", "Fact", "Findings", "Has", "Layers", "Past", "Word", "negated"]
 
 Fact = dict[str, Any]
 Findings = set[tuple[str, str]]
 """What was found: (rule, place)."""
 
-_MILLION: Final = 1_000_000
+MILLION: Final = 1_000_000
 _OPPOSITE: Final = {"<": ">=", ">=": "<", ">": "<=", "<=": ">"}
 
 
@@ -135,7 +135,8 @@ class Layers:
 
     def evaluate(self, situation: Mapping[str, str], readings: Iterable[Reading]) -> Findings:
         """Every (rule, place) that is found."""
-        facts, whole = self._facts(situation, readings)
+        readings = list(readings)
+        facts = self._facts(situation, readings)
         holds = self._holds
         found: Findings = set()
         for place, (fact, quantities) in facts.items():
@@ -144,15 +145,17 @@ class Layers:
                 for rule_id, form in self._asked.get((quantity, spot), ()):
                     if holds(form, fact):
                         found.add((rule_id, place))
-        if found:
-            self._join(whole, found)
+        self._join(situation, readings, found)
         return found
 
-    def _join(self, whole: Fact, found: Findings) -> None:
+    def _join(self, situation: Mapping[str, str], readings: list[Reading], found: Findings) -> None:
+        """Add to ``found`` what the second layer finds."""
         rules = {rule for rule, _ in found}
+        whole: Fact | None = None
         for second in self._second:
             if not second.names & rules:
                 continue
+            whole = whole or self._whole(situation, readings)
             whole["found"] = self._gathered(rules | {f"{rule}@{spot_of(place)}" for rule, place in found})
             if second.first is None:
                 places = ["foot"]
@@ -166,18 +169,10 @@ class Layers:
                     found.add((second.rule_id, place))
                     rules.add(second.rule_id)
 
-    def _facts(
-        self, situation: Mapping[str, str], readings: Iterable[Reading]
-    ) -> tuple[dict[str, tuple[Fact, list[str]]], Fact]:
-        """A fact for each place with the quantities read there, and one for the whole foot."""
-        readings = list(readings)
-        sizes = {
-            reading.quantity: reading
-            for reading in readings
-            if reading.place == "foot" and reading.quantity in self._dimensions
-        }
-        frame = {**situation, **{f"known_{name}": "yes" if name in sizes else "no" for name in self._dimensions}}
-        whole: Fact = dict(frame, **dict.fromkeys(self._read.values(), "no"))
+    def _facts(self, situation: Mapping[str, str], readings: list[Reading]) -> dict[str, tuple[Fact, list[str]]]:
+        """A fact for each place, with the quantities read there."""
+        sizes = self._sizes(readings)
+        frame = self._frame(situation, sizes)
         facts: dict[str, tuple[Fact, list[str]]] = {}
         for reading in readings:
             here = facts.get(reading.place)
@@ -186,11 +181,29 @@ class Layers:
             fact, quantities = here
             quantities.append(reading.quantity)
             self._put(fact, reading, sizes)
+        return facts
+
+    def _whole(self, situation: Mapping[str, str], readings: list[Reading]) -> Fact:
+        """A fact for the whole foot, with what the second layer looks at."""
+        sizes = self._sizes(readings)
+        whole = dict(self._frame(situation, sizes), **dict.fromkeys(self._read.values(), "no"))
+        for reading in readings:
             known = self._read.get((reading.quantity, reading.place))
             if known is not None:
                 whole[known] = "yes"
                 self._put(whole, reading, sizes)
-        return facts, whole
+        return whole
+
+    def _sizes(self, readings: list[Reading]) -> dict[str, Reading]:
+        """The dimensions of the shoe that limits follow."""
+        return {
+            reading.quantity: reading
+            for reading in readings
+            if reading.place == "foot" and reading.quantity in self._dimensions
+        }
+
+    def _frame(self, situation: Mapping[str, str], sizes: Mapping[str, Reading]) -> Fact:
+        return {**situation, **{f"known_{name}": "yes" if name in sizes else "no" for name in self._dimensions}}
 
     def _put(self, fact: Fact, reading: Reading, sizes: Mapping[str, Reading]) -> None:
         if isinstance(reading.value, str):
@@ -204,7 +217,7 @@ class Layers:
                     continue
                 value -= times * float(size.value)
                 u = math.hypot(u, times * size.u)
-            fact[field] = round((value + shift * u) * _MILLION)
+            fact[field] = round((value + shift * u) * MILLION)
 
     def _single(self, rule: Rule) -> Expression:
         parts = [self._past(rule.quantity, rule)]
@@ -233,7 +246,7 @@ class Layers:
         if term is None:
             term = _Term(quantity if not known else f"{quantity}_{len(known)}", times, of, shift)
             known.append(term)
-        past = Past(term.field, operator, round(plus * _MILLION))
+        past = Past(term.field, operator, round(plus * MILLION))
         if of is None:
             return past
         self._dimensions.add(of)
