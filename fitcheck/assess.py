@@ -13,7 +13,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.measure.growth import next_due
 from fitcheck.observe import observed, situation_of
-from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
+from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, table_of, verify
 
 __all__ = ["assess", "cautions_of", "measurements_of"]
 
@@ -27,8 +27,8 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     book = book or shipped_rulebook()
     situation = situation_of(fitting)
     readings, remarks = measured(fitting, observed(fitting, book), book)
-    firings = evaluator_for(book).evaluate(situation, readings)
-    table = {(reading.quantity, reading.place): reading for reading in readings}
+    table = table_of(readings)
+    firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
     findings = build_findings(firings, table, fitting.stage, book)
     completeness = completeness_of(fitting, situation, table, book)

@@ -2,7 +2,7 @@
 
 from rules.errors import EngineFault, RulebookError, RulesError
 from rules.evaluator import Evaluator, Firing, Found, evaluator_for
-from rules.facts import Reading
+from rules.facts import Reading, Table, table_of
 from rules.loader import load_rulebook, shipped_rulebook
 from rules.rulebook import Rulebook, resolve
 from rules.situation import Situation
@@ -18,9 +18,11 @@ __all__ = [
     "RulebookError",
     "RulesError",
     "Situation",
+    "Table",
     "evaluator_for",
     "load_rulebook",
     "resolve",
     "shipped_rulebook",
+    "table_of",
     "verify",
 ]

@@ -10,7 +10,7 @@ from typing import Any
 from rules.attention import Attention, attention
 from rules.compiler import KINDS, joined_patterns, single_pattern
 from rules.engine import Action, Engine, Fact, Match
-from rules.facts import FactShape, Reading
+from rules.facts import FactShape, Reading, Table
 from rules.rulebook import Rulebook
 from rules.situation import Situation, side_of, spot_of
 
@@ -69,7 +69,7 @@ class Evaluator:
         self._order = {rule_id: number for number, rule_id in enumerate(definitions)}
         self._lock = Lock()
 
-    def evaluate(self, situation: Situation, readings: Iterable[Reading]) -> list[Firing]:
+    def evaluate(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Firing]:
         """Every rule that fires on ``readings`` in ``situation``, in the rulebook's order, single rules first.
 
         Raises EngineFault when the engine did not finish properly; there is no partial result.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final, NamedTuple
 
 from rules.engine import MICRO, Fact, millionths
@@ -15,7 +15,7 @@ from rules.sieve import Sieve
 from rules.situation import Situation, side_of, spot_of
 from rules.terms import Term, guard_factor, known_field, term_of
 
-__all__ = ["FactShape", "Reading"]
+__all__ = ["FactShape", "Reading", "Table", "table_of"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
@@ -33,6 +33,21 @@ class Reading(NamedTuple):
     u: float = 0.0
     where: str = ""
     about: str = ""
+
+
+Table = dict[tuple[str, str], Reading]
+"""Readings of one foot by quantity and place."""
+
+
+def table_of(readings: Iterable[Reading]) -> Table:
+    """``readings`` by quantity and place; EngineFault where one stands twice."""
+    listed = list(readings)
+    table = {(reading[0], reading[1]): reading for reading in listed}
+    if len(table) < len(listed):
+        seen: set[tuple[str, str]] = set()
+        twice = next(each for each in listed if each[:2] in seen or seen.add(each[:2]))  # type: ignore[func-returns-value]
+        raise EngineFault(f"two readings of {twice.quantity} at {twice.place}")
+    return table
 
 
 def _no_such_nail(place: str) -> bool:
@@ -53,17 +68,13 @@ class _Entry(NamedTuple):
     """Strictly between these, in whole millionths, the entry passes no limit."""
 
 
-class _Quiet(NamedTuple):
-    """Where a number stirs no rule, in the quantity's own unit: strictly between ``low`` and ``high``.
+_Quiet = tuple[frozenset[str], float, float, float, float, float]
+"""Where a reading stirs no rule, told at a glance: words that are silent, or a range, and then one for guarded bounds.
 
-    With its guarded bounds, ``reach`` standard uncertainties to either side, strictly between the other two besides.
-    """
-
-    low: float
-    high: float
-    reach: float
-    guarded_low: float
-    guarded_high: float
+``(silent, low, high, reach, guarded_low, guarded_high)``: a number is quiet strictly between ``low`` and ``high``, in
+its own unit, while it lies ``reach`` standard uncertainties and more inside the other two.  Plain tuples, here and in
+:mod:`rules.in_force`, since Python takes apart no other as quickly, and this is done for every reading.
+"""
 
 
 class _Plan(NamedTuple):
@@ -76,11 +87,7 @@ class _Plan(NamedTuple):
     stirring: frozenset[str]
     """Of these, those that a rule may fire on; the rest only go along with what else is told of the place."""
     entries: tuple[_Entry, ...]
-    quiet: _Quiet | None
-    """Where a number stirs no rule; None where that is not so simple."""
-    silent: frozenset[str]
-    """Of the words, those that no pattern names."""
-
+    quiet: _Quiet
     beside: bool
     """Whether joined rules read it, so that it is told wherever anything stirs a rule."""
 
@@ -127,6 +134,7 @@ class FactShape:
         self.dimensions = tuple(sorted({term.of for terms in self._terms.values() for term in terms if term.of}))
         """The dimensions that limits of this book follow."""
         self._plans: dict[Situation, dict[tuple[str, str], _Plan]] = {}
+        self._quiet: dict[Situation, dict[tuple[str, str], _Quiet]] = {}
         self._frames: dict[tuple[Situation, str], Fact] = {}
 
     def _note(self, quantity: str, limited: Rule | Clause) -> None:
@@ -135,20 +143,22 @@ class FactShape:
             if limit is not None and limited.fires is not None:
                 terms.add(term_of(quantity, limit, limited.fires, end)[0])
 
-    def facts(self, situation: Situation, readings: Iterable[Reading]) -> list[Fact]:
+    def facts(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Fact]:
         """One fact for each place at which a reading is told.
 
         Raises EngineFault for a reading that the rulebook does not know, that is not finite or that stands twice: the
         caller must not send it, and it must not be dropped in silence.
         """
-        readings = list(readings)
-        table = {(item.quantity, item.place): item for item in readings}
-        if len(table) < len(readings):
-            raise _twice(readings)
+        table = readings if isinstance(readings, dict) else table_of(readings)
+        loud = self._loud(situation, table)
+        if not loud:
+            return []
+        plans = self._plans[situation]
         numbers = {name: table[name, "foot"] for name in self.dimensions if (name, "foot") in table}
         by_place: dict[str, Fact] = {}
         companions: list[tuple[bool, str, Fact]] = []
-        for plan, reading in self._not_quiet(situation, table):
+        for reading in loud:
+            plan = plans[reading.quantity, reading.place]
             _refuse_unfit(reading, plan)
             fields, stirs = plan.fields(reading, numbers)
             if stirs:
@@ -162,25 +172,35 @@ class FactShape:
                 self._fact(by_place, situation, place, numbers).update(fields)
         return list(by_place.values())
 
-    def _not_quiet(
-        self, situation: Situation, table: Mapping[tuple[str, str], Reading]
-    ) -> Iterator[tuple[_Plan, Reading]]:
-        """The readings that may stir a rule; most lie well within every limit, and are done with at a glance."""
-        plans, infinite = self._plans.setdefault(situation, {}), math.inf
+    def _loud(self, situation: Situation, table: Table) -> list[Reading]:
+        """The readings that may stir a rule; most lie well within every limit, and are done with at a glance.
+
+        Each costs little here and nothing further on, so the loop calls nothing that it need not.
+        """
+        known, infinite = self._quiet.setdefault(situation, {}), math.inf
+        loud = []
         for key, reading in table.items():
-            plan = plans.get(key)
-            if plan is None:
-                plan = plans[key] = self._plan(situation, reading)
+            quiet = known.get(key)
+            if quiet is None:
+                quiet = known[key] = self._quiet_at(situation, reading)
+            silent, low, high, reach, guarded_low, guarded_high = quiet
             _, _, value, u, _, _ = reading
             if isinstance(value, str):
-                if value in plan.silent:
+                if value in silent:
                     continue
-            elif plan.quiet is not None and not plan.beside and 0 <= u < infinite:
-                low, high, reach, guarded_low, guarded_high = plan.quiet
+            elif low < value < high and 0 <= u < infinite:
                 moved = reach * u
-                if low < value < high and guarded_low < value - moved and value + moved < guarded_high:
+                if guarded_low < value - moved and value + moved < guarded_high:
                     continue
-            yield plan, reading
+            loud.append(reading)
+        return loud
+
+    def _quiet_at(self, situation: Situation, reading: Reading) -> _Quiet:
+        """Where readings of that quantity at that place are quiet; what is to be told of them is worked out with it."""
+        plan = self._plan(situation, reading)
+        self._plans.setdefault(situation, {})[reading.quantity, reading.place] = plan
+        # A joined rule reads it: then it is looked at whatever it is.
+        return _never_quiet() if plan.beside and plan.words is None else plan.quiet
 
     def _fact(
         self, by_place: dict[str, Fact], situation: Situation, place: str, numbers: Mapping[str, Reading]
@@ -202,7 +222,7 @@ class FactShape:
             words = frozenset(quantity.vocabulary)
             told = words if named is None else words & named.get(reading.quantity, frozenset())
             stirring = told if mesh is None or always else told & mesh.words
-            return _Plan(words, told, stirring, (), None, words - told, beside)
+            return _Plan(words, told, stirring, (), _never_quiet(words - told), beside)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
         ends = {} if mesh is None else mesh.ends
         # Nothing lies above infinity: what is always told is told wherever it lies.
@@ -218,7 +238,7 @@ class FactShape:
             for term in sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
             if named is None or term.field in named
         )
-        return _Plan(None, frozenset(), frozenset(), entries, _quiet(entries), frozenset(), beside)
+        return _Plan(None, frozenset(), frozenset(), entries, _quiet(entries), beside)
 
     def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""
@@ -249,12 +269,17 @@ class FactShape:
         return {"kind": "place", "place": place, **told}
 
 
-def _quiet(entries: tuple[_Entry, ...]) -> _Quiet | None:
+def _quiet(entries: tuple[_Entry, ...]) -> _Quiet:
     if any(entry.of is not None and (entry.low > -math.inf or entry.high < math.inf) for entry in entries):
-        return None
+        return _never_quiet()
     plain = _narrowest([entry for entry in entries if not entry.bound])
     reach = max((abs(entry.bound) for entry in entries), default=0.0)
-    return _Quiet(*plain, reach, *_narrowest([entry for entry in entries if entry.bound]))
+    return (frozenset(), *plain, reach, *_narrowest([entry for entry in entries if entry.bound]))
+
+
+def _never_quiet(silent: frozenset[str] = frozenset()) -> _Quiet:
+    """No number is quiet, and no word but the ``silent`` ones."""
+    return (silent, math.inf, -math.inf, 0.0, math.inf, -math.inf)
 
 
 def _narrowest(entries: list[_Entry]) -> tuple[float, float]:
@@ -273,15 +298,6 @@ def _refuse_unfit(reading: Reading, plan: _Plan) -> None:
     )
     if not fit:
         raise _unfit(reading)
-
-
-def _twice(readings: list[Reading]) -> EngineFault:
-    seen: set[tuple[str, str]] = set()
-    for reading in readings:
-        if (reading.quantity, reading.place) in seen:
-            return EngineFault(f"two readings of {reading.quantity} at {reading.place}")
-        seen.add((reading.quantity, reading.place))
-    raise ValueError("no reading stands twice")
 
 
 def _unfit(reading: Reading) -> EngineFault:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from rules.engine import millionths
-from rules.model import Rule, Scaled
+from rules.engine import MICRO, millionths
+from rules.model import Clause, JoinedRule, Rule, Scaled
 from rules.situation import Situation, admits, side_of, spot_of
 
 if TYPE_CHECKING:
     from rules.rulebook import Rulebook
 
-__all__ = ["Asks", "Clear", "InForce"]
+__all__ = ["Asks", "Clear", "InForce", "Joining"]
 
 NamedRule = tuple[str, Rule]
 
@@ -24,19 +25,21 @@ class Asks(NamedTuple):
     words: tuple[str, ...]
 
 
-class Clear(NamedTuple):
-    """Where a reading passes no limit, told at a glance: strictly between ``low`` and ``high``, or none of ``words``.
+Clear = tuple[frozenset[str], float, float, float, float, tuple[NamedRule, ...]]
+"""Where a reading passes no limit, told at a glance: ``(words, low, high, sure_low, sure_high, others)``.
 
-    In whole millionths; ``sure_low`` and ``sure_high`` are the limits that count the uncertainty.  ``others`` are the
-    rules that must be looked at one by one, since their limit follows a dimension.
-    """
+A word passes none that is not one of ``words``; a number passes none strictly between ``low`` and ``high`` whose
+guarded bounds lie between the other two.  In the quantity's own unit, inside the limits by more than any rounding.
+``others`` are the rules that must be looked at one by one, since their limit follows a dimension.
+"""
 
-    low: float
-    high: float
-    sure_low: float
-    sure_high: float
-    words: frozenset[str]
-    others: tuple[NamedRule, ...]
+
+class Joining(NamedTuple):
+    """A joined rule, and its clauses in the order in which it is soonest seen that one does not hold."""
+
+    rule_id: str
+    rule: JoinedRule
+    clauses: tuple[Clause, ...]
 
 
 class InForce:
@@ -48,7 +51,7 @@ class InForce:
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
         self._asks: dict[tuple[str, str], Asks | None] = {}
-        self._clear: dict[tuple[str, str], Clear | None] = {}
+        self._clear: dict[tuple[str, str], Clear] = {}
 
     def judging(self, quantity: str, place: str) -> tuple[NamedRule, ...]:
         """The rules that judge ``quantity`` at ``place``, with their ids."""
@@ -63,13 +66,21 @@ class InForce:
             )
         return known
 
-    def clear(self, quantity: str, place: str) -> Clear | None:
-        """Where ``quantity`` at ``place`` passes no limit; None when no rule judges it."""
-        key = (quantity, place)
-        if key not in self._clear:
-            rules = self.judging(quantity, place)
-            self._clear[key] = _clear(rules) if rules else None
-        return self._clear[key]
+    def clear(self, key: tuple[str, str]) -> Clear:
+        """Where a quantity at a place passes no limit; everywhere, when no rule judges it."""
+        known = self._clear.get(key)
+        if known is None:
+            known = self._clear[key] = _clear(self.judging(*key))
+        return known
+
+    @cached_property
+    def joining(self) -> tuple[Joining, ...]:
+        """The joined rules.  What was found is sooner looked through than what was read."""
+        return tuple(
+            Joining(rule_id, rule, tuple(sorted(rule.when, key=lambda clause: clause.findings is None)))
+            for rule_id, rule in self._book.joined.items()
+            if admits(rule.applies, self._situation, None)
+        )
 
     def asks(self, quantity: str, place: str) -> Asks | None:
         """What the rules that judge ``quantity`` at ``place`` ask for besides; None when none judges it."""
@@ -109,7 +120,7 @@ def _clear(rules: tuple[NamedRule, ...]) -> Clear:
         else:
             low, high = ends[rule.fires or "simple"]
             ends[rule.fires or "simple"] = (
-                low if rule.low is None else max(low, millionths(rule.low)),
-                high if rule.high is None else min(high, millionths(rule.high)),
+                low if rule.low is None else max(low, (millionths(rule.low) + 1) / MICRO),
+                high if rule.high is None else min(high, (millionths(rule.high) - 1) / MICRO),
             )
-    return Clear(*ends["simple"], *ends["guarded"], frozenset(words), tuple(others))
+    return (frozenset(words), *ends["simple"], *ends["guarded"], tuple(others))

@@ -7,21 +7,19 @@ limits give, or a joined one rests on something that was not found, nothing of t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 
-from rules.engine import MICRO, millionths
+from rules.engine import millionths
 from rules.errors import EngineFault
 from rules.evaluator import Firing, Found
-from rules.facts import Reading
+from rules.facts import Reading, Table
 from rules.model import Clause, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 from rules.terms import guard_factor
 
 __all__ = ["verify"]
-
-Table = Mapping[tuple[str, str], Reading]
 
 
 def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: Rulebook) -> None:
@@ -64,12 +62,10 @@ def _joins(
 ) -> Iterator[tuple[str, str]]:
     """The joined findings that must stand, given all that were found."""
     guard = guard_factor(book.levels["guarded"].probability)
-    for rule_id, joined in book.joined.items():
-        if not admits(joined.applies, situation, None):
+    for rule_id, joined, clauses in book.in_force(situation).joining:
+        if not fired and clauses[0].findings is not None:
             continue
-        # What was found is soon looked through; only where that is all there is it worth looking through the readings.
-        by_findings = sorted(joined.when, key=lambda clause: clause.findings is None)
-        if all(_meeting(clause, fired, table, situation, book, guard) for clause in by_findings):
+        if all(_meeting(clause, fired, table, situation, book, guard) for clause in clauses):
             first = _meeting(joined.when[0], fired, table, situation, book, guard)
             for place in first if joined.place == "of_first" else ["foot"]:
                 yield rule_id, place
@@ -110,32 +106,30 @@ def _reading_meets(
     return True
 
 
-def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterable[tuple[str, str]]:
+def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
+    """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
     in_force = book.in_force(situation)
     clear_of = in_force.clear
-    for (quantity, place), (_, _, value, u, _, _) in table.items():
-        clear = clear_of(quantity, place)
-        if clear is None:
-            continue
+    for key, (_, place, value, u, _, _) in table.items():
+        # Most readings lie well within every limit, by more than any rounding, and are done with at a glance.
+        words, low, high, sure_low, sure_high, others = clear_of(key)
         if isinstance(value, str):
-            if value not in clear.words:
+            if value not in words:
                 continue
             passed = [
                 (rule_id, rule)
-                for rule_id, rule in in_force.judging(quantity, place)
+                for rule_id, rule in in_force.judging(*key)
                 if rule.is_ is not None and value in rule.is_
             ]
         else:
-            # Most readings lie well within every limit, by more than any rounding, and are done with at a glance.
-            low, high, sure_low, sure_high, _, _ = clear
-            scaled, moved = value * MICRO, guard * u * MICRO + 1
-            within = low < scaled - 1 and scaled + 1 < high and sure_low < scaled - moved and scaled + moved < sure_high
-            if within and not clear.others:
+            moved = guard * u
+            within = low < value < high and sure_low < value - moved and value + moved < sure_high
+            if within and not others:
                 continue
             passed = [
                 (rule_id, rule)
-                for rule_id, rule in (clear.others if within else in_force.judging(quantity, place))
+                for rule_id, rule in (others if within else in_force.judging(*key))
                 if _passes(rule, value, millionths(value), u, table, guard)
             ]
         for rule_id, rule in passed:

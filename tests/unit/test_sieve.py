@@ -69,9 +69,9 @@ def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
 @pytest.mark.parametrize(("beyond", "told"), [(0.000001, True), (0, False), (-0.000001, False), (-3, False)])
 def test_a_reading_is_told_just_when_it_is_past_a_limit_in_force(beyond: float, *, told: bool) -> None:
     evaluator = evaluator_for(shipped_rulebook())
-    clear = evaluator.book.in_force(SITUATION).clear("frog_gap", "medial_heel")
-    assert clear is not None
-    facts = evaluator.shape.facts(SITUATION, [Reading("frog_gap", "medial_heel", clear.low / 1e6 - beyond)])
+    judging = evaluator.book.in_force(SITUATION).judging("frog_gap", "medial_heel")
+    limit = max(rule.low for _, rule in judging if isinstance(rule.low, float))
+    facts = evaluator.shape.facts(SITUATION, [Reading("frog_gap", "medial_heel", limit - beyond)])
     assert bool(facts) == told
 
 
@@ -92,7 +92,7 @@ def test_a_sieve_that_keeps_back_what_would_stir_a_rule_is_no_assessment(
 ) -> None:
     monkeypatch.setattr(Sieve, "mesh", lambda *_: Mesh({}, frozenset(), beside=False, always=False))
     shape = evaluator_for(shipped_rulebook()).shape
-    monkeypatch.setattr(shape, "_plans", {})
+    monkeypatch.setattr(shape, "_quiet", {})
     good["observations"]["toe_fit"]["overhang"] = -9
     with pytest.raises(EngineFault, match="missed what the limits give"):
         assess(Fitting.model_validate_json(json.dumps(good)))
