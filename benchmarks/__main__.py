@@ -18,6 +18,7 @@ NAMES: Final = {
     "engines": "engines",
     "assess": "assessing",
     "http": "over_http",
+    "stages": "stages",
     "keeping": "keeping",
     "batch": "batch",
     "memory": "memory",

@@ -10,14 +10,14 @@ from benchmarks.harness import Bound, Result, documents, middle
 from benchmarks.load import Load, put_under_load
 from benchmarks.servers import BARE, OURS, served
 
-__all__ = ["QUICK", "Sizes", "run"]
+__all__ = ["LEAST_SHARE", "PATH", "QUICK", "Sizes", "run"]
 
 LEAST_SHARE: Final = 0.6
 """The least share of the bare route's requests per second."""
 MOST_P99: Final = 3.0
 """How many times the bare route's p99 ours may be."""
 
-_PATH: Final = "/v1/assessments?keep=false"
+PATH: Final = "/v1/assessments?keep=false"
 _WARM_UP_S: Final = 1.0
 _HOW: Final = (
     "`POST /v1/assessments?keep=false` against a bare route that takes a `Fitting` and answers with a constant "
@@ -48,9 +48,7 @@ def run(sizes: Sizes) -> Result:
         borne: dict[str, list[Load]] = {"ours": [], "bare": []}
         for seconds in (_WARM_UP_S, *[sizes.seconds] * sizes.rounds):
             for name, server in (("ours", ours), ("bare", bare)):
-                borne[name].append(
-                    put_under_load(server, _PATH, bodies, sizes.connections, min(seconds, sizes.seconds))
-                )
+                borne[name].append(put_under_load(server, PATH, bodies, sizes.connections, min(seconds, sizes.seconds)))
     speed, half, worst = (
         {name: middle([getattr(load, field) for load in loads[1:]]) for name, loads in borne.items()}
         for field in ("per_second", "p50_ms", "p99_ms")

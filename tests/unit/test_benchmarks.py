@@ -15,10 +15,12 @@ from benchmarks.harness import Bound, Result, by_turns
 from benchmarks.results import shown, write
 from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
+from rules import shipped_rulebook
 
 SMALL: dict[str, dict[str, Any]] = {
     "assess": {"fittings": 3, "rounds": 1},
     "http": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
+    "stages": {"bodies": 3, "passes": 1, "connections": 2, "seconds": 0.2, "rounds": 1},
     "keeping": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
     "batch": {"lines": 60, "rounds": 1, "stream": 60},
     "memory": {"assessments": 40},
@@ -85,6 +87,39 @@ def test_the_engines_are_compared() -> None:
     promised, later = (bound.what for bound in result.bounds)
     assert "json-logic in Rust" not in promised
     assert "json-logic in Rust" in later
+
+
+def test_the_profile_adds_up_and_says_what_follows() -> None:
+    from benchmarks import stages  # noqa: PLC0415  (what is timed is imported where it is tried)
+
+    rows = dict(stages.run(stages.Sizes(**SMALL["stages"])).rows)
+    us = {
+        what: int(figure.split()[0].replace(",", "")) for what, figure in rows.items() if " µs" in figure.split("(")[0]
+    }
+    of_ours = [each for what, each in us.items() if what.startswith("of ours: ")]
+    of_the_assessment = [each for what, each in us.items() if what.startswith("of the assessment: ")]
+    # Each is rounded to a whole microsecond.
+    assert sum(of_ours) == pytest.approx(us["our route, in process"], abs=len(of_ours))
+    assert sum(of_the_assessment) == pytest.approx(us["of ours: the assessment"], abs=len(of_the_assessment))
+    # By hand: 300 µs bare, 900 µs ours, of which 400 µs assess: 300/900, 300/(300+400), 300/0.6-(900-400), 300/0.6-300.
+    assert [figure for _, figure in stages.what_follows(400, 900, 300)] == [
+        "0.33",
+        "0.43",
+        "none is short enough (now 400 µs)",
+        "200 µs (now 400 µs)",
+    ]
+    assert [figure for _, figure in stages.what_follows(400, 800, 300)][2] == "100 µs (now 400 µs)"
+
+
+def test_steps_that_are_no_longer_those_of_the_assessment_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    from benchmarks import steps  # noqa: PLC0415  (what is timed is imported where it is tried)
+
+    bodies = [json.dumps(document).encode() for document in fittings(20)]
+    taken = steps.Steps(bodies, shipped_rulebook())
+    taken.check()
+    monkeypatch.setattr(steps, "build_findings", lambda *_: [])
+    with pytest.raises(ValueError, match="no longer those"):
+        taken.check()
 
 
 def test_the_fittings_are_whole_the_same_each_time_and_about_six_in_ten_have_no_fault() -> None:
