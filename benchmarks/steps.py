@@ -14,7 +14,7 @@ from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
 from fitcheck.problems import parse_fitting
 from fitcheck.strict_json import loads
-from rules import Rulebook, evaluator_for, verify
+from rules import Rulebook, evaluator_for, table_of, verify
 
 __all__ = ["PARTS", "READING", "VALIDATING", "WHOLE", "WRITING", "Steps"]
 
@@ -96,8 +96,8 @@ class Steps:
         watch.lap(PARTS[0])
         readings, _ = measured(fitting, seen, book)
         watch.lap(PARTS[1])
-        table = {(reading.quantity, reading.place): reading for reading in readings}
-        firings = evaluator_for(book).evaluate(situation, readings)
+        table = table_of(readings)
+        firings = evaluator_for(book).evaluate(situation, table)
         watch.lap(PARTS[2])
         verify(firings, table, situation, book)
         watch.lap(PARTS[3])
