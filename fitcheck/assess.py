@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import UTC, datetime
+from typing import Final
 
 from fitcheck.actions import working_order
 from fitcheck.assessment import Assessment, Decision, Finding, Measurement, RulebookShown, StillNeeded
@@ -16,6 +17,8 @@ from fitcheck.observe import observed, situation_of
 from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, table_of, verify
 
 __all__ = ["assess", "cautions_of", "measurements_of"]
+
+_PLACES: Final = 4  # decimal places of numbers that are shown
 
 
 def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
@@ -65,11 +68,16 @@ def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) ->
 def measurements_of(readings: list[Reading], book: Rulebook) -> list[Measurement]:
     """The numbers of ``readings`` as they are shown."""
     units = book.units
-    return [
-        Measurement(quantity, place, round(value, 4), round(u, 4), units[quantity], where or None)
-        for quantity, place, value, u, where, _ in readings
-        if not isinstance(value, str)
-    ]
+    rounded: dict[float, float] = {}  # many readings share their uncertainty
+    shown = []
+    for quantity, place, value, u, where, _ in readings:
+        if isinstance(value, str):
+            continue
+        shown_u = rounded.get(u)
+        if shown_u is None:
+            shown_u = rounded[u] = round(u, _PLACES)
+        shown.append(Measurement(quantity, place, round(value, _PLACES), shown_u, units[quantity], where or None))
+    return shown
 
 
 def cautions_of(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:

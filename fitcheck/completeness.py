@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from threading import Lock
@@ -32,24 +31,24 @@ def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
 
 _SHAPES: Final = 256
 _Key = tuple[str, str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
-_shapes: OrderedDict[_Key, Completeness] = OrderedDict()
+_shapes: dict[_Key, Completeness] = {}
 _shapes_lock = Lock()
 
 
 def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: Rulebook) -> Completeness:
     """What of ``fitting`` was observed and could be judged; ``table`` has every reading by quantity and place.
 
-    It hangs only on which readings there are, and a yard's fittings have few such shapes: the latest are kept.
+    It hangs only on which readings there are, and a yard's fittings have few such shapes: the newest are kept.
     """
     nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
     key = (book.digest, book.language, situation, nails, tuple(table))
-    with _shapes_lock:
-        known = _shapes.pop(key, None)
-        if known is None:
-            known = Completeness(nails, situation, key[-1], book)
-            if len(_shapes) >= _SHAPES:
-                _shapes.popitem(last=False)
-        _shapes[key] = known
+    known = _shapes.get(key)
+    if known is None:
+        known = Completeness(nails, situation, key[-1], book)
+        with _shapes_lock:
+            while len(_shapes) >= _SHAPES:
+                del _shapes[next(iter(_shapes))]
+            _shapes[key] = known
     return known
 
 

@@ -26,11 +26,14 @@ def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rule
     ``table`` holds every reading by quantity and place.  Raises EngineFault when a firing does not agree with its
     own reading, which means that the engine cannot be trusted.
     """
+    if not firings:
+        return []
     confidence: dict[tuple[str, str], float] = {}
     findings = []
+    dimensions = _dimensions(table)
     for firing in firings:
         build = _single if firing.rule in book.rules else _joined
-        finding, sure = build(firing, table, stage, book, confidence)
+        finding, sure = build(firing, table, dimensions, stage, book, confidence)
         confidence[firing.rule, firing.place] = sure
         findings.append(finding)
     findings.sort(key=lambda finding: _rank(finding, book))
@@ -78,13 +81,17 @@ def _dimensions(table: Table) -> dict[str, Reading]:
 
 
 def _single(
-    firing: Firing, table: Table, stage: Stage, book: Rulebook, _: Mapping[tuple[str, str], float]
+    firing: Firing,
+    table: Table,
+    dimensions: Mapping[str, Reading],
+    stage: Stage,
+    book: Rulebook,
+    _: Mapping[tuple[str, str], float],
 ) -> tuple[Finding, float]:
     rule = book.rules[firing.rule]
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
-    dimensions = _dimensions(table)
     confidence = confidence_of(rule, reading, dimensions)
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
@@ -125,14 +132,18 @@ def _single(
 
 
 def _joined(
-    firing: Firing, table: Table, stage: Stage, book: Rulebook, confidence: Mapping[tuple[str, str], float]
+    firing: Firing,
+    table: Table,
+    dimensions: Mapping[str, Reading],
+    stage: Stage,
+    book: Rulebook,
+    confidence: Mapping[tuple[str, str], float],
 ) -> tuple[Finding, float]:
     """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
 
     A reading that only has to be clear of limits is taken as read.
     """
     joined = book.joined[firing.rule]
-    dimensions = _dimensions(table)
     best = 0.0
     for basis in firing.bases:
         sure = 1.0

@@ -36,11 +36,18 @@ class _Collector:
     def __init__(self, book: Rulebook) -> None:
         self.readings: list[Reading] = []
         self._book = book
+        self._units = book.units
+        self._usual_u = book.usual_u
 
     def number(self, quantity: str, place: str, given: Given | None) -> None:
-        if given is not None:
-            value, u = settle(given, quantity, self._book)
-            self.readings.append(Reading(quantity, place, value, u))
+        if given is None:
+            return
+        value = given.value
+        if value is not None and given.u is None and given.method is None and given.unit == self._units.get(quantity):
+            # As most readings are given: a bare number in the quantity's own unit.
+            self.readings.append(Reading(quantity, place, value, self._usual_u[quantity]))
+        else:
+            self.readings.append(Reading(quantity, place, *settle(given, quantity, self._book)))
 
     def numbers(self, source: object, place: str, *quantities: str) -> None:
         """Quantities that bear the same name as the fields of ``source``; none when that was left out."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
-from collections import OrderedDict
 from collections.abc import Callable
 from typing import Any
 
@@ -103,7 +102,7 @@ def test_a_service_whose_rules_would_release_an_unseen_foot_is_not_ready(
     ask: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("fitcheck.completeness.Completeness.required", lambda _: ())
-    monkeypatch.setattr("fitcheck.completeness._shapes", OrderedDict())
+    monkeypatch.setattr("fitcheck.completeness._shapes", {})
     problem(ask("GET", "/readyz"), "not-ready")
 
 
