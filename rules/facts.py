@@ -182,7 +182,7 @@ class FactShape:
         for key, reading in table.items():
             quiet = known.get(key)
             if quiet is None:
-                quiet = known[key] = self._quiet_at(situation, reading)
+                quiet = known[self._book.one_of(key)] = self._book.one_of(self._quiet_at(situation, reading))
             silent, low, high, reach, guarded_low, guarded_high = quiet
             _, _, value, u, _, _ = reading
             if isinstance(value, str):

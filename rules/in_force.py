@@ -70,7 +70,10 @@ class InForce:
         """Where a quantity at a place passes no limit; everywhere, when no rule judges it."""
         known = self._clear.get(key)
         if known is None:
-            known = self._clear[key] = _clear(self.judging(*key))
+            known = _clear(self.judging(*key))
+            if not known[-1]:
+                known = self._book.one_of(known)
+            self._clear[self._book.one_of(key)] = known
         return known
 
     @cached_property

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.resources.abc import Traversable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rules.in_force import InForce
 from rules.model import (
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from rules.marking import Marking
 
 __all__ = ["Rulebook", "resolve"]
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -137,6 +139,16 @@ class Rulebook:
         if known is None:
             known = self._in_force[situation] = InForce(self, situation)
         return known
+
+    def one_of(self, value: _T) -> _T:
+        """The one object that equals ``value``: what many situations have in common lies in memory once, and nearer."""
+        known: _T = self._ones.setdefault(value, value)
+        return known
+
+    @cached_property
+    def _ones(self) -> dict[Any, Any]:
+        """Answers of :meth:`one_of`, which is asked only about what follows from the book."""
+        return {}
 
     @cached_property
     def _in_force(self) -> dict[Situation, InForce]:
