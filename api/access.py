@@ -11,6 +11,7 @@ from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from api.gate import Gate
+from api.plain_routes import app_of
 from api.request_notes import note_of
 from fitcheck.access_keys import SCOPES
 
@@ -65,7 +66,7 @@ def guard(app: FastAPI, gate: Gate) -> None:
     for route in app.routes:
         needed = needed_by(route)
         if isinstance(route, Route):
-            route.app = _Guarded(route.app, gate, route.path_format, needed)
+            route.app = _Guarded(app_of(route), gate, route.path_format, needed)
 
 
 async def admit_again(scope: Scope) -> None:
