@@ -119,6 +119,8 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         redirect_slashes=False,
+        # FastAPI's own would tell of addresses and queries as they were sent, and is looked for at every request.
+        telemetry={"tracing": False, "metrics": False, "logs": False},
         lifespan=lifespan,
     )
     app.book = book
