@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
 from typing import Final
 
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 
+from api.headers import first_value, values
 from api.problem_details import ProblemError
 from fitcheck.errors import Problem
 from fitcheck.problems import summary
@@ -24,7 +24,7 @@ def require_media_type(request: Request, *accepted: str) -> None:
     Raises ProblemError.
     """
     wanted = f"{accepted[0]}, in UTF-8, not compressed"
-    given = request.headers.getlist("content-type")
+    given = values(request, b"content-type")
     if len(given) != 1:
         raise _unsupported("content-type", None, wanted, "The request must name one content type.")
     media_type, *parameters = (part.strip().lower() for part in given[0].split(";"))
@@ -34,7 +34,7 @@ def require_media_type(request: Request, *accepted: str) -> None:
         name, _, value = parameter.partition("=")
         if name.strip() == "charset" and value.strip().strip('"') != "utf-8":
             raise _unsupported("content-type", given[0], wanted, "This charset is not read here.")
-    coding = request.headers.get("content-encoding", "identity").strip().lower()
+    coding = first_value(request, b"content-encoding", "identity").strip().lower()
     if coding not in {"", "identity"}:
         raise _unsupported("content-encoding", coding, wanted, "A compressed body is not read here.")
 
@@ -44,29 +44,40 @@ async def read_body(request: Request, limit: int) -> bytes:
 
     Raises ProblemError where it is larger, whether or not the request says so in advance.
     """
-    declared = request.headers.get("content-length", "")
+    declared = first_value(request, b"content-length", "")
     announced = int(declared[:_DIGITS]) if declared.isdecimal() else 0
-    chunks = request.stream()
     if announced > limit:
         # A client that waits to be told to continue sends nothing until it is.
         if announced <= _DRAINED * limit and "expect" not in request.headers:
-            await _drain(chunks, _DRAINED * limit)
+            await _drain(request, _DRAINED * limit)
         raise _too_large(request, limit)
-    body = bytearray()
-    async for chunk in chunks:
-        body += chunk
-        if len(body) > limit:
-            await _drain(chunks, _DRAINED * limit)
-            raise _too_large(request, limit)
+    body, more = bytearray(), True
+    while more and len(body) <= limit:
+        part, more = await _part(request)
+        body += part
+    if len(body) > limit:
+        if more:
+            await _drain(request, _DRAINED * limit)
+        raise _too_large(request, limit)
     return bytes(body)
 
 
-async def _drain(chunks: AsyncIterator[bytes], most: int) -> None:
-    read = 0
-    async for chunk in chunks:
-        read += len(chunk)
-        if read > most:
-            return
+async def _part(request: Request) -> tuple[bytes, bool]:
+    """What came next of the body, and whether there is more.
+
+    Raises ClientDisconnect where the client went away.
+    """
+    message = await request.receive()
+    if message["type"] == "http.disconnect":
+        raise ClientDisconnect
+    return message.get("body", b""), message.get("more_body", False)
+
+
+async def _drain(request: Request, most: int) -> None:
+    read, more = 0, True
+    while more and read <= most:
+        part, more = await _part(request)
+        read += len(part)
 
 
 def _too_large(request: Request, limit: int) -> ProblemError:

@@ -12,6 +12,7 @@ from typing import Any, Final
 from fastapi import FastAPI
 from starlette.requests import Request
 
+from api.headers import values
 from api.queries import one_of
 from fitcheck.books import book_told
 from rules import Rulebook
@@ -78,7 +79,8 @@ def language_of(request: Request) -> str:
     known: tuple[str, ...] = request.app.state.languages
     asked = one_of(request, LANG, known)
     own: str = request.app.state.language
-    return asked or _accepted(", ".join(request.headers.getlist(ACCEPT_LANGUAGE)), known, own) or own
+    accepts = values(request, ACCEPT_LANGUAGE.encode())
+    return asked or (_accepted(", ".join(accepts), known, own) if accepts else None) or own
 
 
 def book_in(request: Request, book: Rulebook) -> Rulebook:
