@@ -45,14 +45,14 @@ def refuse_unless_local(scope: Scope) -> None:
             if name in headers and name == b"host":
                 raise _wrong_host(value.decode("latin-1"))
             headers[name] = value.decode("latin-1")
-    if not is_this_machine(server[0]) or not _PROXIED.isdisjoint(headers):
+    if not _is_this_machine(server[0]) or not _PROXIED.isdisjoint(headers):
         raise ProblemError(
             "unauthorized",
             f"Without an access key this service answers only the machine that it runs on. {_MAKE_ONE}",
             headers={"www-authenticate": 'Bearer realm="fitcheck"'},
         )
     host = headers.get(b"host", "")
-    if not is_this_machine(_name_of(host)):
+    if not _names_this_machine(host):
         raise _wrong_host(host)
     if scope["method"] not in _READING:
         refuse_other_origin(scope)
@@ -71,6 +71,16 @@ def refuse_other_origin(scope: Scope) -> None:
 
 
 @lru_cache(maxsize=64)
+def _is_this_machine(address: str) -> bool:
+    return is_this_machine(address)
+
+
+@lru_cache(maxsize=64)
+def _names_this_machine(host: str) -> bool:
+    """Whether a Host header asks for this machine."""
+    return is_this_machine(_name_of(host))
+
+
 def _name_of(host: str) -> str:
     """The name in a Host header, without its port; empty where it is not one."""
     try:
