@@ -9,13 +9,14 @@ side is parallel to the outer surface.  Depths are square to the outer surface, 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.fitting import Fitting
-from fitcheck.measure.results import Observed, Remark, of_range
+from fitcheck.measure.results import Observed, Remark, between
 from fitcheck.measure.spans import Span, around, span_of
-from fitcheck.messages import Messages, messages_of
+from fitcheck.messages import messages_in, messages_of
 from fitcheck.observe import nail_place
 from rules import Reading, Rulebook
 from rules.terms import guard_factor
@@ -23,6 +24,7 @@ from rules.terms import guard_factor
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
 _MIDDLE = 0.5
+_POINT = 1e-6  # mm; a hole and an exit no further apart are one point, with no run to bow
 _STRIPS = 5  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _NARROWINGS = 16  # to a thousandth of a degree; the depth there changes with its square
@@ -92,74 +94,117 @@ def outer_horn(run: Run) -> float:
     return depth_at(run, _MIDDLE)
 
 
-class _Slope(NamedTuple):
-    """A slope (rad) with its sine and cosine, which all nails of a foot share."""
+_Angle = tuple[float, float, float]
+"""A slope (rad) with its sine and cosine."""
 
-    angle: float
-    sine: float
-    cosine: float
+_Slope = tuple[float, float, float, float]
+"""The wall at one slope: sine and cosine, depth of the white line's inner side (mm), square of that depth's u."""
 
-
-class _Horn(NamedTuple):
-    """Over several slopes at one bow: least and outer horn, and the largest u that the readings give each (mm)."""
-
-    inner: list[float]
-    outer: list[float]
-    inner_u: float
-    outer_u: float
-    deepest: float
-    """The share of its run at which the nail is deepest, at the first of the slopes."""
-
-
-def _slope(angle: float) -> _Slope:
-    return _Slope(angle, math.sin(angle), math.cos(angle))
-
-
-def _horn(known: Known, slopes: Iterable[_Slope], bow: float) -> _Horn:
-    """Least and outer horn as :func:`least_horn` and :func:`outer_horn` have them, with their u.
-
-    Written out in one loop, since it is done for every nail at every slope.  Where the nail is deepest the share itself
-    does not count: moving it does not change the depth.
-    """
-    wall, wall_u = float(known.wall.value), known.wall.u
-    hole, hole_u = float(known.hole.value), known.hole.u
-    height, height_u = float(known.exit.value), known.exit.u
-    inner, outer, inner_most, outer_most, deepest = [], [], 0.0, 0.0, -1.0
-    for _, sine, cosine in slopes:
-        depth, along = hole * sine, height - hole * cosine
-        along = max(along, 0.0)
-        share, bowed, dip, by_hole, by_exit = 0.0, 0.0, 0.0, 0.0, 0.0
-        if bow > 0 and (depth > 0 or along > 0):
-            line = math.sqrt(depth * depth + along * along)
-            dip = bow * along / line
-            if depth < 4 * dip:
-                share = _MIDDLE - depth / (8 * dip)
-                bowed = 4 * share * (1 - share)
-            turn = bow * depth / (line * line * line)
-            by_hole, by_exit = turn * (cosine * depth + sine * along), turn * depth
-        if deepest < 0:
-            deepest = share
-        inner.append(wall * sine - (1 - share) * depth - bowed * dip)
-        outer.append(_MIDDLE * depth + dip)
-        of_wall, of_hole, of_exit = sine * wall_u, ((1 - share) * sine - bowed * by_hole) * hole_u, by_exit * height_u
-        squared = of_wall * of_wall + of_hole * of_hole + (bowed * of_exit) ** 2
-        inner_most = max(inner_most, squared)
-        of_hole = (_MIDDLE * sine - by_hole) * hole_u
-        squared = of_hole * of_hole + of_exit * of_exit
-        outer_most = max(outer_most, squared)
-    return _Horn(inner, outer, math.sqrt(inner_most), math.sqrt(outer_most), deepest)
+_Nail = tuple[float, float, float, float]
+"""Inset of the hole and its u, height of the exit and its u (mm)."""
 
 
 class _Grid(NamedTuple):
-    """Where the horn is looked at: over the range of slopes, and at its ends and the upright."""
+    """Where the horn is looked at: over the range of slopes, at its ends and the upright, and at both bows (mm)."""
 
-    along: list[_Slope]
-    ends: list[_Slope]
+    along: list[_Angle]
+    ends: list[_Angle]
     bows: Span
 
 
+@lru_cache(maxsize=16)
 def _grid(slopes: Span, bows: Span) -> _Grid:
-    return _Grid([_slope(each) for each in _along(slopes)], [_slope(each) for each in _ends_and_upright(slopes)], bows)
+    """Kept, since most feet have the rulebook's ranges."""
+    return _Grid([_angle(each) for each in _along(slopes)], [_angle(each) for each in _ends_and_upright(slopes)], bows)
+
+
+def _angle(slope: float) -> _Angle:
+    return slope, math.sin(slope), math.cos(slope)
+
+
+class _Wall:
+    """The wall of one foot at every slope that is looked at, which all its nails share, and the bows of these."""
+
+    def __init__(self, thickness: Reading, grid: _Grid) -> None:
+        self._thickness, self._u = float(thickness.value), thickness.u
+        self.bow_low, self.bow_high = grid.bows
+        self.angles = [slope for slope, _, _ in grid.along]
+        self.along = [self._at(angle) for angle in grid.along]
+        self.ends = [self._at(angle) for angle in grid.ends]
+        self.flattest, self.steepest = min(self.ends), max(self.ends)  # by the sine, which stands first
+
+    def at(self, slope: float) -> list[_Slope]:
+        """The wall at one further slope (rad)."""
+        return [self._at(_angle(slope))]
+
+    def _at(self, angle: _Angle) -> _Slope:
+        _, sine, cosine = angle
+        of_wall = sine * self._u
+        return sine, cosine, self._thickness * sine, of_wall * of_wall
+
+
+def _horn(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[list[float], list[float], float]:
+    """Least and outer horn (mm) at each slope, as :func:`least_horn` and :func:`outer_horn` have them.
+
+    Last the share of its run at which the nail is deepest at the first of the slopes.  Written out in one loop, since
+    it is done for every nail at every slope.
+    """
+    hole, _, height, _ = nail
+    inner, outer, deepest = [], [], -1.0
+    for sine, cosine, wall, _ in slopes:
+        depth, along = hole * sine, height - hole * cosine
+        if along < 0:
+            along = 0.0
+        line = math.sqrt(depth * depth + along * along)
+        dip = bow * along / line if line > _POINT else 0.0
+        outer.append(_MIDDLE * depth + dip)
+        if depth < 4 * dip:
+            share = _MIDDLE - depth / (8 * dip)
+            inner.append(wall - (1 - share) * depth - 4 * share * (1 - share) * dip)
+        else:  # nowhere deeper than the hole
+            share = 0.0
+            inner.append(wall - depth)
+        if deepest < 0:
+            deepest = share
+    return inner, outer, deepest
+
+
+def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[float, float]:
+    """The largest u^2 (mm2) that the readings give least and outer horn at any of the slopes.
+
+    Where the nail is deepest the share itself does not count: moving it does not change the depth.
+    """
+    hole, hole_u, height, height_u = nail
+    inner, outer = [], []
+    for sine, cosine, _, of_wall in slopes:
+        depth, along = hole * sine, max(height - hole * cosine, 0.0)
+        line = math.sqrt(depth * depth + along * along)
+        share, bowed, by_hole, of_exit = 0.0, 0.0, 0.0, 0.0
+        if line > _POINT:
+            dip, turn = bow * along / line, bow * depth / (line * line * line)
+            by_hole, of_exit = turn * (cosine * depth + sine * along), turn * depth * height_u
+            if depth < 4 * dip:
+                share = _MIDDLE - depth / (8 * dip)
+                bowed = 4 * share * (1 - share)
+        of_hole = ((1 - share) * sine - bowed * by_hole) * hole_u
+        inner.append(of_wall + of_hole * of_hole + (bowed * of_exit) ** 2)
+        of_hole = (_MIDDLE * sine - by_hole) * hole_u
+        outer.append(of_hole * of_hole + of_exit * of_exit)
+    return max(inner), max(outer)
+
+
+def _surer_bowed(wall: _Wall, nail: _Nail) -> bool:
+    """Whether no bow makes either horn less sure than it is of a straight nail in the steepest wall.
+
+    With the slope's sine s, the hole's depth d, the exit's height e up the wall, the bow b and the line's length L, a
+    change of the hole moves the depth at the middle by s/2 - h with h = b d s e / L^3, and one of the exit by
+    x = b d^2 / L^3.  L is at least e less the hole's inset, and neither d nor s e is more than L.  So L >= 2b/s gives
+    h <= s/2, and 2 b u(exit)^2 <= s^2 e u(hole)^2 then gives x^2 u(exit)^2 <= h (s - h) u(hole)^2: what the exit adds
+    is no more than what the bow takes off the hole's part, s/2.  Where the nail is deepest it takes off more.
+    """
+    hole, hole_u, height, height_u = nail
+    bow, sine = wall.bow_high, wall.flattest[0]
+    return (height - hole) * sine >= 2 * bow and 2 * bow * height_u * height_u <= sine * sine * height * hole_u * hole_u
 
 
 def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Span, Span]:
@@ -168,38 +213,38 @@ def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Sp
     Each is then widened by ``factor`` times the largest standard uncertainty that the readings give it anywhere in
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
-    inner, outer, _ = _horn_span(known, _grid(slopes, bows), factor)
-    return inner, outer
+    wall = _Wall(known.wall, _grid(slopes, bows))
+    inner_low, inner_high, outer_low, outer_high, _ = _horn_span(wall, known.hole, known.exit, factor)
+    return Span(inner_low, inner_high), Span(outer_low, outer_high)
 
 
-def _horn_span(known: Known, grid: _Grid, factor: float) -> tuple[Span, Span, float]:
-    """Both spans, and where the nail is deepest with the most sloping wall and the greatest bow."""
+def _horn_span(wall: _Wall, hole: Reading, exit_: Reading, factor: float) -> tuple[float, ...]:
+    """The ends of both spans, and where the nail is deepest with the most sloping wall and the greatest bow."""
+    nail = float(hole.value), hole.u, float(exit_.value), exit_.u
     # More bow always goes deeper, so over the bow only its ends count.
-    points, (bow_low, bow_high) = grid.along, grid.bows
-
-    def inner_at(bow: float) -> Callable[[float], float]:
-        return lambda angle: _horn(known, (_slope(angle),), bow).inner[0]
-
-    def outer_at(bow: float) -> Callable[[float], float]:
-        return lambda angle: _horn(known, (_slope(angle),), bow).outer[0]
-
-    bowed = _horn(known, points, bow_high)
-    inner_low = _least(points, bowed.inner, inner_at(bow_high))
-    outer_high = _greatest(points, bowed.outer, outer_at(bow_high))
-    # Straight, both go with the sine of the slope: only the ends of its range and the upright count.
-    less = _horn(known, points if bow_low > 0 else grid.ends, bow_low)
-    if bow_low > 0:
-        inner_high = _greatest(points, less.inner, inner_at(bow_low))
-        outer_low = _least(points, less.outer, outer_at(bow_low))
+    low, high = wall.bow_low, wall.bow_high
+    inner, outer, deepest = _horn(wall.along, nail, high)
+    inner_low = _extreme(wall.angles, inner, 1, lambda slope: _horn(wall.at(slope), nail, high)[0][0])
+    outer_high = _extreme(wall.angles, outer, -1, lambda slope: _horn(wall.at(slope), nail, high)[1][0])
+    if low > 0:
+        inner, outer, _ = _horn(wall.along, nail, low)
+        inner_high = _extreme(wall.angles, inner, -1, lambda slope: _horn(wall.at(slope), nail, low)[0][0])
+        outer_low = _extreme(wall.angles, outer, 1, lambda slope: _horn(wall.at(slope), nail, low)[1][0])
+        inner_squared, outer_squared = _largest_squares(wall.along, nail, low)
     else:
-        inner_high, outer_low = max(less.inner), min(less.outer)
-    inner_u = factor * max(less.inner_u, bowed.inner_u)
-    outer_u = factor * max(less.outer_u, bowed.outer_u)
-    return (
-        Span(inner_low - inner_u, inner_high + inner_u),
-        Span(outer_low - outer_u, outer_high + outer_u),
-        bowed.deepest,
-    )
+        # Straight, the nail is deepest at its hole, and all goes with the sine of the slope: only the ends of its range
+        # and the upright count.
+        inset, inset_u, _, _ = nail
+        inner_high = max([at_wall - inset * sine for sine, _, at_wall, _ in wall.ends])
+        outer_low = _MIDDLE * (inset * wall.flattest[0])
+        sine, _, _, of_wall = wall.steepest
+        of_hole = sine * inset_u
+        inner_squared, outer_squared = of_wall + of_hole * of_hole, _MIDDLE * of_hole * (_MIDDLE * of_hole)
+    if low > 0 or not _surer_bowed(wall, nail):
+        bowed_inner, bowed_outer = _largest_squares(wall.along, nail, high)
+        inner_squared, outer_squared = max(inner_squared, bowed_inner), max(outer_squared, bowed_outer)
+    inner_u, outer_u = factor * math.sqrt(inner_squared), factor * math.sqrt(outer_squared)
+    return inner_low - inner_u, inner_high + inner_u, outer_low - outer_u, outer_high + outer_u, deepest
 
 
 def _ends_and_upright(slopes: Span) -> list[float]:
@@ -214,20 +259,22 @@ def _along(span: Span) -> list[float]:
     return [span.low + number * step for number in range(_STRIPS)] + [span.high]
 
 
-def _greatest(points: list[_Slope], values: list[float], function: Callable[[float], float]) -> float:
-    return -_least(points, [-each for each in values], lambda angle: -function(angle))
+def _extreme(slopes: list[float], values: list[float], sign: int, function: Callable[[float], float]) -> float:
+    """The least (``sign`` 1) or the greatest (-1) of a smooth function that has these values at these slopes.
 
-
-def _least(points: list[_Slope], values: list[float], function: Callable[[float], float]) -> float:
-    """The least of a smooth function, known at ``points``: at an end, or by golden section round the best point."""
-    best = values.index(min(values))
-    if len(points) == 1 or (best in (0, len(points) - 1) and _rises_inwards(values, best)):
-        return values[best]
-    low, high = points[max(0, best - 1)].angle, points[min(len(points) - 1, best + 1)].angle
+    It is at an end, or found by golden section round the best of the slopes.
+    """
+    pick = min if sign > 0 else max
+    best, last = values.index(pick(values)), len(values) - 1
+    if last == 0 or (best == 0 and sign * _rise(values[0], values[1], values[2]) >= 0):
+        return values[0]
+    if best == last and sign * _rise(values[-1], values[-2], values[-3]) >= 0:
+        return values[-1]
+    low, high = slopes[max(0, best - 1)], slopes[min(last, best + 1)]
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = function(left), function(right)
     for _ in range(_NARROWINGS):
-        if at_left < at_right:
+        if sign * at_left < sign * at_right:
             high, right, at_right = right, left, at_left
             left = high - _GOLDEN * (high - low)
             at_left = function(left)
@@ -235,13 +282,12 @@ def _least(points: list[_Slope], values: list[float], function: Callable[[float]
             low, left, at_left = left, right, at_right
             right = low + _GOLDEN * (high - low)
             at_right = function(right)
-    return min(values[best], at_left, at_right)
+    return pick(values[best], at_left, at_right)
 
 
-def _rises_inwards(values: list[float], end: int) -> bool:
-    """Whether a function rises from an end of its equal steps, by the parabola through three of them."""
-    first, second, third = values[:3] if end == 0 else values[:-4:-1]
-    return 4 * second - 3 * first - third >= 0
+def _rise(first: float, second: float, third: float) -> float:
+    """How steeply, but for a factor, a function rises from the first of equal steps: by the parabola through three."""
+    return 4 * second - 3 * first - third
 
 
 def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
@@ -250,21 +296,22 @@ def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[
     The wall's slope is the one measured at the toe, ``k`` standard uncertainties to either side (``k`` that of a
     guarded limit); where it was not measured, and for the bow, the rulebook's ranges stand.
     """
-    wall = observed.get(("wall_thickness", "foot"))
-    known = {
-        place: Known(wall, observed["hole_inset", place], observed["exit_height", place])
-        for place in map(nail_place, fitting.observations.nails or ())
-        if wall is not None and ("hole_inset", place) in observed and ("exit_height", place) in observed
-    }
-    if not known:
+    thickness, nails = observed.get(("wall_thickness", "foot")), fitting.observations.nails
+    known = []
+    for place in map(nail_place, nails or ()):
+        hole, exit_ = observed.get(("hole_inset", place)), observed.get(("exit_height", place))
+        if hole is not None and exit_ is not None:
+            known.append((place, hole, exit_))
+    if thickness is None or not known:
         return
     k = guard_factor(book.levels["guarded"].probability)
-    slopes, bows = _slopes(observed, book, k), span_of(book.parameters["nail_bow"])
-    grid = _grid(slopes, bows)
-    for place, nail in known.items():
-        inner, outer, deepest = _horn_span(nail, grid, k)
-        yield of_range("least_horn", place, *inner, book, _where(deepest, messages_of(book)))
-        yield of_range("outer_horn", place, *outer, book, messages_of(book).say("where.middle_of_run"))
+    wall = _Wall(thickness, _grid(_slopes(observed, book, k), span_of(book.parameters["nail_bow"])))
+    middle = messages_of(book).say("where.middle_of_run")
+    for place, hole, exit_ in known:
+        inner_low, inner_high, outer_low, outer_high, deepest = _horn_span(wall, hole, exit_, k)
+        where = _where(round(deepest * 100), book.language)
+        yield between("least_horn", place, inner_low, inner_high, k, where)
+        yield between("outer_horn", place, outer_low, outer_high, k, middle)
     yield Remark("nail_path")
 
 
@@ -279,7 +326,8 @@ def _slopes(observed: Observed, book: Rulebook, factor: float) -> Span:
     return Span(math.radians(span.low), math.radians(span.high))
 
 
-def _where(deepest: float, messages: Messages) -> str:
-    """Where on the run the horn is least, with the most sloping wall and the greatest bow."""
-    percent = round(deepest * 100)
+@lru_cache(maxsize=256)
+def _where(percent: int, language: str) -> str:
+    """Where on the run the horn is least, with the most sloping wall and the greatest bow; kept, as most are alike."""
+    messages = messages_in(language)
     return messages.say("where.share_of_run", percent=percent) if percent else messages.say("where.at_hole")

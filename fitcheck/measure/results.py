@@ -10,7 +10,7 @@ from rules import Reading, Rulebook
 from rules.rulebook import Rulebook as _Book
 from rules.terms import guard_factor
 
-__all__ = ["Measure", "Observed", "Remark", "of_range"]
+__all__ = ["Measure", "Observed", "Remark", "between", "of_range"]
 
 Observed = Mapping[tuple[str, str], Reading]
 """Readings by quantity and place."""
@@ -29,5 +29,9 @@ Measure = Callable[[Fitting, Observed, Rulebook], Iterable[Reading | Remark]]
 
 def of_range(quantity: str, place: str, low: float, high: float, book: _Book, where: str = "") -> Reading:
     """A range that is no normal spread, as a reading whose guarded bounds are just its ends."""
-    factor = guard_factor(book.levels["guarded"].probability)
+    return between(quantity, place, low, high, guard_factor(book.levels["guarded"].probability), where)
+
+
+def between(quantity: str, place: str, low: float, high: float, factor: float, where: str = "") -> Reading:
+    """The same where the ``factor`` of a guarded limit is at hand."""
     return Reading(quantity, place, (low + high) / 2, (high - low) / (2 * factor), where)

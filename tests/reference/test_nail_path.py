@@ -108,6 +108,46 @@ def test_an_exit_below_the_hole_has_no_run_to_bow() -> None:
     assert outer_horn(Run(hole=0, exit=0, slope=1, bow=2)) == 0
 
 
+@pytest.mark.parametrize(("hole", "height"), [(0, 0), (1e-200, 0), (1e-120, 1e-120), (1e-50, 0), (1e-9, 1e-9)])
+def test_a_hole_and_an_exit_at_one_point_leave_the_whole_wall(hole: float, height: float) -> None:
+    """By hand: nothing runs through the wall, so the least that is left is the wall's depth at 50 degrees."""
+    inner, outer = horn_span(
+        known(12, hole, height, (0, 0, 0)), Span(math.radians(50), math.radians(80)), Span(0, 2), K
+    )
+    assert inner == pytest.approx((12 * math.sin(math.radians(50)), 12 * math.sin(math.radians(80))))
+    assert outer == pytest.approx((0, 0), abs=1e-6)
+    assert horn_of(assess(one_nail(12, hole, height)), "outer_horn")[1] < 1
+
+
+@given(walls, holes, exits, st.tuples(*[st.floats(0, 2)] * 3), st.floats(40, 95), st.floats(0, 30), st.floats(0, 3))
+def test_both_spans_are_widened_by_the_largest_uncertainty_over_slopes_and_bows(
+    wall: float, hole: float, height: float, u: tuple[float, float, float], least: float, width: float, bow: float
+) -> None:
+    """JCGM 100, 5.1.2, with slopes of least and outer horn taken by differences, at slopes and bows of a grid."""
+    angles, bends = Span(math.radians(least), math.radians(min(100, least + width))), Span(0, bow)
+    assume(height - hole > 0.5)
+    step = 1e-4
+
+    def largest(of: Callable[[float, Run], float]) -> float:
+        found = 0.0
+        for slope in np.linspace(angles.low, angles.high, 6).tolist():
+            for bend in (0.0, bow):
+                run = Run(hole, height, slope, bend)
+                turns = (
+                    (of(wall + step, run) - of(wall - step, run)) / (2 * step),
+                    (of(wall, run._replace(hole=hole + step)) - of(wall, run._replace(hole=hole - step))) / (2 * step),
+                    (of(wall, run._replace(exit=height + step)) - of(wall, run._replace(exit=height - step)))
+                    / (2 * step),
+                )
+                found = max(found, math.hypot(*(turn * each for turn, each in zip(turns, u, strict=True))))
+        return found
+
+    sure_inner, sure_outer = horn_span(known(wall, hole, height, (0, 0, 0)), angles, bends, 1)
+    inner, outer = horn_span(known(wall, hole, height, u), angles, bends, 1)
+    assert inner.high - sure_inner.high == pytest.approx(largest(least_horn), rel=1e-2, abs=1e-3)
+    assert outer.high - sure_outer.high == pytest.approx(largest(lambda _, run: outer_horn(run)), rel=1e-2, abs=1e-3)
+
+
 @pytest.mark.parametrize("wall", [9.5, 12.7, 15.9])
 @pytest.mark.parametrize("height", [15.9, 22, 28, 41.3])
 def test_holes_stamped_at_the_white_line_leave_little_horn_but_some(wall: float, height: float) -> None:
