@@ -54,10 +54,14 @@ def measured(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> M
     given = {(reading.quantity, reading.place): reading for reading in observed}
     table = dict(given)
     remarks: list[Remark] = []
+    replaced = False
     for measure in MEASURES:
         for result in measure(fitting, table, book):
             if isinstance(result, Remark):
                 remarks.append(result)
             else:
-                table[result.quantity, result.place] = result
-    return [*table.values(), *disagreements(given, table, book)], list(dict.fromkeys(remarks))
+                key = (result.quantity, result.place)
+                replaced = replaced or key in given
+                table[key] = result
+    apart = disagreements(given, table, book) if replaced else ()
+    return [*table.values(), *apart], list(dict.fromkeys(remarks))

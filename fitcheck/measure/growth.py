@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
+from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.assessment import NextDue
@@ -18,12 +19,14 @@ from fitcheck.measure.results import Observed, Remark
 from fitcheck.measure.spans import Span, around, span_of
 from fitcheck.messages import messages_of
 from fitcheck.reading import Settled
-from fitcheck.sentences import place_title, shown
+from fitcheck.sentences import place_title
 from rules import Reading, Rulebook
 from rules.model import Scaled
 from rules.terms import guard_factor
 
 __all__ = ["Drift", "days_covered", "days_covered_u", "heel_support", "next_due"]
+
+_LAST_DAY = date.max.toordinal()
 
 INTERVAL_RULE = "interval-long"
 """The rule whose upper limit (days) ends the interval."""
@@ -90,41 +93,36 @@ def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | 
     history = fitting.observations.history
     if history is None or history.fitted is None:
         return None
-    due = [*_interval_end(book), *_heels_bare(fitting, observed, book)]
-    if not due:
+    place, first, u = _first_due(fitting, observed, book)
+    if first == math.inf:
         return None
-    first = min(due, key=lambda each: each.days)
-    days = math.floor(first.days)
-    if days > (date.max - history.fitted).days:
+    days = math.floor(first)
+    ordinal = history.fitted.toordinal() + days
+    if ordinal > _LAST_DAY:
         return None  # beyond the calendar
-    day = history.fitted + timedelta(days=days)
-    template = book.remarks["due_interval" if first.place == "foot" else "due_heel_support" if days else "due_today"]
+    day = date.fromordinal(ordinal)
+    messages = messages_of(book)
+    template = book.remarks["due_interval" if place == "foot" else "due_heel_support" if days else "due_today"]
     say = template.text.format(
-        date=messages_of(book).day(day),
-        days=shown(float(days), "d", book.language),
-        place=place_title(first.place, book),
+        date=messages.day(day), days=messages.counted("unit.d", days), place=place_title(place, book)
     )
-    reason = "interval" if first.place == "foot" else "heel_support"
-    return NextDue(date=day.isoformat(), reason=reason, place=first.place, days=days, u=round(first.u, 4), say=say)
+    reason = "interval" if place == "foot" else "heel_support"
+    return NextDue(date=day.isoformat(), reason=reason, place=place, days=days, u=round(u, 4), say=say)
 
 
-class _Due(NamedTuple):
-    place: str
-    days: float
-    u: float
-
-
-def _interval_end(book: Rulebook) -> Iterator[_Due]:
+def _first_due(fitting: Fitting, observed: Observed, book: Rulebook) -> tuple[str, float, float]:
+    """What ends first: its place, foot for the interval, the days and their u; infinite days where nothing ends."""
     rule = book.rules.get(INTERVAL_RULE)
-    if rule is not None and rule.high is not None and not isinstance(rule.high, Scaled):
-        yield _Due("foot", rule.high, 0.0)
-
-
-def _heels_bare(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[_Due]:
-    drift, _ = _drift(observed, book)
-    for place, length in _lengths(fitting, observed).items():
-        if drift is not None:
-            yield _Due(place, days_covered(length.value, drift.most), days_covered_u(length, drift))
+    end = None if rule is None else rule.high
+    interval = math.inf if end is None or isinstance(end, Scaled) else end
+    lengths = _lengths(fitting, observed)
+    drift = _drift(observed, book)[0] if lengths else None
+    if drift is not None:
+        bare = {heel: days_covered(length.value, drift.most) for heel, length in lengths.items()}
+        heel = min(bare, key=bare.__getitem__)
+        if bare[heel] < interval:
+            return heel, bare[heel], days_covered_u(lengths[heel], drift)
+    return "foot", interval, 0.0
 
 
 def _lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
@@ -147,9 +145,7 @@ def _drift(observed: Observed, book: Rulebook) -> tuple[Drift | None, bool]:
     if angle is not None and possible is not None:
         read = around(angle, k)
         slopes = Span(max(possible[0], read.low), min(possible[1], read.high))
-    # The more the wall slopes, the further the shoe is carried; a wall past upright carries it nowhere.
-    cosines = Span(*(max(0.0, math.cos(math.radians(slope))) for slope in reversed(slopes)))
-    cosine = Settled((cosines.low + cosines.high) / 2, (cosines.high - cosines.low) / (2 * k))
+    cosine, most = _carried(slopes, k)
 
     read_growth = observed.get(("growth_rate", "foot"))
     assumed = read_growth is None or float(read_growth.value) <= 0
@@ -160,4 +156,14 @@ def _drift(observed: Observed, book: Rulebook) -> tuple[Drift | None, bool]:
         growth, fastest = Settled(middle, (range_.high - range_.low) / (2 * k)), range_.high
     else:
         growth, fastest = Settled(float(read_growth.value), read_growth.u), around(read_growth, k).high
-    return (Drift(growth, cosine, fastest * cosines.high) if cosine.value > 0 else None), assumed
+    return (Drift(growth, cosine, fastest * most) if cosine.value > 0 else None), assumed
+
+
+@lru_cache(maxsize=16)
+def _carried(slopes: Span, factor: float) -> tuple[Settled, float]:
+    """The cosine of the slopes (deg) with its u, and the most that it may be; kept, as on most feet none is measured.
+
+    The more the wall slopes, the further the shoe is carried; a wall past upright carries it nowhere.
+    """
+    low, high = (max(0.0, math.cos(math.radians(slope))) for slope in reversed(slopes))
+    return Settled((low + high) / 2, (high - low) / (2 * factor)), high

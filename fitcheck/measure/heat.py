@@ -52,21 +52,32 @@ def temperature(shoe: float, horn: float, diffusivity: float, time: float, depth
     >>> round(temperature(-15, 20, 0.138e-6, 60 * 86400, 0.677), 2)  # frost in the ground for 60 days
     0.0
     """
+    of_shoe, of_horn = _shares(diffusivity, time, depth)
+    # Weighted ends rather than a difference: rounding then never leaves the range between horn and shoe.
+    return shoe * of_shoe + horn * of_horn
+
+
+def _shares(diffusivity: float, time: float, depth: float) -> tuple[float, float]:
+    """How much of the temperature is the shoe's and how much the horn's: together 1."""
     spread = 2 * math.sqrt(diffusivity * time)
     if spread == 0:  # no time, or too little for a double to tell
-        return horn
-    # Weighted ends rather than a difference: rounding then never leaves the range between horn and shoe.
+        return 0.0, 1.0
     reach = depth / spread
-    return shoe * math.erfc(reach) + horn * math.erf(reach)
+    return math.erfc(reach), math.erf(reach)
 
 
 def temperature_span(contact: Contact) -> Span:
     """The coolest and hottest (degC) that the inside may be.
 
-    The temperature rises or falls with each figure alone, so its extremes lie at the ends of the spans.
+    The temperature rises or falls with each figure alone, so its extremes lie at the ends of the spans.  Whatever the
+    shares, it rises with shoe and horn.
     """
-    ends = [temperature(*corner) for corner in itertools.product(*contact)]
-    return Span(min(ends), max(ends))
+    shares = [_shares(*corner) for corner in itertools.product(contact.diffusivity, contact.time, contact.depth)]
+    shoe, horn = contact.shoe, contact.horn
+    return Span(
+        min([shoe.low * of_shoe + horn.low * of_horn for of_shoe, of_horn in shares]),
+        max([shoe.high * of_shoe + horn.high * of_horn for of_shoe, of_horn in shares]),
+    )
 
 
 def seconds_to_reach(limit: float, shoe: float, horn: float, diffusivity: float, depth: float) -> float:
@@ -114,14 +125,15 @@ def heat(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Readi
     if held is None or colour is None or not horns:
         return
     k = guard_factor(book.levels["guarded"].probability)
+    depths = [around(horn, k) for horn in horns]
     contact = Contact(
         shoe=span_of(book.parameters[f"heat_{colour.value}"]),
         horn=span_of(book.parameters["horn_temperature"]),
         diffusivity=span_of(book.parameters["horn_diffusivity"]),
         time=Span(max(0.0, held.value - k * held.u), held.value + k * held.u),
         depth=Span(
-            max(_THINNEST, min(around(horn, k).low for horn in horns) * _MM),
-            max(_THINNEST, min(around(horn, k).high for horn in horns) * _MM),
+            max(_THINNEST, min([depth.low for depth in depths]) * _MM),
+            max(_THINNEST, min([depth.high for depth in depths]) * _MM),
         ),
     )
     thinner = min(horns, key=lambda horn: float(horn.value)).quantity
@@ -161,6 +173,8 @@ def _held(scorch: Scorch, book: Rulebook) -> Settled | None:
             raise BadInput([problem])
         return None
     longest = settle(scorch.contact_time, "contact_time", book)
+    if not further:
+        return longest
     problems = [
         Problem(
             f"observations.scorch.further_contact_times.{number}",

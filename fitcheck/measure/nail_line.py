@@ -25,13 +25,14 @@ def nail_count(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], bo
 def exit_ratios(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
     """Exit height as a fraction of the wall's height at that nail; u by the law of propagation (JCGM 100, 5.1.2)."""
     for nail in fitting.observations.nails or ():
-        exit_at = observed.get(("exit_height", nail_place(nail)))
-        if exit_at is None or nail.wall_height is None:
+        if nail.wall_height is None:
             continue
+        place = nail_place(nail)
+        exit_at = observed.get(("exit_height", place))
         wall = settle(nail.wall_height, "wall_height", book)
-        if wall.value > 0:
+        if exit_at is not None and wall.value > 0:
             ratio = float(exit_at.value) / wall.value
-            yield Reading("exit_ratio", nail_place(nail), ratio, math.hypot(exit_at.u, ratio * wall.u) / wall.value)
+            yield Reading("exit_ratio", place, ratio, math.hypot(exit_at.u, ratio * wall.u) / wall.value)
 
 
 def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
@@ -40,18 +41,18 @@ def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], bo
     Along the branch the nails stand at their ``position`` where every nail of the branch gives one, otherwise at
     equal steps by hole number.  Three exits at least: two always lie on a line.
     """
-    for side in ("medial", "lateral"):
-        nails = [
-            (nail, observed["exit_height", nail_place(nail)])
-            for nail in fitting.observations.nails or ()
-            if nail.branch == side and ("exit_height", nail_place(nail)) in observed
-        ]
+    branches: dict[str, list[tuple[Nail, Reading]]] = {"medial": [], "lateral": []}
+    for nail in fitting.observations.nails or ():
+        exit_at = observed.get(("exit_height", nail_place(nail)))
+        if exit_at is not None:
+            branches[nail.branch].append((nail, exit_at))
+    for side, nails in branches.items():
         if len(nails) < _FEWEST_FOR_A_LINE:
             continue
         along = _along([nail for nail, _ in nails], book)
         if len(set(along)) < _FEWEST_FOR_A_LINE:
             continue
-        largest = _largest_residual(along, [Settled(float(exit_at.value), exit_at.u) for _, exit_at in nails])
+        largest = _largest_residual(along, [exit_at for _, exit_at in nails])
         yield Reading("evenness", f"{side}_quarter", largest.value, largest.u)
 
 
@@ -60,15 +61,19 @@ def _along(nails: list[Nail], book: Rulebook) -> list[float]:
     return positions if len(positions) == len(nails) else [float(nail.hole) for nail in nails]
 
 
-def _largest_residual(along: list[float], exits: list[Settled]) -> Settled:
+def _largest_residual(along: list[float], exits: list[Reading]) -> Settled:
     """The largest distance from the line, and its u: a residual is a linear function of all the exits."""
-    line = linear_regression(along, [exit_at.value for exit_at in exits])
-    residuals = [abs(exit_at.value - line.slope * x - line.intercept) for x, exit_at in zip(along, exits, strict=True)]
-    worst = max(range(len(along)), key=residuals.__getitem__)
+    heights = [float(exit_at.value) for exit_at in exits]
+    slope, intercept = linear_regression(along, heights)
+    residuals = [abs(height - slope * x - intercept) for x, height in zip(along, heights, strict=True)]
+    largest = max(residuals)
+    worst = residuals.index(largest)
     mean = sum(along) / len(along)
-    spread = sum((x - mean) ** 2 for x in along)
+    off = [x - mean for x in along]
+    spread = sum([x**2 for x in off])
+    share, turning = 1 / len(along), off[worst]
     variance = 0.0
     for other, exit_at in enumerate(exits):
-        leverage = 1 / len(along) + (along[worst] - mean) * (along[other] - mean) / spread
+        leverage = share + turning * off[other] / spread
         variance += (((other == worst) - leverage) * exit_at.u) ** 2
-    return Settled(residuals[worst], math.sqrt(variance))
+    return Settled(largest, math.sqrt(variance))

@@ -67,7 +67,7 @@ class Messages:
         >>> messages_in("en").day(date(2026, 3, 4)), messages_in("de").day(date(2026, 3, 4))
         ('2026-03-04', '04.03.2026')
         """
-        return self.say("number.day", year=f"{day:%Y}", month=f"{day:%m}", day=f"{day:%d}")
+        return self.say("number.day", year=day.year, month=f"{day.month:02}", day=f"{day.day:02}")
 
     def listed(self, parts: Iterable[str], last: str = "and") -> str:
         """Several in one phrase; ``last`` is 'and' or 'or'.
