@@ -188,10 +188,12 @@ class FactShape:
             if isinstance(value, str):
                 if value in silent:
                     continue
-            elif low < value < high and 0 <= u < infinite:
-                moved = reach * u
-                if guarded_low < value - moved and value + moved < guarded_high:
-                    continue
+            elif (
+                low < value < high
+                and 0 <= u < infinite
+                and (not reach or (guarded_low < value - reach * u and value + reach * u < guarded_high))
+            ):
+                continue
             loud.append(reading)
         return loud
 

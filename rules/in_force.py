@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -42,6 +43,22 @@ class Joining(NamedTuple):
     clauses: tuple[Clause, ...]
 
 
+class _Clears(dict[tuple[str, str], Clear]):
+    """By quantity and place, each worked out when it is first looked up."""
+
+    def __init__(self, book: Rulebook, judging: Callable[[str, str], tuple[NamedRule, ...]]) -> None:
+        super().__init__()
+        self._book = book
+        self._judging = judging
+
+    def __missing__(self, key: tuple[str, str]) -> Clear:
+        clear = _clear(self._judging(*key))
+        if not clear[-1]:
+            clear = self._book.one_of(clear)
+        self[self._book.one_of(key)] = clear
+        return clear
+
+
 class InForce:
     """Answers for one situation, each kept: a book has few situations, quantities and places."""
 
@@ -51,7 +68,8 @@ class InForce:
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
         self._asks: dict[tuple[str, str], Asks | None] = {}
-        self._clear: dict[tuple[str, str], Clear] = {}
+        self.clear = _Clears(book, self.judging)
+        """Where a quantity at a place passes no limit; everywhere, when no rule judges it."""
 
     def judging(self, quantity: str, place: str) -> tuple[NamedRule, ...]:
         """The rules that judge ``quantity`` at ``place``, with their ids."""
@@ -64,16 +82,6 @@ class InForce:
                 for rule_id, rule in self._book.rules_of[quantity]
                 if spot in self._book.places_of(rule) and admits(rule.applies, self._situation, side)
             )
-        return known
-
-    def clear(self, key: tuple[str, str]) -> Clear:
-        """Where a quantity at a place passes no limit; everywhere, when no rule judges it."""
-        known = self._clear.get(key)
-        if known is None:
-            known = _clear(self.judging(*key))
-            if not known[-1]:
-                known = self._book.one_of(known)
-            self._clear[self._book.one_of(key)] = known
         return known
 
     @cached_property

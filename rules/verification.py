@@ -110,10 +110,11 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
     """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
     in_force = book.in_force(situation)
-    clear_of = in_force.clear
-    for key, (_, place, value, u, _, _) in table.items():
+    for (key, (_, place, value, u, _, _)), clear in zip(
+        table.items(), map(in_force.clear.__getitem__, table), strict=True
+    ):
         # Most readings lie well within every limit, by more than any rounding, and are done with at a glance.
-        words, low, high, sure_low, sure_high, others = clear_of(key)
+        words, low, high, sure_low, sure_high, others = clear
         if isinstance(value, str):
             if value not in words:
                 continue
