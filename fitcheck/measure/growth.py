@@ -114,15 +114,16 @@ def _first_due(fitting: Fitting, observed: Observed, book: Rulebook) -> tuple[st
     """What ends first: its place, foot for the interval, the days and their u; infinite days where nothing ends."""
     rule = book.rules.get(INTERVAL_RULE)
     end = None if rule is None else rule.high
-    interval = math.inf if end is None or isinstance(end, Scaled) else end
+    place, days = "foot", math.inf if end is None or isinstance(end, Scaled) else end
     lengths = _lengths(fitting, observed)
     drift = _drift(observed, book)[0] if lengths else None
-    if drift is not None:
-        bare = {heel: days_covered(length.value, drift.most) for heel, length in lengths.items()}
-        heel = min(bare, key=bare.__getitem__)
-        if bare[heel] < interval:
-            return heel, bare[heel], days_covered_u(lengths[heel], drift)
-    return "foot", interval, 0.0
+    if drift is None:
+        return place, days, 0.0
+    for heel, length in lengths.items():
+        covered = days_covered(length.value, drift.most)
+        if covered < days:
+            place, days = heel, covered
+    return place, days, days_covered_u(lengths[place], drift) if place in lengths else 0.0
 
 
 def _lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
@@ -130,8 +131,12 @@ def _lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
     history = fitting.observations.history
     if history is None or history.fitted is None:
         return {}
-    readings = {place: observed[("length", place)] for place in _HEELS if ("length", place) in observed}
-    return {place: Settled(float(reading.value), reading.u) for place, reading in readings.items()}
+    lengths = {}
+    for place in _HEELS:
+        reading = observed.get(("length", place))
+        if reading is not None:
+            lengths[place] = Settled(float(reading.value), reading.u)
+    return lengths
 
 
 def _drift(observed: Observed, book: Rulebook) -> tuple[Drift | None, bool]:

@@ -67,7 +67,8 @@ class Messages:
         >>> messages_in("en").day(date(2026, 3, 4)), messages_in("de").day(date(2026, 3, 4))
         ('2026-03-04', '04.03.2026')
         """
-        return self.say("number.day", year=day.year, month=f"{day.month:02}", day=f"{day.day:02}")
+        _, month, of_month = day.isoformat().split("-")
+        return self.say("number.day", year=day.year, month=month, day=of_month)
 
     def listed(self, parts: Iterable[str], last: str = "and") -> str:
         """Several in one phrase; ``last`` is 'and' or 'or'.
