@@ -76,9 +76,9 @@ def cases(count: int, book: Rulebook) -> list[Case]:
     made = []
     for document in documents(count):
         fitting = Fitting.model_validate(document)
-        readings, _ = measured(fitting, observed(fitting, book), book)
+        table, _ = measured(fitting, observed(fitting, book), book)
         situation = situation_of(fitting)
-        made.append(Case(situation, {key: getattr(situation, key) for key in _CIRCUMSTANCES}, readings))
+        made.append(Case(situation, {key: getattr(situation, key) for key in _CIRCUMSTANCES}, list(table.values())))
     return made
 
 

@@ -14,7 +14,7 @@ from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
 from fitcheck.problems import parse_fitting
 from fitcheck.strict_json import loads
-from rules import Rulebook, evaluator_for, table_of, verify
+from rules import Rulebook, evaluator_for, verify
 
 __all__ = ["PARTS", "READING", "VALIDATING", "WHOLE", "WRITING", "Steps"]
 
@@ -94,9 +94,8 @@ class Steps:
         situation = situation_of(fitting)
         seen = observed(fitting, book)
         watch.lap(PARTS[0])
-        readings, _ = measured(fitting, seen, book)
+        table, _ = measured(fitting, seen, book)
         watch.lap(PARTS[1])
-        table = table_of(readings)
         firings = evaluator_for(book).evaluate(situation, table)
         watch.lap(PARTS[2])
         verify(firings, table, situation, book)
@@ -107,7 +106,7 @@ class Steps:
         still_needed, not_assessed = completeness.still_needed, completeness.not_assessed
         conforms = completeness.conforms(firings)
         watch.lap(PARTS[5])
-        measurements = measurements_of(readings, book)
+        measurements = measurements_of(table.values(), book)
         watch.lap(PARTS[6])
         return tuple(findings), still_needed, not_assessed, conforms, tuple(measurements)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Final
 
@@ -14,7 +15,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.measure.growth import next_due
 from fitcheck.observe import observed, situation_of
-from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, table_of, verify
+from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
 
 __all__ = ["assess", "cautions_of", "measurements_of"]
 
@@ -29,8 +30,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     """
     book = book or shipped_rulebook()
     situation = situation_of(fitting)
-    readings, remarks = measured(fitting, observed(fitting, book), book)
-    table = table_of(readings)
+    table, remarks = measured(fitting, observed(fitting, book), book)
     firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
     findings = build_findings(firings, table, fitting.stage, book)
@@ -48,7 +48,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
         still_needed=still_needed,
-        measurements=tuple(measurements_of(readings, book)),
+        measurements=tuple(measurements_of(table.values(), book)),
         next_due=next_due(fitting, table, book),
         remarks=tuple(book.remarks[remark.name].text for remark in remarks),
         cautions=cautions_of(findings, book),
@@ -65,7 +65,7 @@ def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) ->
     return "incomplete" if still_needed else "release"
 
 
-def measurements_of(readings: list[Reading], book: Rulebook) -> list[Measurement]:
+def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measurement]:
     """The numbers of ``readings`` as they are shown."""
     units = book.units
     rounded: dict[float, float] = {}  # many readings share their uncertainty

@@ -61,14 +61,14 @@ def _gives(fitting: Mapping[str, Any], example: Example, book: Rulebook) -> bool
     """Whether the fitting is accepted and has the example's readings."""
     try:
         read = parse_fitting(fitting, book)
-        readings, _ = measured(read, observed(read, book), book)
+        table, _ = measured(read, observed(read, book), book)
     except (BadInput, KeyError):  # a book that lacks what the contract has
         return False
-    table = {(each.quantity, each.place): each.value for each in readings}
     return all(_same(table.get((each.quantity, each.place)), each.value) for each in example.readings)
 
 
-def _same(one: float | str | None, other: float | str) -> bool:
+def _same(read: Reading | None, other: float | str) -> bool:
+    one = None if read is None else read.value
     if one is None or isinstance(one, str) or isinstance(other, str):
         return one == other
     return math.isclose(one, other, rel_tol=0, abs_tol=_CLOSE / 2)

@@ -27,7 +27,7 @@ from fitcheck.measure import measured
 from fitcheck.messages import Messages, messages_of
 from fitcheck.observe import given_readings, observed, situation_of
 from fitcheck.reading import Given
-from rules import EngineFault, Reading, Rulebook, Situation, shipped_rulebook
+from rules import EngineFault, Reading, Rulebook, Situation, shipped_rulebook, table_of
 
 __all__ = ["explain"]
 
@@ -53,11 +53,10 @@ class _Explainer:
         self._assessment = assessment
         self._book = book
         self._situation: Situation = situation_of(fitting)
-        self._given = {(reading.quantity, reading.place): reading for reading in observed(fitting, book)}
+        self._given = table_of(observed(fitting, book))
         self._as_given = given_readings(fitting, book)
-        readings, _ = measured(fitting, self._given.values(), book)
-        table = {(reading.quantity, reading.place): reading for reading in readings}
-        self._readings = readings
+        table, _ = measured(fitting, self._given.values(), book)
+        self._readings = table.values()
         self._required = completeness_of(fitting, self._situation, table, book).required()
         findings = {finding.id: finding for finding in assessment.findings}
         self._considering = Considering(table, self._situation, findings, book)

@@ -108,8 +108,9 @@ def _gather(fitting: Fitting, gathered: _Collector) -> None:
         for place, gap in (seen.levelness.gaps or {}).items():
             gathered.number("gap", place, gap)
     for nail in seen.nails or ():
-        gathered.numbers(nail, nail_place(nail), "exit_height", "position", "hole_inset")
-        gathered.words(nail, nail_place(nail), "sound", "reaction", "blood", "clinch")
+        at = nail_place(nail)
+        gathered.numbers(nail, at, "exit_height", "position", "hole_inset")
+        gathered.words(nail, at, "sound", "reaction", "blood", "clinch")
     gathered.numbers(seen.scorch, "foot", "coverage", "contact_time")
     gathered.words(seen.scorch, "foot", "shoe_heat")
     gathered.numbers(seen.scorch, "sole", "sole_scorch")

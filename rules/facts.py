@@ -111,6 +111,10 @@ class _Plan(NamedTuple):
         return fact, stirs
 
 
+_Glance = tuple[frozenset[str], float, float, float, float, float, _Plan]
+"""What is looked at for every reading: its :data:`_Quiet`, and its :class:`_Plan` for one that is not quiet."""
+
+
 class FactShape:
     """Which fields a rulebook's rules look at, and how readings become facts with these fields.
 
@@ -133,8 +137,7 @@ class FactShape:
                     self._note(clause.reading, clause)
         self.dimensions = tuple(sorted({term.of for terms in self._terms.values() for term in terms if term.of}))
         """The dimensions that limits of this book follow."""
-        self._plans: dict[Situation, dict[tuple[str, str], _Plan]] = {}
-        self._quiet: dict[Situation, dict[tuple[str, str], _Quiet]] = {}
+        self._plans: dict[Situation, dict[tuple[str, str], _Glance]] = {}
         self._frames: dict[tuple[Situation, str], Fact] = {}
 
     def _note(self, quantity: str, limited: Rule | Clause) -> None:
@@ -153,12 +156,10 @@ class FactShape:
         loud = self._loud(situation, table)
         if not loud:
             return []
-        plans = self._plans[situation]
         numbers = {name: table[name, "foot"] for name in self.dimensions if (name, "foot") in table}
         by_place: dict[str, Fact] = {}
         companions: list[tuple[bool, str, Fact]] = []
-        for reading in loud:
-            plan = plans[reading.quantity, reading.place]
+        for plan, reading in loud:
             _refuse_unfit(reading, plan)
             fields, stirs = plan.fields(reading, numbers)
             if stirs:
@@ -172,18 +173,19 @@ class FactShape:
                 self._fact(by_place, situation, place, numbers).update(fields)
         return list(by_place.values())
 
-    def _loud(self, situation: Situation, table: Table) -> list[Reading]:
-        """The readings that may stir a rule; most lie well within every limit, and are done with at a glance.
+    def _loud(self, situation: Situation, table: Table) -> list[tuple[_Plan, Reading]]:
+        """The readings that may stir a rule, with what becomes of them.
 
-        Each costs little here and nothing further on, so the loop calls nothing that it need not.
+        Most lie well within every limit and are done with at a glance, so the loop calls nothing that it need not.
         """
-        known, infinite = self._quiet.setdefault(situation, {}), math.inf
+        known, infinite = self._plans.setdefault(situation, {}), math.inf
         loud = []
         for key, reading in table.items():
-            quiet = known.get(key)
-            if quiet is None:
-                quiet = known[self._book.one_of(key)] = self._book.one_of(self._quiet_at(situation, reading))
-            silent, low, high, reach, guarded_low, guarded_high = quiet
+            glance = known.get(key)
+            if glance is None:
+                plan = self._plan(situation, reading)
+                glance = known[self._book.one_of(key)] = self._book.one_of((*plan.quiet, plan))
+            silent, low, high, reach, guarded_low, guarded_high, plan = glance
             _, _, value, u, _, _ = reading
             if isinstance(value, str):
                 if value in silent:
@@ -194,15 +196,8 @@ class FactShape:
                 and (not reach or (guarded_low < value - reach * u and value + reach * u < guarded_high))
             ):
                 continue
-            loud.append(reading)
+            loud.append((plan, reading))
         return loud
-
-    def _quiet_at(self, situation: Situation, reading: Reading) -> _Quiet:
-        """Where readings of that quantity at that place are quiet; what is to be told of them is worked out with it."""
-        plan = self._plan(situation, reading)
-        self._plans.setdefault(situation, {})[reading.quantity, reading.place] = plan
-        # A joined rule reads it: then it is looked at whatever it is.
-        return _never_quiet() if plan.beside and plan.words is None else plan.quiet
 
     def _fact(
         self, by_place: dict[str, Fact], situation: Situation, place: str, numbers: Mapping[str, Reading]
@@ -240,7 +235,9 @@ class FactShape:
             for term in sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
             if named is None or term.field in named
         )
-        return _Plan(None, frozenset(), frozenset(), entries, _quiet(entries), beside)
+        # A number that a joined rule reads is looked at whatever it is.
+        quiet = _never_quiet() if beside else _quiet(entries)
+        return _Plan(None, frozenset(), frozenset(), entries, quiet, beside)
 
     def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""

@@ -21,7 +21,7 @@ from fitcheck.measure.nail_path import nail_path
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
-from rules import Reading, Rulebook
+from rules import Reading, Rulebook, Table, table_of
 
 __all__ = ["MEASURES", "Measured", "measured"]
 
@@ -41,17 +41,17 @@ MEASURES: tuple[Measure, ...] = (
 )
 """In order: a measure sees what those before it computed."""
 
-Measured = tuple[list[Reading], list[Remark]]
+Measured = tuple[Table, list[Remark]]
 
 
 def measured(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> Measured:
-    """All readings of a fitting, observed and computed, one for each quantity and place, and the remarks on them.
+    """All readings of a fitting, observed and computed, by quantity and place, and the remarks on them.
 
     What is computed stands in the place of what was observed; where the two differ, a cross-check says so.
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
-    given = {(reading.quantity, reading.place): reading for reading in observed}
+    given = table_of(observed)
     table = dict(given)
     remarks: list[Remark] = []
     replaced = False
@@ -63,5 +63,6 @@ def measured(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> M
                 key = (result.quantity, result.place)
                 replaced = replaced or key in given
                 table[key] = result
-    apart = disagreements(given, table, book) if replaced else ()
-    return [*table.values(), *apart], list(dict.fromkeys(remarks))
+    if replaced:
+        table |= table_of(disagreements(given, table, book))
+    return table, list(dict.fromkeys(remarks))

@@ -134,7 +134,7 @@ class _Comparison:
     def assessment(self, pair: Foot) -> PairAssessment:
         book, stage = self._book, self._left.stage
         table, lacking = self._differences()
-        firings = evaluator_for(book).evaluate(self._situation, table.values())
+        firings = evaluator_for(book).evaluate(self._situation, table)
         verify(firings, table, self._situation, book)
         findings = build_findings(firings, table, stage, book)
         return PairAssessment(
@@ -148,7 +148,7 @@ class _Comparison:
             conforms=tuple(self._conforms(table, firings)),
             not_assessed=tuple(each.what for each in lacking),
             not_compared=tuple(lacking),
-            measurements=tuple(measurements_of(list(table.values()), book)),
+            measurements=tuple(measurements_of(table.values(), book)),
             cautions=cautions_of(findings, book),
         )
 
@@ -166,8 +166,8 @@ class _Comparison:
         return table, lacking
 
     def _table(self, fitting: Fitting) -> Table:
-        readings, _ = measured(fitting, observed(fitting, self._book), self._book)
-        return {(reading.quantity, reading.place): reading for reading in readings}
+        table, _ = measured(fitting, observed(fitting, self._book), self._book)
+        return table
 
     def _asked(self) -> Iterator[tuple[PairRow, str]]:
         """What the book knows of a pair at this stage."""

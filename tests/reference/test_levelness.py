@@ -225,7 +225,6 @@ def test_a_gap_read_by_hand_gives_way_to_the_computed_one_and_the_two_are_compar
     heights[RING.index(0)] = -2.0
     seen = {"levelness": {"heights": ring(*heights)}}
     fitting = Fitting.model_validate({"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": seen})
-    table, _ = measured(fitting, [Reading("gap", "toe", 0.0, 0.03)], BOOK)
-    by_key = {(each.quantity, each.place): each for each in table}
+    by_key, _ = measured(fitting, [Reading("gap", "toe", 0.0, 0.03)], BOOK)
     assert by_key["gap", "toe"].value == pytest.approx(2.0)
     assert float(by_key["disagreement", "toe"].value) > 2

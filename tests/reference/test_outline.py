@@ -197,7 +197,7 @@ def test_a_given_shoe_length_stands_and_the_branch_difference_follows_from_the_t
     shoe[-1][1] = -77.0
     book = shipped_rulebook()
     foot = fitting(branches(60, 75, -62), shoe, shoe_size={"length": 151.0})
-    table = {(r.quantity, r.place): r for r in measured(foot, observed(foot, book), book)[0]}
+    table, _ = measured(foot, observed(foot, book), book)
     assert number(table, "shoe_length", "foot") == 151.0
     assert number(table, "branch_difference", "foot") == pytest.approx(4.0, abs=1e-9)
 

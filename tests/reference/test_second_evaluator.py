@@ -80,11 +80,10 @@ def test_both_evaluators_find_the_same_on_thousands_of_random_fittings() -> None
     cases = []
     for document in random_fittings(SEED, FITTINGS):
         fitting = Fitting.model_validate_json(json.dumps(document))
-        readings = observed(fitting, book)
-        readings, _ = measured(fitting, readings, book)
+        table, _ = measured(fitting, observed(fitting, book), book)
         situation = situation_of(fitting)
         named = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "hot_fitted")}
-        cases.append(Case(named, tuple(Read(each.quantity, each.place, each.value, each.u) for each in readings)))
+        cases.append(Case(named, tuple(Read(each.quantity, each.place, each.value, each.u) for each in table.values())))
     judged = [(case, second.evaluate(*case)) for case in cases]
     assert sum(bool(findings) for _, findings in judged) > FITTINGS / 2
     assert first_few(differences(evaluator_for(book), judged)) == []

@@ -184,13 +184,12 @@ def test_only_exact_whole_numbers_and_closed_words_enter_the_engine(changed: Cal
     odd = 'Ünïcode "quotes"\n\\ $and'
     raw = changed(notes=odd, horse__id='H-101 "ß"', visit="$nex")
     fitting, book = Fitting.model_validate_json(json.dumps(raw)), shipped_rulebook()
-    readings = observed(fitting, book)
-    readings, _ = measured(fitting, readings, book)
+    table, _ = measured(fitting, observed(fitting, book), book)
     closed = {"place", "none", "yes", "no", *book.places}
     closed |= {word for words in VOCABULARY.values() for word in words}
     closed |= {word for quantity in book.quantities.values() for word in quantity.vocabulary}
     closed |= {f"nail:{side}:{hole}" for side in ("medial", "lateral") for hole in range(1, 7)}
-    facts = FactShape(book).facts(situation_of(fitting), readings)
+    facts = FactShape(book).facts(situation_of(fitting), table)
     assert len(facts) > 10
     for fact in facts:
         for field, value in fact.items():

@@ -117,8 +117,8 @@ def test_every_listed_measure_really_computes_what_is_listed_and_nothing_else() 
 def test_no_reading_appears_outside_the_table() -> None:
     seen = set()
     for fitting in fittings():
-        readings, _ = measured(fitting, observed(fitting, BOOK), BOOK)
-        seen |= {(each.quantity, spot_of(each.place)) for each in readings}
+        table, _ = measured(fitting, observed(fitting, BOOK), BOOK)
+        seen |= {(quantity, spot_of(place)) for quantity, place in table}
     of_a_pair = {(row.quantity, place) for row in PAIR_ROWS for place in row.at}
     assert seen == set(feeds()) - of_a_pair
     assert of_a_pair <= set(feeds())
@@ -193,9 +193,8 @@ def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
             fitting = as_fitting(Example(situation, (Reading(quantity, place, BACKWARDS[quantity]),)), BOOK)
             assert fitting is not None
             read = parse_fitting(fitting)
-            readings, _ = measured(read, observed(read, BOOK), BOOK)
-            (value,) = [each.value for each in readings if (each.quantity, each.place) == (quantity, place)]
-            assert value == pytest.approx(BACKWARDS[quantity], abs=1e-6)
+            table, _ = measured(read, observed(read, BOOK), BOOK)
+            assert table[quantity, place].value == pytest.approx(BACKWARDS[quantity], abs=1e-6)
 
 
 @pytest.mark.parametrize(

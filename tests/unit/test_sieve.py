@@ -62,8 +62,8 @@ def test_beside_something_found_the_engine_is_told_what_joined_rules_read(good: 
 def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
     book = shipped_rulebook()
     fitting = Fitting.model_validate_json(json.dumps(document))
-    readings, _ = measured(fitting, observed(fitting, book), book)
-    return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting), readings)}
+    table, _ = measured(fitting, observed(fitting, book), book)
+    return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting), table)}
 
 
 @pytest.mark.parametrize(("beyond", "told"), [(0.000001, True), (0, False), (-0.000001, False), (-3, False)])
@@ -92,7 +92,7 @@ def test_a_sieve_that_keeps_back_what_would_stir_a_rule_is_no_assessment(
 ) -> None:
     monkeypatch.setattr(Sieve, "mesh", lambda *_: Mesh({}, frozenset(), beside=False, always=False))
     shape = evaluator_for(shipped_rulebook()).shape
-    monkeypatch.setattr(shape, "_quiet", {})
+    monkeypatch.setattr(shape, "_plans", {})
     good["observations"]["toe_fit"]["overhang"] = -9
     with pytest.raises(EngineFault, match="missed what the limits give"):
         assess(Fitting.model_validate_json(json.dumps(good)))
