@@ -11,7 +11,6 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from typing import Any, Final, Literal, NamedTuple, cast, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -45,12 +44,12 @@ _SCALES: Final[dict[str, _Scale]] = {
 }
 _FRACTION: Final = re.compile(r"\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})/(\d{1,3})\s*|\s*(-)?\s*(\d{1,3})\s*")
 _DESCRIBING: Final[ContextVar[Rulebook | None]] = ContextVar("describing", default=None)
+_NO_CONTEXT: Final[dict[str, Any]] = {}
 _QUOTED: Final = 40  # characters of a wrong word that a message repeats
 _KEYS: Final = ("value", "unit", "u", "method")
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(NamedTuple):
     """A reading as given: a number in ``unit``, or an eye ``word``; ``u`` and ``method`` where they were stated."""
 
     value: float | None
@@ -111,6 +110,10 @@ def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
     return Settled(value, book.usual_u[quantity_id])
 
 
+_Asked = tuple[Rulebook, Quantity, tuple[str, ...], str, float, float]
+"""What one rulebook says of a quantity: the book, its record, its eye words, its unit and its range."""
+
+
 class Of:
     """Marks a model's field as a reading of one quantity of the rulebook: ``Annotated[Given, Of("width")]``.
 
@@ -120,6 +123,7 @@ class Of:
 
     def __init__(self, quantity_id: str) -> None:
         self.quantity_id = quantity_id
+        self._asked: _Asked | None = None
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(
@@ -159,9 +163,13 @@ class Of:
         return {"anyOf": [number, reading, *eye], "title": quantity.title, "description": quantity.how}
 
     def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> Given:
-        book: Rulebook = (info.context or {}).get("book") or shipped_rulebook()
-        quantity = book.quantities[self.quantity_id]
-        words = tuple(book.eye_words.get(self.quantity_id, ()))
+        book: Rulebook = (info.context or _NO_CONTEXT).get("book") or shipped_rulebook()
+        asked = self._asked
+        if asked is None or asked[0] is not book:
+            asked = self._asked = self._asked_of(book)
+        _, quantity, words, unit, least, most = asked
+        if raw.__class__ is float and least <= raw <= most:
+            return Given(raw, unit)  # as most readings are sent
         if isinstance(raw, Given):
             return raw
         if isinstance(raw, str):
@@ -171,7 +179,13 @@ class Of:
         number = _number(raw)
         if number is None:
             raise _refused("a reading is needed here.", _allowed(quantity, words))
-        return _in_range(Given(number, quantity.unit or "1"), quantity)
+        return _in_range(Given(number, unit), quantity)
+
+    def _asked_of(self, book: Rulebook) -> _Asked:
+        quantity = book.quantities[self.quantity_id]
+        words = tuple(book.eye_words.get(self.quantity_id, ()))
+        # Without a range nothing is quick: an infinite number would lie within infinite ends.
+        return book, quantity, words, quantity.unit or "1", *(quantity.range or (math.inf, -math.inf))
 
 
 def _as_given(given: Given) -> Any:
