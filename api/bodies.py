@@ -40,7 +40,7 @@ def require_media_type(request: Request, *accepted: str) -> None:
 
 
 async def read_body(request: Request, limit: int) -> bytes:
-    """The whole body of at most ``limit`` bytes.
+    """The whole body of at most ``limit`` bytes, to be read once.
 
     Raises ProblemError where it is larger, whether or not the request says so in advance.
     """

@@ -254,7 +254,7 @@ def _uncertainty(raw: Any) -> float | None:
     u = _number(raw)
     if u is None or u < 0:
         raise _refused("u, the standard uncertainty, must be a number.", "0 or more, in the reading's unit")
-    return u
+    return u + 0.0  # a negative nought becomes nought
 
 
 def _in_range(given: Given, quantity: Quantity) -> Given:

@@ -36,7 +36,7 @@ class Reading(NamedTuple):
 
 
 Table = dict[tuple[str, str], Reading]
-"""Readings of one foot by quantity and place."""
+"""Readings of one foot, each under its own quantity and place."""
 
 
 def table_of(readings: Iterable[Reading]) -> Table:

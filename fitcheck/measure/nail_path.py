@@ -24,7 +24,7 @@ from rules.terms import guard_factor
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
 _MIDDLE = 0.5
-_POINT = 1e-6  # mm; a hole and an exit no further apart are one point, with no run to bow
+_POINT = 1e-9  # mm; a hole and an exit no further apart are one point, and the bow is taken as deep as it can be
 _STRIPS = 5  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
 _GOLDEN = (math.sqrt(5) - 1) / 2
 _NARROWINGS = 16  # to a thousandth of a degree; the depth there changes with its square
@@ -64,7 +64,7 @@ def _sides(run: Run) -> _Sides:
 
 def _bow_depth(run: Run, sides: _Sides) -> float:
     """How deep (mm) the bow goes at its middle: the bow stands square to the nail, not to the wall."""
-    return run.bow * sides.along / sides.line if sides.line > 0 else 0.0
+    return run.bow * sides.along / sides.line if sides.line > _POINT else run.bow
 
 
 def depth_at(run: Run, share: float) -> float:
@@ -77,7 +77,7 @@ def deepest_share(run: Run) -> float:
     """The share of its run (0 at the hole) at which the nail is deepest: where the parabola's slope is nought."""
     sides = _sides(run)
     bow = _bow_depth(run, sides)
-    return max(0.0, 0.5 - sides.depth / (8 * bow)) if sides.depth < 4 * bow else 0.0
+    return max(0.0, 0.5 - sides.depth / (8 * bow)) if 0 < bow and sides.depth < 4 * bow else 0.0
 
 
 def least_horn(wall: float, run: Run) -> float:
@@ -156,9 +156,9 @@ def _horn(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[list[float], l
         if along < 0:
             along = 0.0
         line = math.sqrt(depth * depth + along * along)
-        dip = bow * along / line if line > _POINT else 0.0
+        dip = bow * along / line if line > _POINT else bow
         outer.append(_MIDDLE * depth + dip)
-        if depth < 4 * dip:
+        if dip > 0 and depth < 4 * dip:
             share = _MIDDLE - depth / (8 * dip)
             inner.append(wall - (1 - share) * depth - 4 * share * (1 - share) * dip)
         else:  # nowhere deeper than the hole
@@ -183,7 +183,7 @@ def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[flo
         if line > _POINT:
             dip, turn = bow * along / line, bow * depth / (line * line * line)
             by_hole, of_exit = turn * (cosine * depth + sine * along), turn * depth * height_u
-            if depth < 4 * dip:
+            if dip > 0 and depth < 4 * dip:
                 share = _MIDDLE - depth / (8 * dip)
                 bowed = 4 * share * (1 - share)
         of_hole = ((1 - share) * sine - bowed * by_hole) * hole_u
@@ -200,11 +200,16 @@ def _surer_bowed(wall: _Wall, nail: _Nail) -> bool:
     change of the hole moves the depth at the middle by s/2 - h with h = b d s e / L^3, and one of the exit by
     x = b d^2 / L^3.  L is at least e less the hole's inset, and neither d nor s e is more than L.  So L >= 2b/s gives
     h <= s/2, and 2 b u(exit)^2 <= s^2 e u(hole)^2 then gives x^2 u(exit)^2 <= h (s - h) u(hole)^2: what the exit adds
-    is no more than what the bow takes off the hole's part, s/2.  Where the nail is deepest it takes off more.
+    is no more than what the bow takes off the hole's part, s/2.  Where the nail is deepest it takes off more.  A hole
+    outside the wall, which only a yard's own range lets in, is not sure.
     """
     hole, hole_u, height, height_u = nail
     bow, sine = wall.bow_high, wall.flattest[0]
-    return (height - hole) * sine >= 2 * bow and 2 * bow * height_u * height_u <= sine * sine * height * hole_u * hole_u
+    return (
+        hole >= 0
+        and (height - hole) * sine >= 2 * bow
+        and 2 * bow * height_u * height_u <= sine * sine * height * hole_u * hole_u
+    )
 
 
 def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Span, Span]:
@@ -236,7 +241,7 @@ def _horn_span(wall: _Wall, hole: Reading, exit_: Reading, factor: float) -> tup
         # and the upright count.
         inset, inset_u, _, _ = nail
         inner_high = max([at_wall - inset * sine for sine, _, at_wall, _ in wall.ends])
-        outer_low = _MIDDLE * (inset * wall.flattest[0])
+        outer_low = _MIDDLE * min(inset * wall.flattest[0], inset * wall.steepest[0])
         sine, _, _, of_wall = wall.steepest
         of_hole = sine * inset_u
         inner_squared, outer_squared = of_wall + of_hole * of_hole, _MIDDLE * of_hole * (_MIDDLE * of_hole)

@@ -105,18 +105,34 @@ def test_the_run_begins_at_the_hole_and_ends_on_the_outer_surface() -> None:
 def test_an_exit_below_the_hole_has_no_run_to_bow() -> None:
     run = Run(hole=10, exit=2, slope=math.radians(50), bow=2)
     assert least_horn(12, run) == pytest.approx(2 * math.sin(math.radians(50)))
-    assert outer_horn(Run(hole=0, exit=0, slope=1, bow=2)) == 0
+    assert outer_horn(run) == pytest.approx(5 * math.sin(math.radians(50)))
 
 
-@pytest.mark.parametrize(("hole", "height"), [(0, 0), (1e-200, 0), (1e-120, 1e-120), (1e-50, 0), (1e-9, 1e-9)])
-def test_a_hole_and_an_exit_at_one_point_leave_the_whole_wall(hole: float, height: float) -> None:
-    """By hand: nothing runs through the wall, so the least that is left is the wall's depth at 50 degrees."""
+@pytest.mark.parametrize(("hole", "height"), [(0, 0), (1e-200, 0), (1e-120, 1e-120), (1e-50, 0), (0, 1e-50)])
+def test_where_hole_and_exit_are_one_point_the_nail_may_bow_as_deep_as_it_can(hole: float, height: float) -> None:
+    """By hand: the bow at its greatest, 2 mm, off the wall's depth at 50 degrees; at none, the depth at 80 degrees."""
     inner, outer = horn_span(
         known(12, hole, height, (0, 0, 0)), Span(math.radians(50), math.radians(80)), Span(0, 2), K
     )
-    assert inner == pytest.approx((12 * math.sin(math.radians(50)), 12 * math.sin(math.radians(80))))
-    assert outer == pytest.approx((0, 0), abs=1e-6)
+    assert inner == pytest.approx((12 * math.sin(math.radians(50)) - 2, 12 * math.sin(math.radians(80))))
+    assert outer == pytest.approx((0, 2), abs=1e-6)
+    assert outer_horn(Run(hole, height, slope=1, bow=2)) == pytest.approx(2)
     assert horn_of(assess(one_nail(12, hole, height)), "outer_horn")[1] < 1
+
+
+@pytest.mark.parametrize(("hole", "height"), [(-1e-7, 0), (-1, 0), (-1, 10), (-3, 30)])
+@pytest.mark.parametrize("bows", [Span(0, 0), Span(0, 2), Span(1, 2)])
+def test_a_hole_outside_the_wall_is_reckoned_with_as_one_inside_it_is(hole: float, height: float, bows: Span) -> None:
+    """As the single runs have it, at slopes and bows of a grid; only a yard's own range lets such a hole in."""
+    slopes = Span(math.radians(50), math.radians(80))
+    inner, outer = horn_span(known(12, hole, height, (0, 0, 0)), slopes, bows, K)
+    runs = [Run(hole, height, slope, bow) for slope in np.linspace(*slopes, 31).tolist() for bow in bows]
+    assert inner == pytest.approx((min(map(_least, runs)), max(map(_least, runs))), abs=1e-3)
+    assert outer == pytest.approx((min(map(outer_horn, runs)), max(map(outer_horn, runs))), abs=1e-3)
+
+
+def _least(run: Run) -> float:
+    return least_horn(12, run)
 
 
 @given(walls, holes, exits, st.tuples(*[st.floats(0, 2)] * 3), st.floats(40, 95), st.floats(0, 30), st.floats(0, 3))
