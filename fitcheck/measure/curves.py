@@ -5,12 +5,10 @@ Lengths in mm, angles in degrees round a centre: 0 towards +y, positive towards 
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-import shapely
 
 __all__ = ["Centre", "Curve", "Floats", "Footing", "Ints", "Nearest", "centre_of"]
 
@@ -20,6 +18,7 @@ Ints = npt.NDArray[np.intp]
 
 # A place no further (mm) than this from a point of the curve is that point.
 _CORNER = 1e-8
+_MOST_AT_ONCE = 2**16
 
 
 class Centre(NamedTuple):
@@ -71,11 +70,6 @@ class Curve:
         """Length of the whole curve."""
         return float(self.along[-1])
 
-    @cached_property
-    def line(self) -> shapely.LineString:
-        """The curve as shapely has it."""
-        return shapely.LineString(self.points)
-
     def footing(self, along: Floats) -> Footing:
         """The places at these distances along the curve."""
         segment = np.clip(np.searchsorted(self.along, along, side="right") - 1, 0, len(self.steps) - 1)
@@ -89,10 +83,20 @@ class Curve:
 
     def nearest(self, points: Floats) -> Nearest:
         """For each of ``points``, shape (n, 2), the nearest place of the curve."""
-        along = np.atleast_1d(shapely.line_locate_point(self.line, shapely.points(points)))
+        along = np.concatenate([self._nearest_along(part) for part in _parts(points, len(self.steps))])
         footing = self.footing(along)
-        # The two sums of lengths may differ in the last places.
         return Nearest(footing, self.at(footing), (along <= _CORNER) | (along >= self.length - _CORNER))
+
+    def _nearest_along(self, points: Floats) -> Floats:
+        """Distance along the curve of the place nearest to each point: of all sides' nearest places the nearest."""
+        step_x, step_y = self.steps[:, 0], self.steps[:, 1]
+        away_x, away_y = points[:, :1] - self.points[:-1, 0], points[:, 1:] - self.points[:-1, 1]
+        share = np.clip((away_x * step_x + away_y * step_y) / (step_x * step_x + step_y * step_y), 0.0, 1.0)
+        away_x -= share * step_x
+        away_y -= share * step_y
+        segment = (away_x * away_x + away_y * away_y).argmin(axis=1)
+        along: Floats = self.distance_along(Footing(segment, share[np.arange(len(points)), segment]))
+        return along
 
     def right_of(self, footing: Footing) -> Floats:
         """A vector to the right of the curve at these places, shape (n, 2): square to the line, at a corner between.
@@ -141,6 +145,11 @@ class Curve:
         before, after = self.along[footing.segment], self.along[footing.segment + 1]
         along: Floats = before + footing.share * (after - before)
         return along
+
+
+def _parts(points: Floats, sides: int) -> list[Floats]:
+    """``points`` in parts, each of so few that a number for each of them and each side takes little memory."""
+    return np.array_split(points, max(1, len(points) * sides // _MOST_AT_ONCE))
 
 
 def ray_normal(degrees: float) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
-from fitcheck.measure.seating import Seat, seat
+from fitcheck.measure.seating import Seat, bears_on, seat
 from fitcheck.measure.stations import angle_of, place_at
 from fitcheck.messages import Messages, messages_of
 from fitcheck.sentences import place_title, places_title, shown
@@ -44,7 +44,7 @@ def level_readings(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, 
 def bearing_places(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: Rulebook) -> list[str]:  # noqa: FBT001
     """The places of the three points that a flat shoe laid on the heights rests on, each once."""
     points, places = _framed(heights, lateral_is_plus_x, book)
-    return list(dict.fromkeys(places[point] for point in seat(points, _value("press", book)).bears_on))
+    return list(dict.fromkeys(places[point] for point in bears_on(points)))
 
 
 def _framed(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: Rulebook) -> tuple[Array, list[str]]:  # noqa: FBT001

@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 # Numbers of arithmetic, not of the trade: where rounding begins, relative to the size of the figure.
 _TINY = 1e-9
 _TURNS = 20
+_TOUCHING = 4  # points touch the thinnest slab: three and one, or two and two
 
 
 class Slope(NamedTuple):
@@ -66,19 +67,46 @@ def minimum_zone(points: Array) -> Zone:
     start = least_squares(points)
     normal = _unit(np.array([-start.along_x, -start.along_y, 1.0]))
     best = Zone(math.inf, np.zeros(len(points)))
+    weights = best.weights
     for _ in range(_TURNS):
         first = _unit(np.cross([0.0, 1.0, 0.0], normal))
         second = np.cross(normal, first)
         turned = middle @ np.column_stack([first, second, normal])
-        width, slope_first, slope_second, weights = _zone_along_z(turned)
+        width, slope_first, slope_second, weights = _still_thinnest(turned, weights) or _zone_along_z(turned)
         width /= math.hypot(1.0, slope_first, slope_second)
-        if width < best.width:
-            # In the turned frame a height counts only as far as it points along the normal.
+        if width <= best.width * (1.0 + _TINY):
+            # In the turned frame a height counts only as far as it points along the normal; of frames that find the
+            # same slab the last is square to it.
             best = Zone(width, weights * normal[2])
         if math.hypot(slope_first, slope_second) < _TINY:
             break
         normal = _unit(normal - slope_first * first - slope_second * second)
     return best
+
+
+def _still_thinnest(points: Array, weights: Array) -> tuple[float, float, float, Array] | None:
+    """The slab of :func:`_zone_along_z` where it is level and touched by the points that had ``weights``; else None.
+
+    By the duality of linear programmes: a slab that holds all points is the thinnest when the points that touch it
+    above and below have weights, none below nought, that add up to 1 on either side and meet in plan.
+    """
+    touching = np.flatnonzero(weights)
+    if len(touching) != _TOUCHING:
+        return None
+    side = np.sign(weights[touching])
+    across_plan = float(np.abs(points[:, :2]).max())
+    plan = points[touching, :2].T / across_plan * side
+    try:
+        share = np.linalg.solve(np.vstack([side > 0, side < 0, plan]), [1.0, 1.0, 0.0, 0.0])
+    except np.linalg.LinAlgError:
+        return None
+    found = np.zeros(len(points))
+    found[touching] = share * side
+    width, height = float(found @ points[:, 2]), float(np.ptp(points[:, 2]))
+    rounding = _TINY * max(height, _TINY * across_plan)
+    if share.min() < 0 or abs(height - width) > rounding:
+        return None
+    return width, 0.0, 0.0, found
 
 
 def _zone_along_z(points: Array) -> tuple[float, float, float, Array]:

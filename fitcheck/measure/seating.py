@@ -10,17 +10,18 @@ multiplied (JCGM 100:2008, 5.1.2, equal and independent uncertainties).
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
 from fitcheck.measure.planes import Array, least_squares
 
-__all__ = ["Rock", "Seat", "seat"]
+__all__ = ["Rock", "Seat", "bears_on", "seat"]
 
 _TINY = 1e-9  # where rounding begins, relative to the size of the figure
 
 _Facet = tuple[int, int, int]
+_Numbers = TypeVar("_Numbers", float, Array)
 
 
 class Rock(NamedTuple):
@@ -44,6 +45,11 @@ class Seat(NamedTuple):
     rock: Rock
 
 
+def bears_on(points: Array) -> tuple[int, int, int]:
+    """The three points that the shoe rests on, as :func:`seat` has them."""
+    return _Hull(points).resting()
+
+
 def seat(points: Array, press_inset: float) -> Seat:
     """Lay the shoe on the points and press it everywhere; distances are perpendicular to the seated plane.
 
@@ -52,19 +58,21 @@ def seat(points: Array, press_inset: float) -> Seat:
     rocking, over a lever of next to nothing.  The points must not lie on one line in plan, nor two on one spot.
     """
     hull = _Hull(points)
-    resting = hull.under(np.zeros(2), hull.some_facet()).facet
+    resting = hull.resting()
     shares = hull.shares(hull.plan, resting)
     slope = least_squares(points[list(resting)])
     upright = 1.0 / math.hypot(1.0, slope.along_x, slope.along_y)
     rock = Rock(0.0, 0.0, 0, None)
     for point, at in enumerate(hull.plan):
         pressed = at * max(0.0, 1.0 - press_inset / max(math.hypot(*at), _TINY))
-        tipped = hull.under(pressed, resting)
+        x, y = pressed.tolist()
+        tipped = hull.under(x, y, resting)
         if tipped.hinge is None:
             continue
         change = np.zeros(len(points))
         change[list(resting)] = shares[point]
-        change[list(tipped.facet)] -= hull.shares(at[np.newaxis], tipped.facet)[0]
+        x, y = at.tolist()
+        change[list(tipped.facet)] -= hull.shares_at(x, y, tipped.facet)
         depth = max(0.0, float(change @ hull.heights)) * upright
         if rock.hinge is None or depth > rock.depth:
             rock = Rock(depth, float(np.linalg.norm(change)) * upright, point, tipped.hinge)
@@ -90,19 +98,29 @@ class _Hull:
         residual = points[:, 2] - self.plan @ np.array([slope.along_x, slope.along_y])
         self.heights: Array = residual - residual.mean()
         self._size = float(np.abs(self.plan).max())
+        self._spots: list[list[float]] = self.plan.tolist()
 
     def shares(self, spots: Array, facet: _Facet) -> Array:
         """Barycentric coordinates of plan positions in a facet, one row each; negative: outside that corner's edge."""
-        (left, low), (first_x, first_y), (second_x, second_y) = self.plan[list(facet)].tolist()
+        return np.column_stack(self._shares(spots[:, 0], spots[:, 1], facet))
+
+    def shares_at(self, x: float, y: float, facet: _Facet) -> tuple[float, float, float]:
+        """The same at one position; it is asked of every spot that is pressed."""
+        return self._shares(x, y, facet)
+
+    def _shares(self, x: _Numbers, y: _Numbers, facet: _Facet) -> tuple[_Numbers, _Numbers, _Numbers]:
+        """Two equations each, by Cramer's rule."""
+        (left, low), (first_x, first_y), (second_x, second_y) = (self._spots[corner] for corner in facet)
         first_x, first_y, second_x, second_y = first_x - left, first_y - low, second_x - left, second_y - low
-        # Two equations each, by Cramer's rule; it is done for every spot that is pressed.
         whole = first_x * second_y - second_x * first_y
-        away_x, away_y = spots[:, 0] - left, spots[:, 1] - low
-        found = np.empty((len(spots), 3))
-        found[:, 1] = (away_x * second_y - second_x * away_y) / whole
-        found[:, 2] = (first_x * away_y - away_x * first_y) / whole
-        found[:, 0] = 1.0 - found[:, 1] - found[:, 2]
-        return found
+        away_x, away_y = x - left, y - low
+        of_first = (away_x * second_y - second_x * away_y) / whole
+        of_second = (first_x * away_y - away_x * first_y) / whole
+        return 1.0 - of_first - of_second, of_first, of_second
+
+    def resting(self) -> _Facet:
+        """The facet above the centroid."""
+        return self.under(0.0, 0.0, self.some_facet()).facet
 
     def some_facet(self) -> _Facet:
         """Let a level plane down on the highest point, then turn it towards the centroid, twice, until it bears."""
@@ -121,12 +139,12 @@ class _Hull:
         third, _ = self._touched(drop, outside)
         return first, second, third
 
-    def under(self, spot: Array, facet: _Facet) -> _Tipped:
-        """The facet that the shoe lies on when pressed at ``spot``, tipping from ``facet``, and the first hinge."""
+    def under(self, x: float, y: float, facet: _Facet) -> _Tipped:
+        """The facet that the shoe lies on when pressed at a spot, tipping from ``facet``, and the first hinge."""
         hinge: tuple[int, int] | None = None
         for _ in self.heights:
-            inside = self.shares(spot[np.newaxis], facet)[0]
-            lifted = int(inside.argmin())
+            inside = self.shares_at(x, y, facet)
+            lifted = inside.index(min(inside))
             if inside[lifted] >= -_TINY:
                 break
             first, second = (corner for number, corner in enumerate(facet) if number != lifted)

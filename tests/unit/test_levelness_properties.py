@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitcheck.measure import planes
 from fitcheck.measure.level_readings import level_readings
 from fitcheck.measure.planes import Array, least_squares, minimum_zone
 from fitcheck.measure.seating import seat
@@ -128,3 +129,36 @@ def test_the_named_gaps_hold_the_widest_of_all(points: Array) -> None:
     gaps = [each for (quantity, _), each in table(points).items() if quantity == "gap"]
     widest = max(gaps, key=lambda each: float(each.value))
     assert float(widest.value) == pytest.approx(float(seat(points, INSET).gaps.max()), rel=1e-6, abs=1e-7)
+
+
+def tilted(seed: int) -> Array:
+    """Thirty heights of an uneven foot that slopes sideways by up to 17 degrees."""
+    rng = np.random.default_rng(seed)
+    angles = rng.uniform(-2.6, 2.6, 30)
+    x, y = 60 * np.sin(angles) + rng.normal(0, 3, 30), 70 * np.cos(angles) + rng.normal(0, 3, 30)
+    return np.column_stack([x, y, rng.normal(0, 1, 30) + rng.uniform(-0.3, 0.3) * x])
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_weights_of_a_sloping_zone_are_how_its_width_follows_each_height(seed: int) -> None:
+    """JCGM 100, 5.1.3: derivatives, here by differences."""
+    points, step = tilted(seed), 1e-6
+    zone = minimum_zone(points)
+    for point in range(len(points)):
+        up, down = points.copy(), points.copy()
+        up[point, 2] += step
+        down[point, 2] -= step
+        follows = (minimum_zone(up).width - minimum_zone(down).width) / (2 * step)
+        assert zone.weights[point] == pytest.approx(follows, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_zone_that_is_seen_to_be_the_thinnest_is_the_one_that_the_linear_programme_finds(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    points = tilted(100 + seed)
+    zone = minimum_zone(points)
+    monkeypatch.setattr(planes, "_still_thinnest", lambda *_: None)
+    by_programme = minimum_zone(points)
+    assert zone.width == pytest.approx(by_programme.width, abs=1e-9)
+    assert zone.weights == pytest.approx(by_programme.weights, abs=1e-9)
