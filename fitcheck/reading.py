@@ -93,9 +93,6 @@ def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
     method or unit in the rulebook.
     """
     unit = book.units.get(quantity_id)
-    if given.value is not None and given.unit == unit and given.u is None and given.method is None:
-        # As most readings are given: a bare number in the quantity's own unit.
-        return Settled(given.value, book.usual_u[quantity_id])
     if given.word is not None:
         meaning = book.eye_words[quantity_id][given.word]
         return Settled(meaning.value, meaning.u)

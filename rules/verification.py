@@ -63,8 +63,6 @@ def _joins(
     """The joined findings that must stand, given all that were found."""
     guard = guard_factor(book.levels["guarded"].probability)
     for rule_id, joined, clauses in book.in_force(situation).joining:
-        if not fired and clauses[0].findings is not None:
-            continue
         if all(_meeting(clause, fired, table, situation, book, guard) for clause in clauses):
             first = _meeting(joined.when[0], fired, table, situation, book, guard)
             for place in first if joined.place == "of_first" else ["foot"]:

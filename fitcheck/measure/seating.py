@@ -102,14 +102,10 @@ class _Hull:
 
     def shares(self, spots: Array, facet: _Facet) -> Array:
         """Barycentric coordinates of plan positions in a facet, one row each; negative: outside that corner's edge."""
-        return np.column_stack(self._shares(spots[:, 0], spots[:, 1], facet))
+        return np.column_stack(self.shares_at(spots[:, 0], spots[:, 1], facet))
 
-    def shares_at(self, x: float, y: float, facet: _Facet) -> tuple[float, float, float]:
-        """The same at one position; it is asked of every spot that is pressed."""
-        return self._shares(x, y, facet)
-
-    def _shares(self, x: _Numbers, y: _Numbers, facet: _Facet) -> tuple[_Numbers, _Numbers, _Numbers]:
-        """Two equations each, by Cramer's rule."""
+    def shares_at(self, x: _Numbers, y: _Numbers, facet: _Facet) -> tuple[_Numbers, _Numbers, _Numbers]:
+        """The same of one position or of many: two equations each, by Cramer's rule."""
         (left, low), (first_x, first_y), (second_x, second_y) = (self._spots[corner] for corner in facet)
         first_x, first_y, second_x, second_y = first_x - left, first_y - low, second_x - left, second_y - low
         whole = first_x * second_y - second_x * first_y
