@@ -15,8 +15,8 @@ from starlette.requests import Request
 from api.headers import values
 from api.queries import one_of
 from fitcheck.books import book_told
-from rules import Rulebook
-from rules.languages import BASE, languages_of
+from rules import Rulebook, localized
+from rules.loading.translation import BASE, languages_of
 
 __all__ = [
     "ACCEPT_LANGUAGE",
@@ -85,7 +85,7 @@ def language_of(request: Request) -> str:
 
 def book_in(request: Request, book: Rulebook) -> Rulebook:
     """``book`` with its texts in the language of the request; it judges alike in each."""
-    return book.in_language(language_of(request))
+    return localized(book, language_of(request))
 
 
 def language_headers(language: str) -> Mapping[str, str]:

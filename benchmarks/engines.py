@@ -41,9 +41,9 @@ _HOW: Final = (
     "joined rule only where one of its findings stands; CLIPS is fed place by place with only what a rule looks at; "
     "datalogic-py gets a fitting as one list of values and answers with one evaluation, its form for each set of "
     "readings made beforehand. Ours holds each reading against the limits in force before durable-rules is told of it "
-    "(rules/sieve.py). The lines for comparison show what CLIPS and datalogic-py do behind our sieve, whose work is "
-    "counted. In brackets how many times as fast ours is. Nothing is promised against datalogic-py: written for this "
-    "rulebook as it is here, it runs at {times:.1f} times our speed. It takes the whole foot in one call, where "
+    "(rules/engine/facts.py). The lines for comparison show what CLIPS and datalogic-py do behind our prefilter, whose "
+    "work is counted. In brackets how many times as fast ours is. Nothing is promised against datalogic-py: written "
+    "for this rulebook as it is here, it runs at {times:.1f} times our speed. It takes the whole foot in one call, where "
     "durable-rules makes and drops a session for each, is told facts as text and calls back for every rule that fires."
 )
 

@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 from typing import Final
 
+import rules
 from rules import Rulebook, RulebookError, load_rulebook, shipped_rulebook
 
 __all__ = ["LANGUAGE_SETTING", "SETTING", "SHIPPED", "book_as_kept", "book_named", "book_told"]
@@ -35,12 +36,12 @@ def book_told(book: Rulebook, language: str | None = None) -> Rulebook:
     It judges alike in every language.  Raises rules.RulebookError for a language that the book does not have.
     """
     language = language or os.environ.get(LANGUAGE_SETTING)
-    return book.in_language(language) if language else book
+    return rules.localized(book, language) if language else book
 
 
 def book_as_kept(book: Rulebook, language: str | None) -> Rulebook:
     """``book`` in the language in which an assessment was kept; as it is where it does not have that one."""
     try:
-        return book if language is None else book.in_language(language)
+        return book if language is None else rules.localized(book, language)
     except RulebookError:
         return book

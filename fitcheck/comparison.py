@@ -12,7 +12,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.measure.growth import INTERVAL_RULE
 from fitcheck.problems import parse_fitting
 from rules import Rulebook
-from rules.difference import Change, Difference, difference
+from rules.analysis.difference import Change, Difference, difference
 from rules.model import Rule, Scaled
 
 __all__ = ["CaseCompared", "Comparing", "FindingChange", "GoneNew", "Outcome", "compare_answers"]

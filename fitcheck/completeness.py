@@ -12,7 +12,7 @@ from fitcheck.feeds import row_of
 from fitcheck.fitting import Fitting
 from fitcheck.messages import messages_of
 from fitcheck.observe import nail_place
-from rules import Firing, Reading, Rulebook, Situation
+from rules import Firing, Reading, Rulebook, Situation, in_force
 from rules.model import Need
 from rules.situation import spot_of
 
@@ -61,7 +61,7 @@ class Completeness:
         self._situation = situation
         self._table = table = dict.fromkeys(readings)
         self._book = book
-        self._in_force = book.in_force(situation)
+        self._in_force = in_force(book, situation)
         self._nails = nails
         self._seen = {quantity for quantity, _ in table}
         self._judged: list[tuple[str, str]] = []

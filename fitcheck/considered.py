@@ -12,11 +12,10 @@ from fitcheck.explanation import LimitConsidered, LimitElsewhere, Outcome
 from fitcheck.messages import Messages, messages_of
 from fitcheck.phrases import contexts_in_words, one_limit_in_words
 from fitcheck.sentences import place_title, shown
-from rules import Reading, Rulebook, Situation, resolve
-from rules.engine import millionths
+from rules import Reading, Rulebook, Situation, in_force, resolve
+from rules.limits import guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
-from rules.terms import guard_factor
 
 __all__ = ["Considering", "Span", "distance", "percent"]
 
@@ -76,7 +75,7 @@ class Considering:
         self.findings = findings
         self.book = book
         self.messages = messages_of(book)
-        self._in_force = book.in_force(situation)
+        self._in_force = in_force(book, situation)
         self._guard = guard_factor(book.levels["guarded"].probability)
         self._sizes = {
             quantity: float(reading.value)

@@ -13,9 +13,8 @@ from pydantic import BaseModel
 
 from fitcheck.fitting import Fitting
 from fitcheck.reading import Given
-from rules.feed import Feed
 from rules.model import Context
-from rules.situation import side_of
+from rules.situation import Feed, side_of
 
 __all__ = ["PAIR_ROWS", "ROWS", "STATED", "PairRow", "Row", "feeds", "row_of"]
 

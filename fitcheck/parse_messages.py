@@ -1,6 +1,6 @@
 """``python -m fitcheck.parse_messages`` parses the English messages beforehand, so that a command starts sooner.
 
-See :mod:`rules.book_files`: the parsed file is passed over where it is not of the messages as they stand.
+See :mod:`rules.loading.files`: the parsed file is passed over where it is not of the messages as they stand.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fitcheck.messages import ENGLISH, parsed_beforehand
-from rules.book_files import parsed_text
+from rules.loading.files import parsed_text
 
 if __name__ == "__main__":
     folder = Path(__file__).parent / "messages"

@@ -26,7 +26,7 @@ from fitcheck.records.store import Store
 from fitcheck.report.comparison_text import case_document
 from fitcheck.strict_json import loads
 from rules import EngineFault, Rulebook
-from rules.difference import Difference
+from rules.analysis.difference import Difference
 
 __all__ = ["Place", "Regraded", "Regrading", "ReportRefused", "Totals", "resumed"]
 

@@ -1,12 +1,23 @@
 """The rules layer: a rulebook that is data, compiled to durable-rules.  It knows facts, not HTTP and not storage."""
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Final
+
+from rules.engine.evaluator import Evaluator, Firing, Found, evaluator_for
+from rules.engine.facts import Reading, Table, table_of
+from rules.engine.in_force import in_force
+from rules.engine.verification import verify
 from rules.errors import EngineFault, RulebookError, RulesError
-from rules.evaluator import Evaluator, Firing, Found, evaluator_for
-from rules.facts import Reading, Table, table_of
-from rules.loader import load_rulebook, shipped_rulebook
-from rules.rulebook import Rulebook, resolve
+from rules.limits import resolve
+from rules.loading.loader import load_rulebook, shipped_rulebook
+from rules.rulebook import Rulebook
 from rules.situation import Situation
-from rules.verification import verify
+
+if TYPE_CHECKING:
+    from rules.loading.marking import marking_of
+    from rules.loading.translation import localized
 
 __all__ = [
     "EngineFault",
@@ -20,9 +31,21 @@ __all__ = [
     "Situation",
     "Table",
     "evaluator_for",
+    "in_force",
     "load_rulebook",
+    "localized",
+    "marking_of",
     "resolve",
     "shipped_rulebook",
     "table_of",
     "verify",
 ]
+
+_LAZY: Final = {"localized": "rules.loading.translation", "marking_of": "rules.loading.marking"}
+"""Names whose modules are loaded when they are first asked for: most assessments need neither."""
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _LAZY:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(_LAZY[name]), name)

@@ -6,39 +6,30 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.resources.abc import Traversable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any
 
-from rules.in_force import InForce
 from rules.model import (
     Caution,
     Criterion,
     EyeWord,
     JoinedRule,
     Level,
-    Limit,
     Parameter,
     Place,
     Quantity,
     Remedy,
     Rule,
-    Scaled,
     Source,
     Stage,
     Standing,
     Step,
     Uncertainty,
 )
-from rules.situation import Situation
 
-if TYPE_CHECKING:
-    from rules.marking import Marking
-
-__all__ = ["Rulebook", "resolve"]
-
-_T = TypeVar("_T")
+__all__ = ["Rulebook"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rulebook:
     """All records of one rulebook.
 
@@ -74,36 +65,17 @@ class Rulebook:
     rules: Mapping[str, Rule]
     joined: Mapping[str, JoinedRule]
     marking_table: dict[str, Any] = field(repr=False)
-    """The marking scheme as it is written; :attr:`marking` has it as records."""
+    """The marking scheme as it is written; :func:`rules.marking_of` has it as records."""
     files: Mapping[str, str] = field(repr=False)
     """The file that each quantity and each rule, joined or single, stands in."""
     language: str = "en"
     """The language of the texts, as far as they are translated (BCP 47)."""
-    languages: Traversable | None = field(default=None, repr=False, compare=False)
+    languages: Traversable | None = field(default=None, repr=False)
     """The folder of the book's own translations, where there may be one."""
-    original: Rulebook | None = field(default=None, repr=False, compare=False)
+    original: Rulebook | None = field(default=None, repr=False)
     """For a book in another language, the book as it is written."""
-
-    def in_language(self, language: str) -> Rulebook:
-        """The same book with its texts in ``language``, and in its own where they are not translated.
-
-        Rules, limits, version and digest are the same, so the decisions are, and so is the evaluator.  Raises
-        RulebookError for a language that there is not, or whose files are faulty: see :mod:`rules.languages`.
-        """
-        if language == self.language:
-            return self
-        own = self.original or self
-        known = own._in_languages.get(language)  # noqa: SLF001  (of this class)
-        if known is None:
-            from rules.languages import translated  # noqa: PLC0415  (only for who asks: a cold start is quick)
-
-            known = own._in_languages[language] = translated(own, language)  # noqa: SLF001  (of this class)
-        return known
-
-    @cached_property
-    def _in_languages(self) -> dict[str, Rulebook]:
-        """Answers of :meth:`in_language`."""
-        return {}
+    derived: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
+    """What other modules work out from the book once and keep with it; no part of the book itself."""
 
     @cached_property
     def rules_of(self) -> Mapping[str, tuple[tuple[str, Rule], ...]]:
@@ -133,28 +105,6 @@ class Rulebook:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
         return rule.places or self.quantities[rule.quantity].places
 
-    def in_force(self, situation: Situation) -> InForce:
-        """The single rules in force in ``situation``."""
-        known = self._in_force.get(situation)
-        if known is None:
-            known = self._in_force[situation] = InForce(self, situation)
-        return known
-
-    def one_of(self, value: _T) -> _T:
-        """The one object that equals ``value``: what many situations have in common lies in memory once, and nearer."""
-        known: _T = self._ones.setdefault(value, value)
-        return known
-
-    @cached_property
-    def _ones(self) -> dict[Any, Any]:
-        """Answers of :meth:`one_of`, which is asked only about what follows from the book."""
-        return {}
-
-    @cached_property
-    def _in_force(self) -> dict[Situation, InForce]:
-        """Answers of :meth:`in_force`; there are only so many situations."""
-        return {}
-
     @cached_property
     def quantities_of(self) -> Mapping[str, tuple[str, ...]]:
         """The quantities of each criterion."""
@@ -162,13 +112,6 @@ class Rulebook:
             criterion: tuple(name for name, owner in self.criterion_of.items() if owner == criterion)
             for criterion in self.criteria
         }
-
-    @cached_property
-    def marking(self) -> Marking:
-        """The marking scheme.  Raises RulebookError where it is faulty."""
-        from rules.loader import marking_of  # noqa: PLC0415  (only for marks: a cold start is quick)
-
-        return marking_of(self)
 
     def remedy(self, rule_id: str) -> Remedy:
         """The single or joined rule of that id; KeyError when there is none."""
@@ -179,16 +122,3 @@ class Rulebook:
         if rule_id in self.joined:
             return self.joined[rule_id].criterion
         return self.criterion_of.get(self.rules[rule_id].quantity)
-
-
-def resolve(limit: Limit | None, dimensions: Mapping[str, float]) -> float | None:
-    """``limit`` as a number, in its unit; None where there is none or the dimension that it follows is not known.
-
-    >>> resolve(Scaled(times=2.0, of="shoe_thickness"), {"shoe_thickness": 11.0})
-    22.0
-    """
-    if limit is None or not isinstance(limit, Scaled):
-        return limit
-    if limit.of not in dimensions:
-        return None
-    return limit.times * dimensions[limit.of] + limit.plus

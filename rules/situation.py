@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -10,7 +10,7 @@ from typing import Final, get_args
 
 from rules.model import BranchSide, Context, Foot, HoofForm, Stage, Work, Yes
 
-__all__ = ["VOCABULARY", "Situation", "admits", "every_situation", "side_of", "spot_of"]
+__all__ = ["VOCABULARY", "Feed", "Feeds", "Situation", "admits", "every_situation", "side_of", "spot_of"]
 
 VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
     "foot": get_args(Foot),
@@ -74,3 +74,21 @@ def every_situation() -> Iterator[Situation]:
     parts = (get_args(Foot), get_args(Stage), get_args(Work), get_args(HoofForm), get_args(Yes))
     for foot, stage, work, hoof_form, hot_fitted in product(*parts):
         yield Situation(foot, stage, work, hoof_form, hot_fitted)
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """How one quantity comes to be read at one place.
+
+    ``given``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is reckoned with;
+    ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.
+    """
+
+    given: bool
+    unit: str | None = None
+    words: tuple[str, ...] = ()
+    where: tuple[Context, ...] | None = None
+
+
+Feeds = Mapping[tuple[str, str], Feed]
+"""What can be read: by quantity and place, ``nail`` standing for every nail."""

@@ -19,7 +19,7 @@ from fitcheck.problems import parse_fitting
 from fitcheck.report.explanation_text import render_explanation
 from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
-from rules import shipped_rulebook
+from rules import localized, shipped_rulebook
 from tests.support.language_texts import english_pieces, strings
 
 CASES = Path(__file__).parents[1] / "cases_demo"
@@ -29,7 +29,7 @@ NAMES = sorted(
     if ".answer" not in file.name
 )
 BOOK = shipped_rulebook()
-DE = BOOK.in_language("de")
+DE = localized(BOOK, "de")
 PIECES = english_pieces()
 TOLD = {"finding", "action", "caution", "why", "say", "title", "where", "text", "follows", "applies", "method"}
 """Keys of what is told; all other values are the same in every language."""

@@ -11,7 +11,7 @@ from fitcheck.desk import CannotMark, Unreadable, overrides_of, sheet_of
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, Store, Wanted
-from rules import Rulebook
+from rules import Rulebook, marking_of
 
 __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_said"]
 
@@ -84,7 +84,7 @@ def marks_table(store: Store, wanted: Wanted, book: Rulebook) -> MarksTable:
             key = (record.id,) if record.visit is None else (record.horse, record.visit, record.foot)
             latest.setdefault(key, record)
     shown = list(latest.values())[:MOST_FEET]
-    names = [name for name, marks in book.marking.marks.items() if marks.marks and book.criteria[name].of == "foot"]
+    names = [name for name, marks in marking_of(book).marks.items() if marks.marks and book.criteria[name].of == "foot"]
     return MarksTable(
         tuple(book.criteria[name].title for name in names),
         tuple(_row(store, record, names, book) for record in shown),

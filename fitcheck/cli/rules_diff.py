@@ -31,7 +31,7 @@ def run(options: argparse.Namespace) -> int:
     """Print what changes from A to B."""
     # Only for those who ask: a cold start is quick.
     from fitcheck.report.difference_text import difference_document, difference_lines  # noqa: PLC0415
-    from rules.difference import difference  # noqa: PLC0415
+    from rules.analysis.difference import difference  # noqa: PLC0415
 
     found = difference(named_book(options.before), named_book(options.after))
     if options.json:

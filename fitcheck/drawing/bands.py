@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from rules import Rulebook, Situation, resolve
+from rules import Rulebook, Situation, in_force, resolve
 from rules.model import Grade, Rule
 
 __all__ = ["ANY_HEIGHT", "Band", "bands_of"]
@@ -69,7 +69,7 @@ def _limits(
     for quantity, scale in ((_HEIGHT, 1.0), (_SHARE, wall_height)):
         if scale is None or quantity not in book.quantities:
             continue
-        for _, rule in book.in_force(situation).judging(quantity, place):
+        for _, rule in in_force(book, situation).judging(quantity, place):
             if not _with_holds(rule, place, seen):
                 continue
             low, high = resolve(rule.low, sizes), resolve(rule.high, sizes)

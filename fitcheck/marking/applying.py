@@ -16,7 +16,7 @@ from fitcheck.marking.overrides import Change, Override, OverrideAsked
 from fitcheck.marking.said import Found, Said, found_in, required_of, said_of
 from fitcheck.marking.sheet import ChangeShown
 from fitcheck.messages import messages_of
-from rules import Rulebook
+from rules import Rulebook, marking_of
 from rules.situation import spot_of
 
 __all__ = ["Applied", "MarkSet", "override_of", "shown_book"]
@@ -92,7 +92,7 @@ class Applied:
             self.findings[name] = found
             return messages.say("marks.added", grade=messages.named("grade", found.grade))
         hundredths = _hundredths(change.mark)
-        of = self._book.marking.marks[name].marks
+        of = marking_of(self._book).marks[name].marks
         self.set[name] = MarkSet(
             hundredths, messages.say("marks.set_by", assessor=override.assessor.id, reason=change.reason)
         )
@@ -126,7 +126,7 @@ class Applied:
         return None
 
     def _fault_of_mark(self, change: Change) -> _Fault | None:
-        marks = self._book.marking.marks
+        marks = marking_of(self._book).marks
         required = [name for name in required_of(self.said, self._book) if marks[name].marks]
         if change.target not in required:
             detail = "This criterion has no marks on this foot at this stage. Name one that has."
@@ -175,9 +175,9 @@ def override_of(
     problems = list(_problems(asked, Applied(said, book, earlier)))
     if problems:
         raise BadInput(problems)
-    says = [book.marking.says["overridden"].text]
+    says = [marking_of(book).says["overridden"].text]
     if said.decision == "stop_and_refer":
-        says.append(book.marking.says["stop_stays"].text)
+        says.append(marking_of(book).says["stop_stays"].text)
     return Override(
         id=str(uuid.uuid4()),
         created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from fitcheck.marking.said import Found
-from rules import Rulebook
+from rules import Rulebook, marking_of
 
 __all__ = ["HUNDREDTHS", "Counted", "count", "in_marks", "shown_marks"]
 
@@ -32,7 +32,7 @@ class Counted:
 def count(findings: Iterable[Found], marks: int, book: Rulebook) -> Counted:
     """Count ``findings``, of one criterion that has ``marks``, none of them critical."""
     ordered = sorted(findings, key=lambda found: found.id)
-    costs = {found.id: marks * book.marking.deductions[found.grade].percent for found in ordered}
+    costs = {found.id: marks * marking_of(book).deductions[found.grade].percent for found in ordered}
     takes: dict[str, int] = {}
     for group in _groups(ordered):
         takes |= {name: costs[name] for name in _dearest(group, costs)}

@@ -11,7 +11,7 @@ from fitcheck.marking.overrides import Override
 from fitcheck.marking.reckoning import Share, tally_of
 from fitcheck.marking.said import Said, required_of, said_of
 from fitcheck.marking.sheet import MarkSheet, Missing, Tally
-from rules import Rulebook
+from rules import Rulebook, marking_of
 
 __all__ = ["mark_of"]
 
@@ -52,7 +52,7 @@ def _tally(said: Said, applied: Applied, book: Rulebook) -> Tally:
     shares = [
         Share(
             criterion=name,
-            marks=book.marking.marks[name].marks if name in required else 0,
+            marks=marking_of(book).marks[name].marks if name in required else 0,
             findings=[found for found in applied.findings.values() if found.criterion == name],
             missing=name in lacking,
             set=applied.set.get(name),
@@ -74,7 +74,7 @@ def _missing(said: Said, required: Iterable[str]) -> Iterator[Missing]:
 
 
 def _says(said: Said, other: Tally | None, book: Rulebook) -> Iterator[str]:
-    says = book.marking.says
+    says = marking_of(book).says
     if said.decision == "stop_and_refer":
         yield says["stop_stays"].text
     elif other is not None and other.state == "stopped":

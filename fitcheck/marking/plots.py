@@ -14,7 +14,7 @@ from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, PAPER, UNSEEN
 from fitcheck.drawing.svg import Node, line, node, written
 from fitcheck.drawing.text import FACE, label
 from fitcheck.marking.progress import CriterionProgress, MarkPoint, Progress
-from rules import Rulebook
+from rules import Rulebook, marking_of
 
 __all__ = ["marks_plot", "shares_plot"]
 
@@ -68,7 +68,7 @@ def marks_plot(progress: Progress, book: Rulebook) -> str:
     for tick in _TICKS:
         parts.append(label(f"{tick:.0f} %", _LEFT - _MARGIN, _up(tick) + 4, anchor="end", fill=UNSEEN))
         parts.append(line((_LEFT, _up(tick)), (_RIGHT, _up(tick)), stroke=_GRID, stroke_width=HAIR))
-    for _, band in book.marking.best_first:
+    for _, band in marking_of(book).best_first:
         y = _up(band.from_)
         if band.from_:
             parts.append(line((_LEFT, y), (_RIGHT, y), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))

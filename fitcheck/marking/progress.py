@@ -20,7 +20,7 @@ from fitcheck.agreement.proportion import Share, share
 from fitcheck.assessment import Output
 from fitcheck.fitting import FittedFoot
 from fitcheck.marking.sheet import BandShown, CriterionMark, MarkSheet, State
-from rules import Rulebook
+from rules import Rulebook, marking_of
 from rules.model import RANK
 
 __all__ = ["CriterionProgress", "MarkPoint", "MarkedFoot", "Progress", "Trend", "progress_of"]
@@ -105,7 +105,7 @@ def progress_of(feet: Iterable[MarkedFoot], book: Rulebook) -> Progress:
         subjects.setdefault(each.subject, []).append(each)
     criteria = tuple(
         _criterion(name, list(subjects.values()), book)
-        for name, marks in book.marking.marks.items()
+        for name, marks in marking_of(book).marks.items()
         if marks.marks and book.criteria[name].of == "foot"
     )
     points = sorted((_point(sheets[-1]) for sheets in subjects.values()), key=lambda point: point.day)
@@ -184,7 +184,7 @@ def _advice(practise: CriterionProgress | None, criteria: Sequence[CriterionProg
     seen = max((each.feet for each in criteria), default=0)
     if not seen:
         return "Nothing was assessed yet."
-    few = book.marking.progress["fewest_feet"].value
+    few = marking_of(book).progress["fewest_feet"].value
     if practise is None:
         more = f" {_feet(seen, first=True)} {'is' if seen == 1 else 'are'} few to go on." if seen < few else ""
         return f"Nothing had to be put right on {_feet(seen)}.{more}"
@@ -209,7 +209,7 @@ def _trend(points: Sequence[MarkPoint], book: Rulebook) -> Trend:
     whole = [
         (date.fromisoformat(point.day).toordinal(), point.percent) for point in points if point.percent is not None
     ]
-    few = book.marking.progress["fewest_feet"].value
+    few = marking_of(book).progress["fewest_feet"].value
     days = {day for day, _ in whole}
     if len(whole) < few or len(days) < _FEWEST_DAYS:
         say = f"{_feet(len(whole), first=True)} with a whole mark on {_days(len(days))}: too few to tell a trend."

@@ -11,7 +11,7 @@ from fitcheck.marking.counting import HUNDREDTHS, Counted, count, in_marks, show
 from fitcheck.marking.said import Found
 from fitcheck.marking.sheet import BandShown, CriterionMark, FindingMark, Missing, Standing, Tally
 from fitcheck.messages import Messages, messages_of
-from rules import Rulebook
+from rules import Rulebook, marking_of
 from rules.marking import TakesOff
 from rules.model import RANK
 
@@ -52,9 +52,11 @@ def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook
     band = band_of(got, of, _worst(shares), book) if whole else None
     messages = messages_of(book)
     if stopped_by:
-        say = messages.say("marks.stopped_by", say=book.marking.says["stopped"].text, names=messages.listed(stopped_by))
+        say = messages.say(
+            "marks.stopped_by", say=marking_of(book).says["stopped"].text, names=messages.listed(stopped_by)
+        )
     elif lacking:
-        say = f"{book.marking.says['incomplete'].text} {_so_far(got, got_of, of, lacking, book)}"
+        say = f"{marking_of(book).says['incomplete'].text} {_so_far(got, got_of, of, lacking, book)}"
     else:
         say = whole_mark(got, of, band, messages)
     partly = bool(lacking) and not stopped_by
@@ -101,7 +103,7 @@ def band_of(got: int, of: int, worst: TakesOff, book: Rulebook) -> BandShown | N
     """The best band that ``got`` of ``of`` reaches with nothing graver than ``worst``; None where nothing is marked."""
     if not of:
         return None
-    for name, band in book.marking.best_first:
+    for name, band in marking_of(book).best_first:
         if got * _PERCENT >= band.from_ * of and RANK[worst] <= RANK[band.worst]:
             return BandShown(name=name, title=band.title, meaning=band.meaning)
     return None
@@ -128,7 +130,7 @@ def _criterion(share: Share, book: Rulebook, *, stopped: bool) -> tuple[Criterio
         left, why = share.set
     elif standing == "missing":
         why = messages.say("marks.not_wholly")
-    elif book.marking.marks[share.criterion].marks:
+    elif marking_of(book).marks[share.criterion].marks:
         why = messages.say("marks.not_required")
     else:
         why = messages.say("marks.none_hang")
@@ -160,7 +162,7 @@ def _findings(share: Share, counted: Counted, book: Rulebook, otherwise: str) ->
         if found.grade == "critical":
             why = messages.say("marks.critical")
         elif takes is not None:
-            percent = book.marking.deductions[found.grade].percent
+            percent = marking_of(book).deductions[found.grade].percent
             why = messages.say(
                 "marks.percent_off",
                 grade=messages.named("grade", found.grade),

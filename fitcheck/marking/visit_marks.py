@@ -16,7 +16,7 @@ from fitcheck.marking.sheet import MarkSheet, PairMarks, Tally, VisitSheet, Visi
 from fitcheck.messages import Messages, messages_of
 from fitcheck.pair import PairAssessment
 from fitcheck.visit import VisitAssessment
-from rules import Rulebook
+from rules import Rulebook, marking_of
 from rules.marking import TakesOff
 
 __all__ = ["sheet_of_visit"]
@@ -56,7 +56,7 @@ def sheet_of_visit(
 
 
 def _nothing(book: Rulebook) -> str:
-    return book.marking.says["decides_nothing"].text
+    return marking_of(book).says["decides_nothing"].text
 
 
 def _pair(pair: PairAssessment, book: Rulebook) -> PairMarks:
@@ -67,7 +67,7 @@ def _pair(pair: PairAssessment, book: Rulebook) -> PairMarks:
         return PairMarks(pair=pair.pair, tally=None, say=messages.say("marks.pair_unmarked", why=why))
     found = found_among(pair.findings, book).values()
     shares = [
-        Share(name, book.marking.marks[name].marks, [each for each in found if each.criterion == name])
+        Share(name, marking_of(book).marks[name].marks, [each for each in found if each.criterion == name])
         for name in names
     ]
     tally = tally_of(shares, (), book)
@@ -84,7 +84,7 @@ def _together(feet: Iterable[MarkSheet], pairs: Iterable[PairMarks], book: Ruleb
     got = sum(round(tally.mark * HUNDREDTHS) for tally in tallies.values() if tally.mark is not None)
     whole = bool(tallies) and not stopped and not incomplete
     band = band_of(got, of, _worst(tallies.values()), book) if whole else None
-    messages, says = messages_of(book), book.marking.says
+    messages, says = messages_of(book), marking_of(book).says
     if stopped:
         say = messages.say("marks.at", say=says["stopped"].text, places=_spoken(stopped, messages))
     elif not tallies:

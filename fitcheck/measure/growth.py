@@ -21,8 +21,8 @@ from fitcheck.messages import messages_of
 from fitcheck.reading import Settled
 from fitcheck.sentences import place_title
 from rules import Reading, Rulebook
+from rules.limits import guard_factor
 from rules.model import Scaled
-from rules.terms import guard_factor
 
 __all__ = ["Drift", "days_covered", "days_covered_u", "heel_support", "next_due"]
 

@@ -20,8 +20,8 @@ from fitcheck.measure.spans import Span, around, span_of
 from fitcheck.messages import messages_of
 from fitcheck.reading import Settled, settle
 from rules import Reading, Rulebook
+from rules.limits import guard_factor
 from rules.model import Scaled
-from rules.terms import guard_factor
 
 __all__ = ["Contact", "heat", "seconds_to_reach", "temperature", "temperature_span"]
 

@@ -19,7 +19,7 @@ from fitcheck.measure.spans import Span, around, span_of
 from fitcheck.messages import messages_in, messages_of
 from fitcheck.observe import nail_place
 from rules import Reading, Rulebook
-from rules.terms import guard_factor
+from rules.limits import guard_factor
 
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 

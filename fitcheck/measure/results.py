@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from fitcheck.fitting import Fitting
 from rules import Reading, Rulebook
+from rules.limits import guard_factor
 from rules.rulebook import Rulebook as _Book
-from rules.terms import guard_factor
 
 __all__ = ["Measure", "Observed", "Remark", "between", "of_range"]
 

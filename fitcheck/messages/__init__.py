@@ -14,7 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
-from rules.book_files import tables_of
+from rules.loading.files import tables_of
 
 if TYPE_CHECKING:
     from rules import Rulebook

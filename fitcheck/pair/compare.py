@@ -17,7 +17,7 @@ from fitcheck.messages import Messages, messages_of
 from fitcheck.observe import observed, situation_of
 from fitcheck.pair.assessment import NotCompared, PairAssessment, Reason
 from fitcheck.pair.differences import Lacking, Table, difference
-from rules import Firing, Reading, Rulebook, Situation, evaluator_for, shipped_rulebook, verify
+from rules import Firing, Reading, Rulebook, Situation, evaluator_for, in_force, shipped_rulebook, verify
 from rules.model import Foot
 from rules.situation import admits, side_of
 
@@ -129,7 +129,7 @@ class _Comparison:
         self._right = right
         self._book = book
         self._situation = _situation(left, right)
-        self._in_force = book.in_force(self._situation)
+        self._in_force = in_force(book, self._situation)
 
     def assessment(self, pair: Foot) -> PairAssessment:
         book, stage = self._book, self._left.stage

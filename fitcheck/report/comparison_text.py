@@ -13,7 +13,7 @@ from fitcheck.comparison import CaseCompared, FindingChange, GoneNew
 from fitcheck.report.difference_text import book_in_words, change_in_words, difference_document
 from fitcheck.report.terminal import Paint, plain
 from fitcheck.sentences import place_title, shown
-from rules.difference import Difference
+from rules.analysis.difference import Difference
 
 __all__ = ["case_document", "case_lines", "heading_lines", "summary", "summary_document"]
 

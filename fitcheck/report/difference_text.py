@@ -9,8 +9,8 @@ from typing import Any, Final
 from fitcheck.phrases import clause_in_words, contexts_in_words, limit_in_words, one_limit_in_words
 from fitcheck.report.terminal import Paint, plain
 from fitcheck.sentences import place_title
-from rules import Rulebook
-from rules.difference import WHY_OFF, Change, Difference, KeyChange
+from rules import Rulebook, marking_of
+from rules.analysis.difference import WHY_OFF, Change, Difference, KeyChange
 from rules.marking import Band, CriterionMarks, Deduction, ProgressFigure, Scheme
 from rules.model import Context, Criterion, EyeWord, JoinedRule, Level, Parameter, Quantity, Rule, Uncertainty
 
@@ -212,8 +212,8 @@ def _record(change: Change, book: Rulebook) -> Any:
     if change.part in {"book", "required"}:
         return None
     if change.part == "scheme":
-        return book.marking.scheme
-    owner: Any = book.marking if change.part in _OF_MARKING else book
+        return marking_of(book).scheme
+    owner: Any = marking_of(book) if change.part in _OF_MARKING else book
     return getattr(owner, change.part).get(change.name)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fitcheck.report.page_text import Page, escaped
 from fitcheck.report.rule_sections import sourced
-from rules import Rulebook
+from rules import Rulebook, marking_of
 
 __all__ = ["marking_section"]
 
@@ -13,7 +13,7 @@ _CRITICAL = "leaves no mark at all, whatever else was found. That is so in every
 
 def marking_section(page: Page, book: Rulebook) -> None:
     """The part of the page on marks."""
-    marking = book.marking
+    marking = marking_of(book)
     scheme = marking.scheme
     page.heading(2, "Marks")
     page.paragraph(escaped(marking.says["decides_nothing"].text))

@@ -8,18 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rules.analysis.amounts import amounts
-from rules.analysis.bands import bands
 from rules.analysis.fault import Example, Fault
-from rules.analysis.fed import fed, known
-from rules.analysis.joining import joining
-from rules.analysis.judged import gaps
-from rules.analysis.lanes import lanes
-from rules.analysis.reach import reach
-from rules.analysis.translated import not_translated
+from rules.analysis.gaps import gaps
+from rules.analysis.intervals import lanes
+from rules.analysis.joined_rules import joining
+from rules.analysis.overlaps import bands
+from rules.analysis.unfed_limits import fed, known
+from rules.analysis.unreachable import reach
+from rules.analysis.untranslated import not_translated
 from rules.analysis.unused import unused
-from rules.feed import Feed, Feeds
-from rules.loader import shipped_rulebook
+from rules.loading.loader import shipped_rulebook
 from rules.rulebook import Rulebook
+from rules.situation import Feed, Feeds
 
 __all__ = ["Example", "Fault", "Feed", "Feeds", "analyse"]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from rules.analysis.bands import shown
 from rules.analysis.contexts import told
 from rules.analysis.fault import Fault
-from rules.analysis.lanes import Lane, Point
+from rules.analysis.intervals import Lane, Point
+from rules.analysis.overlaps import shown
 from rules.model import RANK, Limit
 from rules.number_line import line_of
 from rules.rulebook import Rulebook

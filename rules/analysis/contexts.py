@@ -7,10 +7,9 @@ from functools import cache
 from itertools import product
 from typing import Final
 
-from rules.feed import Feeds
 from rules.model import Stage
 from rules.rulebook import Rulebook
-from rules.situation import Situation, admits, every_situation, side_of, spot_of
+from rules.situation import Feeds, Situation, admits, every_situation, side_of, spot_of
 
 __all__ = ["SITUATIONS", "STAGES", "is_read", "places_on", "read_at", "stages_of", "told"]
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from rules.analysis.fault import Fault
-from rules.feed import Feeds
+from rules.loading.marking import marking_of
 from rules.model import Amount, Scaled
 from rules.rulebook import Rulebook
+from rules.situation import Feeds
 
 __all__ = ["unused"]
 
@@ -21,7 +22,7 @@ def unused(book: Rulebook, feeds: Feeds, stated: Iterable[str], inherited: Ruleb
     readings = [*book.methods.values(), *book.instruments.values(), *book.parameters.values(), *book.levels.values()]
     words = [word for words in book.eye_words.values() for word in words.values()]
     cited = {source for record in (*remedies, *readings, *words) for source in record.sources}
-    cited |= {source for record in book.marking.chosen for source in record.sources}
+    cited |= {source for record in marking_of(book).chosen for source in record.sources}
     yield from _lacking("sources.toml", "sources", "no record cites this source", book.sources, cited, inherited)
     given = {remedy.caution for remedy in remedies}
     yield from _lacking("cautions.toml", "cautions", "no rule gives this caution", book.cautions, given, inherited)
@@ -70,7 +71,7 @@ def _quantities(book: Rulebook, observed: set[str]) -> Iterator[Fault]:
 def _marks(book: Rulebook) -> Iterator[Fault]:
     """Marks of a criterion of one foot that no stage requires: no sheet ever counts them."""
     required = {name for names in book.required.values() for name in names} | set(book.required_when_hot_fitted)
-    for name, record in book.marking.marks.items():
+    for name, record in marking_of(book).marks.items():
         if record.marks and book.criteria[name].of == "foot" and name not in required:
             yield Fault(
                 "marking.toml",

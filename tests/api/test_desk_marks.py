@@ -117,7 +117,7 @@ def test_a_visit_in_conflict_or_that_cannot_be_marked_is_told(
     send(foot="left_fore", **HIGH)
     send(foot="right_fore")
     with monkeypatch.context() as patch:
-        patch.setattr("rules.evaluator.Evaluator.evaluate", _fail)
+        patch.setattr("rules.engine.evaluator.Evaluator.evaluate", _fail)
         problem(own("GET", f"/v1/visits/{VISIT}/marks"), "not-assessed")
     first = store.following(0, 1)[0]
     odd = json.loads(first.answer)

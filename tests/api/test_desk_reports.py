@@ -119,7 +119,7 @@ def test_a_visit_in_conflict_or_beyond_the_rules_is_not_reported(
     send(foot="left_fore")
     send(foot="right_fore")
     with monkeypatch.context() as patch:
-        patch.setattr("rules.evaluator.Evaluator.evaluate", _fail)
+        patch.setattr("rules.engine.evaluator.Evaluator.evaluate", _fail)
         problem(own("GET", f"/v1/visits/{VISIT}/report.html"), "not-assessed")
     send(foot="left_hind", horse={"id": "H-102"})
     problem(own("GET", f"/v1/visits/{VISIT}/report.html"), "visit-in-conflict")

@@ -29,7 +29,7 @@ def broken_engine(monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(*_: Any) -> None:
         raise EngineFault(INSIDES)
 
-    monkeypatch.setattr("rules.evaluator.Evaluator.evaluate", fail)
+    monkeypatch.setattr("rules.engine.evaluator.Evaluator.evaluate", fail)
 
 
 @pytest.fixture
@@ -39,7 +39,7 @@ def bug(monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(*_: Any) -> None:
         raise ZeroDivisionError(INSIDES)
 
-    monkeypatch.setattr("rules.evaluator.Evaluator.evaluate", fail)
+    monkeypatch.setattr("rules.engine.evaluator.Evaluator.evaluate", fail)
 
 
 @pytest.mark.usefixtures("broken_engine")

@@ -13,7 +13,7 @@ from fastapi import FastAPI
 from api.application import create_app
 from api.examples import EXAMPLES
 from fitcheck.records import Store, open_store
-from rules import RulebookError, shipped_rulebook
+from rules import RulebookError, localized, shipped_rulebook
 from tests.support.language_texts import english_pieces, strings
 
 Ask = Callable[..., httpx.Response]
@@ -21,7 +21,7 @@ CheckProblem = Callable[..., list[dict[str, Any]]]
 FITTING = json.dumps({example.name: example.fitting for example in EXAMPLES}["flinch"]).encode()
 JSON = {"content-type": "application/json"}
 BARE = "/v1/assessments?keep=false"
-DE = shipped_rulebook().in_language("de")
+DE = localized(shipped_rulebook(), "de")
 
 
 @pytest.fixture(scope="module")

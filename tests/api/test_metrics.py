@@ -89,7 +89,7 @@ def test_what_the_rules_did_not_come_to_an_end_with_is_counted_and_is_no_assessm
         raise EngineFault("lost")
 
     before = counted()
-    monkeypatch.setattr("rules.evaluator.Evaluator.evaluate", fail)
+    monkeypatch.setattr("rules.engine.evaluator.Evaluator.evaluate", fail)
     ask("POST", "/v1/assessments?keep=false", json=GOOD)
     after = counted()
     assert grown(before, after, "fitcheck_engine_faults_total") == {(): 1}

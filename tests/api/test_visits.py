@@ -181,7 +181,7 @@ def test_rules_that_do_not_run_on_a_pair_say_nothing_of_the_visit(
     def fail(*_: Any) -> None:
         raise EngineFault("lost")
 
-    monkeypatch.setattr("rules.evaluator.Evaluator.evaluate", fail)
+    monkeypatch.setattr("rules.engine.evaluator.Evaluator.evaluate", fail)
     problem(own("GET", f"/v1/visits/{VISIT}"), "not-assessed")
 
 

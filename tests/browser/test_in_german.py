@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 
 from fitcheck.messages import messages_in
-from rules import shipped_rulebook
+from rules import localized, shipped_rulebook
 from tests.support.language_texts import english_pieces
 from tests.support.phone import Phone
 from tests.support.tapping import begin, go_to
 
-DE = shipped_rulebook().in_language("de")
+DE = localized(shipped_rulebook(), "de")
 
 
 def speak(phone: Phone, language: str) -> None:

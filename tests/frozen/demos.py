@@ -17,7 +17,7 @@ from fitcheck.report.explanation_text import render_explanation
 from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
 from fitcheck.report_html import FootToReport, foot_report
-from rules import shipped_rulebook
+from rules import localized, shipped_rulebook
 from tests.frozen.normal import normal, normal_json
 
 __all__ = ["demo_answers"]
@@ -38,12 +38,12 @@ def demo_answers() -> Iterator[tuple[str, str]]:
             yield from _foot(f"{path.stem}.{language}", _fitting(path), language)
     for language in ("en", "de"):
         left, right = (_fitting(_CASES / "fore_pair" / f"{side}_fore.json") for side in ("left", "right"))
-        book = shipped_rulebook().in_language(language)
+        book = localized(shipped_rulebook(), language)
         yield f"fore_pair.{language}", normal_json(assess_pair(left, right, book).model_dump(mode="json"))
 
 
 def _foot(name: str, fitting: Fitting, language: str) -> Iterator[tuple[str, str]]:
-    book = shipped_rulebook().in_language(language)
+    book = localized(shipped_rulebook(), language)
     assessment = assess(fitting, book)
     yield f"{name}.answer", normal_json(assessment.model_dump(mode="json"))
     yield f"{name}.text", normal(render(assessment, book, title="demo"))

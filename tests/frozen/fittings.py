@@ -19,7 +19,7 @@ from fitcheck.assess import assess
 from fitcheck.errors import BadInput
 from fitcheck.explain import explain
 from fitcheck.problems import parse_fitting
-from rules import shipped_rulebook
+from rules import localized, shipped_rulebook
 from tests.frozen.normal import normal_json
 from tests.support.limit_cases import load
 from tests.support.random_fittings import random_fittings
@@ -49,7 +49,7 @@ def block(source: str, number: int) -> str:
 def _answers(document: dict[str, Any]) -> str:
     try:
         fitting = parse_fitting(document)
-        parts = [assess(fitting), explain(fitting), assess(fitting, shipped_rulebook().in_language("de"))]
+        parts = [assess(fitting), explain(fitting), assess(fitting, localized(shipped_rulebook(), "de"))]
     except BadInput as error:
         return normal_json([problem.as_dict() for problem in error.problems])
     return "\n".join(normal_json(part.model_dump(mode="json")) for part in parts)

@@ -20,7 +20,7 @@ from fitcheck.assess import assess
 from fitcheck.assessment import Finding
 from fitcheck.conformity import probability_above, probability_beyond
 from fitcheck.fitting import Fitting
-from rules.terms import guard_factor
+from rules.limits import guard_factor
 
 # JCGM 106 style: 1.4 standard uncertainties inside a one-sided limit.
 INSIDE_BY_1_4_U: Final = 0.919243

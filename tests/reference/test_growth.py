@@ -20,7 +20,7 @@ from fitcheck.measure.growth import Drift, days_covered, days_covered_u
 from fitcheck.reading import Settled
 from fitcheck.report.terminal import render
 from rules import shipped_rulebook
-from rules.terms import guard_factor
+from rules.limits import guard_factor
 
 Changed = Callable[..., dict[str, Any]]
 K = guard_factor(0.05)

@@ -23,7 +23,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.heat import Contact, seconds_to_reach, temperature, temperature_span
 from fitcheck.measure.spans import Span
 from rules import shipped_rulebook
-from rules.terms import guard_factor
+from rules.limits import guard_factor
 
 Changed = Callable[..., dict[str, Any]]
 WORDS = ("black", "dull_red", "cherry", "bright")

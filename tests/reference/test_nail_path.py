@@ -17,7 +17,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure.nail_path import Known, Run, deepest_share, depth_at, horn_span, least_horn, outer_horn
 from fitcheck.measure.spans import Span
 from rules import Reading, shipped_rulebook
-from rules.terms import guard_factor
+from rules.limits import guard_factor
 
 Changed = Callable[..., dict[str, Any]]
 K = guard_factor(0.05)

@@ -11,9 +11,9 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from rules import Reading, Rulebook, Situation
+from rules.limits import guard_factor
 from rules.model import Clause, Limit, Rule, Scaled
 from rules.situation import VOCABULARY, spot_of
-from rules.terms import guard_factor
 
 __all__ = ["Case", "beyond", "ends_of", "limit_at", "load", "misplaced", "parse", "read_by"]
 

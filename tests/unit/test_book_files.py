@@ -1,4 +1,4 @@
-"""rules.book_files: the shipped book as it was parsed beforehand, against Python's own TOML parser."""
+"""rules.loading.files: the shipped book as it was parsed beforehand, against Python's own TOML parser."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from rules import book_files
-from rules.book_files import PARSED, parsed_text, read_texts, tables_of
+from rules.loading import files as book_files
+from rules.loading.files import PARSED, parsed_text, read_texts, tables_of
 
 TEXTS = read_texts(files("rules") / "book")
 PARSED_TEXT = (files("rules") / PARSED).read_text(encoding="utf-8")
@@ -31,7 +31,7 @@ def no_toml(_text: str) -> Any:
 
 
 def test_the_tables_parsed_beforehand_are_those_of_the_book_as_it_stands() -> None:
-    assert parsed_text(TEXTS) == PARSED_TEXT, "Run: python -m rules.parse_book"
+    assert parsed_text(TEXTS) == PARSED_TEXT, "Run: python -m rules.loading.parse_book"
 
 
 def test_they_are_what_the_toml_parser_gives_in_value_type_and_order() -> None:

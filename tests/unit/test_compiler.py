@@ -8,8 +8,8 @@ from types import MappingProxyType
 import pytest
 
 from rules import Evaluator, Found, Reading, Rulebook, RulebookError, Situation, shipped_rulebook
-from rules.checks import check
-from rules.compiler import joined_patterns, single_pattern
+from rules.engine.compiler import joined_patterns, single_pattern
+from rules.loading.checks import check
 from rules.model import Clause, Context, JoinedRule, Rule, Scaled
 
 RIDING = Situation("fore", "nailed", "riding", "upright", "no")

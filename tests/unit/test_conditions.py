@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
-from rules.engine import Action, Engine, Fact, Match
+from rules.engine.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
+from rules.engine.durable import Action, Engine, Fact, Match
 
 NUMBERS: Final = ("gap", "width")
 WORDS: Final = {"heat": ("black", "dull_red", "cherry", "bright"), "rocks": ("yes", "no")}

@@ -9,7 +9,7 @@ import pytest
 
 from fitcheck.report.difference_text import change_in_words, difference_document, difference_lines
 from rules import Rulebook, load_rulebook, shipped_rulebook
-from rules.difference import Change, Difference, difference
+from rules.analysis.difference import Change, Difference, difference
 from tests.support.yard_books import IDENTITY, OURS, yard_folder
 
 ROOT = Path(__file__).parents[2]

@@ -1,4 +1,4 @@
-"""The engine wrapper closes each hazard of durable-rules 2.0.28 (the list stands in ``rules/engine.py``)."""
+"""The engine wrapper closes each hazard of durable-rules 2.0.28 (the list stands in ``rules/engine/durable.py``)."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from typing import Any
 
 import pytest
 
-from rules import EngineFault, engine
-from rules.engine import Action, Engine, Fact, Match, millionths
+from rules import EngineFault
+from rules.engine import durable as engine
+from rules.engine.durable import Action, Engine, Fact, Match
+from rules.limits import millionths
 
 LOW = {"$and": [{"kind": "reading"}, {"$lt": {"value": 5}}]}
 FINDING = {"kind": "finding"}

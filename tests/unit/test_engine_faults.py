@@ -12,7 +12,7 @@ from fitcheck import assess as assessing
 from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
 from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
-from rules.engine import Engine, Fact
+from rules.engine.durable import Engine, Fact
 
 Patch = pytest.MonkeyPatch
 

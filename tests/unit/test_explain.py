@@ -25,7 +25,7 @@ from fitcheck.explanation import (
 from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
-from rules import EngineFault, Rulebook, shipped_rulebook
+from rules import EngineFault, Rulebook, in_force, shipped_rulebook
 from tests.support.random_fittings import random_fittings
 
 SEED, FITTINGS = 1869, 250
@@ -152,10 +152,10 @@ def test_every_reading_meets_every_rule_of_its_quantity_once(random_explained: E
     for fitting, explained in random_explained:
         table, _ = measured(fitting, observed(fitting, book), book)
         assert Counter((each.quantity, each.place) for each in readings(explained)) == Counter(table.keys())
-        in_force = book.in_force(situation_of(fitting))
+        in_here = in_force(book, situation_of(fitting))
         for each in readings(explained):
             here = [one.rule for one in each.limits]
-            assert here == [rule_id for rule_id, _ in in_force.judging(each.quantity, each.place)]
+            assert here == [rule_id for rule_id, _ in in_here.judging(each.quantity, each.place)]
             assert sorted([*here, *(one.rule for one in each.elsewhere)]) == sorted(
                 rule_id for rule_id, _ in book.rules_of[each.quantity]
             )

@@ -15,11 +15,11 @@ from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
 from rules import EngineFault, Evaluator, Reading, Rulebook, Situation, shipped_rulebook
-from rules.engine import Fact
-from rules.facts import FactShape
+from rules.engine.durable import Fact
+from rules.engine.facts import FactShape
+from rules.limits import Term, guard_factor, known_field, term_of
 from rules.model import Rule, Scaled
 from rules.situation import VOCABULARY
-from rules.terms import Term, guard_factor, known_field, term_of
 
 SITUATION = Situation("hind", "nailed", "harness", "acute", "no")
 FRAME = {

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from rules import Evaluator, Reading, Rulebook, Situation, load_rulebook, shipped_rulebook
-from rules.inheritance import merge
-from rules.loader import _shipped_tables
+from rules.loading.inheritance import merge
+from rules.loading.loader import _shipped_tables
 from rules.model import Scaled
 from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
 
@@ -246,7 +246,7 @@ def test_the_digest_covers_the_yards_files_and_what_they_inherit(yard: Yard, mon
     assert len({SHIPPED.digest, first, second}) == 3
     other = copy.copy(SHIPPED)
     object.__setattr__(other, "digest", "sha256:" + "0" * 64)
-    monkeypatch.setattr("rules.loader.shipped_rulebook", lambda: other)
+    monkeypatch.setattr("rules.loading.loader.shipped_rulebook", lambda: other)
     assert load_rulebook(yard()).digest not in {first, second}
 
 

@@ -12,14 +12,14 @@ from typing import Any
 import pytest
 
 from fitcheck.cli import BAD_INPUT, main
-from rules import Rulebook, RulebookError, evaluator_for, load_rulebook, shipped_rulebook
-from rules.languages import gaps, languages_of
-from rules.texts import texts_of
+from rules import Rulebook, RulebookError, evaluator_for, load_rulebook, localized, marking_of, shipped_rulebook
+from rules.loading.texts import texts_of
+from rules.loading.translation import gaps, languages_of
 from tests.support.language_texts import GERMAN, leaves, placeholders, texts_in_book
 from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
 
 SHIPPED = shipped_rulebook()
-DE = SHIPPED.in_language("de")
+DE = localized(SHIPPED, "de")
 ENGLISH = texts_in_book()
 HEAD = '[language]\ntitle = "Deutsch"\ncomplete = false\n'
 COMPLETE = HEAD.replace("false", "true")
@@ -97,21 +97,21 @@ def test_nothing_but_texts_differs() -> None:
         other = DE.quantities[name].model_dump(exclude={"title", "how", "range_basis"})
         assert other == quantity.model_dump(exclude={"title", "how", "range_basis"})
     assert DE.parameters["growth"].high == SHIPPED.parameters["growth"].high
-    assert DE.marking.marks["nails"].marks == SHIPPED.marking.marks["nails"].marks
-    assert DE.marking.best_first[0][1].title == "saubere Arbeit"
+    assert marking_of(DE).marks["nails"].marks == marking_of(SHIPPED).marks["nails"].marks
+    assert marking_of(DE).best_first[0][1].title == "saubere Arbeit"
 
 
 def test_it_is_made_once_and_leads_back() -> None:
-    assert SHIPPED.in_language("de") is DE
-    assert DE.in_language("de") is DE
-    assert DE.in_language("en") is SHIPPED
-    assert SHIPPED.in_language("en") is SHIPPED
+    assert localized(SHIPPED, "de") is DE
+    assert localized(DE, "de") is DE
+    assert localized(DE, "en") is SHIPPED
+    assert localized(SHIPPED, "en") is SHIPPED
 
 
 def test_a_language_that_there_is_not_is_refused_with_those_that_there_are() -> None:
     assert languages_of(SHIPPED) == ("en", "de")
     with pytest.raises(RulebookError, match=r"Known: en, de"):
-        SHIPPED.in_language("nl")
+        localized(SHIPPED, "nl")
 
 
 # Broken files: file and key are named.
@@ -201,10 +201,10 @@ def test_a_broken_language_file_is_told_with_file_and_key(
 ) -> None:
     book = yard({name: text for name, text in {"language.toml": HEAD, **files}.items() if text is not None})
     if file is None or said is None:
-        assert book.in_language("de").language == "de"
+        assert localized(book, "de").language == "de"
         return
     with pytest.raises(RulebookError) as caught:
-        book.in_language("de")
+        localized(book, "de")
     assert said in str(caught.value)
     assert file in caught.value.file
 
@@ -213,18 +213,18 @@ def test_text_that_is_not_utf_8_is_told(yard: Yard, tmp_path: Path) -> None:
     book = yard({"language.toml": HEAD})
     (tmp_path / "languages" / "de" / "a.toml").write_bytes(b"\xff")
     with pytest.raises(RulebookError, match="not UTF-8"):
-        book.in_language("de")
+        localized(book, "de")
 
 
 def test_a_broken_language_hinders_nobody_who_does_not_ask_for_it(yard: Yard) -> None:
-    assert yard({"language.toml": "broken"}).in_language("en").language == "en"
+    assert localized(yard({"language.toml": "broken"}), "en").language == "en"
 
 
 # Books that inherit.
 
 
 def test_a_yards_changed_text_stays_in_its_own_language(yard: Yard) -> None:
-    book = yard(heel_fit=f"[rules.heel-width-wide]\nhigh = 4.0\n{OURS}").in_language("de")
+    book = localized(yard(heel_fit=f"[rules.heel-width-wide]\nhigh = 4.0\n{OURS}"), "de")
     assert book.rules["heel-width-wide"].basis == "Common practice of the yard."
     assert book.rules["heel-width-wide"].finding == DE.rules["heel-width-wide"].finding
     assert book.rules["heel-width-wide"].high == 4.0
@@ -233,7 +233,7 @@ def test_a_yards_changed_text_stays_in_its_own_language(yard: Yard) -> None:
 
 
 def test_a_yard_brings_translations_of_its_own(yard: Yard) -> None:
-    book = yard(
+    ours = yard(
         {
             "language.toml": HEAD,
             "ours.toml": '[rules.heel-bare]\nfinding = "Der Schenkel liegt {size} über dem Strahl."\n'
@@ -242,7 +242,8 @@ def test_a_yard_brings_translations_of_its_own(yard: Yard) -> None:
         },
         heel_fit=OWN_RULE + off("heel-long"),
         cautions='[cautions.own]\nstops = false\ntext = "Take care."\n',
-    ).in_language("de")
+    )
+    book = localized(ours, "de")
     assert book.rules["heel-bare"].finding == "Der Schenkel liegt {size} über dem Strahl."
     assert book.rules["heel-bare"].action["nailed"] == "Open it."
     assert book.rules["heel-width-wide"].finding == "{side}: {size}, höchstens {limit}"
@@ -253,7 +254,7 @@ def test_a_yard_brings_translations_of_its_own(yard: Yard) -> None:
 def test_a_translation_of_a_rule_that_is_off_is_refused(yard: Yard) -> None:
     book = yard({"language.toml": HEAD, "ours.toml": '[rules.heel-long]\nbasis = "x"\n'}, heel_fit=off("heel-long"))
     with pytest.raises(RulebookError, match=r"rules\.heel-long: the book has no text of this name"):
-        book.in_language("de")
+        localized(book, "de")
 
 
 # Gaps, and what the check of a book tells.
@@ -298,4 +299,4 @@ def test_a_gap_of_the_shipped_german_is_found(tmp_path: Path) -> None:
     cautions.write_text("\n".join([*lines[:at], *lines[at + 2 :]]), encoding="utf-8")
     book = load_rulebook(folder)
     assert [gap.key for gap in gaps(book, "nl")] == ["cautions.hot_iron.text"]
-    assert book.in_language("nl").cautions["hot_iron"] == SHIPPED.cautions["hot_iron"]
+    assert localized(book, "nl").cautions["hot_iron"] == SHIPPED.cautions["hot_iron"]

@@ -20,7 +20,7 @@ from fitcheck.fitting import Fitting
 from fitcheck.marking import mark_of, sheet_of_visit
 from fitcheck.marking.sheet import CriterionMark, MarkSheet, VisitSheet
 from fitcheck.visit import Assessed, visit_of
-from rules import load_rulebook
+from rules import load_rulebook, marking_of
 from tests.support.marked import BOOK, assessed, finding, overridden
 from tests.support.yard_books import IDENTITY, yard_folder
 
@@ -171,7 +171,7 @@ def test_a_critical_finding_leaves_no_mark_whatever_else_was_found() -> None:
     assert "No mark" in tally.say
     assert "nail-flinch@nail:medial:2" in tally.say
     assert all(each.mark is None for each in tally.criteria)
-    assert BOOK.marking.says["stop_stays"].text in sheet.says
+    assert marking_of(BOOK).says["stop_stays"].text in sheet.says
 
 
 def test_a_critical_finding_stops_the_mark_where_its_criterion_has_no_marks_either() -> None:

@@ -13,12 +13,13 @@ from fitcheck.marking import Override, mark_of
 from fitcheck.marking.counting import count
 from fitcheck.marking.said import found_in, said_of
 from fitcheck.marking.sheet import Tally
+from rules import marking_of
 from rules.model import RANK
 from tests.support.marked import BOOK, SINGLES, assessed, finding, overridden
 
 GRADES = ("minor", "minor", "major", "major", "critical")
 PLACES = ("toe", "medial_heel", "lateral_heel", "foot", "nail:medial:1", "nail:lateral:2")
-BANDS = [name for name, _ in reversed(BOOK.marking.best_first)]
+BANDS = [name for name, _ in reversed(marking_of(BOOK).best_first)]
 
 
 @st.composite
@@ -80,12 +81,12 @@ def test_what_is_counted_is_the_dearest_way_without_a_fault_twice(all_of: list[d
     found = found_in(said_of(assessed(*all_of)), BOOK)
     for criterion in SINGLES:
         here = [each for each in found.values() if each.criterion == criterion]
-        marks = BOOK.marking.marks[criterion].marks
+        marks = marking_of(BOOK).marks[criterion].marks
         best = Fraction(0)
         for size in range(len(here) + 1):
             for chosen in combinations(here, size):
                 if not any(one.id in other.parts for one in chosen for other in chosen):
-                    shares = (Fraction(BOOK.marking.deductions[each.grade].percent, 100) for each in chosen)
+                    shares = (Fraction(marking_of(BOOK).deductions[each.grade].percent, 100) for each in chosen)
                     best = max(best, sum(shares, Fraction(0)) * marks)
         assert Fraction(count(here, marks, BOOK).taken, 100) == min(best, Fraction(marks))
 

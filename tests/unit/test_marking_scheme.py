@@ -12,8 +12,8 @@ import pytest
 from fitcheck.report.difference_text import difference_lines
 from fitcheck.report.page_text import escaped
 from fitcheck.report.rulebook_page import rulebook_page
-from rules import RulebookError, load_rulebook, shipped_rulebook
-from rules.difference import difference
+from rules import RulebookError, load_rulebook, marking_of, shipped_rulebook
+from rules.analysis.difference import difference
 from tests.support.yard_books import IDENTITY, yard_folder
 
 SHIPPED = shipped_rulebook()
@@ -28,14 +28,14 @@ def yard(tmp_path: Path) -> Yard:
 
 
 def test_every_criterion_has_marks_and_those_of_a_foot_add_up() -> None:
-    marking = SHIPPED.marking
+    marking = marking_of(SHIPPED)
     assert set(marking.marks) == set(SHIPPED.criteria)
     of_foot = [name for name, criterion in SHIPPED.criteria.items() if criterion.of == "foot"]
     assert sum(marking.marks[name].marks for name in of_foot) == marking.scheme.total == 100
 
 
 def test_no_figure_of_the_scheme_claims_a_published_source() -> None:
-    for record in SHIPPED.marking.chosen:
+    for record in marking_of(SHIPPED).chosen:
         assert record.status in {"common practice", "own choice"}
         assert set(record.sources) <= {"trade", "own"}
 
@@ -121,13 +121,13 @@ def test_what_differs_in_the_scheme_is_told_in_words(yard: Yard) -> None:
         'why: "So it is marked in this yard."',
     ):
         assert expected in said
-    assert [name for name, _ in book.marking.best_first] == ["clean", "good", "fair", "practice", "not_yet"]
+    assert [name for name, _ in marking_of(book).best_first] == ["clean", "good", "fair", "practice", "not_yet"]
 
 
 def test_the_whole_scheme_stands_on_the_page() -> None:
     page = rulebook_page(SHIPPED)
     said = " ".join(page.split("\n## Marks\n")[1].split("\n## ")[0].split())
-    marking = SHIPPED.marking
+    marking = marking_of(SHIPPED)
     for record in marking.chosen:
         assert escaped(record.basis) in said
     for name, marks in marking.marks.items():

@@ -14,8 +14,8 @@ import pytest
 from fitcheck.drawing import shipped_words
 from fitcheck.messages import Messages, languages, messages_in, parsed_beforehand
 from fitcheck.sentences import amount_of, figure, lacking_title, place_title, places_title, shown
-from rules import shipped_rulebook
-from rules.book_files import parsed_text
+from rules import localized, shipped_rulebook
+from rules.loading.files import parsed_text
 from tests.support.language_texts import leaves, placeholders
 
 ROOT = Path(__file__).parents[2]
@@ -119,7 +119,7 @@ def test_german_names_every_quantity_word_and_criterion_of_the_book() -> None:
 
 
 def test_german_titles_of_criteria_are_those_of_the_german_book() -> None:
-    for name, criterion in BOOK.in_language("de").criteria.items():
+    for name, criterion in localized(BOOK, "de").criteria.items():
         assert DE.named("criterion", name) == criterion.title
 
 
@@ -173,7 +173,7 @@ def test_a_name_without_a_message_goes_by_itself() -> None:
 
 
 def test_places_and_what_was_not_assessed_in_german() -> None:
-    book = BOOK.in_language("de")
+    book = localized(BOOK, "de")
     assert place_title("nail:medial:2", book) == "Nagel innen 2"
     assert places_title(["medial_heel", "toe", "toe"], book) == "Trachte innen und Zehe"
     assert lacking_title("soundness", book) == "Gang"

@@ -13,6 +13,7 @@ from fitcheck.errors import BadInput
 from fitcheck.marking import Override, mark_of, override_of, parse_override
 from fitcheck.problems import parse_fitting
 from fitcheck.records import draft_of, draft_of_override, open_store, verify
+from rules import marking_of
 from tests.support.marked import BOOK, assessed, finding, overridden
 
 CLOSE = finding("heel_fit", "minor", "medial_heel")
@@ -159,7 +160,7 @@ def test_both_reckonings_are_shown_each_with_its_reasons(changes: list[dict[str,
     (shown,) = sheet.changes
     assert (shown.assessor, shown.applied, shown.say) == ("S-1", True, says)
     assert shown.reason
-    assert BOOK.marking.says["overridden"].text in sheet.says
+    assert marking_of(BOOK).says["overridden"].text in sheet.says
 
 
 def test_an_assessor_may_mark_what_the_tool_could_not() -> None:
@@ -179,7 +180,7 @@ def test_a_critical_finding_may_be_overridden_in_the_marks_and_never_for_the_hor
     assert (sheet.tool.state, sheet.assessor.state) == ("stopped", "whole")
     assert sheet.decision == override.decision == "stop_and_refer"
     for says in (sheet.says, override.says):
-        assert BOOK.marking.says["stop_stays"].text in says
+        assert marking_of(BOOK).says["stop_stays"].text in says
 
 
 @pytest.mark.parametrize(
@@ -194,7 +195,7 @@ def test_what_an_assessor_finds_critical_stops_the_mark_too(change: dict[str, An
     sheet = mark_of(said, BOOK, [overridden(said, change)])
     assert sheet.assessor is not None
     assert (sheet.tool.state, sheet.assessor.state, sheet.decision) == ("whole", "stopped", "release")
-    assert BOOK.marking.says["stop_added"].text in sheet.says
+    assert marking_of(BOOK).says["stop_added"].text in sheet.says
 
 
 def test_a_mark_that_was_set_does_not_get_round_a_critical_finding() -> None:

@@ -13,10 +13,9 @@ from fitcheck.assess import assess
 from fitcheck.fitting import Fitting
 from fitcheck.measure import measured
 from fitcheck.observe import observed, situation_of
-from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, shipped_rulebook
-from rules.engine import Fact
-from rules.facts import FactShape
-from rules.sieve import Mesh, Sieve
+from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook
+from rules.engine.durable import Fact
+from rules.engine.facts import FactShape, Mesh, Sieve
 from tests.support.random_fittings import random_cases
 
 BOOK = Path(rules.__file__).parent / "book"
@@ -69,7 +68,7 @@ def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
 @pytest.mark.parametrize(("beyond", "told"), [(0.000001, True), (0, False), (-0.000001, False), (-3, False)])
 def test_a_reading_is_told_just_when_it_is_past_a_limit_in_force(beyond: float, *, told: bool) -> None:
     evaluator = evaluator_for(shipped_rulebook())
-    judging = evaluator.book.in_force(SITUATION).judging("frog_gap", "medial_heel")
+    judging = in_force(evaluator.book, SITUATION).judging("frog_gap", "medial_heel")
     limit = max(rule.low for _, rule in judging if isinstance(rule.low, float))
     facts = evaluator.shape.facts(SITUATION, [Reading("frog_gap", "medial_heel", limit - beyond)])
     assert bool(facts) == told

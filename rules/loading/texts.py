@@ -13,6 +13,7 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel
 
+from rules.loading.marking import marking_of
 from rules.rulebook import Rulebook
 
 __all__ = ["KEYS", "OPTIONAL", "Path", "file_of", "reworded", "texts_of"]
@@ -68,7 +69,7 @@ _FILES: Final = {
 
 def texts_of(book: Rulebook) -> Mapping[Path, str]:
     """Every text of ``book`` by its path.  Raises RulebookError where its marking scheme is faulty."""
-    _ = book.marking
+    marking_of(book)
     return dict(_texts(book))
 
 

@@ -10,14 +10,14 @@ import math
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 
-from rules.engine import millionths
+from rules.engine.evaluator import Firing, Found
+from rules.engine.facts import Reading, Table
+from rules.engine.in_force import in_force
 from rules.errors import EngineFault
-from rules.evaluator import Firing, Found
-from rules.facts import Reading, Table
+from rules.limits import guard_factor, millionths
 from rules.model import Clause, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
-from rules.terms import guard_factor
 
 __all__ = ["verify"]
 
@@ -62,7 +62,7 @@ def _joins(
 ) -> Iterator[tuple[str, str]]:
     """The joined findings that must stand, given all that were found."""
     guard = guard_factor(book.levels["guarded"].probability)
-    for rule_id, joined, clauses in book.in_force(situation).joining:
+    for rule_id, joined, clauses in in_force(book, situation).joining:
         if all(_meeting(clause, fired, table, situation, book, guard) for clause in clauses):
             first = _meeting(joined.when[0], fired, table, situation, book, guard)
             for place in first if joined.place == "of_first" else ["foot"]:
@@ -107,9 +107,9 @@ def _reading_meets(
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
     """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
-    in_force = book.in_force(situation)
+    rules_in_force = in_force(book, situation)
     for (key, (_, place, value, u, _, _)), clear in zip(
-        table.items(), map(in_force.clear.__getitem__, table), strict=True
+        table.items(), map(rules_in_force.clear.__getitem__, table), strict=True
     ):
         # Most readings lie well within every limit, by more than any rounding, and are done with at a glance.
         words, low, high, sure_low, sure_high, others = clear
@@ -118,7 +118,7 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
                 continue
             passed = [
                 (rule_id, rule)
-                for rule_id, rule in in_force.judging(*key)
+                for rule_id, rule in rules_in_force.judging(*key)
                 if rule.is_ is not None and value in rule.is_
             ]
         else:
@@ -128,7 +128,7 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
                 continue
             passed = [
                 (rule_id, rule)
-                for rule_id, rule in (others if within else in_force.judging(*key))
+                for rule_id, rule in (others if within else rules_in_force.judging(*key))
                 if _passes(rule, value, millionths(value), u, table, guard)
             ]
         for rule_id, rule in passed:

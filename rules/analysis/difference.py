@@ -8,6 +8,7 @@ from typing import Any, Final, Literal
 
 from pydantic import BaseModel
 
+from rules.loading.marking import marking_of
 from rules.rulebook import Rulebook
 
 __all__ = ["WHY_OFF", "Change", "Difference", "How", "KeyChange", "difference"]
@@ -90,12 +91,12 @@ def _parts(book: Rulebook, other: Rulebook) -> dict[str, dict[str, dict[str, Any
         "methods": book.methods,
         "instruments": book.instruments,
         "parameters": book.parameters,
-        "scheme": {"scheme": book.marking.scheme},
-        "marks": book.marking.marks,
-        "deductions": book.marking.deductions,
-        "bands": book.marking.bands,
-        "progress": book.marking.progress,
-        "says": book.marking.says,
+        "scheme": {"scheme": marking_of(book).scheme},
+        "marks": marking_of(book).marks,
+        "deductions": marking_of(book).deductions,
+        "bands": marking_of(book).bands,
+        "progress": marking_of(book).progress,
+        "says": marking_of(book).says,
         "cautions": book.cautions,
         "standing": book.standing,
         "steps": book.steps,

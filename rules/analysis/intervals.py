@@ -15,12 +15,11 @@ from typing import NamedTuple
 
 from rules.analysis.contexts import is_read, read_at
 from rules.analysis.fault import Example
-from rules.facts import Reading
-from rules.feed import Feeds
-from rules.in_force import NamedRule
+from rules.engine.facts import Reading
+from rules.engine.in_force import NamedRule, in_force
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Situation
+from rules.situation import Feeds, Situation
 
 __all__ = ["Lane", "Point", "lanes", "number_groups"]
 
@@ -110,11 +109,11 @@ def lanes(book: Rulebook, feeds: Feeds) -> Iterator[Lane]:
     for quantity in book.quantities:
         seen: set[tuple[str, ...]] = set()
         for place, situation in read_at(book, feeds, quantity):
-            in_force = book.in_force(situation).judging(quantity, place)
-            for asked in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in in_force):
+            judging = in_force(book, situation).judging(quantity, place)
+            for asked in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in judging):
                 if not all(is_read(book, feeds, name, place, situation) for name in asked):
                     continue
-                alike = [(rule_id, rule) for rule_id, rule in in_force if sorted(rule.with_ or ()) == list(asked)]
+                alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(asked)]
                 for choice in product(*(book.quantities[name].vocabulary for name in asked)):
                     words = dict(zip(asked, choice, strict=True))
                     rules = tuple(

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from rules.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
-from rules.engine import millionths
+from rules.engine.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
 from rules.errors import RulebookError
+from rules.limits import known_field, millionths, term_of
 from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
-from rules.terms import known_field, term_of
 
-__all__ = ["KINDS", "joined_patterns", "single_pattern"]
+__all__ = ["KINDS", "Attention", "attention", "joined_patterns", "single_pattern"]
 
 KINDS = ("place", "finding")
 """The kinds of fact: what was read at a place, and what a rule found."""
@@ -138,3 +138,31 @@ def _present(book: Rulebook, quantity: str) -> Condition:
         return OneOf(quantity, record.vocabulary, (*record.vocabulary, ""))
     term, nought = term_of(quantity, 0.0, "simple", "low")
     return AnyOf((Compare(term.field, "lt", millionths(nought)), Compare(term.field, "gte", millionths(nought))))
+
+
+Attention = Mapping[str, frozenset[str]]
+"""Fields that some pattern names, each with the words that it is held against (none for a number)."""
+
+
+def attention(patterns: Iterable[Mapping[str, Any]]) -> Attention:
+    """The fields and words that any of ``patterns`` names.
+
+    >>> attention([{"$and": [{"kind": "place"}, {"$lt": {"width": 0}}]}])
+    {'kind': frozenset({'place'}), 'width': frozenset()}
+    """
+    named: dict[str, set[str]] = {}
+    for each in patterns:
+        _walk(each, named)
+    return {field: frozenset(words) for field, words in named.items()}
+
+
+def _walk(pattern: Mapping[str, Any], named: dict[str, set[str]]) -> None:
+    for key, value in pattern.items():
+        if key in {"$and", "$or"}:
+            for part in value:
+                _walk(part, named)
+        elif key.startswith("$"):
+            for field in value:
+                named.setdefault(field, set())
+        else:
+            named.setdefault(key, set()).add(value)

@@ -28,15 +28,15 @@ only one that touches it.  What it closes, one by one (each has a test in ``test
 from __future__ import annotations
 
 import json
-import math
 import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
 from rules.errors import EngineFault
+from rules.limits import MOST_EXACT
 
-__all__ = ["MICRO", "Action", "Engine", "Fact", "Match", "millionths"]
+__all__ = ["Action", "Engine", "Fact", "Match"]
 
 Fact = dict[str, "int | str"]
 """What the engine is told: a ``kind``, closed words, and numbers in whole millionths of their unit."""
@@ -47,14 +47,12 @@ Match = Mapping[str, Mapping[str, "int | str"]]
 Action = Callable[[Match], Iterable[Fact]]
 """Called when a rule fires; the facts that it returns are asserted and may make further rules fire."""
 
-MICRO: Final = 1_000_000
 """A unit is so many of what enters the engine."""
 
 _RULESET: Final = "fitcheck"
 _CLOSING: Final = "closing"
 _NEVER: Final = "never"
 _LAST: Final = 65_535  # the largest: the library keeps priorities in 16 bits, and the smallest goes first
-_MOST: Final = 2**53
 _MOST_FIELDS: Final = 250
 
 
@@ -130,19 +128,6 @@ class _Core:
         if code in _REFUSED:
             raise EngineFault(_REFUSED[code])
         return state
-
-
-def millionths(value: float) -> int:
-    """``value`` as a whole number of millionths, the only form in which numbers enter the engine.
-
-    Raises EngineFault for NaN, infinity and numbers too large to be exact.
-    """
-    if not math.isfinite(value):
-        raise EngineFault("a number that is not finite was about to enter the rules engine")
-    scaled = value * MICRO
-    if abs(scaled) > _MOST:
-        raise EngineFault("a number too large to be exact was about to enter the rules engine")
-    return round(scaled)
 
 
 class Engine:
@@ -259,7 +244,7 @@ def _refuse_values(fact: Fact) -> None:
     if len(fact) > _MOST_FIELDS:
         raise EngineFault("a fact has more fields than the rules engine can bear")
     for field, value in fact.items():
-        if type(value) is not str and (type(value) is not int or not -_MOST <= value <= _MOST):
+        if type(value) is not str and (type(value) is not int or not -MOST_EXACT <= value <= MOST_EXACT):
             raise EngineFault(f"the fact's {field} is neither a word nor a whole number that is exact")
 
 

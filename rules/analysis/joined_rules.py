@@ -14,13 +14,12 @@ from typing import NamedTuple
 
 from rules.analysis.contexts import SITUATIONS, is_read, places_on
 from rules.analysis.fault import Example, Fault
-from rules.analysis.lanes import number_groups
-from rules.facts import Reading
-from rules.feed import Feeds
+from rules.analysis.intervals import number_groups
+from rules.engine.facts import Reading
 from rules.model import Clause, JoinedRule
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Situation, admits, side_of, spot_of
+from rules.situation import Feeds, Situation, admits, side_of, spot_of
 
 __all__ = ["joining"]
 

@@ -7,15 +7,15 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final, NamedTuple
 
-from rules.engine import MICRO, Fact, millionths
+from rules.engine.durable import Fact
+from rules.engine.in_force import one_of
 from rules.errors import EngineFault
+from rules.limits import MICRO, Term, guard_factor, known_field, millionths, term_of
 from rules.model import Clause, Rule
 from rules.rulebook import Rulebook
-from rules.sieve import Sieve
-from rules.situation import Situation, side_of, spot_of
-from rules.terms import Term, guard_factor, known_field, term_of
+from rules.situation import Situation, admits, side_of, spot_of
 
-__all__ = ["FactShape", "Reading", "Table", "table_of"]
+__all__ = ["FactShape", "Mesh", "Reading", "Sieve", "Table", "table_of"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
@@ -73,7 +73,7 @@ _Quiet = tuple[frozenset[str], float, float, float, float, float]
 
 ``(silent, low, high, reach, guarded_low, guarded_high)``: a number is quiet strictly between ``low`` and ``high``, in
 its own unit, while it lies ``reach`` standard uncertainties and more inside the other two.  Plain tuples, here and in
-:mod:`rules.in_force`, since Python takes apart no other as quickly, and this is done for every reading.
+:mod:`rules.engine.in_force`, since Python takes apart no other as quickly, and this is done for every reading.
 """
 
 
@@ -120,7 +120,7 @@ class FactShape:
 
     ``looked_at`` says for each kind of place which fields, and which words of a field, any pattern names there; a
     field or word that none names cannot make a rule fire and is left out, and so is a reading that can stir no rule
-    (see :mod:`rules.sieve`).  Without it everything is told.
+    (see :mod:`rules.engine.facts`).  Without it everything is told.
     """
 
     def __init__(self, book: Rulebook, looked_at: Mapping[str, Mapping[str, frozenset[str]]] | None = None) -> None:
@@ -184,7 +184,7 @@ class FactShape:
             glance = known.get(key)
             if glance is None:
                 plan = self._plan(situation, reading)
-                glance = known[self._book.one_of(key)] = self._book.one_of((*plan.quiet, plan))
+                glance = known[one_of(self._book, key)] = one_of(self._book, (*plan.quiet, plan))
             silent, low, high, reach, guarded_low, guarded_high, plan = glance
             _, _, value, u, _, _ = reading
             if isinstance(value, str):
@@ -305,3 +305,65 @@ def _unfit(reading: Reading) -> EngineFault:
     if not isinstance(reading.value, str) and not math.isfinite(reading.value):
         return EngineFault(f"a reading of {reading.quantity} is not finite")
     return EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
+
+
+class Mesh(NamedTuple):
+    """What lets a reading of one quantity at one place through.
+
+    ``ends`` gives for each field that limits look at the open interval, in whole millionths, in which none is passed;
+    ``words`` are those that rules fire on.  ``beside``: a joined rule reads it, whatever it is, beside something found,
+    so that it counts once anything stirs a rule; ``always``: a joined rule reads it that asks for no finding.
+    """
+
+    ends: dict[str, tuple[float, float]]
+    words: frozenset[str]
+    beside: bool
+    always: bool
+
+
+class Sieve:
+    """The meshes of one rulebook."""
+
+    def __init__(self, book: Rulebook) -> None:
+        self._book = book
+
+    def mesh(self, situation: Situation, quantity: str, place: str) -> Mesh:
+        """What lets ``quantity`` at ``place`` through in ``situation``."""
+        side, spot = side_of(place), spot_of(place)
+        judging = [
+            rule
+            for rule in self._book.rules.values()
+            if rule.quantity == quantity
+            and spot in self._book.places_of(rule)
+            and admits(rule.applies, situation, side)
+        ]
+        reading = [
+            joined
+            for joined in self._book.joined.values()
+            if admits(joined.applies, situation, None)
+            and any(clause.reading == quantity and clause.at == spot for clause in joined.when)
+        ]
+        return Mesh(
+            _ends(quantity, judging),
+            frozenset(word for rule in judging for word in rule.is_ or ()),
+            bool(reading),
+            any(all(clause.findings is None for clause in joined.when) for joined in reading),
+        )
+
+
+def _ends(quantity: str, judging: Iterable[Rule]) -> dict[str, tuple[float, float]]:
+    ends: dict[str, tuple[float, float]] = {}
+    for rule in judging:
+        for end, limit in (("low", rule.low), ("high", rule.high)):
+            if limit is None:
+                continue
+            term, constant = term_of(quantity, limit, rule.fires or "simple", end)
+            low, high = ends.get(term.field, (-math.inf, math.inf))
+            # A whole millionth further out where the limit itself is still permitted.
+            permitted = 1 if rule.edge is None else 0
+            if end == "low":
+                low = max(low, millionths(constant) - permitted)
+            else:
+                high = min(high, millionths(constant) + permitted)
+            ends[term.field] = (low, high)
+    return ends

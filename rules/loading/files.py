@@ -3,7 +3,7 @@
 To parse the shipped book takes ten times as long as to read the same tables from JSON, and every cold start would wait.
 So ``rules/parsed_book.json`` has them.  They stand for the TOML files only while these are the very texts that were
 parsed; otherwise, and where the JSON was damaged or changed by hand, the TOML is parsed.
-``python -m rules.parse_book`` writes the file anew, and a test holds it against the book.
+``python -m rules.loading.parse_book`` writes the file anew, and a test holds it against the book.
 """
 
 from __future__ import annotations
@@ -95,6 +95,6 @@ def _parse(name: str, text: str) -> Table:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        from rules.complaints import not_toml  # noqa: PLC0415
+        from rules.loading.messages import not_toml  # noqa: PLC0415
 
         raise not_toml(name, error) from error

@@ -6,13 +6,12 @@ from collections.abc import Iterable, Iterator
 
 from rules.analysis.contexts import SITUATIONS, STAGES, is_read, places_on, read_at
 from rules.analysis.fault import Example, Fault
-from rules.analysis.lanes import Lane
-from rules.facts import Reading
-from rules.feed import Feeds
+from rules.analysis.intervals import Lane
+from rules.engine.facts import Reading
 from rules.model import Context, Rule, Stage
 from rules.number_line import middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Situation, admits, side_of
+from rules.situation import Feeds, Situation, admits, side_of
 
 __all__ = ["past", "reach"]
 

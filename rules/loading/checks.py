@@ -6,16 +6,14 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from rules.model import Need, Quantity, Stage
-from rules.pair_checks import check_pairs
-from rules.parameter_checks import check_parameters
-from rules.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
-from rules.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
+from rules.limits import KNOWN_PREFIX
+from rules.loading.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
+from rules.loading.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
+from rules.model import Clause, Need, Parameter, Quantity, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
-from rules.terms import KNOWN_PREFIX
 
-__all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check"]
+__all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check", "check_pairs", "check_parameters"]
 
 _LEVELS: Final = ("simple", "guarded")
 _EVEN_CHANCE: Final = 0.5
@@ -180,3 +178,125 @@ def _check_need(book: Rulebook, file: str, key: str, need: Need) -> None:
         wanted = () if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
         for place in wanted:
             known(file, f"{key}.at", f"place of {quantity_id}", place, book.quantities[quantity_id].places)
+
+
+def check_pairs(book: Rulebook) -> None:
+    """A pair is never asked of one foot, and its rules look at nothing that belongs to one foot.
+
+    Raises RulebookError for the first fault found.
+    """
+    pairs = {name for name, criterion in book.criteria.items() if criterion.of == "pair"}
+    for stage, required in (*book.required.items(), ("finished_when_hot_fitted", book.required_when_hot_fitted)):
+        for criterion in required:
+            if criterion in pairs:
+                problem = f"{criterion!r} is judged of two feet, so no foot alone could ever be released"
+                fail("book.toml", f"required.{stage}", problem, "Take it out")
+    for rule_id, rule in book.rules.items():
+        if book.criterion_for(rule_id) not in pairs:
+            continue
+        to = rule.amount.to if rule.amount else None
+        for key, limit in (("low", rule.low), ("high", rule.high), ("amount.to", to)):
+            if isinstance(limit, Scaled):
+                problem = f"{limit.of} is a size of one foot, and this is judged of two"
+                fail(book.files[rule_id], f"rules.{rule_id}.{key}.of", problem, "Write a plain number")
+    for rule_id in book.joined:
+        _check_joined(book, rule_id, pairs)
+
+
+def _check_joined(book: Rulebook, rule_id: str, pairs: set[str]) -> None:
+    joined = book.joined[rule_id]
+    of_pair = joined.criterion in pairs
+    for number, clause in enumerate(joined.when):
+        for name in _looked_at(clause):
+            criterion = book.criterion_for(name) if clause.findings is not None else book.criterion_of.get(name)
+            if (criterion in pairs) != of_pair:
+                fail(
+                    book.files[rule_id],
+                    f"joined.{rule_id}.when.{number}",
+                    f"{name!r} and the rule's criterion are not both of one foot, or both of two",
+                    "Join what is judged of one foot, or what is judged of a pair",
+                )
+    if of_pair and joined.place == "foot":
+        fail(
+            book.files[rule_id],
+            f"joined.{rule_id}.place",
+            "what is judged of two feet is not found at one of them",
+            'Write place = "of_first"',
+        )
+
+
+def _looked_at(clause: Clause) -> tuple[str, ...]:
+    return clause.findings or (clause.reading or "",)
+
+
+_FILE: Final = "parameters.toml"
+_VALUES: Final = {"trace": "mm", "stretch": "mm", "apart": "mm", "press": "mm", "growth": "mm/month"}
+"""Parameters that must have a value, with their units."""
+
+_RANGES: Final = {
+    "place_toe": "deg",
+    "place_quarter": "deg",
+    "place_heel": "deg",
+    "horn_diffusivity": "m2/s",
+    "horn_temperature": "degC",
+    "heat_black": "degC",
+    "heat_dull_red": "degC",
+    "heat_cherry": "degC",
+    "heat_bright": "degC",
+    "wall_angle": "deg",
+    "nail_bow": "mm",
+    "growth": "mm/month",
+}
+"""Parameters that must have a range, with their units."""
+
+_REMARKS: Final[dict[str, tuple[str, ...]]] = {
+    "heat": (),
+    "heat_adds_up": (),
+    "nail_path": (),
+    "growth_assumed": (),
+    "due_interval": ("date", "days", "place"),
+    "due_heel_support": ("date", "days", "place"),
+    "due_today": ("date", "days", "place"),
+}
+"""The remarks, with the placeholders that each may have."""
+
+_BELOW_NOUGHT: Final = frozenset({"degC"})
+
+
+def check_parameters(book: Rulebook) -> None:
+    """Each parameter and remark that the computations use is there, usable, and no other.
+
+    Raises RulebookError.
+    """
+    for name in {**_VALUES, **_RANGES}:
+        if name not in book.parameters:
+            fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
+    for name, parameter in book.parameters.items():
+        _check_one(book, name, parameter)
+    for name, placeholders in _REMARKS.items():
+        if name not in book.remarks:
+            fail(_FILE, f"remarks.{name}", "this table is missing", f"Add [remarks.{name}]")
+        check_text(_FILE, f"remarks.{name}.text", book.remarks[name].text, placeholders)
+    for name in book.remarks:
+        if name not in _REMARKS:
+            fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(_REMARKS))}")
+
+
+def _check_one(book: Rulebook, name: str, parameter: Parameter) -> None:
+    key = f"parameters.{name}"
+    unit = _VALUES.get(name) or _RANGES.get(name)
+    if unit is None:
+        known = ", ".join(sorted({**_VALUES, **_RANGES}))
+        fail(_FILE, key, "nothing reckons with this parameter", f"Known: {known}")
+    check_sourced(book, _FILE, key, parameter)
+    if parameter.unit != unit:
+        fail(_FILE, f"{key}.unit", f"unit {parameter.unit!r} is not what is reckoned in", f"Write {unit!r}")
+    if name in _VALUES and parameter.value is None:
+        fail(_FILE, f"{key}.value", "this key is missing", "Give the value")
+    if name in _RANGES and parameter.low is None:
+        fail(_FILE, f"{key}.low", "this key is missing", "Give low and high")
+    figures = [figure for figure in (parameter.low, parameter.value, parameter.high) if figure is not None]
+    if figures != sorted(figures):
+        fail(_FILE, f"{key}.value", "it lies outside low to high", "Correct one of the three")
+    if figures[0] < 0 and unit not in _BELOW_NOUGHT:
+        fail(_FILE, key, "a figure below nought makes no sense here", "Write 0 or more")

@@ -8,13 +8,12 @@ from typing import Final
 
 from rules.analysis.contexts import SITUATIONS, is_read, places_on, stages_of
 from rules.analysis.fault import Example, Fault
-from rules.analysis.reach import past
-from rules.facts import Reading
-from rules.feed import Feed, Feeds
+from rules.analysis.unreachable import past
+from rules.engine.facts import Reading
 from rules.model import Clause, Limit, Need, Quantity, Rule, Scaled
 from rules.number_line import exact, middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Situation, admits, side_of
+from rules.situation import Feed, Feeds, Situation, admits, side_of
 
 __all__ = ["fed", "known"]
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from string import Formatter
 from typing import TYPE_CHECKING, Final, NoReturn
 
-from rules.engine import millionths
 from rules.errors import EngineFault, RulebookError
+from rules.limits import millionths
 from rules.model import Limit, Quantity, Scaled, Sourced
 from rules.rulebook import Rulebook
 

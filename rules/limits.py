@@ -1,15 +1,32 @@
-"""The ways in which limits look at a number: the terms that compiled patterns compare, and their names."""
+"""What a limit is as a number, and the ways in which limits look at a reading: whole, scaled, moved to its bound."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Final
 
+from rules.errors import EngineFault
 from rules.model import Fires, Limit, Scaled
 
-__all__ = ["KNOWN_PREFIX", "Term", "guard_factor", "known_field", "term_of"]
+__all__ = [
+    "KNOWN_PREFIX",
+    "MICRO",
+    "MOST_EXACT",
+    "Term",
+    "guard_factor",
+    "known_field",
+    "millionths",
+    "resolve",
+    "term_of",
+]
+
+MICRO: Final = 1_000_000
+MOST_EXACT: Final = 2**53
+"""Whole numbers up to this one are exact as floating-point numbers too."""
 
 KNOWN_PREFIX: Final = "known_"
 
@@ -61,3 +78,29 @@ def guard_factor(probability: float) -> float:
     1.6449
     """
     return NormalDist().inv_cdf(1 - probability)
+
+
+def millionths(value: float) -> int:
+    """``value`` as a whole number of millionths, the only form in which numbers enter the engine.
+
+    Raises EngineFault for NaN, infinity and numbers too large to be exact.
+    """
+    if not math.isfinite(value):
+        raise EngineFault("a number that is not finite was about to enter the rules engine")
+    scaled = value * MICRO
+    if abs(scaled) > MOST_EXACT:
+        raise EngineFault("a number too large to be exact was about to enter the rules engine")
+    return round(scaled)
+
+
+def resolve(limit: Limit | None, dimensions: Mapping[str, float]) -> float | None:
+    """``limit`` as a number, in its unit; None where there is none or the dimension that it follows is not known.
+
+    >>> resolve(Scaled(times=2.0, of="shoe_thickness"), {"shoe_thickness": 11.0})
+    22.0
+    """
+    if limit is None or not isinstance(limit, Scaled):
+        return limit
+    if limit.of not in dimensions:
+        return None
+    return limit.times * dimensions[limit.of] + limit.plus

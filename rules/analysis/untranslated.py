@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rules.analysis.fault import Fault
-from rules.languages import gaps, own_languages
+from rules.loading.translation import gaps, own_languages
 from rules.rulebook import Rulebook
 
 __all__ = ["not_translated"]

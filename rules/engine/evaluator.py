@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
-from rules.attention import Attention, attention
-from rules.compiler import KINDS, joined_patterns, single_pattern
-from rules.engine import Action, Engine, Fact, Match
-from rules.facts import FactShape, Reading, Table
+from rules.engine.compiler import KINDS, Attention, attention, joined_patterns, single_pattern
+from rules.engine.durable import Action, Engine, Fact, Match
+from rules.engine.facts import FactShape, Reading, Table
 from rules.rulebook import Rulebook
 from rules.situation import Situation, side_of, spot_of
 

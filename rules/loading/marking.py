@@ -1,4 +1,7 @@
-"""What must hold in a marking scheme: every criterion has its marks, they add up, and the bands leave no gap."""
+"""The marking scheme of a rulebook, read when it is first asked for, and what must hold in it.
+
+Every criterion has its marks, they add up, and the bands leave no gap.
+"""
 
 from __future__ import annotations
 
@@ -6,20 +9,44 @@ from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import Final
 
-from rules.marking import Chosen, Marking
-from rules.model import RANK, Stage
-from rules.record_checks import check_sourced, check_text, fail, known
+from rules.loading.record_checks import check_sourced, check_text, fail, known
+from rules.loading.records import record_of, records_of, section_of
+from rules.marking import Band, Chosen, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme
+from rules.model import RANK, Stage, Standing
 from rules.rulebook import Rulebook
 
-__all__ = ["PROGRESS", "SAYS", "check_marking"]
+__all__ = ["PROGRESS", "SAYS", "check_marking", "marking_of"]
 
 _FILE: Final = "marking.toml"
+_DERIVED: Final = "marking"
 _DEDUCTIONS: Final = ("minor", "major")
 PROGRESS: Final = ("fewest_feet",)
 """The figures that progress is reckoned with."""
 
 SAYS: Final = ("stopped", "incomplete", "decides_nothing", "overridden", "stop_stays", "stop_added")
 """The sentences that a sheet has."""
+
+
+def marking_of(book: Rulebook) -> Marking:
+    """The marking scheme of ``book``, checked against its criteria and kept with the book.
+
+    Raises RulebookError as :func:`rules.load_rulebook` does.
+    """
+    known: Marking | None = book.derived.get(_DERIVED)
+    if known is not None:
+        return known
+    table = book.marking_table
+    marking = Marking(
+        scheme=record_of(_FILE, "scheme", section_of(_FILE, table, "scheme"), Scheme),
+        marks=records_of(_FILE, table, "marks", CriterionMarks)[0],
+        deductions=records_of(_FILE, table, "deductions", Deduction)[0],
+        bands=records_of(_FILE, table, "bands", Band)[0],
+        progress=records_of(_FILE, table, "progress", ProgressFigure)[0],
+        says=records_of(_FILE, table, "says", Standing)[0],
+    )
+    check_marking(book, marking)
+    book.derived[_DERIVED] = marking
+    return marking
 
 
 def check_marking(book: Rulebook, marking: Marking) -> None:

@@ -7,13 +7,12 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
+from typing import Final, Literal
 
-from pydantic import BaseModel, ValidationError
-
-from rules.book_files import Table, digest_of, read_texts, tables_of
-from rules.checks import check
 from rules.errors import RulebookError
+from rules.loading.checks import check
+from rules.loading.files import Table, digest_of, read_texts, tables_of
+from rules.loading.records import check_keys, record_of, records_of, section_of
 from rules.model import (
     Caution,
     Criterion,
@@ -32,12 +31,7 @@ from rules.model import (
 )
 from rules.rulebook import Rulebook
 
-if TYPE_CHECKING:
-    from rules.marking import Marking
-
-__all__ = ["load_rulebook", "marking_of", "shipped_rulebook"]
-
-_R = TypeVar("_R", bound=BaseModel)
+__all__ = ["load_rulebook", "shipped_rulebook"]
 
 _COMMON: Final = {
     "book.toml": {"book", "levels", "required", "places", "steps"},
@@ -53,7 +47,6 @@ _COMMON: Final = {
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
-_MARKING: Final = "marking.toml"
 
 
 class _Book(Record):
@@ -93,14 +86,14 @@ def load_rulebook(folder: Traversable) -> Rulebook:
     """Read every ``*.toml`` in ``folder`` as one rulebook and check it as a whole.
 
     A folder whose ``[book]`` says ``inherits = "shipped"`` has only what differs from the shipped book: see
-    :mod:`rules.inheritance` and :mod:`rules.safeguards`.
+    :mod:`rules.loading.inheritance` and :mod:`rules.loading.safeguards`.
 
     Raises RulebookError, naming file and key, for the first fault: TOML that does not parse (a duplicate key is one),
     a missing file, an unknown or missing key, a wrong type, an unknown quantity, source, caution, rule or place, a
     unit that is not the quantity's, an action missing for a stage.
     """
     book = _loaded(folder, folder / "languages")
-    _ = book.marking
+    _check_marking(book)
     return book
 
 
@@ -117,10 +110,10 @@ def _loaded(folder: Traversable, languages: Traversable) -> Rulebook:
 def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: Traversable) -> Rulebook:
     """The shipped book with what ``own`` changes; its digest covers both."""
     # Only for a book that inherits: a cold start is quick.
-    from rules.inheritance import Merged, merge, of_the_own_book  # noqa: PLC0415
-    from rules.safeguards import check_safeguards  # noqa: PLC0415
+    from rules.loading.inheritance import Merged, merge, of_the_own_book  # noqa: PLC0415
+    from rules.loading.safeguards import check_safeguards  # noqa: PLC0415
 
-    identity = _record(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
+    identity = record_of(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
     inherited = shipped_rulebook()
     if identity.id == inherited.id:
         raise RulebookError(_BOOK, "book.id", "this is the inherited book's name", "Give the book a name of its own")
@@ -138,7 +131,7 @@ def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: T
         merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
         book = _whole(merged.tables, digest, languages, f"{inherited.id} {inherited.version}", merged.off)
         check_safeguards(book, inherited)
-        _ = book.marking  # a fault in it is told as one of the yard's book
+        _check_marking(book)  # a fault in it is told as one of the yard's book
         return book
 
     merged = merge(own, shipped)
@@ -163,17 +156,17 @@ def _whole(
     for name, sections in _COMMON.items():
         if name not in tables:
             raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
-        _only(name, tables[name], sections)
+        check_keys(name, tables[name], sections)
     if _EYE_WORDS not in tables:
         raise RulebookError(_EYE_WORDS, "(file)", "this file is missing", f"Add {_EYE_WORDS} to the rulebook's folder")
-    book = _record("book.toml", "book", _section("book.toml", tables["book.toml"], "book"), _Book)
+    book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), _Book)
     collected = _Collected()
     for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), "cross_checks.toml"):
         collected.add(name, tables[name])
-    joined, joined_files = _records("joined.toml", tables["joined.toml"], "joined", JoinedRule)
+    joined, joined_files = records_of("joined.toml", tables["joined.toml"], "joined", JoinedRule)
     for rule_id in joined:
         collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
-    required = _record("book.toml", "required", _section("book.toml", tables["book.toml"], "required"), _Required)
+    required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), _Required)
     rulebook = Rulebook(
         id=book.id,
         title=book.title,
@@ -181,32 +174,32 @@ def _whole(
         digest=digest,
         inherits=inherits,
         off=MappingProxyType(dict(off or {})),
-        levels=_records("book.toml", tables["book.toml"], "levels", Level)[0],
+        levels=records_of("book.toml", tables["book.toml"], "levels", Level)[0],
         required=MappingProxyType(
             {"hot_fit": required.hot_fit, "nailed": required.nailed, "finished": required.finished}
         ),
         required_when_hot_fitted=required.finished_when_hot_fitted,
-        places=_records("book.toml", tables["book.toml"], "places", Place)[0],
-        steps=_records("book.toml", tables["book.toml"], "steps", Step)[0],
-        sources=_records("sources.toml", tables["sources.toml"], "sources", Source)[0],
-        cautions=_records("cautions.toml", tables["cautions.toml"], "cautions", Caution)[0],
-        standing=_records("cautions.toml", tables["cautions.toml"], "standing", Standing)[0],
-        methods=_records("readings.toml", tables["readings.toml"], "methods", Uncertainty)[0],
-        instruments=_records("readings.toml", tables["readings.toml"], "instruments", Uncertainty)[0],
+        places=records_of("book.toml", tables["book.toml"], "places", Place)[0],
+        steps=records_of("book.toml", tables["book.toml"], "steps", Step)[0],
+        sources=records_of("sources.toml", tables["sources.toml"], "sources", Source)[0],
+        cautions=records_of("cautions.toml", tables["cautions.toml"], "cautions", Caution)[0],
+        standing=records_of("cautions.toml", tables["cautions.toml"], "standing", Standing)[0],
+        methods=records_of("readings.toml", tables["readings.toml"], "methods", Uncertainty)[0],
+        instruments=records_of("readings.toml", tables["readings.toml"], "instruments", Uncertainty)[0],
         eye_words=MappingProxyType(
             {
-                quantity: _records(_EYE_WORDS, tables[_EYE_WORDS], quantity, EyeWord)[0]
+                quantity: records_of(_EYE_WORDS, tables[_EYE_WORDS], quantity, EyeWord)[0]
                 for quantity in tables[_EYE_WORDS]
             }
         ),
-        parameters=_records("parameters.toml", tables["parameters.toml"], "parameters", Parameter)[0],
-        remarks=_records("parameters.toml", tables["parameters.toml"], "remarks", Standing)[0],
+        parameters=records_of("parameters.toml", tables["parameters.toml"], "parameters", Parameter)[0],
+        remarks=records_of("parameters.toml", tables["parameters.toml"], "remarks", Standing)[0],
         criteria=MappingProxyType(collected.criteria),
         quantities=MappingProxyType(collected.quantities),
         criterion_of=MappingProxyType(collected.criterion_of),
         rules=MappingProxyType(collected.rules),
         joined=joined,
-        marking_table=tables[_MARKING],
+        marking_table=tables["marking.toml"],
         files=MappingProxyType({**collected.files, **joined_files}),
         languages=languages,
     )
@@ -214,26 +207,12 @@ def _whole(
     return rulebook
 
 
-def marking_of(book: Rulebook) -> Marking:
-    """The marking scheme of ``book``, checked against its criteria.
+def _check_marking(book: Rulebook) -> None:
+    """Fail for a fault of the marking scheme, which is otherwise read when it is first asked for."""
+    # Not at the top: a cold start with the shipped book is quick.
+    from rules.loading.marking import marking_of  # noqa: PLC0415
 
-    Raises RulebookError as :func:`load_rulebook` does.
-    """
-    # Only for marks: a cold start is quick.
-    from rules.marking import Band, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme  # noqa: PLC0415
-    from rules.marking_checks import check_marking  # noqa: PLC0415
-
-    table = book.marking_table
-    marking = Marking(
-        scheme=_record(_MARKING, "scheme", _section(_MARKING, table, "scheme"), Scheme),
-        marks=_records(_MARKING, table, "marks", CriterionMarks)[0],
-        deductions=_records(_MARKING, table, "deductions", Deduction)[0],
-        bands=_records(_MARKING, table, "bands", Band)[0],
-        progress=_records(_MARKING, table, "progress", ProgressFigure)[0],
-        says=_records(_MARKING, table, "says", Standing)[0],
-    )
-    check_marking(book, marking)
-    return marking
+    marking_of(book)
 
 
 def _criterion_files(tables: Mapping[str, Table], criteria: tuple[str, ...]) -> list[str]:
@@ -271,19 +250,19 @@ class _Collected:
                     "no file of a rulebook has this name, and it describes no criterion",
                     f"Take the file out of the folder, or add [criterion] with id = {name.removesuffix('.toml')!r}",
                 )
-            _only(name, table, _CRITERION_SECTIONS)
-            criterion = _record(name, "criterion", _section(name, table, "criterion"), Criterion)
+            check_keys(name, table, _CRITERION_SECTIONS)
+            criterion = record_of(name, "criterion", section_of(name, table, "criterion"), Criterion)
             if criterion.id != name.removesuffix(".toml"):
                 raise RulebookError(name, "criterion.id", f"{criterion.id!r} is not the file's name", "Make them equal")
             self.criteria[criterion.id] = criterion
-        quantities, _ = _records(name, table, "quantities", Quantity)
+        quantities, _ = records_of(name, table, "quantities", Quantity)
         for quantity_id, quantity in quantities.items():
             self.claim(name, f"quantities.{quantity_id}", quantity_id)
             self.quantities[quantity_id] = quantity
             if criterion is not None:
                 self.criterion_of[quantity_id] = criterion.id
         if "rules" in table:
-            rules, _ = _records(name, table, "rules", Rule)
+            rules, _ = records_of(name, table, "rules", Rule)
             for rule_id, rule in rules.items():
                 self.claim(name, f"rules.{rule_id}", rule_id)
                 self.rules[rule_id] = rule
@@ -294,46 +273,3 @@ class _Collected:
                 name, key, f"{record_id!r} already stands in {self.files[record_id]}", "Give each id once in the book"
             )
         self.files[record_id] = name
-
-
-def _only(name: str, table: Table, allowed: set[str]) -> None:
-    for key in table:
-        if key not in allowed:
-            raise RulebookError(name, key, "unknown key", f"Allowed here: {', '.join(sorted(allowed))}")
-
-
-def _section(name: str, table: Table, key: str) -> Table:
-    section = table.get(key)
-    if section is None:
-        raise RulebookError(name, key, "this table is missing", f"Add [{key}]")
-    if not isinstance(section, dict):
-        raise RulebookError(name, key, "not a table", f"Write [{key}]")
-    return section
-
-
-def _records(name: str, table: Table, key: str, model: type[_R]) -> tuple[Mapping[str, _R], dict[str, str]]:
-    section = _section(name, table, key)
-    records = {}
-    for record_id, raw in section.items():
-        if not isinstance(raw, dict):
-            raise RulebookError(name, f"{key}.{record_id}", "not a table", f"Write [{key}.{record_id}]")
-        records[record_id] = _record(name, f"{key}.{record_id}", raw, model)
-    return MappingProxyType(records), dict.fromkeys(records, name)
-
-
-def _record(name: str, key: str, raw: Table, model: type[_R]) -> _R:
-    try:
-        return model.model_validate(_tuples(raw))
-    except ValidationError as error:
-        from rules.complaints import not_a_record  # noqa: PLC0415  (only for a faulty book: a cold start is quick)
-
-        raise not_a_record(name, key, raw, model, error) from error
-
-
-def _tuples(value: Any) -> Any:
-    """TOML arrays as tuples, since the records are strict and frozen."""
-    if isinstance(value, list):
-        return tuple(_tuples(part) for part in value)
-    if isinstance(value, dict):
-        return {key: _tuples(part) for key, part in value.items()}
-    return value

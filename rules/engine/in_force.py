@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple, TypeVar
 
-from rules.engine import MICRO, millionths
+from rules.limits import MICRO, millionths
 from rules.model import Clause, JoinedRule, Rule, Scaled
+from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
-if TYPE_CHECKING:
-    from rules.rulebook import Rulebook
+__all__ = ["Asks", "Clear", "InForce", "Joining", "NamedRule", "in_force", "one_of"]
 
-__all__ = ["Asks", "Clear", "InForce", "Joining"]
+_T = TypeVar("_T")
+_ONES = "ones"
 
 NamedRule = tuple[str, Rule]
 
@@ -43,6 +44,23 @@ class Joining(NamedTuple):
     clauses: tuple[Clause, ...]
 
 
+def in_force(book: Rulebook, situation: Situation) -> InForce:
+    """The rules of ``book`` that are in force in ``situation``, gathered once for each."""
+    known: InForce | None = book.derived.get(situation)
+    if known is None:
+        known = book.derived[situation] = InForce(book, situation)
+    return known
+
+
+def one_of(book: Rulebook, value: _T) -> _T:
+    """The one object that equals ``value``: what many situations have in common lies in memory once, and nearer.
+
+    Asked only about what follows from the book.
+    """
+    ones: dict[_T, _T] = book.derived.setdefault(_ONES, {})
+    return ones.setdefault(value, value)
+
+
 class _Clears(dict[tuple[str, str], Clear]):
     """By quantity and place, each worked out when it is first looked up."""
 
@@ -54,8 +72,8 @@ class _Clears(dict[tuple[str, str], Clear]):
     def __missing__(self, key: tuple[str, str]) -> Clear:
         clear = _clear(self._judging(*key))
         if not clear[-1]:
-            clear = self._book.one_of(clear)
-        self[self._book.one_of(key)] = clear
+            clear = one_of(self._book, clear)
+        self[one_of(self._book, key)] = clear
         return clear
 
 

@@ -1,8 +1,8 @@
 """A rulebook's texts in other languages: strict loading, what is not translated, and the book with its texts in one.
 
 Each language is a folder of TOML files, such as ``languages/de`` beside the book: ``[language]`` in ``language.toml``,
-and in any of the files the texts, each by kind of record, id and key as :mod:`rules.texts` has them.  What a language
-leaves out stays as the book has it.
+and in any of the files the texts, each by kind of record, id and key as :mod:`rules.loading.texts` has them.  What a
+language leaves out stays as the book has it.
 
 The texts of a language judge nothing.  They are no part of what the digest covers, so the book in another language
 has the digest, and the evaluator, of the book itself.
@@ -17,17 +17,19 @@ from importlib.resources.abc import Traversable
 from string import Formatter
 from typing import Any, Final, NamedTuple
 
-from rules.book_files import Table, read_texts, tables_of
 from rules.errors import RulebookError
-from rules.record_checks import check_text, fail
+from rules.loading.files import Table, read_texts, tables_of
+from rules.loading.loader import shipped_rulebook
+from rules.loading.record_checks import check_text, fail
+from rules.loading.texts import KEYS, OPTIONAL, Path, file_of, reworded, texts_of
 from rules.rulebook import Rulebook
-from rules.texts import KEYS, OPTIONAL, Path, file_of, reworded, texts_of
 
-__all__ = ["BASE", "Gap", "LanguageTexts", "gaps", "language_texts", "languages_of", "own_languages", "translated"]
+__all__ = ["BASE", "Gap", "LanguageTexts", "gaps", "language_texts", "languages_of", "localized", "own_languages"]
 
 BASE: Final = "en"
 """The language that the shipped book is written in."""
 
+_DERIVED: Final = "in language"
 _HEAD: Final = "language.toml"
 _HEAD_KEYS: Final = {"title": str, "complete": bool}
 _NAME: Final = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]+)*")
@@ -60,13 +62,25 @@ def languages_of(book: Rulebook) -> tuple[str, ...]:
     return (BASE, *sorted(names - {BASE}))
 
 
-def translated(book: Rulebook, language: str) -> Rulebook:
-    """``book`` with its texts in ``language``; see :meth:`rules.Rulebook.in_language`.
+def localized(book: Rulebook, language: str) -> Rulebook:
+    """The same book with its texts in ``language``, and in its own where they are not translated.
+
+    Rules, limits, version and digest are the same, so the decisions are, and so is the evaluator.  Each language is
+    put together once and kept with the book.
 
     A text that is just the shipped book's is taken in that book's translation, then the book's own translations count.
     Raises RulebookError for a language that there is not, and what :func:`language_texts` raises.
     """
+    if language == book.language:
+        return book
     own = book.original or book
+    found: Rulebook | None = own.derived.get((_DERIVED, language))
+    if found is None:
+        found = own.derived[_DERIVED, language] = _localized(own, language)
+    return found
+
+
+def _localized(own: Rulebook, language: str) -> Rulebook:
     if language not in languages_of(own):
         known = ", ".join(languages_of(own))
         raise RulebookError("languages", language, "there are no texts in this language", f"Known: {known}")
@@ -192,8 +206,6 @@ def _placeholders(text: str) -> frozenset[str]:
 
 def _from_shipped(book: Rulebook, language: str) -> Mapping[Path, str]:
     """The shipped book's translations of those texts that ``book`` has from it word for word."""
-    from rules.loader import shipped_rulebook  # noqa: PLC0415  (the loader makes rulebooks, which name this module)
-
     shipped = shipped_rulebook()
     if shipped is book or not _has(shipped.languages, language) or shipped.languages is None:
         return {}
@@ -203,8 +215,6 @@ def _from_shipped(book: Rulebook, language: str) -> Mapping[Path, str]:
 
 
 def _shipped_folder() -> Traversable | None:
-    from rules.loader import shipped_rulebook  # noqa: PLC0415  (the loader makes rulebooks, which name this module)
-
     return shipped_rulebook().languages
 
 

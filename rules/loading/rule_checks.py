@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Final, NoReturn
 
+from rules.loading.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
+from rules.loading.satisfiability import can_be_passed, can_fire
 from rules.model import RANK, BranchSide, Clause, Context, JoinedRule, Remedy, Rule, Stage
-from rules.possible import can_be_passed, can_fire
-from rules.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.rulebook import Rulebook
 from rules.situation import admits, every_situation, side_of
 

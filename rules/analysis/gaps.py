@@ -19,17 +19,16 @@ from dataclasses import replace
 from functools import cache
 from typing import Final, NamedTuple
 
-from rules.analysis.bands import shown
 from rules.analysis.contexts import SITUATIONS, is_read, places_on, told
 from rules.analysis.fault import Example, Fault
-from rules.analysis.lanes import Lane, Point
-from rules.analysis.reach import past
-from rules.facts import Reading
-from rules.feed import Feeds
-from rules.in_force import NamedRule
+from rules.analysis.intervals import Lane, Point
+from rules.analysis.overlaps import shown
+from rules.analysis.unreachable import past
+from rules.engine.facts import Reading
+from rules.engine.in_force import NamedRule, in_force
 from rules.number_line import middle_of
 from rules.rulebook import Rulebook
-from rules.situation import VOCABULARY, Situation, spot_of
+from rules.situation import VOCABULARY, Feeds, Situation, spot_of
 
 __all__ = ["gaps"]
 
@@ -95,7 +94,7 @@ class _Finder:
         return asked and is_read(self._book, self._feeds, needed.quantity, needed.place, situation)
 
     def _rules(self, quantity: str, place: str, situation: Situation) -> tuple[NamedRule, ...]:
-        judging = self._book.in_force(situation).judging(quantity, place)
+        judging = in_force(self._book, situation).judging(quantity, place)
         return tuple((rule_id, rule) for rule_id, rule in judging if rule.with_ is None)
 
     def _not_judged(self, needed: _Needed, situation: Situation) -> Fault:

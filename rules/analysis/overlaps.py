@@ -12,7 +12,7 @@ from itertools import combinations
 
 from rules.analysis.contexts import told
 from rules.analysis.fault import Fault
-from rules.analysis.lanes import Lane, Point
+from rules.analysis.intervals import Lane, Point
 from rules.model import RANK
 from rules.rulebook import Rulebook
 

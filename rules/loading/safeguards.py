@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from rules.limits import resolve
+from rules.loading.record_checks import fail
 from rules.model import Limit, Need, Rule, Scaled, Stage
-from rules.record_checks import fail
-from rules.rulebook import Rulebook, resolve
+from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, every_situation, side_of
 
 __all__ = ["check_safeguards"]
