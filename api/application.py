@@ -10,41 +10,40 @@ from typing import Any, Final
 
 from fastapi import FastAPI
 
-from api.access import guard
-from api.assessments import add_assessments, show_answers
 from api.desk.routes import add_desk
-from api.desk.signing_in import desk_problem
-from api.envelope import Envelope
-from api.events import add_events, show_events
-from api.faults import handle_faults
-from api.feed import Feed
-from api.gate import Gate
-from api.guide import GUIDE, TAGS
-from api.health import add_health, self_test
-from api.kept_routes import add_kept, show_page
-from api.kept_store import KeptStore
-from api.key_checks import KeyChecks
-from api.key_uses import KeyUses
-from api.languages import add_languages
-from api.limits import Limits
-from api.methods import HeadAsGet
-from api.metrics import count_request
-from api.metrics_route import add_metrics
-from api.openapi import build_document
+from api.desk.sign_in import desk_problem
+from api.event_feed import Feed
+from api.http.audit import KeyUses
+from api.http.auth import Gate
+from api.http.headers import fixed_headers
+from api.http.key_cache import KeyChecks
+from api.http.limits import Limits
+from api.http.log import log_request
+from api.http.methods import HeadAsGet
+from api.http.metrics import count_request
+from api.http.problems import ProblemError, handle_faults
+from api.http.request_middleware import Envelope
+from api.http.route_scopes import guard
+from api.http.shutdown import told_to_stop
+from api.openapi.document import build_document
+from api.openapi.guide import GUIDE, TAGS
+from api.openapi.reference import add_reference_page
 from api.page.routes import add_page
-from api.problem_details import ProblemError
-from api.problem_pages import add_problem_pages
-from api.reference_page import add_reference_page
-from api.request_log import log_request
-from api.rulebook_routes import add_rulebook
-from api.security_headers import fixed_headers
-from api.stopping import told_to_stop
-from api.visits import add_visits
+from api.parameters.language import add_languages
+from api.routes.assess import add_assessments, show_answers
+from api.routes.assessments import add_kept, show_page
+from api.routes.events import add_events, show_events
+from api.routes.health import add_health, self_test
+from api.routes.metrics import add_metrics
+from api.routes.problems import add_problem_pages
+from api.routes.rulebook import add_rulebook
+from api.routes.visits import add_visits
+from api.store import KeptStore
 from fitcheck import __version__
-from fitcheck.books import book_named
-from fitcheck.operation import Operation
-from fitcheck.reading import described_by
+from fitcheck.fitting.input_value import described_by
 from fitcheck.records import Store, StoreError, default_url
+from fitcheck.rulebooks.selection import book_named
+from fitcheck.settings import Operation
 from rules import Rulebook
 
 __all__ = ["create_app"]

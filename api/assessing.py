@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
-from api.metrics import count_decision, count_engine_fault
-from api.problem_details import ProblemError
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
-from fitcheck.errors import BadInput
-from fitcheck.explain import explain
-from fitcheck.fitting import Fitting
-from fitcheck.problems import parse_fitting
-from fitcheck.strict_json import loads
+from http import HTTPStatus
+from typing import Final
+from urllib.parse import quote
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.http.headers import JSON
+from api.http.metrics import count_decision, count_engine_fault
+from api.http.problems import ProblemError
+from api.parameters.idempotency import REPLAYED, given_key, idempotency_of
+from api.parameters.language import LANG, language_headers, language_kept
+from api.parameters.query import identifier
+from api.store import KeptStore
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
+from fitcheck.errors import BadInput, Problem
+from fitcheck.explanation.explain import explain
+from fitcheck.explanation.models import ExplainedAssessment, Explanation
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.strict_json import cut, loads
+from fitcheck.fitting.validation import parse_fitting, summary
+from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
+from fitcheck.rulebooks.selection import book_as_kept
 from rules import EngineFault, Rulebook
 
-__all__ = ["assess_bytes"]
+__all__ = ["Keeping", "address_of", "assess_bytes", "etag_of", "gone", "reused"]
 
 
 def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
@@ -42,3 +57,124 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tupl
         ) from error
     count_decision(assessment.decision)
     return fitting, assessment
+
+
+_CORRECTS: Final = "corrects"
+
+
+class Keeping:
+    """Assesses by ``book`` and keeps in ``kept``."""
+
+    def __init__(self, kept: KeptStore, book: Rulebook) -> None:
+        self._kept = kept
+        self._book = book
+
+    async def answer(self, request: Request, raw: bytes, told: Rulebook, *, explained: bool) -> Response:
+        """Assess the fitting in ``raw`` and keep it, unless a request of the same Idempotency-Key has.
+
+        ``told`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
+        """
+        corrects = identifier(request, _CORRECTS)
+        key = given_key(request)
+        idempotency = (
+            None if key is None else idempotency_of(request, key, raw, _query(request, corrects, explained=explained))
+        )
+        if idempotency is not None:
+            try:
+                earlier = await self._kept.read(lambda store: store.answered(idempotency))
+            except KeyReused:
+                raise reused(idempotency.key) from None
+            if earlier is not None:
+                return self._repeated(earlier, explained=explained)
+        if corrects is not None:
+            await self._require(corrects)
+        fitting, assessment = assess_bytes(raw, told, explained=explained)
+        draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
+        if idempotency is None and corrects is None:
+            record = await self._kept.keep(draft)
+        else:
+            try:
+                kept = await self._kept.keep_once(draft, idempotency)
+            except KeyReused:
+                raise reused(key or "") from None
+            except UnknownRecord:
+                raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
+            if not kept.fresh:
+                return self._repeated(kept.record, explained=explained)
+            record = kept.record
+        explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
+        return _created(record, explanation)
+
+    async def _require(self, corrects: str) -> None:
+        """Refuse to correct what is no assessment that is kept."""
+        record = await self._kept.read(lambda store: store.record(corrects))
+        if record is None or record.kind != "assessment":
+            raise _nothing_to_correct(corrects, "There is no such assessment here.")
+        if record.erased:
+            raise _nothing_to_correct(corrects, "That assessment was erased.")
+
+    def _repeated(self, record: Record, *, explained: bool) -> Response:
+        """The answer to an earlier request once more."""
+        return _created(record, self._explained_anew(record) if explained else None, {REPLAYED: "true"})
+
+    def _explained_anew(self, record: Record) -> Explanation:
+        """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
+        try:
+            if record.rulebook_digest == self._book.digest:
+                told = book_as_kept(self._book, language_kept(record.answer))
+                return explain(parse_fitting(loads(record.received), self._book), told).explanation
+        except (BadInput, EngineFault) as error:
+            raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
+        raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
+
+
+def address_of(id_: str) -> str:
+    """Where the assessment of that id is."""
+    return f"/v1/assessments/{quote(id_, safe='')}"
+
+
+def etag_of(record: Record) -> str:
+    """The record's digest as an entity tag."""
+    return f'"{record.digest}"'
+
+
+def gone(id_: str) -> ProblemError:
+    """The problem of an assessment that was erased."""
+    return ProblemError("gone", f'The assessment "{cut(id_)}" was erased.')
+
+
+_ONLY_PLAIN: Final = "This request was kept before, under another rulebook. GET {} shows its assessment as it was."
+
+
+def _created(record: Record, explanation: Explanation | None, more: dict[str, str] | None = None) -> Response:
+    body = record.answer
+    if explanation is not None:
+        body = body[:-1] + b',"explanation":' + explanation.model_dump_json().encode() + b"}"
+    language = language_headers(language_kept(record.answer))
+    headers = {"location": address_of(record.id), "etag": etag_of(record), **language, **(more or {})}
+    return Response(body, HTTPStatus.CREATED, headers, JSON)
+
+
+def _query(request: Request, corrects: str | None, *, explained: bool) -> tuple[str | bool | None, ...]:
+    """What of the query bears on the answer.  Without lang it is what it was before there was one."""
+    lang = request.query_params.get(LANG)
+    return (corrects, explained) if lang is None else (corrects, explained, lang)
+
+
+def _plain(assessment: Assessment) -> Assessment:
+    """The assessment without its explanation."""
+    if not isinstance(assessment, ExplainedAssessment):
+        return assessment
+    return Assessment.model_construct(**{name: getattr(assessment, name) for name in Assessment.model_fields})
+
+
+def reused(key: str) -> ProblemError:
+    """The problem of an Idempotency-Key that came with another request before."""
+    detail = "This key was used before, for a request with another body or query. Use a new key for a new request."
+    return ProblemError("key-reused", detail, [Problem("header.idempotency-key", summary(key), "a new key", detail)])
+
+
+def _nothing_to_correct(corrects: str, why: str) -> ProblemError:
+    detail = f'Nothing to correct by the id "{cut(corrects)}": {why}'
+    fault = Problem(f"query.{_CORRECTS}", summary(corrects), "the id of an assessment in GET /v1/assessments", detail)
+    return ProblemError("unknown-correction", detail, [fault])

@@ -7,7 +7,7 @@ import os
 from fastapi import FastAPI
 
 from api.application import create_app
-from fitcheck.operation import Operation
+from fitcheck.settings import Operation
 
 __all__ = ["create_service"]
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchmarks.harness import Bound, Result, by_turns, documents, middle, typical_answer
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 
 __all__ = ["QUICK", "Sizes", "run"]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from fastapi import FastAPI
 
 from benchmarks.harness import documents, typical_answer
-from fitcheck.assessment import Assessment
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
 
 __all__ = ["create_app"]
 

@@ -13,9 +13,9 @@ from benchmarks.clips_peer import ClipsPeer
 from benchmarks.datalogic_peer import DatalogicPeer
 from benchmarks.fittings import COUNT
 from benchmarks.harness import Bound, Result, by_turns, documents, middle
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed, situation_of
 from fitcheck.measure import measured
-from fitcheck.observe import observed, situation_of
 from rules import Evaluator, Firing, Reading, Rulebook, Situation, evaluator_for, shipped_rulebook
 
 __all__ = ["QUICK", "Sizes", "cases", "engines", "found_by", "let_through", "run", "unequal"]
@@ -43,8 +43,9 @@ _HOW: Final = (
     "readings made beforehand. Ours holds each reading against the limits in force before durable-rules is told of it "
     "(rules/engine/facts.py). The lines for comparison show what CLIPS and datalogic-py do behind our prefilter, whose "
     "work is counted. In brackets how many times as fast ours is. Nothing is promised against datalogic-py: written "
-    "for this rulebook as it is here, it runs at {times:.1f} times our speed. It takes the whole foot in one call, where "
-    "durable-rules makes and drops a session for each, is told facts as text and calls back for every rule that fires."
+    "for this rulebook as it is here, it runs at {times:.1f} times our speed. It takes the whole foot in one call, "
+    "where durable-rules makes and drops a session for each, is told facts as text and calls back for every rule that "
+    "fires."
 )
 
 

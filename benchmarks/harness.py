@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Final
 
 from benchmarks.fittings import Table, fittings
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 
 __all__ = [
     "ROOT",

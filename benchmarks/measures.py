@@ -8,8 +8,8 @@ from typing import Any, Final
 
 from benchmarks.harness import ROOT, Result, by_turns, middle
 from cases_demo import traced_feet
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 
 __all__ = ["QUICK", "Sizes", "run"]
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchmarks.harness import ROOT, Bound, Result, documents, environment, resident_mb
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 
 __all__ = ["QUICK", "Sizes", "run"]
 

@@ -6,14 +6,14 @@ import time
 from collections import defaultdict
 from typing import Final
 
-from fitcheck.assess import assess, measurements_of
-from fitcheck.assessment import Assessment
-from fitcheck.completeness import completeness_of
-from fitcheck.findings import build_findings
+from fitcheck.assessment.assess import assess, measurements_of
+from fitcheck.assessment.completeness import completeness_of
+from fitcheck.assessment.findings import build_findings
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.strict_json import loads
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
-from fitcheck.observe import observed, situation_of
-from fitcheck.problems import parse_fitting
-from fitcheck.strict_json import loads
 from rules import Rulebook, evaluator_for, verify
 
 __all__ = ["PARTS", "READING", "VALIDATING", "WHOLE", "WRITING", "Steps"]

@@ -10,9 +10,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
-from fitcheck.pair import PAIRS, assess_pair
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
+from fitcheck.pairs import PAIRS, assess_pair
 from fitcheck.report.terminal import render
 from rules import shipped_rulebook
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.cli import main
-from fitcheck.rule_cases import table_cases
+from fitcheck.rulebooks.cases import table_cases
 from rules import EngineFault, Evaluator, shipped_rulebook
 
 ROOT = Path(__file__).parents[1]
@@ -270,7 +270,7 @@ def test_assess_imports_nothing_of_the_web() -> None:
     probe = (
         "import sys; from fitcheck.cli import main; "
         f"status = main(['assess', '--json', {case('flinch')!r}]); "
-        "heavy = {'fastapi', 'starlette', 'uvicorn', 'httpx', 'api', 'asyncio', 'fitcheck.explanation'}; "
+        "heavy = {'fastapi', 'starlette', 'uvicorn', 'httpx', 'api', 'asyncio', 'fitcheck.explanation.models'}; "
         "heavy &= set(sys.modules); "
         "print(sorted(heavy))"
     )

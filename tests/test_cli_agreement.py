@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from fitcheck.cli import main
-from fitcheck.desk.agreed import Agreement
 from fitcheck.records import open_store
+from fitcheck.stored.rater_report import Agreement
 from tests.support.raters import gone_over, judged
 
 Captured = pytest.CaptureFixture[str]

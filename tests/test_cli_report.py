@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.cli import main
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import draft_of, open_store
 from tests.support.pages import page_of
 

@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
-from fitcheck.visit import Assessed, visit_of
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
+from fitcheck.pairs.visit import Assessed, visit_of
 
 ROOT = Path(__file__).parents[1]
 

@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.cli import main
 from fitcheck.drawing import draw
-from fitcheck.explain import explain
+from fitcheck.explanation.explain import explain
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import OverrideAsked, mark_of, override_of
-from fitcheck.pair import pairs_of
-from fitcheck.problems import parse_fitting
+from fitcheck.pairs import pairs_of
 from fitcheck.report.explanation_text import render_explanation
 from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render

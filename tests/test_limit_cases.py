@@ -16,9 +16,9 @@ from typing import Any, Final, Literal
 import pytest
 from pydantic import Field, ValidationError
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
 from rules import evaluator_for, shipped_rulebook
 from tests.support.limit_cases import Case, Strict, load, misplaced, parse
 from tests.support.limit_gate import gaps, gaps_of

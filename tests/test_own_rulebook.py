@@ -18,8 +18,8 @@ import httpx
 import pytest
 
 from api.application import create_app
-from fitcheck.books import SETTING, book_named
 from fitcheck.cli import main
+from fitcheck.rulebooks.selection import SETTING, book_named
 from rules import RulebookError, load_rulebook, shipped_rulebook
 
 ROOT = Path(__file__).parents[1]

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 import rules
-from fitcheck.feeds import STATED, feeds
+from fitcheck.fitting.observables import STATED, feeds
 from rules import Evaluator, Reading, Rulebook, RulebookError, Situation, load_rulebook, shipped_rulebook
 from rules.analysis import Fault, analyse
 from rules.analysis.contexts import is_read

@@ -7,8 +7,8 @@ import re
 from pathlib import Path
 from typing import Any
 
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 from rules import shipped_rulebook
 
 ROOT = Path(__file__).parents[1]

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
-from api.desk.agreement import add_agreement
-from api.desk.drawings import add_drawings
-from api.desk.marks import add_marks
-from api.desk.override_routes import add_overrides
-from api.desk.page_routes import add_pages
-from api.desk.progress import add_progress
-from api.desk.reports import add_reports
-from api.desk.signing_in import add_signing_in
-from api.kept_store import KeptStore
-from api.limits import Limits
-from fitcheck.operation import Operation
+from api.desk.pages import add_pages
+from api.desk.sign_in import add_signing_in
+from api.http.limits import Limits
+from api.routes.agreement import add_agreement
+from api.routes.drawings import add_drawings
+from api.routes.marks import add_marks
+from api.routes.overrides import add_overrides
+from api.routes.progress import add_progress
+from api.routes.reports import add_reports
+from api.store import KeptStore
+from fitcheck.settings import Operation
 from rules import Rulebook
 
 __all__ = ["add_desk"]

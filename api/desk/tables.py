@@ -6,11 +6,11 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
 from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address, visit_report_address
-from api.kept_models import KeptAssessment
-from fitcheck.desk import CannotMark, Unreadable, overrides_of, sheet_of
+from api.responses.assessments import KeptAssessment
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, Store, Wanted
+from fitcheck.stored import CannotMark, Unreadable, overrides_of, sheet_of
 from rules import Rulebook, marking_of
 
 __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_said"]

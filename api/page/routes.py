@@ -9,9 +9,9 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.access import open_to_all
+from api.http.problems import ProblemError
+from api.http.route_scopes import open_to_all
 from api.page.shell import ROOT, WORKER, File, Shell, shipped_shell
-from api.problem_details import ProblemError
 
 __all__ = ["POLICY", "add_page"]
 

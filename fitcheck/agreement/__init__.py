@@ -9,8 +9,8 @@ from fitcheck.agreement.judgement import GRADES, TOOL, Judgement, Subject, judge
 from fitcheck.agreement.kappa import WEIGHTS, Kappa, kappa
 from fitcheck.agreement.numbers import OnNumber, numbers_compared
 from fitcheck.agreement.outcome import Interval, NotComputed
-from fitcheck.agreement.progress import Dated, Span, progress, progress_sentences
 from fitcheck.agreement.proportion import Share, clustered_share, share
+from fitcheck.agreement.trend import Dated, Span, progress, progress_sentences
 from fitcheck.agreement.wording import comparison_sentences, criterion_sentences, number_sentence, ranking_sentence
 
 __all__ = [

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal, NamedTuple, get_args
 
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
 from rules.model import RANK, Grade
 

@@ -12,14 +12,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.record_filters import time_given
-from fitcheck.cli.records_option import add_records_option, chosen_store
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
-from fitcheck.desk.agreed import Agreement, agreement_kept
-from fitcheck.desk.bounded import TooMany
+from fitcheck.cli.options import add_rulebook_option, chosen_book
+from fitcheck.cli.record_options import add_records_option, chosen_store, time_given
 from fitcheck.errors import BadInput
 from fitcheck.records import Store, StoreError, open_store
-from fitcheck.records.importing import Importer
+from fitcheck.records.exchange.importing import Importer
+from fitcheck.records.limited import TooMany
+from fitcheck.stored.rater_report import Agreement, agreement_kept
 from rules import Rulebook
 
 __all__ = ["configure"]

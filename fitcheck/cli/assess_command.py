@@ -8,17 +8,15 @@ import sys
 from pathlib import Path
 from typing import Final
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
-from fitcheck.cli.language_option import add_language_option, told_book
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_language_option, add_rulebook_option, chosen_book, paint_for, told_book
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting import Fitting
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.strict_json import loads
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.report.terminal import render
-from fitcheck.strict_json import loads
 from rules import EngineFault, Rulebook
 
 __all__ = ["STATUS", "configure", "read_file"]
@@ -87,7 +85,7 @@ def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool)
 def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:
     """The assessment with its explanation, and the explanation as text."""
     # Only for those who ask: a cold start is quick.
-    from fitcheck.explain import explain  # noqa: PLC0415
+    from fitcheck.explanation.explain import explain  # noqa: PLC0415
     from fitcheck.report.explanation_text import render_explanation  # noqa: PLC0415
 
     explained = explain(fitting, book)

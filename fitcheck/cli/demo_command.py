@@ -13,14 +13,19 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_USAGE, FAILED
-from fitcheck.cli.language_option import add_language_option, told_book
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
+from fitcheck.cli.options import (
+    add_language_option,
+    add_rulebook_option,
+    chosen_book,
+    paint_for,
+    set_for_service,
+    told_book,
+)
 from fitcheck.cli.serve_command import APPLICATION
 from fitcheck.report.terminal import render
-from fitcheck.rule_cases import cases_folder
+from fitcheck.rulebooks.cases import cases_folder
 
 __all__ = ["configure"]
 

@@ -9,11 +9,10 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Final
 
-from fitcheck.access_keys import SCOPES, AccessKey
 from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.records_option import add_records_option, chosen_store
+from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.records import StoreError
-from fitcheck.records.keys import AccessKeys, UnknownKey
+from fitcheck.records.keys import SCOPES, AccessKey, AccessKeys, UnknownKey
 
 __all__ = ["configure"]
 

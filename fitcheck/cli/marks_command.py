@@ -8,17 +8,15 @@ import sys
 from pathlib import Path
 from typing import Final
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.assess_command import STATUS, read_file
-from fitcheck.cli.language_option import add_language_option, told_book
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_language_option, add_rulebook_option, chosen_book, paint_for, told_book
 from fitcheck.errors import BadInput
+from fitcheck.fitting.strict_json import loads
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking.marks import mark_of
-from fitcheck.problems import parse_fitting
 from fitcheck.report.marks_text import render_marks
-from fitcheck.strict_json import loads
 from rules import EngineFault, Rulebook
 
 __all__ = ["configure"]

@@ -10,11 +10,11 @@ from typing import Final
 
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli import records_transfer as transfer
-from fitcheck.cli.records_option import add_records_option, chosen_store
+from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput
 from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
-from fitcheck.records.exporting import of_person
+from fitcheck.records.exchange.exporting import of_person
 
 __all__ = ["configure"]
 

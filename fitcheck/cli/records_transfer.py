@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any, BinaryIO, Final, cast
 
 from fitcheck.cli import BAD_INPUT
-from fitcheck.cli.record_filters import add_filters, chosen_records
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_rulebook_option, chosen_book
+from fitcheck.cli.record_options import add_filters, chosen_records
 from fitcheck.records import Record, Store
+from fitcheck.records.atomic_files import whole_file
 from fitcheck.records.backup import back_up, restore
-from fitcheck.records.exporting import Format, chunks, wanted_records
-from fitcheck.records.importing import Importer
-from fitcheck.records.whole_files import whole_file
+from fitcheck.records.exchange.exporting import Format, chunks, wanted_records
+from fitcheck.records.exchange.importing import Importer
 
 __all__ = ["configure", "write"]
 

@@ -16,13 +16,11 @@ from types import FrameType
 from typing import Any, BinaryIO, Final
 
 from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.record_filters import add_filters, chosen_records
-from fitcheck.cli.records_option import add_records_option, chosen_store
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for
+from fitcheck.cli.record_options import add_filters, add_records_option, chosen_records, chosen_store
 from fitcheck.records import StoreError
-from fitcheck.regrading import Place, Regraded, Regrading, ReportRefused, Totals, resumed
 from fitcheck.report.comparison_text import case_lines
+from fitcheck.stored.regrade import Place, Regraded, Regrading, ReportRefused, Totals, resumed
 
 __all__ = ["configure"]
 

@@ -6,18 +6,18 @@ import argparse
 import sys
 from pathlib import Path
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.assess_command import read_file
-from fitcheck.cli.records_option import add_records_option, chosen_store
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
-from fitcheck.desk import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, visit_kept
+from fitcheck.cli.options import add_rulebook_option, chosen_book
+from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput, Problem
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.strict_json import loads
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store, StoreError
-from fitcheck.records.corrections import corrections_of
-from fitcheck.report_html import FootToReport, foot_report
-from fitcheck.strict_json import loads
+from fitcheck.records.queries import corrections_of
+from fitcheck.report.html import FootToReport, foot_report
+from fitcheck.stored import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, visit_kept
 from rules import EngineFault, Rulebook
 
 __all__ = ["configure"]

@@ -64,8 +64,8 @@ class _Told:
 
 
 def _analysed(book: Rulebook) -> list[_Told]:
-    from fitcheck.example_fitting import as_json  # noqa: PLC0415  (the analysis is only for this command)
-    from fitcheck.feeds import STATED, feeds  # noqa: PLC0415
+    from fitcheck.fitting.observables import STATED, feeds  # noqa: PLC0415
+    from fitcheck.rulebooks.examples import as_json  # noqa: PLC0415  (the analysis is only for this command)
     from rules.analysis import analyse  # noqa: PLC0415
 
     return [

@@ -7,8 +7,7 @@ import json
 import sys
 
 from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for
 from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
 
 __all__ = ["configure"]

@@ -10,11 +10,10 @@ from pathlib import Path
 
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.assess_command import read_file
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.rulebook_option import named_book
+from fitcheck.cli.options import named_book, paint_for
 from fitcheck.cli.rules_diff import add_books
 from fitcheck.errors import BadInput
-from fitcheck.strict_json import loads
+from fitcheck.fitting.strict_json import loads
 from rules import EngineFault
 
 __all__ = ["configure"]
@@ -34,8 +33,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Assess each case under both rulebooks and print what changes."""
     # Only for those who ask: a cold start is quick.
-    from fitcheck.comparison import CaseCompared, Comparing  # noqa: PLC0415
     from fitcheck.report.comparison_text import case_lines, heading_lines, summary, summary_document  # noqa: PLC0415
+    from fitcheck.rulebooks.compare import CaseCompared, Comparing  # noqa: PLC0415
 
     comparing = Comparing(named_book(options.before, judging=True), named_book(options.after, judging=True))
     cases: list[CaseCompared] = []

@@ -7,8 +7,7 @@ import json
 import shutil
 import sys
 
-from fitcheck.cli.paint import paint_for
-from fitcheck.cli.rulebook_option import named_book
+from fitcheck.cli.options import named_book, paint_for
 
 __all__ = ["add_books", "configure"]
 

@@ -13,9 +13,8 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 from fitcheck.cli import BAD_USAGE, FAILED
-from fitcheck.cli.language_option import told_book
-from fitcheck.cli.rulebook_option import add_rulebook_option, chosen_book, set_for_service
-from fitcheck.operation import BadSetting, Operation, is_this_machine
+from fitcheck.cli.options import add_rulebook_option, chosen_book, set_for_service, told_book
+from fitcheck.settings import BadSetting, Operation, is_this_machine
 
 __all__ = ["APPLICATION", "configure"]
 
@@ -30,7 +29,7 @@ _LET_GO_S: Final = 30
 _LOG: Final[dict[str, Any]] = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"json": {"()": "api.request_log.JsonLines"}},
+    "formatters": {"json": {"()": "api.http.log.JsonLines"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
     "root": {"level": "WARNING", "handlers": ["stderr"]},
     "loggers": {name: {"level": "INFO"} for name in ("api", "fitcheck", "uvicorn")},
@@ -49,7 +48,7 @@ class _Refused(Exception):
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     # It brings the database's library with it, which few commands need.
-    from fitcheck.cli.records_option import add_records_option  # noqa: PLC0415
+    from fitcheck.cli.record_options import add_records_option  # noqa: PLC0415
 
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     parser.add_argument("--port", type=int, default=8750, help="port to listen on (default: 8750)")
@@ -120,7 +119,7 @@ def _settings(options: argparse.Namespace) -> dict[str, str]:
 
     Raises _Refused.
     """
-    from fitcheck.cli.records_option import chosen_store  # noqa: PLC0415  (with the database's library)
+    from fitcheck.cli.record_options import chosen_store  # noqa: PLC0415  (with the database's library)
     from fitcheck.records import SETTING, StoreError, default_url  # noqa: PLC0415
     from fitcheck.records.keys import AccessKeys  # noqa: PLC0415
 

@@ -8,7 +8,7 @@ from operator import attrgetter
 from typing import Final
 
 from fitcheck.drawing.bands import Band
-from fitcheck.drawing.frame import Frame
+from fitcheck.drawing.figure import Frame
 from fitcheck.drawing.shades import BAND, HEAVY, INK, THIN
 from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.wall import SideNail, SideWall

@@ -6,13 +6,13 @@ the lateral side.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from fitcheck.drawing.svg import Point
 
-__all__ = ["Edge", "Figure", "Hole", "Offset", "Values", "Wall"]
+__all__ = ["Edge", "Figure", "Frame", "Hole", "Offset", "Values", "Wall"]
 
 Values = Mapping[tuple[str, str], float]
 """The numbers of an assessment by quantity and place, each in its quantity's own unit."""
@@ -104,3 +104,24 @@ class Figure:
         points += [hole.point for hole in self.holes]
         across, along = [x for x, _ in points], [y for _, y in points]
         return min(across), max(across), min(along), max(along)
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where the foot's origin lies in the drawing, how many units a millimetre has, and which way +x runs.
+
+    ``side`` is 1 where the foot's +x runs to the right, -1 where it runs to the left; +y runs up.
+    """
+
+    x: float
+    y: float
+    scale: float
+    side: int
+
+    def at(self, point: Point) -> Point:
+        """The place of a point of the foot (mm) in the drawing."""
+        return self.x + self.side * self.scale * point[0], self.y - self.scale * point[1]
+
+    def all(self, points: Iterable[Point]) -> list[Point]:
+        """The places of many points."""
+        return [self.at(point) for point in points]

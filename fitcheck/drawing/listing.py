@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.markers import Marked, marker
-from fitcheck.drawing.named import criterion_named, place_named, quantity_named
 from fitcheck.drawing.shades import PAPER, UNSEEN
 from fitcheck.drawing.svg import Node, node
 from fitcheck.drawing.text import label, shortened, wrapped
 from fitcheck.drawing.words import Words
+from fitcheck.text.names import criterion_named, place_named, quantity_named
 from rules import Rulebook
 
 __all__ = ["findings_list", "heading", "missing_list", "missing_names"]

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fitcheck.assessment import Assessment, Finding
+from fitcheck.assessment.models import Assessment, Finding
 from fitcheck.drawing.shades import GRADES, HAIR, INK, PAPER, THIN
 from fitcheck.drawing.svg import Node, node, path_of
 from fitcheck.drawing.text import label

@@ -12,7 +12,7 @@ from fitcheck.drawing.shades import HAIR, INK, UNSEEN
 from fitcheck.drawing.svg import Node, Point, node, path_of
 from fitcheck.drawing.text import Anchor, label, wrapped
 from fitcheck.drawing.words import Words
-from fitcheck.sentences import amount_of, shown
+from fitcheck.text.format import amount_of, shown
 
 __all__ = ["LINE", "Said", "above", "beside", "said_at"]
 

@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fitcheck.drawing.figure import Edge, Figure, Hole, Values
-from fitcheck.drawing.frame import Frame
+from fitcheck.drawing.figure import Edge, Figure, Frame, Hole, Values
 from fitcheck.drawing.markers import PITCH, Marked, row_of_markers
 from fitcheck.drawing.places import SIDES, Stretches
 from fitcheck.drawing.plan_labels import LINE, above, beside, said_at
@@ -17,7 +16,7 @@ from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import label
 from fitcheck.drawing.words import Words
 from fitcheck.measure.scorch import Run, bare_runs, marked_runs
-from fitcheck.sentences import shown
+from fitcheck.text.format import shown
 
 __all__ = ["IN_SOLE", "Imprint", "PlanParts", "plan_view"]
 

@@ -7,10 +7,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
-from fitcheck.assessment import Assessment
-from fitcheck.drawing.described import described, titled
+from fitcheck.assessment.models import Assessment
+from fitcheck.drawing.description import described, titled
 from fitcheck.drawing.figure import Figure, Values
-from fitcheck.drawing.key import key
+from fitcheck.drawing.legend import key
 from fitcheck.drawing.listing import findings_list, heading, missing_list, missing_names
 from fitcheck.drawing.markers import Marked, numbered, row_of_markers
 from fitcheck.drawing.places import SIDES, stretches_of
@@ -22,9 +22,9 @@ from fitcheck.drawing.text import FACE, label, shortened, wrapped
 from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
 from fitcheck.drawing.words import Words, shipped_words
-from fitcheck.fitting import Fitting
-from fitcheck.messages import messages_in
-from fitcheck.observe import situation_of
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import situation_of
+from fitcheck.text.catalogue import messages_in
 from rules import Rulebook
 from rules.model import BranchSide
 

@@ -16,12 +16,12 @@ from fitcheck.drawing.figure import Edge, Figure, Hole, Values
 from fitcheck.drawing.places import Stretches
 from fitcheck.drawing.sketches import frog_and_bars
 from fitcheck.drawing.svg import Point
-from fitcheck.fitting import Fitting, Outline
+from fitcheck.fitting.models import Fitting, Outline
+from fitcheck.fitting.readings import nail_place
 from fitcheck.measure.curves import Floats
 from fitcheck.measure.holes import holes_of
 from fitcheck.measure.plan import Plan, plan_of
 from fitcheck.measure.traces import Bounds, Traces, read_traces
-from fitcheck.observe import nail_place
 from rules import Rulebook
 
 __all__ = ["traced"]

@@ -13,9 +13,9 @@ from typing import Final
 from fitcheck.drawing.bands import ANY_HEIGHT, Band, bands_of
 from fitcheck.drawing.figure import Values
 from fitcheck.drawing.svg import Point
-from fitcheck.fitting import Fitting, Nail
-from fitcheck.observe import nail_place, situation_of
-from fitcheck.reading import settle
+from fitcheck.fitting.input_value import settle
+from fitcheck.fitting.models import Fitting, Nail
+from fitcheck.fitting.readings import nail_place, situation_of
 from rules import Rulebook
 from rules.model import BranchSide
 

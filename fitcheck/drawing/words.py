@@ -9,7 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from fitcheck.messages import ENGLISH
+from fitcheck.text.catalogue import ENGLISH
 
 __all__ = ["Words", "read_words", "shipped_words"]
 

@@ -20,10 +20,10 @@ from typing import Annotated, Final, Literal
 from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from fitcheck.assessment import Decision, Output, RulebookShown
-from fitcheck.fitting import Assessor, Model
-from fitcheck.identity import Identifier
-from fitcheck.problems import parsed_as
+from fitcheck.assessment.models import Decision, Output, RulebookShown
+from fitcheck.fitting.identity import Identifier
+from fitcheck.fitting.models import Assessor, Model
+from fitcheck.fitting.validation import parsed_as
 from rules.model import Grade
 
 __all__ = ["Change", "Override", "OverrideAsked", "parse_override"]

@@ -17,8 +17,8 @@ from typing import Literal, NamedTuple
 
 from fitcheck.agreement.outcome import LEVEL, Interval
 from fitcheck.agreement.proportion import Share, share
-from fitcheck.assessment import Output
-from fitcheck.fitting import FittedFoot
+from fitcheck.assessment.models import Output
+from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.sheet import BandShown, CriterionMark, MarkSheet, State
 from rules import Rulebook, marking_of
 from rules.model import RANK

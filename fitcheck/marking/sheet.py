@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fitcheck.assessment import Decision, Output, RulebookShown
-from fitcheck.fitting import FittedFoot
+from fitcheck.assessment.models import Decision, Output, RulebookShown
+from fitcheck.fitting.models import FittedFoot
 from rules.model import Foot, Grade, Stage
 
 __all__ = [

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fitcheck.fitting import Fitting
-from fitcheck.measure.agreement import disagreements
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
+from fitcheck.measure.disagreement import disagreements
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
 from fitcheck.measure.levelness import levelness

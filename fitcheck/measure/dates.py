@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from fitcheck.fitting import Fitting
-from fitcheck.reading import settle
+from fitcheck.fitting.input_value import settle
+from fitcheck.fitting.models import Fitting
 from rules import Reading, Rulebook
 
 __all__ = ["DAYS_IN_A_MONTH", "growth_and_interval"]

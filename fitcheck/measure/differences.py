@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
-from fitcheck.fitting import Fitting
-from fitcheck.reading import settle
+from fitcheck.fitting.input_value import settle
+from fitcheck.fitting.models import Fitting
 from rules import Reading, Rulebook
 
 __all__ = ["branch_difference", "height_difference"]

@@ -1,4 +1,4 @@
-"""When the foot is to be shod again: the interval's end, or the day on which a heel may lose its cover.
+"""How growth carries the shoe forward, and how many days each heel keeps its cover.
 
 As the wall grows by ``g`` along its slope, the shoe nailed to it is carried forward along the ground by ``g`` times
 the slope's cosine, and the branch's end moves forward from the buttress by as much.
@@ -8,28 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from datetime import date
 from functools import lru_cache
 from typing import NamedTuple
 
-from fitcheck.assessment import NextDue
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.input_value import Settled
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.dates import DAYS_IN_A_MONTH
-from fitcheck.measure.results import Observed, Remark
-from fitcheck.measure.spans import Span, around, span_of
-from fitcheck.messages import messages_of
-from fitcheck.reading import Settled
-from fitcheck.sentences import place_title
+from fitcheck.measure.results import Observed, Remark, Span, around, span_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
-from rules.model import Scaled
 
-__all__ = ["Drift", "days_covered", "days_covered_u", "heel_support", "next_due"]
-
-_LAST_DAY = date.max.toordinal()
-
-INTERVAL_RULE = "interval-long"
-"""The rule whose upper limit (days) ends the interval."""
+__all__ = ["Drift", "branch_lengths", "days_covered", "days_covered_u", "drift_of", "heel_support"]
 
 _HEELS = ("medial_heel", "lateral_heel")
 
@@ -66,13 +55,13 @@ def days_covered_u(length: Settled, drift: Drift) -> float:
 def heel_support(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
     """Days from this fitting until the shoe, carried forward, no longer covers each heel whose branch was measured.
 
-    In the middle of what may be, with the uncertainty; :func:`next_due` takes the cautious end.  Nothing where the
-    day of this fitting is not given, or where growth takes longer than any shoe is worn.
+    In the middle of what may be, with the uncertainty; :mod:`fitcheck.assessment.next_due` takes the cautious
+    end.  Nothing where the day of this fitting is not given, or where growth takes longer than any shoe is worn.
     """
-    lengths = _lengths(fitting, observed)
+    lengths = branch_lengths(fitting, observed)
     if not lengths:
         return
-    drift, assumed = _drift(observed, book)
+    drift, assumed = drift_of(observed, book)
     if drift is None:
         return
     longest = book.quantities["heel_support_left"].range
@@ -84,49 +73,7 @@ def heel_support(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterat
         yield Remark("growth_assumed")
 
 
-def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | None:
-    """The day of the next visit, whole days after this fitting; None where the fitting does not say when it was made.
-
-    The sooner of the interval's end and, for either heel, the day on which it loses its cover at the fastest drift
-    that is reckoned with.
-    """
-    history = fitting.observations.history
-    if history is None or history.fitted is None:
-        return None
-    place, first, u = _first_due(fitting, observed, book)
-    if first == math.inf:
-        return None
-    days = math.floor(first)
-    ordinal = history.fitted.toordinal() + days
-    if ordinal > _LAST_DAY:
-        return None  # beyond the calendar
-    day = date.fromordinal(ordinal)
-    messages = messages_of(book)
-    template = book.remarks["due_interval" if place == "foot" else "due_heel_support" if days else "due_today"]
-    say = template.text.format(
-        date=messages.day(day), days=messages.counted("unit.d", days), place=place_title(place, book)
-    )
-    reason = "interval" if place == "foot" else "heel_support"
-    return NextDue(date=day.isoformat(), reason=reason, place=place, days=days, u=round(u, 4), say=say)
-
-
-def _first_due(fitting: Fitting, observed: Observed, book: Rulebook) -> tuple[str, float, float]:
-    """What ends first: its place, foot for the interval, the days and their u; infinite days where nothing ends."""
-    rule = book.rules.get(INTERVAL_RULE)
-    end = None if rule is None else rule.high
-    place, days = "foot", math.inf if end is None or isinstance(end, Scaled) else end
-    lengths = _lengths(fitting, observed)
-    drift = _drift(observed, book)[0] if lengths else None
-    if drift is None:
-        return place, days, 0.0
-    for heel, length in lengths.items():
-        covered = days_covered(length.value, drift.most)
-        if covered < days:
-            place, days = heel, covered
-    return place, days, days_covered_u(lengths[place], drift) if place in lengths else 0.0
-
-
-def _lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
+def branch_lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
     """How far each branch reaches past its buttress (mm); none where the days have no beginning."""
     history = fitting.observations.history
     if history is None or history.fitted is None:
@@ -139,7 +86,7 @@ def _lengths(fitting: Fitting, observed: Observed) -> dict[str, Settled]:
     return lengths
 
 
-def _drift(observed: Observed, book: Rulebook) -> tuple[Drift | None, bool]:
+def drift_of(observed: Observed, book: Rulebook) -> tuple[Drift | None, bool]:
     """How the shoe moves forward, None where it does not, and whether the growth had to be assumed.
 
     A foot that seems not to have grown at all is taken to grow as feet do.

@@ -14,11 +14,10 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting import Fitting, Scorch
-from fitcheck.measure.results import Observed, Remark, of_range
-from fitcheck.measure.spans import Span, around, span_of
-from fitcheck.messages import messages_of
-from fitcheck.reading import Settled, settle
+from fitcheck.fitting.input_value import Settled, settle
+from fitcheck.fitting.models import Fitting, Scorch
+from fitcheck.measure.results import Observed, Remark, Span, around, of_range, span_of
+from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
 from rules.model import Scaled

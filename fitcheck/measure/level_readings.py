@@ -12,8 +12,8 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
 from fitcheck.measure.seating import Seat, bears_on, seat
 from fitcheck.measure.stations import angle_of, place_at
-from fitcheck.messages import Messages, messages_of
-from fitcheck.sentences import place_title, places_title, shown
+from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.text.format import place_title, places_title, shown
 from rules import Reading, Rulebook
 
 __all__ = ["bearing_places", "level_readings"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Observed
 from rules import Reading, Rulebook
 

@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator, Mapping
 from statistics import linear_regression
 
-from fitcheck.fitting import Fitting, Nail
-from fitcheck.observe import nail_place
-from fitcheck.reading import Settled, settle
+from fitcheck.fitting.input_value import Settled, settle
+from fitcheck.fitting.models import Fitting, Nail
+from fitcheck.fitting.readings import nail_place
 from rules import Reading, Rulebook
 
 __all__ = ["exit_ratios", "nail_count", "unevenness"]

@@ -13,11 +13,10 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from fitcheck.fitting import Fitting
-from fitcheck.measure.results import Observed, Remark, between
-from fitcheck.measure.spans import Span, around, span_of
-from fitcheck.messages import messages_in, messages_of
-from fitcheck.observe import nail_place
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import nail_place
+from fitcheck.measure.results import Observed, Remark, Span, around, between, span_of
+from fitcheck.text.catalogue import messages_in, messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
 

@@ -12,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting import Nail, Outline
+from fitcheck.fitting.models import Nail, Outline
+from fitcheck.fitting.readings import nail_place
 from fitcheck.measure.holes import Hole, holes_of
 from fitcheck.measure.overhang import Averaged, Stations, least, mean, overhang_between
 from fitcheck.measure.plan import SIDES, Plan, plan_of
 from fitcheck.measure.results import Observed
 from fitcheck.measure.traces import FIELD, Bounds, read_traces
-from fitcheck.messages import Messages, messages_of
-from fitcheck.observe import nail_place
+from fitcheck.text.catalogue import Messages, messages_of
 from rules import Reading, Rulebook
 from rules.model import Parameter
 

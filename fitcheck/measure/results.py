@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
+from rules.model import Parameter
 from rules.rulebook import Rulebook as _Book
 
-__all__ = ["Measure", "Observed", "Remark", "between", "of_range"]
+__all__ = ["Measure", "Observed", "Remark", "Span", "around", "between", "of_range", "span_of"]
 
 Observed = Mapping[tuple[str, str], Reading]
 """Readings by quantity and place."""
@@ -35,3 +37,24 @@ def of_range(quantity: str, place: str, low: float, high: float, book: _Book, wh
 def between(quantity: str, place: str, low: float, high: float, factor: float, where: str = "") -> Reading:
     """The same where the ``factor`` of a guarded limit is at hand."""
     return Reading(quantity, place, (low + high) / 2, (high - low) / (2 * factor), where)
+
+
+class Span(NamedTuple):
+    """From the least to the greatest that a figure may be, in the figure's unit."""
+
+    low: float
+    high: float
+
+
+def span_of(parameter: Parameter) -> Span:
+    """The range of a parameter, in its unit; one with a value alone has no width."""
+    if parameter.low is not None and parameter.high is not None:
+        return Span(parameter.low, parameter.high)
+    if parameter.value is None:  # the model of the rulebook lets no such parameter pass
+        raise ValueError(f"the parameter {parameter.title!r} has neither a range nor a value")
+    return Span(parameter.value, parameter.value)
+
+
+def around(reading: Reading, factor: float) -> Span:
+    """A reading ``factor`` standard uncertainties to either side, in its unit."""
+    return Span(float(reading.value) - factor * reading.u, float(reading.value) + factor * reading.u)

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.levelness import bears_at
 from fitcheck.measure.results import Observed
 from fitcheck.measure.stations import place_at, wall_end
-from fitcheck.messages import Messages, messages_of
-from fitcheck.sentences import amount_of, places_title, shown
+from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.text.format import amount_of, places_title, shown
 from rules import Reading, Rulebook
 
 __all__ = ["Run", "bare_runs", "marked_runs", "scorch"]

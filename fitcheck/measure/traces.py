@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting import Outline
+from fitcheck.fitting.models import Outline
 from fitcheck.measure.curves import Centre, Floats, centre_of
 
 __all__ = ["ALIKE", "FEWEST", "FIELD", "Bounds", "Trace", "Traces", "read_traces"]

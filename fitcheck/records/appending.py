@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from fitcheck.records.chain import sealed
 from fitcheck.records.errors import KeyReused, StoreDamaged, UnknownRecord
 from fitcheck.records.record import Draft, Head, Idempotency, Record
-from fitcheck.records.selection import BY_KEY, HEAD, LOCKED_HEAD, key_of, records_of
+from fitcheck.records.statements import BY_KEY, HEAD, LOCKED_HEAD, key_of, records_of
 from fitcheck.records.tables import contents, head, idempotency, records
 
 __all__ = ["append", "earlier", "held_head", "note_key", "plain_head", "require_content"]

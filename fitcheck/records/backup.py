@@ -7,39 +7,48 @@ restored into either. A backup is read again and proved before it takes the plac
 from __future__ import annotations
 
 import collections
+import hashlib
 import itertools
+import json
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, BinaryIO, Final, NamedTuple
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import held_head
-from fitcheck.records.backup_entries import (
-    OTHERS,
-    Entry,
-    NotABackup,
-    Other,
-    chained,
-    entries_in,
-    entries_of,
-    head_in,
-    write_entries,
-)
+from fitcheck.errors import BadInput
+from fitcheck.records.appending import held_head, plain_head
+from fitcheck.records.atomic_files import whole_path
 from fitcheck.records.databases import writing
-from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull
-from fitcheck.records.record import EMPTY, Head, Record
+from fitcheck.records.driver_errors import translated
+from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew
+from fitcheck.records.exchange import ndjson
+from fitcheck.records.exchange.portable import record_of
+from fitcheck.records.migrations import REVISIONS
+from fitcheck.records.record import EMPTY, GENESIS, Head, Record
+from fitcheck.records.statements import FOLLOWING, records_of
 from fitcheck.records.store import Store, open_store
-from fitcheck.records.tables import VERSION_TABLE, access_keys, contents, metadata, records
+from fitcheck.records.tables import VERSION_TABLE, access_keys, contents, idempotency, key_uses, metadata, records
 from fitcheck.records.tables import head as head_table
-from fitcheck.records.translation import translated
 from fitcheck.records.verification import verify
-from fitcheck.records.whole_files import whole_path
 
-__all__ = ["NotABackup", "StoreNotEmpty", "back_up", "restore"]
+__all__ = [
+    "OTHERS",
+    "Entry",
+    "NotABackup",
+    "Other",
+    "StoreNotEmpty",
+    "back_up",
+    "chained",
+    "entries_in",
+    "entries_of",
+    "head_in",
+    "restore",
+    "write_entries",
+]
 
 _SQLITE: Final = b"SQLite format 3\x00"
 _AT_ONCE: Final = 200
@@ -139,7 +148,7 @@ def _prove(store: Store, head: Head) -> None:
 def _make_anew(connection: sa.Connection) -> None:
     """Take away all of the store's tables with their guards, and make them new and empty."""
     # Only here: Alembic takes its time to load.
-    from fitcheck.records.upgrading import upgrade  # noqa: PLC0415
+    from fitcheck.records.migrations.upgrade import upgrade  # noqa: PLC0415
 
     functions: list[str] = []
     if connection.dialect.name == "postgresql":
@@ -181,3 +190,129 @@ def _without_counter(table: sa.Table, row: dict[str, Any]) -> dict[str, Any]:
 
 _COLUMNS: Final = tuple(records.c.keys())
 _CONTENTS: Final = tuple(contents.c.keys())
+
+
+OTHERS: Final[Mapping[str, sa.Table]] = {table.name: table for table in (idempotency, access_keys, key_uses)}
+"""The tables besides those of the records, each after what it points to."""
+
+_FORMAT: Final = 1
+_ENTRIES_AT_ONCE: Final = 200
+_HEAD: Final = "head"
+_END: Final = "end"
+
+
+class NotABackup(StoreError):
+    """The file is no backup, or not a whole one."""
+
+
+class Other(NamedTuple):
+    """A row of another table than the records'."""
+
+    table: str
+    row: dict[str, Any]
+
+
+Entry = Record | Other
+
+
+def entries_of(connection: sa.Connection) -> Iterator[Entry]:
+    """Everything of the store of that snapshot, a few hundred at a time."""
+    number = 0
+    while page := records_of(connection.execute(FOLLOWING, {"after": number, "most": _ENTRIES_AT_ONCE})):
+        yield from page
+        number = page[-1].number
+    reading = connection.execution_options(stream_results=True, yield_per=_ENTRIES_AT_ONCE)
+    for name, table in OTHERS.items():
+        for row in reading.execute(sa.select(table).order_by(*table.primary_key.columns)):
+            yield Other(name, row._asdict())
+
+
+def chained(entries: Iterator[Entry], head: Head) -> Iterator[Entry]:
+    """The same entries; raises NotABackup where the records do not follow one another up to ``head``."""
+    number, digest = 0, GENESIS
+    for entry in entries:
+        if isinstance(entry, Record):
+            if (entry.number, entry.previous) != (number + 1, digest):
+                raise NotABackup(f"Record {entry.number} does not follow record {number}.")
+            number, digest = entry.number, entry.digest
+        yield entry
+    if Head(number, digest) != head:
+        raise NotABackup(f"The records end with number {number}, the chain with {head.number}.")
+
+
+def write_entries(connection: sa.Connection, stream: BinaryIO) -> None:
+    """Write the portable file of the store of that snapshot."""
+    head = plain_head(connection)
+    sealed = hashlib.sha256()
+
+    def put(line: bytes) -> None:
+        sealed.update(line)
+        stream.write(line)
+
+    put(_own(_HEAD, format=_FORMAT, schema=REVISIONS[-1], number=head.number, digest=head.digest))
+    for entry in entries_of(connection):
+        put(ndjson.line_of(entry) if isinstance(entry, Record) else _own(entry.table, row=entry.row))
+    stream.write(_own(_END, digest="sha256:" + sealed.hexdigest()))
+
+
+def head_in(stream: BinaryIO) -> Head:
+    """The head that the portable file begins with. Raises NotABackup, and StoreTooNew for a newer fitcheck's."""
+    try:
+        begin = _object(stream.readline(ndjson.LONGEST_LINE), 1)
+        form, schema, head = begin["format"], begin["schema"], Head(begin["number"], begin["digest"])
+    except KeyError:
+        form = None
+    if form is None or begin.get(ndjson.BACKUP_KEY) != _HEAD:
+        raise NotABackup("This is no backup of fitcheck's records.")
+    if form != _FORMAT or schema not in REVISIONS:
+        raise StoreTooNew("A newer fitcheck wrote this backup. Use a newer fitcheck.")
+    return head
+
+
+def entries_in(stream: BinaryIO) -> Iterator[Entry]:
+    """The entries of the portable file, from its begin to its end.
+
+    Raises NotABackup where a record does not fit its digest, and at the end where the file is not whole.
+    """
+    sealed = hashlib.sha256(stream.readline(ndjson.LONGEST_LINE))
+    number = 1
+    while line := stream.readline(ndjson.LONGEST_LINE):
+        number += 1
+        found = _object(line, number)
+        kind = found.get(ndjson.BACKUP_KEY)
+        if kind == _END:
+            if found.get("digest") != "sha256:" + sealed.hexdigest() or stream.read(1):
+                raise NotABackup("This backup was changed after it was written.")
+            return
+        sealed.update(line)
+        yield _record(found, number) if kind is None else _other(kind, found, number)
+    raise NotABackup(f"This backup is not whole: it breaks off after line {number}.")
+
+
+def _record(found: dict[str, Any], number: int) -> Record:
+    try:
+        return record_of(found)
+    except BadInput as error:
+        raise NotABackup(f"Line {number} of this backup is wrong: {error.problems[0]}") from error
+
+
+def _other(kind: object, found: dict[str, Any], number: int) -> Other:
+    row = found.get("row")
+    table = OTHERS.get(str(kind))
+    if table is None or not isinstance(row, dict) or set(row) != set(table.c.keys()):
+        raise NotABackup(f"Line {number} of this backup is none that fitcheck writes.")
+    return Other(table.name, row)
+
+
+def _own(kind: str, **values: Any) -> bytes:
+    return json.dumps({ndjson.BACKUP_KEY: kind, **values}, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+
+
+def _object(line: bytes, number: int) -> dict[str, Any]:
+    try:
+        found = json.loads(line)
+    except ValueError:
+        found = None
+    if not isinstance(found, dict):
+        raise NotABackup(f"Line {number} of this backup is no JSON object: it is not whole, or no backup.")
+    return found

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fitcheck.assessment import Assessment
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
 from fitcheck.marking.overrides import Override
 from fitcheck.records.record import Draft, Record
 

@@ -5,21 +5,24 @@ A key is never deleted: a service that once had one never again answers without.
 
 from __future__ import annotations
 
+import hashlib
 import hmac
+import re
+import secrets
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, Final
 
 import sqlalchemy as sa
 
-from fitcheck.access_keys import AccessKey, KeyUse, Token
 from fitcheck.records.databases import writing
+from fitcheck.records.driver_errors import translated
 from fitcheck.records.errors import StoreError
 from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys, key_uses
-from fitcheck.records.translation import translated
 
-__all__ = ["AccessKeys", "UnknownKey"]
+__all__ = ["ADMIN", "PREFIX", "SCOPES", "AccessKey", "AccessKeys", "KeyUse", "Token", "UnknownKey"]
 
 _NOBODY: Final = "0" * 64
 """Compared with in the place of the digest of a key that is not there."""
@@ -136,3 +139,90 @@ def _key_of(row: sa.Row[Any]) -> AccessKey:
 
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds")[:-6] + "Z"
+
+
+SCOPES: Final = {
+    "assess": "send fittings to be assessed",
+    "read": "read what is kept and the rulebook",
+    "metrics": "read the counts of /metrics, and nothing of any fitting",
+    "admin": "everything",
+}
+"""What a key may open, and what that means."""
+
+ADMIN: Final = "admin"
+"""The scope that opens everything."""
+
+PREFIX: Final = "hoof_"
+"""How every token begins, so that one that was left lying about can be searched for."""
+
+_ID_BYTES: Final = 6
+_SECRET_BYTES: Final = 32
+_FORM: Final = re.compile(PREFIX + r"([0-9a-f]{12})_[A-Za-z0-9_-]{43}", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A token by its parts; the text itself is never shown by accident."""
+
+    id: str
+    """The public id of the key: it names the key and opens nothing."""
+    digest: str
+    """SHA-256 of the text, hexadecimal: all that is kept of it."""
+    text: str = field(repr=False)
+
+    @classmethod
+    def make(cls) -> Token:
+        """A new token."""
+        identity = secrets.token_hex(_ID_BYTES)
+        return cls._of(identity, f"{PREFIX}{identity}_{secrets.token_urlsafe(_SECRET_BYTES)}")
+
+    @classmethod
+    def read(cls, text: str) -> Token | None:
+        """The token that ``text`` is; None where it has not the form of one.
+
+        >>> Token.read("hoof_0123456789ab_" + "A" * 43).id
+        '0123456789ab'
+        >>> Token.read("hoof_0123456789ab_") is None
+        True
+        """
+        form = _FORM.fullmatch(text)
+        return None if form is None else cls._of(form[1], text)
+
+    @classmethod
+    def _of(cls, identity: str, text: str) -> Token:
+        return cls(identity, hashlib.sha256(text.encode()).hexdigest(), text)
+
+
+@dataclass(frozen=True, slots=True)
+class AccessKey:
+    """A key as it is kept; times are RFC 3339 in UTC."""
+
+    id: str
+    name: str
+    scopes: frozenset[str]
+    created: str
+    revoked: str | None = None
+    """When it was revoked; it opens nothing any more."""
+    last_used: str | None = None
+    """When it was last shown to the service, whether or not it was let in."""
+
+    def opens(self, scope: str) -> bool:
+        """Whether the key, unless revoked, opens what needs ``scope``."""
+        return scope in self.scopes or ADMIN in self.scopes
+
+
+@dataclass(frozen=True, slots=True)
+class KeyUse:
+    """One request that showed a key, for the audit; nothing of what was sent."""
+
+    key: str
+    """The key's id."""
+    at: str
+    """When it came, RFC 3339 in UTC."""
+    request: str
+    """The request's id, as in the log and in the answer's X-Request-Id."""
+    method: str
+    route: str
+    """The address as a template, such as /v1/assessments/{id}."""
+    status: int
+    """The HTTP status of the answer; 0 where there was none."""

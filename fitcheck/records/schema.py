@@ -99,7 +99,7 @@ def _may_go_on(found: str | None, *, create: bool) -> None:
 
 def _upgrade(connection: sa.Connection) -> None:
     # Alembic takes its time to load, and most starts do not need it.
-    importlib.import_module("fitcheck.records.upgrading").upgrade(connection)
+    importlib.import_module("fitcheck.records.migrations.upgrade").upgrade(connection)
 
 
 @contextmanager

@@ -13,12 +13,12 @@ import sqlalchemy as sa
 
 from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head, require_content
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
+from fitcheck.records.driver_errors import MayBeRepeatedError, translated
 from fitcheck.records.erasure import erase_person
 from fitcheck.records.errors import StoreUnavailable
 from fitcheck.records.record import Draft, Head, Idempotency, Kept, Record, Wanted
 from fitcheck.records.schema import prepare
-from fitcheck.records.selection import BY_ID, BY_VISIT, FOLLOWING, records_of, statement_for
-from fitcheck.records.translation import MayBeRepeatedError, translated
+from fitcheck.records.statements import BY_ID, BY_VISIT, FOLLOWING, records_of, statement_for
 
 __all__ = ["Store", "open_store"]
 

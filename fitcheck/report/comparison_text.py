@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
-from fitcheck.assessment import Finding
-from fitcheck.comparison import CaseCompared, FindingChange, GoneNew
+from fitcheck.assessment.models import Finding
 from fitcheck.report.difference_text import book_in_words, change_in_words, difference_document
 from fitcheck.report.terminal import Paint, plain
-from fitcheck.sentences import place_title, shown
+from fitcheck.rulebooks.compare import CaseCompared, FindingChange, GoneNew
+from fitcheck.text.format import place_title, shown
 from rules.analysis.difference import Difference
 
 __all__ = ["case_document", "case_lines", "heading_lines", "summary", "summary_document"]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Final
 
-from fitcheck.explanation import (
+from fitcheck.explanation.models import (
     CriterionExplained,
     Explanation,
     JoinedConsidered,
@@ -15,9 +15,9 @@ from fitcheck.explanation import (
     ReadingExplained,
     SituationExplained,
 )
-from fitcheck.messages import Messages, messages_of
 from fitcheck.report.terminal import Paint, plain
-from fitcheck.sentences import figure, lacking_title, place_title, shown
+from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.text.format import figure, lacking_title, place_title, shown
 from rules import Rulebook
 
 __all__ = ["render_explanation"]

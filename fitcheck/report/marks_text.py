@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from fitcheck.marking.sheet import CriterionMark, MarkSheet, Tally
-from fitcheck.messages import ENGLISH, Messages, messages_in
 from fitcheck.report.terminal import Paint, plain
+from fitcheck.text.catalogue import ENGLISH, Messages, messages_in
 
 __all__ = ["render_marks"]
 

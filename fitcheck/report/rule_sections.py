@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from fitcheck.phrases import contexts_in_words, limit_in_words, one_limit_in_words
-from fitcheck.report.page_text import Page, escaped
-from fitcheck.sentences import place_title
-from rules import Rulebook
+from fitcheck.report.markdown import Page, escaped
+from fitcheck.text.format import place_title
+from fitcheck.text.limits import contexts_in_words, limit_in_words, one_limit_in_words
+from rules import Rulebook, marking_of
 from rules.marking import Chosen
 from rules.model import Clause, Remedy, Sourced, Stage
 
-__all__ = ["STAGES", "joined_section", "listed", "rule_section", "sourced", "spoken"]
+__all__ = ["STAGES", "joined_section", "listed", "marking_section", "rule_section", "sourced", "spoken"]
 
 STAGES: Final[dict[Stage, str]] = {"hot_fit": "Tried hot", "nailed": "Nailed", "finished": "Finished"}
 
@@ -104,3 +104,36 @@ def _clause(clause: Clause, book: Rulebook) -> str:
         return f"{title} was read, and is clear of {listed(f'[{name}]' for name in clause.clear_of)}"
     printed = f" (printed as {escaped(clause.printed)})" if clause.printed else ""
     return f"{title} is {escaped(limit_in_words(clause, book))}{printed}, {clause.fires}"
+
+
+_CRITICAL = "leaves no mark at all, whatever else was found. That is so in every book."
+
+
+def marking_section(page: Page, book: Rulebook) -> None:
+    """The part of the page on marks."""
+    marking = marking_of(book)
+    scheme = marking.scheme
+    page.heading(2, "Marks")
+    page.paragraph(escaped(marking.says["decides_nothing"].text))
+    page.paragraph(escaped(scheme.how))
+    page.field(escaped(scheme.title), f"{scheme.total} marks where it was fitted hot. {sourced(scheme)}")
+    page.paragraph("Marks of each criterion:")
+    for name, record in marking.marks.items():
+        page.field(escaped(book.criteria[name].title), f"{record.marks}. {sourced(record)}")
+    page.paragraph("What a finding takes off its criterion:")
+    for grade, deduction in marking.deductions.items():
+        page.field(grade, f"{deduction.percent} % of the marks. {sourced(deduction)}")
+    page.field("critical", _CRITICAL)
+    page.paragraph("What a mark is called, by its share of the marks that could be had:")
+    for _, band in marking.best_first:
+        page.field(
+            escaped(band.title),
+            f"from {band.from_} %, with nothing graver than {band.worst}. {escaped(band.meaning)} {sourced(band)}",
+        )
+    page.paragraph("What progress over time is reckoned with:")
+    for figure in marking.progress.values():
+        title = escaped(figure.title)
+        page.field(f"{title[0].upper()}{title[1:]}", f"{figure.value}. {sourced(figure)}")
+    page.paragraph("What a sheet of marks says:")
+    for say in marking.says.values():
+        page.item(escaped(say.text))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from fitcheck.phrases import clause_in_words, contexts_in_words, limit_in_words
 from fitcheck.report.terminal import Paint, plain
-from fitcheck.rule_cases import demo_cases, table_cases
+from fitcheck.rulebooks.cases import demo_cases, table_cases
+from fitcheck.text.limits import clause_in_words, contexts_in_words, limit_in_words
 from rules import Rulebook, shipped_rulebook
 from rules.model import JoinedRule, Rule
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from fitcheck.report.marking_section import marking_section
-from fitcheck.report.page_text import Page, escaped
-from fitcheck.report.rule_sections import STAGES, joined_section, listed, rule_section, sourced, spoken
-from fitcheck.sentences import place_title, shown
+from fitcheck.report.markdown import Page, escaped
+from fitcheck.report.rule_sections import STAGES, joined_section, listed, marking_section, rule_section, sourced, spoken
+from fitcheck.text.format import place_title, shown
 from rules import Rulebook
 from rules.model import Need, Parameter, Quantity, Stage
 

@@ -6,9 +6,9 @@ import textwrap
 from collections.abc import Callable, Iterator
 from typing import Final
 
-from fitcheck.assessment import Assessment, Finding
-from fitcheck.messages import ENGLISH, Messages, messages_of
-from fitcheck.sentences import lacking_title, place_title, shown
+from fitcheck.assessment.models import Assessment, Finding
+from fitcheck.text.catalogue import ENGLISH, Messages, messages_of
+from fitcheck.text.format import lacking_title, place_title, shown
 from rules import Rulebook
 
 __all__ = ["Paint", "plain", "render", "strong"]

@@ -14,11 +14,10 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.problem_kinds import KINDS
-from fitcheck.access_keys import AccessKey
-from fitcheck.operation import Operation
+from api.http.problem_kinds import KINDS
 from fitcheck.records import Store, open_store
-from fitcheck.records.keys import AccessKeys
+from fitcheck.records.keys import AccessKey, AccessKeys
+from fitcheck.settings import Operation
 
 Ask = Callable[..., httpx.Response]
 

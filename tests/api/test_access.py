@@ -16,12 +16,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
 
-from api.access import UndeclaredRoute, guard, needed_by, needs
 from api.application import create_app
-from api.gate import Gate
-from fitcheck.access_keys import PREFIX, SCOPES
-from fitcheck.operation import Operation
+from api.http.auth import Gate
+from api.http.route_scopes import UndeclaredRoute, guard, needed_by, needs
 from fitcheck.records import StoreUnavailable
+from fitcheck.records.keys import PREFIX, SCOPES
+from fitcheck.settings import Operation
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]

@@ -8,7 +8,7 @@ from typing import Any
 import httpx
 import pytest
 
-from api.problem_kinds import KINDS
+from api.http.problem_kinds import KINDS
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]

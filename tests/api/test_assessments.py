@@ -11,9 +11,9 @@ from uuid import UUID
 import httpx
 import pytest
 
-from api.examples import EXAMPLES, Example
-from fitcheck.assess import assess
-from fitcheck.problems import parse_fitting
+from api.openapi.examples import EXAMPLES, Example
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.validation import parse_fitting
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]

@@ -12,8 +12,8 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.examples import EXAMPLES
-from api.limits import Limits
+from api.http.limits import Limits
+from api.openapi.examples import EXAMPLES
 from fitcheck.records import Store
 
 Ask = Callable[..., httpx.Response]

@@ -1,4 +1,4 @@
-"""api.bodies: how a body is read from the server, part by part."""
+"""api.http.bodies: how a body is read from the server, part by part."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import pytest
 from starlette.requests import ClientDisconnect, Request
 from starlette.types import Message
 
-from api.bodies import read_body
-from api.problem_details import ProblemError
+from api.http.bodies import read_body
+from api.http.problems import ProblemError
 
 LIMIT = 10
 GONE: Message = {"type": "http.disconnect"}

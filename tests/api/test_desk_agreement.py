@@ -10,9 +10,9 @@ import httpx
 import jsonschema
 import pytest
 
-from fitcheck.desk.agreed import agreement_kept
-from fitcheck.desk.judgements import judgements_by_both
 from fitcheck.records import Store
+from fitcheck.stored.judgements import judgements_by_both
+from fitcheck.stored.rater_report import agreement_kept
 from rules import shipped_rulebook
 from tests.support.raters import gone_over, judged
 
@@ -88,6 +88,7 @@ def test_too_many_records_are_told(
 ) -> None:
     assert raters.head().number > 3
     monkeypatch.setattr(
-        "fitcheck.desk.agreed.judgements_by_both", lambda *given, **days: judgements_by_both(*given, **days, most=2)
+        "fitcheck.stored.rater_report.judgements_by_both",
+        lambda *given, **days: judgements_by_both(*given, **days, most=2),
     )
     problem(own("GET", "/v1/agreement?first=S-1&second=S-2"), "bad-query")

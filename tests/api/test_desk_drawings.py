@@ -12,9 +12,9 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import draw
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store, open_store
 from rules import load_rulebook, shipped_rulebook
 from tests.support.desk_records import like

@@ -11,12 +11,12 @@ import httpx
 import jsonschema
 import pytest
 
-from fitcheck.desk import work
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of, sheet_of_visit
 from fitcheck.marking.progress import MarkedFoot, progress_of
-from fitcheck.problems import parse_fitting
+from fitcheck.pairs.visit import Assessed, visit_of
 from fitcheck.records import Store
-from fitcheck.visit import Assessed, visit_of
+from fitcheck.stored import marks as work
 from rules import EngineFault, shipped_rulebook
 from tests.support.desk_records import like
 from tests.support.drawings import tag_of, tree_of
@@ -205,6 +205,6 @@ def test_too_much_work_for_one_request_is_told(
     for number in range(3):
         send(visit=f"v-{number}")
     marked = work.marked_feet
-    monkeypatch.setattr("api.desk.people.marked_feet", lambda store, wanted, book: marked(store, wanted, book, 2))
+    monkeypatch.setattr("api.routes.progress.marked_feet", lambda store, wanted, book: marked(store, wanted, book, 2))
     [error] = problem(own("GET", "/v1/people/A-7/progress"), "bad-query")
     assert "2 records" in error["detail"]

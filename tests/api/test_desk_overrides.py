@@ -11,7 +11,7 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.desk.overrides import MOST_OVERRIDES
+from api.routes.overrides import MOST_OVERRIDES
 from fitcheck.records import Draft, Store, UnknownRecord, draft_of_override, verify
 from rules import load_rulebook
 from tests.support.desk_records import HOSTILE, like
@@ -180,7 +180,7 @@ def test_an_erasure_in_between_is_not_undone(
         store.erase("A-7", **ERASED)
         return draft
 
-    monkeypatch.setattr("api.desk.overrides.draft_of_override", erased_meanwhile)
+    monkeypatch.setattr("api.routes.overrides.draft_of_override", erased_meanwhile)
     problem(override(own, high, strike(high)), "gone")
     assert all(record.person is None for record in store.following(0, 9))
     assert [record.kind for record in store.following(0, 9)] == ["assessment", "erasure"]

@@ -14,7 +14,7 @@ from fastapi import FastAPI
 
 from api.application import create_app
 from fitcheck.records import Store, open_store
-from fitcheck.report_html import REPORT_POLICY
+from fitcheck.report.html import REPORT_POLICY
 from rules import EngineFault, load_rulebook
 from tests.support.desk_records import like
 from tests.support.pages import Element, page_of

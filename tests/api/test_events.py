@@ -15,11 +15,11 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
-from api.access import needed_by
 from api.application import create_app
-from api.events import MEDIA_TYPE
-from api.examples import EXAMPLES
-from api.feed import Feed
+from api.event_feed import Feed
+from api.http.route_scopes import needed_by
+from api.openapi.examples import EXAMPLES
+from api.routes.events import MEDIA_TYPE
 from fitcheck.records import Draft, Store, StoreDamaged, StoreUnavailable
 from fitcheck.records.feed import START, batch_after
 
@@ -151,8 +151,8 @@ def test_a_request_that_waits_is_woken_by_a_post_to_the_same_service(own_app: Fa
 def test_a_key_that_was_revoked_while_it_waited_is_told_nothing(
     yard_with: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, problem: CheckProblem
 ) -> None:
-    monkeypatch.setattr("api.events.REMEMBERED_S", 0.2)
-    monkeypatch.setattr("api.key_checks.REMEMBERED_S", 0.2)
+    monkeypatch.setattr("api.routes.events.REMEMBERED_S", 0.2)
+    monkeypatch.setattr("api.http.key_cache.REMEMBERED_S", 0.2)
     yard = yard_with(tmp_path / "yard")
 
     async def work(*, revoke: bool) -> httpx.Response:

@@ -12,8 +12,8 @@ import httpx
 import pytest
 from starlette.types import Message, Receive, Scope, Send
 
-from api.envelope import Envelope
-from api.examples import EXAMPLES
+from api.http.request_middleware import Envelope
+from api.openapi.examples import EXAMPLES
 from rules import EngineFault
 
 Ask = Callable[..., httpx.Response]
@@ -101,8 +101,8 @@ def test_a_service_that_cannot_assess_is_alive_but_not_ready(
 def test_a_service_whose_rules_would_release_an_unseen_foot_is_not_ready(
     ask: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("fitcheck.completeness.Completeness.required", lambda _: ())
-    monkeypatch.setattr("fitcheck.completeness._shapes", {})
+    monkeypatch.setattr("fitcheck.assessment.completeness.Completeness.required", lambda _: ())
+    monkeypatch.setattr("fitcheck.assessment.completeness._shapes", {})
     problem(ask("GET", "/readyz"), "not-ready")
 
 

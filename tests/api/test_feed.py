@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 
 import pytest
 
-from api.feed import Feed, TooManyWaiting
-from api.stopping import told_to_stop
+from api.event_feed import Feed, TooManyWaiting
+from api.http.shutdown import told_to_stop
 from fitcheck.records import Draft, Store, StoreUnavailable, open_store
 from fitcheck.records.feed import START, Cursor, UnknownCursor
 
@@ -218,7 +218,7 @@ def test_a_store_that_is_away_for_a_while_ends_no_waiting(reading: Reading, capl
         assert await task
 
     run(work())
-    assert [record.message for record in caplog.records if record.name == "api.feed"] == [
+    assert [record.message for record in caplog.records if record.name == "api.event_feed"] == [
         "the feed waits for the record store: StoreUnavailable"
     ]
 

@@ -24,7 +24,7 @@ from typing import Any
 import httpx
 import pytest
 
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 from fitcheck.records import Draft, Store, open_store
 from fitcheck.records.keys import AccessKeys
 from tests.support.counts import tries

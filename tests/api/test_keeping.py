@@ -15,9 +15,9 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.examples import EXAMPLES
-from fitcheck.operation import Operation
+from api.openapi.examples import EXAMPLES
 from fitcheck.records import Store, open_store
+from fitcheck.settings import Operation
 from rules import shipped_rulebook
 
 Ask = Callable[..., httpx.Response]

@@ -16,9 +16,8 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.examples import EXAMPLES
-from api.kept_store import KeptStore
-from fitcheck.operation import Operation
+from api.openapi.examples import EXAMPLES
+from api.store import KeptStore
 from fitcheck.records import (
     Draft,
     NotAStore,
@@ -32,6 +31,7 @@ from fitcheck.records import (
     open_store,
 )
 from fitcheck.records.keys import AccessKeys
+from fitcheck.settings import Operation
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -115,7 +115,7 @@ def test_what_is_no_store_is_left_alone(
 def test_a_store_that_comes_back_is_used_again_without_a_new_start(
     tmp_path: Path, ask_of: Callable[[FastAPI], Ask], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("api.kept_store._TRY_AGAIN_S", 0.0)
+    monkeypatch.setattr("api.store._TRY_AGAIN_S", 0.0)
     blocked = tmp_path / "yard"
     blocked.write_text("no folder yet")
     monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{blocked / 'records.sqlite3'}")
@@ -135,7 +135,7 @@ def test_a_store_that_cannot_be_opened_is_left_alone_for_a_moment(
         tries.append(url)
         raise StoreUnavailable(retry_after=9)
 
-    monkeypatch.setattr("api.kept_store.open_store", fail)
+    monkeypatch.setattr("api.store.open_store", fail)
     kept = KeptStore(f"sqlite:///{tmp_path / 'records.sqlite3'}")
     for _ in range(5):
         with pytest.raises(StoreUnavailable) as caught:
@@ -147,7 +147,7 @@ def test_a_store_that_cannot_be_opened_is_left_alone_for_a_moment(
 def test_a_service_without_keys_still_assesses_when_its_store_goes_away(
     own: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("api.key_checks.REMEMBERED_S", 0.0)
+    monkeypatch.setattr("api.http.key_cache.REMEMBERED_S", 0.0)
     assert own("POST", "/v1/assessments?keep=false", json=GOOD).status_code == 200
 
     def fail(*_: Any) -> Any:
@@ -166,7 +166,7 @@ def test_who_was_let_in_while_keys_could_not_be_asked_for_gets_nothing_that_is_k
     store: Store, own: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A key may have been made elsewhere while the store did not answer this process."""
-    monkeypatch.setattr("api.key_checks.REMEMBERED_S", 0.0)
+    monkeypatch.setattr("api.http.key_cache.REMEMBERED_S", 0.0)
     assert own("GET", "/v1/assessments").status_code == 200
 
     def fail(*_: Any) -> Any:
@@ -175,7 +175,7 @@ def test_who_was_let_in_while_keys_could_not_be_asked_for_gets_nothing_that_is_k
     with monkeypatch.context() as patch:
         patch.setattr(AccessKeys, "any_made", fail)
         # What the gate finds out now it goes by for a while.
-        patch.setattr("api.key_checks.REMEMBERED_S", 3600.0)
+        patch.setattr("api.http.key_cache.REMEMBERED_S", 3600.0)
         assert own("GET", "/v1/rulebook").status_code == 200
     AccessKeys(store).make("Low Meadow", ["admin"])
     for method, path in (("GET", "/v1/assessments"), ("GET", "/v1/visits/x"), ("POST", "/v1/assessments")):
@@ -218,7 +218,7 @@ def test_a_writer_that_holds_the_store_holds_up_no_other_request(
 def test_requests_that_wait_for_the_store_have_a_bound(
     own_app: FastAPI, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("api.kept_store._MOST_WAITING", 5)
+    monkeypatch.setattr("api.store._MOST_WAITING", 5)
     let_go = threading.Event()
     keep_many = Store.keep_many
 

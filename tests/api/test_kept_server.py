@@ -17,7 +17,7 @@ from typing import Any
 import httpx
 import pytest
 
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 from fitcheck.records import open_store, verify
 from tests.support.served import Served
 

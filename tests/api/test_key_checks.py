@@ -7,9 +7,9 @@ import threading
 
 import pytest
 
-from api.key_checks import REMEMBERED_S, KeyChecks
-from fitcheck.access_keys import AccessKey, Token
+from api.http.key_cache import REMEMBERED_S, KeyChecks
 from fitcheck.records import StoreUnavailable
+from fitcheck.records.keys import AccessKey, Token
 
 
 class Kept:

@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from api.key_uses import KeyUses
-from api.metrics import exposition
-from api.request_notes import RequestNote
-from fitcheck.access_keys import KeyUse
+from api.http.audit import KeyUses
+from api.http.metrics import exposition
+from api.http.request_notes import RequestNote
 from fitcheck.records import StoreUnavailable
+from fitcheck.records.keys import KeyUse
 
 
 def note(number: int, key: str = "0123456789ab") -> RequestNote:

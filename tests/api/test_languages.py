@@ -11,7 +11,7 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 from fitcheck.records import Store, open_store
 from rules import RulebookError, localized, shipped_rulebook
 from tests.support.language_texts import english_pieces, strings

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from api.lines import Line, LineSplitter
+from api.http.line_splitter import Line, LineSplitter
 
 
 def split(chunks: list[bytes], longest: int = 10) -> list[Line]:

@@ -9,7 +9,7 @@ from typing import Any
 import httpx
 import pytest
 
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -125,7 +125,7 @@ def test_the_first_key_closes_a_service_that_was_open_and_for_good(
     yard_with: Any, tmp_path: Path, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # test_key_checks says for how long what was found is remembered.
-    monkeypatch.setattr("api.key_checks.REMEMBERED_S", 0.0)
+    monkeypatch.setattr("api.http.key_cache.REMEMBERED_S", 0.0)
     yard = yard_with(tmp_path, keys_required=False)
     assert yard.ask("GET", RULES).status_code == 200
     headers = yard.bearer("read")

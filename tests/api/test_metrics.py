@@ -10,7 +10,7 @@ import httpx
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 from fitcheck.records import StoreUnavailable
 from rules import EngineFault
 
@@ -107,7 +107,7 @@ def test_refusals_for_haste_and_errors_of_the_store_are_counted(
     monkeypatch.setattr("fitcheck.records.keys.AccessKeys.check", fail)
     assert yard.ask("GET", "/v1/rulebook", headers=headers).status_code == 503
     monkeypatch.undo()
-    monkeypatch.setattr("api.rate_limit.RateLimit.take", lambda *_: 9)
+    monkeypatch.setattr("api.http.rate_limit.RateLimit.take", lambda *_: 9)
     assert yard.ask("GET", "/v1/rulebook", headers=headers).status_code == 429
     monkeypatch.undo()
     after = counted()

@@ -16,10 +16,10 @@ import pytest
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 
-from api.examples import EXAMPLES
-from api.problem_kinds import KINDS
+from api.http.problem_kinds import KINDS
+from api.openapi.examples import EXAMPLES
 from fitcheck.errors import BadInput
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
 from rules import shipped_rulebook
 
 Ask = Callable[..., httpx.Response]

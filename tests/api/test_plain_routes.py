@@ -1,4 +1,4 @@
-"""api.plain_routes: what is called directly, what is left to FastAPI, and that nobody can tell which."""
+"""api.http.route_scopes: what is called directly, what is left to FastAPI, and that nobody can tell which."""
 
 from __future__ import annotations
 
@@ -12,15 +12,13 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
-from api.access import guard, open_to_all
 from api.application import create_app
-from api.envelope import Envelope
-from api.faults import handle_faults
-from api.gate import Gate
-from api.plain_routes import is_plain
-from api.problem_details import ProblemError
-from fitcheck.operation import Operation
+from api.http.auth import Gate
+from api.http.problems import ProblemError, handle_faults
+from api.http.request_middleware import Envelope
+from api.http.route_scopes import guard, is_plain, open_to_all
 from fitcheck.records import StoreUnavailable
+from fitcheck.settings import Operation
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]

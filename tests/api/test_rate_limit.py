@@ -12,8 +12,8 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.rate_limit import RateLimit, client_of
-from fitcheck.operation import Operation
+from api.http.rate_limit import RateLimit, client_of
+from fitcheck.settings import Operation
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]

@@ -13,8 +13,8 @@ from typing import Any
 import httpx
 import pytest
 
-from api.reference_page import render
-from api.schema_words import in_words, references
+from api.openapi.reference import render
+from api.openapi.schema_words import in_words, references
 
 Ask = Callable[..., httpx.Response]
 _VOID = {"meta", "br", "hr", "link", "img", "input"}

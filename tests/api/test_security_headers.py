@@ -12,7 +12,7 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from fitcheck.operation import Operation
+from fitcheck.settings import Operation
 
 Ask = Callable[..., httpx.Response]
 ANSWERS: list[tuple[str, str, dict[str, Any], int]] = [
@@ -65,7 +65,7 @@ def test_a_refusal_and_a_failure_have_them_too(yard: Any, ask: Ask, monkeypatch:
     def fail(*_: Any) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("api.assessments.assess_bytes", fail)
+    monkeypatch.setattr("api.routes.assess.assess_bytes", fail)
     failed = ask("POST", "/v1/assessments?keep=false", json={})
     assert failed.status_code == 500
     check(failed)

@@ -18,7 +18,7 @@ from typing import Any
 import httpx
 import pytest
 
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 
 STARTS_WITHIN_S = 30.0
 EVERYWHERE = ".".join("0000")

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import httpx
 import pytest
 
-from api.examples import EXAMPLES
+from api.openapi.examples import EXAMPLES
 from tests.support.counts import tries
 
 CLIENTS = 64

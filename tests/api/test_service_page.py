@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from api.metrics import exposition
-from fitcheck.access_keys import SCOPES
+from api.http.metrics import exposition
 from fitcheck.cli import keys_command, serve_command
-from fitcheck.operation import Operation
 from fitcheck.records import SETTING
+from fitcheck.records.keys import SCOPES
+from fitcheck.settings import Operation
 
 
 @pytest.fixture(scope="module")

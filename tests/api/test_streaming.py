@@ -9,10 +9,10 @@ from typing import Any
 
 from starlette.types import Message
 
-from api.backlog import Backlog
-from api.batch import BatchAnswer
-from api.examples import EXAMPLES
-from api.limits import Limits
+from api.http.limits import Limits
+from api.http.upload_buffer import Backlog
+from api.openapi.examples import EXAMPLES
+from api.routes.batch import BatchAnswer
 from rules import shipped_rulebook
 
 LINE = json.dumps(EXAMPLES[3].fitting).encode() + b"\n"

@@ -14,11 +14,11 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from fitcheck.books import book_named
 from fitcheck.errors import BadInput
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
 from fitcheck.records import Draft, Record, Store, open_store
-from fitcheck.visit import Assessed, VisitAssessment, visit_of
+from fitcheck.rulebooks.selection import book_named
 from rules import EngineFault, shipped_rulebook
 
 Ask = Callable[..., httpx.Response]

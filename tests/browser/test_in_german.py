@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from fitcheck.messages import messages_in
+from fitcheck.text.catalogue import messages_in
 from rules import localized, shipped_rulebook
 from tests.support.language_texts import english_pieces
 from tests.support.phone import Phone

@@ -7,16 +7,16 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.drawing import draw
-from fitcheck.explain import explain
-from fitcheck.fitting import Fitting
+from fitcheck.explanation.explain import explain
+from fitcheck.fitting.models import Fitting
 from fitcheck.marking import mark_of
-from fitcheck.pair import assess_pair
+from fitcheck.pairs import assess_pair
 from fitcheck.report.explanation_text import render_explanation
+from fitcheck.report.html import FootToReport, foot_report
 from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
-from fitcheck.report_html import FootToReport, foot_report
 from rules import localized, shipped_rulebook
 from tests.frozen.normal import normal, normal_json
 

@@ -15,10 +15,10 @@ from itertools import count, islice
 from pathlib import Path
 from typing import Any, Final
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
-from fitcheck.explain import explain
-from fitcheck.problems import parse_fitting
+from fitcheck.explanation.explain import explain
+from fitcheck.fitting.validation import parse_fitting
 from rules import localized, shipped_rulebook
 from tests.frozen.normal import normal_json
 from tests.support.limit_cases import load

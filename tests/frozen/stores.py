@@ -10,9 +10,8 @@ from pathlib import Path
 from typing import Final
 
 from fitcheck.records import Store, open_store, verify
-from fitcheck.records.backup import back_up, restore
-from fitcheck.records.backup_entries import write_entries
-from fitcheck.records.exporting import chunks, wanted_records
+from fitcheck.records.backup import back_up, restore, write_entries
+from fitcheck.records.exchange.exporting import chunks, wanted_records
 from fitcheck.records.feed import START, batch_after
 from fitcheck.records.record import Wanted
 from tests.endurance.databases import DATABASES, address_in

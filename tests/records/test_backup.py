@@ -16,7 +16,6 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.access_keys import KeyUse
 from fitcheck.records import (
     EMPTY,
     Draft,
@@ -30,8 +29,8 @@ from fitcheck.records import (
     verify,
 )
 from fitcheck.records.backup import NotABackup, StoreNotEmpty, back_up, restore
-from fitcheck.records.exporting import wanted_records
-from fitcheck.records.keys import AccessKeys
+from fitcheck.records.exchange.exporting import wanted_records
+from fitcheck.records.keys import AccessKeys, KeyUse
 from fitcheck.records.tables import metadata
 
 Make = Callable[..., Draft]

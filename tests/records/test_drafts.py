@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
-from fitcheck.problems import parse_fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import draft_of
 
 

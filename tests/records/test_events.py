@@ -26,8 +26,7 @@ from cloudevents.core.formats.json import JSONFormat
 
 from fitcheck.records import Draft, Store, StoreDamaged, open_store
 from fitcheck.records.chain import record_digest
-from fitcheck.records.events import TYPES, event_of, sequence_of
-from fitcheck.records.feed import START, Cursor, UnknownCursor, batch_after, latest
+from fitcheck.records.feed import START, TYPES, Cursor, UnknownCursor, batch_after, event_of, latest, sequence_of
 
 Make = Callable[..., Draft]
 # It has no types of its own.

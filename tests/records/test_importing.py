@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from fitcheck.records import Draft, Record, Store, Wanted, open_store, verify
-from fitcheck.records.exporting import Format, chunks, of_person, wanted_records
-from fitcheck.records.importing import Importer, Spoilt
+from fitcheck.records.exchange.exporting import Format, chunks, of_person, wanted_records
+from fitcheck.records.exchange.importing import Importer, Spoilt
 from rules import shipped_rulebook
 from tests.support.kept_fittings import demo_bodies, kept_fittings
 

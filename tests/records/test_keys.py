@@ -8,12 +8,11 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.access_keys import PREFIX, AccessKey, KeyUse, Token
 from fitcheck.records import Store, open_store
-from fitcheck.records.keys import AccessKeys, UnknownKey
+from fitcheck.records.keys import PREFIX, AccessKey, AccessKeys, KeyUse, Token, UnknownKey
 from fitcheck.records.migrations import REVISIONS
+from fitcheck.records.migrations.upgrade import upgrade
 from fitcheck.records.tables import metadata
-from fitcheck.records.upgrading import upgrade
 
 
 @pytest.fixture

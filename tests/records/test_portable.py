@@ -13,9 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.records import Draft, Record, ndjson, spreadsheet
+from fitcheck.records import Draft, Record
 from fitcheck.records.chain import sealed
-from fitcheck.records.portable import FIELDS, check_content, fields_of, record_of, text_of
+from fitcheck.records.exchange import ndjson, spreadsheet
+from fitcheck.records.exchange.portable import FIELDS, check_content, fields_of, record_of, text_of
 
 # The tables of all characters are made at the first example, which can take its time.
 slow_start = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])

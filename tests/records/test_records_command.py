@@ -12,7 +12,7 @@ import pytest
 
 from fitcheck.cli import main
 from fitcheck.records import GENESIS, SETTING, Head, Store, Wanted, open_store, verify
-from fitcheck.records.exporting import of_person
+from fitcheck.records.exchange.exporting import of_person
 from tests.support.kept_fittings import demo_bodies, kept_fittings
 
 Captured = pytest.CaptureFixture[str]

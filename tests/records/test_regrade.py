@@ -17,8 +17,8 @@ from typing import Any
 import pytest
 
 from fitcheck.cli import main
-from fitcheck.comparison import Comparing
 from fitcheck.records import Store, open_store
+from fitcheck.rulebooks.compare import Comparing
 from rules import load_rulebook, shipped_rulebook
 from tests.support.kept_fittings import kept_fittings
 

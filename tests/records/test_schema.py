@@ -29,8 +29,8 @@ from fitcheck.records import (
 )
 from fitcheck.records.databases import address_of, engine_for, outside, writing
 from fitcheck.records.migrations import REVISIONS
+from fitcheck.records.migrations.upgrade import scripts, upgrade
 from fitcheck.records.tables import VERSION_TABLE, metadata
-from fitcheck.records.upgrading import scripts, upgrade
 
 Make = Callable[..., Draft]
 _OLDER = Path(__file__).parent / "older"
@@ -121,7 +121,7 @@ def test_an_upgrade_that_breaks_off_changes_nothing(older: str, monkeypatch: pyt
         connection.exec_driver_sql("SELECT * FROM no_such_table")
 
     with monkeypatch.context() as patched:
-        patched.setattr("fitcheck.records.upgrading.upgrade", fail)
+        patched.setattr("fitcheck.records.migrations.upgrade.upgrade", fail)
         with pytest.raises(StoreDamaged):
             open_store(older)
     engine = engine_for(address_of(older))

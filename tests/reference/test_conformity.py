@@ -16,10 +16,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Finding
-from fitcheck.conformity import probability_above, probability_beyond
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.conformity import probability_above, probability_beyond
+from fitcheck.assessment.models import Finding
+from fitcheck.fitting.models import Fitting
 from rules.limits import guard_factor
 
 # JCGM 106 style: 1.4 standard uncertainties inside a one-sided limit.

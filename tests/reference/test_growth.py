@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment, NextDue
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment, NextDue
+from fitcheck.fitting.input_value import Settled
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.dates import DAYS_IN_A_MONTH
 from fitcheck.measure.growth import Drift, days_covered, days_covered_u
-from fitcheck.reading import Settled
 from fitcheck.report.terminal import render
 from rules import shipped_rulebook
 from rules.limits import guard_factor

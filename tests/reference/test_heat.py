@@ -16,12 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import erfcinv
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.heat import Contact, seconds_to_reach, temperature, temperature_span
-from fitcheck.measure.spans import Span
+from fitcheck.measure.results import Span
 from rules import shipped_rulebook
 from rules.limits import guard_factor
 
@@ -205,7 +205,7 @@ def test_a_further_hold_longer_than_the_longest_is_refused(changed: Changed) -> 
 def test_the_heat_is_reckoned_without_heavy_libraries(changed: Changed, root: Path) -> None:
     """The command line starts in a moment only while it loads none of them."""
     code = (
-        "import json, sys; from fitcheck.assess import assess; from fitcheck.fitting import Fitting;"
+        "import json, sys; from fitcheck.assessment.assess import assess; from fitcheck.fitting.models import Fitting;"
         "found = assess(Fitting.model_validate(json.loads(sys.stdin.read()))).measurements;"
         "assert 'time_left' in {each.quantity for each in found};"
         "print(sorted({'numpy', 'scipy', 'shapely'} & set(sys.modules)))"

@@ -18,7 +18,7 @@ import pytest
 from scipy.spatial import ConvexHull
 
 from fitcheck.errors import BadInput
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure import measured
 from fitcheck.measure.planes import Array, minimum_zone
 from fitcheck.measure.seating import seat

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.nail_path import Known, Run, deepest_share, depth_at, horn_span, least_horn, outer_horn
-from fitcheck.measure.spans import Span
+from fitcheck.measure.results import Span
 from rules import Reading, shipped_rulebook
 from rules.limits import guard_factor
 

@@ -15,10 +15,10 @@ import pytest
 import shapely
 from scipy.integrate import quad
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.readings import observed
 from fitcheck.measure import measured
 from fitcheck.measure.traces import Bounds, read_traces
-from fitcheck.observe import observed
 from rules import Reading, shipped_rulebook
 from tests.support.outlines import Points, arc, branches, ellipse, fitting, number, results
 

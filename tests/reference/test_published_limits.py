@@ -19,8 +19,8 @@ from typing import Final
 
 import pytest
 
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 from rules import Reading, Situation, evaluator_for, shipped_rulebook
 from rules.model import Clause, Rule, Scaled
 

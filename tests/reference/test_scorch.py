@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shapely import LineString, unary_union
 
 from fitcheck.errors import BadInput
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure import measured
 from fitcheck.measure.scorch import scorch
 from rules import Reading, shipped_rulebook

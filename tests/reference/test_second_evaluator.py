@@ -19,10 +19,10 @@ from typing import Any, NamedTuple
 import pytest
 
 import rules
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed, situation_of
 from fitcheck.measure import measured
-from fitcheck.observe import observed, situation_of
-from fitcheck.pair import assess_pair
+from fitcheck.pairs import assess_pair
 from rules import Evaluator, Reading, Rulebook, Situation, evaluator_for, load_rulebook, shipped_rulebook
 from rules.model import Limit, Rule, Scaled
 from tests.support import clips_evaluator

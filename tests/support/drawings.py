@@ -10,12 +10,12 @@ from itertools import pairwise
 from typing import Any
 from xml.etree.ElementTree import Element, XMLPullParser
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import draw
 from fitcheck.drawing.text import text_width
-from fitcheck.fitting import Fitting
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.validation import parse_fitting
 from rules import Rulebook, shipped_rulebook
 
 Point = tuple[float, float]

@@ -8,8 +8,8 @@ from functools import cache
 from itertools import count, cycle, islice
 from pathlib import Path
 
-from fitcheck.assess import assess
-from fitcheck.problems import parse_fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Draft, draft_of
 
 __all__ = ["demo_bodies", "kept_fittings"]

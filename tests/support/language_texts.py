@@ -69,7 +69,7 @@ def strings(document: Any) -> Iterator[str]:
 def english_pieces() -> set[str]:
     """What stands between the placeholders of every English text of the book, the tool, the drawing and the page."""
     texts = [*texts_in_book().values()]
-    for file in ("fitcheck/messages/en.toml", "fitcheck/drawing/words.toml"):
+    for file in ("fitcheck/text/en.toml", "fitcheck/drawing/words.toml"):
         texts += (str(text) for _, text in leaves(tomllib.loads((ROOT / file).read_text(encoding="utf-8"))))
     page = json.loads((ROOT / "api/page/static/messages/en.json").read_text(encoding="utf-8"))
     texts += page.values()

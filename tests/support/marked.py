@@ -7,9 +7,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
-from fitcheck.marking.applying import override_of
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
+from fitcheck.marking.apply_overrides import override_of
 from fitcheck.marking.overrides import Override, parse_override
 from rules import shipped_rulebook
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 from fitcheck.measure.outline import outline_fit
 from rules import Reading, shipped_rulebook
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from fitcheck.fitting import FittedFoot
+from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.overrides import Override
 from fitcheck.records import Draft, Store, draft_of_override
 from tests.support.marked import assessed, finding, overridden

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 import fitcheck.measure
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment, Finding
-from fitcheck.fitting import Fitting
-from fitcheck.measure.agreement import QUANTITY, disagreements
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment, Finding
+from fitcheck.fitting.models import Fitting
+from fitcheck.measure.disagreement import QUANTITY, disagreements
 from rules import Reading, shipped_rulebook
 
 Changed = Callable[..., dict[str, Any]]

@@ -13,13 +13,13 @@ from typing import Any
 import pytest
 
 import rules
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.cli import main
 from fitcheck.errors import BadInput
-from fitcheck.example_fitting import as_fitting
-from fitcheck.feeds import STATED, feeds
-from fitcheck.observe import observed
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.observables import STATED, feeds
+from fitcheck.fitting.readings import observed
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.rulebooks.examples import as_fitting
 from rules import EngineFault, Firing, Rulebook, evaluator_for, load_rulebook, shipped_rulebook
 from rules.analysis import Example, Fault, analyse
 from rules.analysis.contexts import is_read

@@ -13,8 +13,8 @@ from benchmarks import __main__ as command
 from benchmarks.fittings import fittings
 from benchmarks.harness import Bound, Result, by_turns
 from benchmarks.results import shown, write
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 from rules import shipped_rulebook
 
 SMALL: dict[str, dict[str, Any]] = {

@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
-from fitcheck.comparison import CaseCompared, Comparing, compare_answers
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.report.comparison_text import case_document, case_lines, summary
+from fitcheck.rulebooks.compare import CaseCompared, Comparing, compare_answers
 from rules import Rulebook, load_rulebook, shipped_rulebook
 from tests.support.yard_books import IDENTITY, OURS, yard_folder
 

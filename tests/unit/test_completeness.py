@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
 
 Changed = Callable[..., dict[str, Any]]
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, create_model
 
-from fitcheck.described import Described
+from fitcheck.documented import Described
 
 
 class OursInside(Described):

@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from fitcheck.desk import judgements
-from fitcheck.desk.agreed import Agreement, agreement_kept
-from fitcheck.desk.bounded import TooMany
-from fitcheck.desk.judgements import judgements_by_both
 from fitcheck.errors import BadInput
 from fitcheck.records import Store, open_store
+from fitcheck.records.limited import TooMany
+from fitcheck.stored import judgements
+from fitcheck.stored.judgements import judgements_by_both
+from fitcheck.stored.rater_report import Agreement, agreement_kept
 from rules import shipped_rulebook
 from tests.support.desk_records import like
 from tests.support.raters import gone_over, judged

@@ -12,9 +12,9 @@ from xml.etree.ElementTree import Element
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.drawing import draw
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
 from rules import shipped_rulebook
 from tests.support.drawings import Drawn, Point, drawn, near_line, number_of, points_of
 

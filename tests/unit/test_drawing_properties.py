@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.drawing import draw
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.validation import parse_fitting
 from rules import shipped_rulebook
 from tests.support.drawings import Drawn, drawn, every_point, number_of, tag_of, tree_of
 from tests.support.random_fittings import random_fittings

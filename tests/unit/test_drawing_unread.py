@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from fitcheck.drawing.shades import GRADES, INK, PAPER, UNSEEN
-from fitcheck.sentences import place_title
+from fitcheck.text.format import place_title
 from rules import shipped_rulebook
 from tests.support.drawings import Drawn, drawn, number_of, points_of, tag_of
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck import assess as assessing
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment import assess as assessing
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
 from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
 from rules.engine.durable import Engine, Fact
 

@@ -11,20 +11,20 @@ from typing import Any
 
 import pytest
 
-import fitcheck.explain
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
-from fitcheck.explain import explain
-from fitcheck.explanation import (
+import fitcheck.explanation.explain
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
+from fitcheck.explanation.explain import explain
+from fitcheck.explanation.models import (
     CriterionExplained,
     ExplainedAssessment,
     JoinedConsidered,
     LimitConsidered,
     ReadingExplained,
 )
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed, situation_of
 from fitcheck.measure import measured
-from fitcheck.observe import observed, situation_of
 from rules import EngineFault, Rulebook, in_force, shipped_rulebook
 from tests.support.random_fittings import random_fittings
 
@@ -332,7 +332,7 @@ def test_an_explanation_that_does_not_come_to_the_findings_is_a_fault(
     tight = Fitting.model_validate_json(json.dumps(changed(observations__heel_fit__medial__width=-1)))
     good = Fitting.model_validate_json(json.dumps(changed()))
     given, judged = (tight, good) if fault == "lost" else (good, tight)
-    monkeypatch.setattr(fitcheck.explain, "assess", lambda _, book: assess(judged, book))
+    monkeypatch.setattr(fitcheck.explanation.explain, "assess", lambda _, book: assess(judged, book))
     with pytest.raises(EngineFault, match="heel-width-tight@medial_heel"):
         explain(given)
 

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed, situation_of
 from fitcheck.measure import measured
-from fitcheck.observe import observed, situation_of
 from rules import EngineFault, Evaluator, Reading, Rulebook, Situation, shipped_rulebook
 from rules.engine.durable import Fact
 from rules.engine.facts import FactShape

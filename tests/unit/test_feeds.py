@@ -13,14 +13,14 @@ import pytest
 from pydantic import BaseModel
 
 from fitcheck.errors import BadInput
-from fitcheck.example_fitting import as_fitting, as_json
-from fitcheck.feeds import PAIR_ROWS, ROWS, STATED, Row, feeds, row_of
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.input_value import Of
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import PAIR_ROWS, ROWS, STATED, Row, feeds, row_of
+from fitcheck.fitting.readings import observed
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import MEASURES, measured
-from fitcheck.measure.agreement import disagreements
-from fitcheck.observe import observed
-from fitcheck.problems import parse_fitting
-from fitcheck.reading import Of
+from fitcheck.measure.disagreement import disagreements
+from fitcheck.rulebooks.examples import as_fitting, as_json
 from rules import Reading, shipped_rulebook
 from rules.analysis import Example
 from rules.analysis.contexts import SITUATIONS, is_read, places_on

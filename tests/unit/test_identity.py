@@ -14,9 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting import Fitting
-from fitcheck.identity import LARGEST_NATIONAL_CODE
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting.identity import LARGEST_NATIONAL_CODE
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.validation import parse_fitting
 
 # M49 as published by the United Nations, unstats.un.org/unsd/methodology/m49; from memory: the first and the last that
 # are assigned, some between, and those of countries that are no more, whose horses keep their numbers.

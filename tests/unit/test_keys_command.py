@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from fitcheck.access_keys import KeyUse, Token
 from fitcheck.cli import main
 from fitcheck.records import open_store
-from fitcheck.records.keys import AccessKeys
+from fitcheck.records.keys import AccessKeys, KeyUse, Token
 
 Captured = pytest.CaptureFixture[str]
 

@@ -13,13 +13,13 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
-from fitcheck.explain import explain
-from fitcheck.fitting import Fitting
+from fitcheck.explanation.explain import explain
+from fitcheck.fitting.models import Fitting
 from fitcheck.marking import mark_of, sheet_of_visit
 from fitcheck.marking.sheet import CriterionMark, MarkSheet, VisitSheet
-from fitcheck.visit import Assessed, visit_of
+from fitcheck.pairs.visit import Assessed, visit_of
 from rules import load_rulebook, marking_of
 from tests.support.marked import BOOK, assessed, finding, overridden
 from tests.support.yard_books import IDENTITY, yard_folder

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.marking import Override, mark_of
-from fitcheck.marking.counting import count
-from fitcheck.marking.said import found_in, said_of
+from fitcheck.marking.assessment_view import found_in, said_of
+from fitcheck.marking.deductions import count
 from fitcheck.marking.sheet import Tally
 from rules import marking_of
 from rules.model import RANK

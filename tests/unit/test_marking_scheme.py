@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.report.difference_text import difference_lines
-from fitcheck.report.page_text import escaped
+from fitcheck.report.markdown import escaped
 from fitcheck.report.rulebook_page import rulebook_page
 from rules import RulebookError, load_rulebook, marking_of, shipped_rulebook
 from rules.analysis.difference import difference

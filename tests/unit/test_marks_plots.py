@@ -12,8 +12,8 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from fitcheck.marking import mark_of
-from fitcheck.marking.plots import marks_plot, shares_plot
 from fitcheck.marking.progress import MarkedFoot, Progress, progress_of
+from fitcheck.marking.progress_plots import marks_plot, shares_plot
 from rules import Rulebook
 from tests.support.marked import BOOK, assessed, finding
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Measurement
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Measurement
+from fitcheck.fitting.models import Fitting
 
 Changed = Callable[..., dict[str, Any]]
 

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from fitcheck.drawing import shipped_words
-from fitcheck.messages import Messages, languages, messages_in, parsed_beforehand
-from fitcheck.sentences import amount_of, figure, lacking_title, place_title, places_title, shown
+from fitcheck.text.catalogue import Messages, languages, messages_in, parsed_beforehand
+from fitcheck.text.format import amount_of, figure, lacking_title, place_title, places_title, shown
 from rules import localized, shipped_rulebook
 from rules.loading.files import parsed_text
 from tests.support.language_texts import leaves, placeholders
@@ -64,7 +64,7 @@ def test_a_drawings_words_are_the_same_in_both_with_the_same_placeholders() -> N
 def test_the_messages_parsed_beforehand_are_those_of_the_file_as_it_stands() -> None:
     text = (FOLDER / "en.toml").read_text(encoding="utf-8")
     parsed = (FOLDER / parsed_beforehand("en")).read_text(encoding="utf-8")
-    assert parsed == parsed_text({"en.toml": text}), "Run: python -m fitcheck.parse_messages"
+    assert parsed == parsed_text({"en.toml": text}), "Run: python -m fitcheck.text.parse_messages"
 
 
 def test_english_is_told_without_parsing_toml(monkeypatch: pytest.MonkeyPatch) -> None:

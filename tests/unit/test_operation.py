@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fitcheck.operation import BadSetting, Operation, is_this_machine
+from fitcheck.settings import BadSetting, Operation, is_this_machine
 
 
 @pytest.mark.parametrize(

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import Override, mark_of, override_of, parse_override
-from fitcheck.problems import parse_fitting
 from fitcheck.records import draft_of, draft_of_override, open_store, verify
 from rules import marking_of
 from tests.support.marked import BOOK, assessed, finding, overridden

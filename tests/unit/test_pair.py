@@ -16,12 +16,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitcheck.assess import assess
-from fitcheck.explain import explain
-from fitcheck.feeds import PAIR_ROWS
-from fitcheck.fitting import Fitting
-from fitcheck.pair import FEET, PAIRS, PairAssessment, assess_pair, pairs_of
-from fitcheck.pair.differences import difference
+from fitcheck.assessment.assess import assess
+from fitcheck.explanation.explain import explain
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import PAIR_ROWS
+from fitcheck.pairs import FEET, PAIRS, PairAssessment, assess_pair, pairs_of
+from fitcheck.pairs.differences import difference
 from rules import Reading, load_rulebook, shipped_rulebook
 
 Changed = Callable[..., dict[str, Any]]

@@ -1,4 +1,4 @@
-"""fitcheck.problems: each fault of a fitting is told by field, value, what is allowed and what to do."""
+"""fitcheck.fitting.validation: each fault of a fitting is told by field, value, what is allowed and what to do."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.problems import MOST_LISTED, parse_fitting, summary
-from fitcheck.strict_json import WHOLE
+from fitcheck.fitting.strict_json import WHOLE
+from fitcheck.fitting.validation import MOST_LISTED, parse_fitting, summary
 from rules import shipped_rulebook
 
 BARE: dict[str, Any] = {"foot": "left_fore", "stage": "nailed", "work": "draught", "observations": {}}

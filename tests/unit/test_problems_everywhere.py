@@ -1,4 +1,4 @@
-"""fitcheck.problems: whatever the models refuse, anywhere in a fitting, is told in our own words."""
+"""fitcheck.fitting.validation: whatever the models refuse, anywhere in a fitting, is told in our own words."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from fitcheck import problems as module
 from fitcheck.errors import BadInput
-from fitcheck.fitting import Fitting
-from fitcheck.identity import PATTERN_WORDS
-from fitcheck.problems import parse_fitting
+from fitcheck.fitting import validation as module
+from fitcheck.fitting.identity import PATTERN_WORDS
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.validation import parse_fitting
 
 BARE: dict[str, Any] = {"foot": "left_fore", "stage": "nailed", "work": "draught", "observations": {}}
 

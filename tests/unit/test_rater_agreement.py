@@ -33,9 +33,9 @@ from fitcheck.agreement import (
 from fitcheck.agreement.comparison import OnCriterion
 from fitcheck.agreement.judgement import GradeGiven
 from fitcheck.agreement.outcome import Interval
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
-from fitcheck.fitting import Fitting
+from fitcheck.fitting.models import Fitting
 
 Grades = dict[str, GradeGiven | None]
 APPRENTICE, ASSESSOR = "A-3", "S-1"
@@ -263,7 +263,7 @@ def test_the_page_on_agreement_shows_what_really_comes_out(root: Path) -> None:
 # Weight.
 
 IMPORTS = """
-import sys, fitcheck.assess
+import sys, fitcheck.assessment.assess
 before = "fitcheck.agreement" in sys.modules
 import fitcheck.agreement
 print(before, *[name for name in ("numpy", "scipy", "pandas", "statsmodels") if name in sys.modules])

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from fitcheck.reading import Given, Of, in_unit, settle
+from fitcheck.fitting.input_value import Given, Of, in_unit, settle
 from rules import shipped_rulebook
 
 

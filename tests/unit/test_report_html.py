@@ -12,12 +12,12 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of
-from fitcheck.problems import parse_fitting
-from fitcheck.report_html import REPORT_POLICY, FootToReport, KeptAs, foot_report, visit_report
-from fitcheck.report_html.phrases import with_u
-from fitcheck.visit import Assessed, visit_of
+from fitcheck.pairs.visit import Assessed, visit_of
+from fitcheck.report.html import REPORT_POLICY, FootToReport, KeptAs, foot_report, visit_report
+from fitcheck.report.html.phrases import with_u
 from rules import shipped_rulebook
 from tests.support.desk_records import HOSTILE
 from tests.support.marked import overridden

@@ -11,7 +11,7 @@ import pytest
 from pydantic import BaseModel
 
 from fitcheck.cli import main
-from fitcheck.report.page_text import Page, escaped, slug_of
+from fitcheck.report.markdown import Page, escaped, slug_of
 from fitcheck.report.rulebook_page import rulebook_page
 from rules import Rulebook, load_rulebook, shipped_rulebook
 from rules.model import Scaled

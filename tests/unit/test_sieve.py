@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 
 import rules
-from fitcheck.assess import assess
-from fitcheck.fitting import Fitting
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed, situation_of
 from fitcheck.measure import measured
-from fitcheck.observe import observed, situation_of
 from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook
 from rules.engine.durable import Fact
 from rules.engine.facts import FactShape, Mesh, Sieve

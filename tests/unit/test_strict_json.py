@@ -1,4 +1,4 @@
-"""fitcheck.strict_json: what RFC 8259 says and what two readers could take differently."""
+"""fitcheck.fitting.strict_json: what RFC 8259 says and what two readers could take differently."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.strict_json import DEEPEST, LONGEST_NUMBER, WHOLE, loads
+from fitcheck.fitting.strict_json import DEEPEST, LONGEST_NUMBER, WHOLE, loads
 
 
 def refusal(raw: bytes) -> Problem:

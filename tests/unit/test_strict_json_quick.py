@@ -1,4 +1,4 @@
-"""fitcheck.strict_json reads most documents quickly: that must never matter to what is read or refused."""
+"""fitcheck.fitting.strict_json reads most documents quickly: that must never matter to what is read or refused."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from fitcheck import strict_json
 from fitcheck.errors import BadInput
-from fitcheck.strict_json import DEEPEST, LONGEST_NUMBER, loads
+from fitcheck.fitting import strict_json
+from fitcheck.fitting.strict_json import DEEPEST, LONGEST_NUMBER, loads
 from tests.support.counts import tries
 
 DEEP = {"[": 1, "{": 1, "]": -1, "}": -1}

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput, Problem
 from fitcheck.measure.traces import FEWEST
 from tests.support.outlines import Points, arc, branches, fitting, results

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from fitcheck.assess import assess
+from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
-from fitcheck.explain import explain
-from fitcheck.fitting import Fitting
-from fitcheck.visit import Assessed, VisitAssessment, visit_of
+from fitcheck.explanation.explain import explain
+from fitcheck.fitting.models import Fitting
+from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
 
 Changed = Callable[..., dict[str, Any]]
 Foot = Callable[..., Assessed]

@@ -10,10 +10,10 @@ from typing import Any, Final
 import pytest
 from pydantic import BaseModel
 
-from fitcheck.assess import assess
-from fitcheck.assessment import Assessment
-from fitcheck.fitting import Fitting
-from fitcheck.observe import observed
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed
 from rules import Reading, Rulebook, resolve, shipped_rulebook, table_of
 from rules.model import Clause, Rule
 
@@ -55,7 +55,7 @@ def readings_for(rule_id: str, book: Rulebook) -> list[Reading]:
 
 def _assess_with(readings: list[Reading], stage: str, monkeypatch: pytest.MonkeyPatch) -> Assessment:
     """An assessment in which nothing but ``readings`` was observed: also of quantities that are only ever computed."""
-    monkeypatch.setattr("fitcheck.assess.measured", lambda *_: (table_of(readings), []))
+    monkeypatch.setattr("fitcheck.assessment.assess.measured", lambda *_: (table_of(readings), []))
     fitting = Fitting.model_validate({"foot": "left_fore", "stage": stage, "work": "draught", "observations": {}})
     assert observed(fitting, BOOK) == []
     return assess(fitting)

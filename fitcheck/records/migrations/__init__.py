@@ -1,4 +1,4 @@
-"""The schemas of the store, one file each in ``versions``, run by `fitcheck.records.upgrading`.
+"""The schemas of the store, one file each in ``versions``, run by `fitcheck.records.migrations.upgrade`.
 
 A migration is never changed once it was released: it says what the tables were, whatever they are now.
 """

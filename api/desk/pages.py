@@ -1,0 +1,218 @@
+"""/desk: what was kept as plain pages, with forms that only read and no script."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any, Final
+
+from fastapi import FastAPI
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address
+from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, without_blanks
+from api.desk.tables import MarksTable, listed_rows, marks_table
+from api.http.problems import ProblemError
+from api.http.route_scopes import needs
+from api.parameters.days import days_asked
+from api.parameters.query import identifier, known_only, refuse
+from api.routes.agreement import agreement_asked, raters_asked
+from api.routes.assessment_list import Asked, page_of
+from api.routes.marks import DECIDES_NOTHING, Told, operation, visit_sheet
+from api.routes.progress import PLOTS, progress_kept
+from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
+from api.store import KeptStore
+from fitcheck.drawing import shipped_words
+from fitcheck.marking import MarkSheet, VisitSheet
+from fitcheck.records import Store, Wanted
+from fitcheck.report.html.rendering import filled, policy
+from fitcheck.stored import overrides_of, sheet_of
+from rules import Rulebook
+
+__all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
+
+DESK_TAG: Final = "desk"
+PAGE_POLICY: Final = policy("form-action 'self'")
+_PERSON: Final = Field("person", "Fitted by", required=True)
+_ASSESSMENT: Final[dict[str, Any]] = {
+    "name": "assessment",
+    "in": "query",
+    "required": True,
+    "description": "The assessment's id.",
+    "schema": {"type": "string"},
+}
+
+
+def page_as_made(template: str, title: str, here: str = "", **parts: Any) -> str:
+    """A page of the desk; ``here`` is its address in the row of links."""
+    return filled(template, package="api.desk", title=title, here=here, policy=PAGE_POLICY, **parts)
+
+
+def desk_page(request: Request, template: str, title: str, here: str = "", **parts: Any) -> Response:
+    """The answer with such a page; 304 where the browser has it."""
+    page = page_as_made(template, title, here, **parts)
+    return answered(request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'")
+
+
+def add_pages(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+    """Add the pages on what is in ``kept``, marked by ``book``."""
+    shown = _Pages(kept, book)
+    for path, page, summary, fields in (
+        ("/desk", needs("read")(shown.listed), "Kept assessments as a page", (*FILTERS, ORDER)),
+        ("/desk/marks", needs("read")(shown.marks), "Marks of many feet as a page", (*WHO, *DAYS)),
+        ("/desk/progress", needs("read")(shown.progress), "A person's progress as a page", (_PERSON, *DAYS)),
+        ("/desk/agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", (*RATERS, *DAYS)),
+        ("/desk/sheet", needs("read")(shown.sheet), "The marks of one foot as a page", ()),
+    ):
+        parameters = [_parameter(field) for field in fields] or [_ASSESSMENT]
+        problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
+        name = "desk_" + (path.removeprefix("/desk").strip("/") or "list")
+        told = Told(name, summary, _told(summary), parameters, problems)
+        app.add_api_route(path, page, **operation(told, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
+
+
+def _told(summary: str) -> str:
+    return (
+        f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left out. A browser "
+        "shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET alone."
+    )
+
+
+def _parameter(field: Field) -> dict[str, Any]:
+    schema: dict[str, Any] = {"type": "string"}
+    if field.choices:
+        schema = {"enum": [value for value, _ in field.choices]}
+    elif field.kind == "date":
+        schema["format"] = "date"
+    return {"name": field.name, "in": "query", "required": False, "description": f"{field.label}.", "schema": schema}
+
+
+class _Pages:
+    """What each page shows."""
+
+    def __init__(self, kept: KeptStore, book: Rulebook) -> None:
+        self._kept = kept
+        self._book = book
+
+    async def listed(self, request: Request) -> Response:
+        """Kept assessments, page by page."""
+        request = without_blanks(request)
+        asked = Asked.by(request)
+        page, _ = await self._kept.read(lambda store: page_of(store, asked))
+        given = {name: value for name, value in request.query_params.items() if name != "after"}
+        return desk_page(
+            request,
+            "list.html",
+            "Kept assessments",
+            "/desk",
+            fields=filled_in((*FILTERS, ORDER), request),
+            newest=asked.order == "newest",
+            rows=list(listed_rows(page.assessments)),
+            more=None if page.next is None else desk_address("", **given, after=page.next),
+        )
+
+    async def marks(self, request: Request) -> Response:
+        """The marks of many feet, such as those of a visit or of a day."""
+        request = without_blanks(request)
+        known_only(request, [field.name for field in (*WHO, *DAYS)])
+        days = days_asked(request)
+        names = {field.name: identifier(request, field.name) for field in WHO}
+        wanted = Wanted(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
+        asked = bool(request.query_params)
+
+        def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
+            table = marks_table(store, wanted, self._book)
+            visit = names["visit"]
+            alone = visit is not None and list(request.query_params) == ["visit"] and table.rows
+            return table, _visit_or_none(store, visit, self._book) if visit is not None and alone else None
+
+        table, whole = await self._kept.read(read) if asked else (MarksTable((), (), left_out=False), None)
+        return desk_page(
+            request,
+            "marks.html",
+            f"Marks: visit {names['visit']}" if names["visit"] else "Marks",
+            "/desk/marks",
+            fields=filled_in((*WHO, *DAYS), request),
+            decides_nothing=DECIDES_NOTHING,
+            asked=asked,
+            columns=table.columns,
+            rows=table.rows,
+            left_out=table.left_out,
+            visit_sheet=whole,
+        )
+
+    async def sheet(self, request: Request) -> Response:
+        """The marks of one foot with every reason."""
+        known_only(request, ("assessment",))
+        id_ = identifier(request, "assessment")
+        if id_ is None:
+            refuse("assessment", "", "the id of an assessment in /desk", "Name the assessment.")
+
+        def read(store: Store) -> MarkSheet:
+            record = assessment_record(store, id_)
+            with readable(id_), markable(id_):
+                return sheet_of(record, overrides_of(store, [id_]), self._book)
+
+        sheet = await self._kept.read(read)
+        say = shipped_words().say
+        return desk_page(
+            request,
+            "sheet.html",
+            f"Marks: {say(f'foot.{sheet.foot}')}, {say(f'stage.{sheet.stage}')}",
+            sheet=sheet,
+            decision_said=say(f"decision.{sheet.decision}"),
+            report=report_address(id_),
+            drawing=drawing_address(id_),
+        )
+
+    async def progress(self, request: Request) -> Response:
+        """How somebody's work goes over time."""
+        request = without_blanks(request)
+        known_only(request, ("person", "from", "to"))
+        person, days = identifier(request, "person"), days_asked(request)
+        found = plots = None
+        if person is not None:
+            found = await self._kept.read(lambda store: progress_kept(store, person, days, self._book))
+            # The plots escape what they are given.
+            plots = [Markup(plot(found, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
+        return desk_page(
+            request,
+            "progress.html",
+            "Progress" if person is None else f"Progress of {person}",
+            "/desk/progress",
+            fields=filled_in((_PERSON, *DAYS), request),
+            decides_nothing=DECIDES_NOTHING,
+            progress=found,
+            plots=plots,
+            sheet_of=sheet_address,
+        )
+
+    async def agreement(self, request: Request) -> Response:
+        """How far two raters agree."""
+        request = without_blanks(request)
+        known_only(request, ("first", "second", "from", "to"))
+        found = None
+        if request.query_params:
+            first, second = raters_asked(request)
+            days = days_asked(request)
+            found = await self._kept.read(lambda store: agreement_asked(store, first, second, days, self._book))
+        return desk_page(
+            request,
+            "agreement.html",
+            "Agreement of raters" if found is None else f"Agreement: {found.first} and {found.second}",
+            "/desk/agreement",
+            fields=filled_in((*RATERS, *DAYS), request),
+            found=found,
+            sheet_of=sheet_address,
+        )
+
+
+def _visit_or_none(store: Store, visit: str, book: Rulebook) -> VisitSheet | None:
+    """The visit as a whole, where it is one."""
+    try:
+        return visit_sheet(store, visit, book)
+    except ProblemError as error:
+        if error.kind.status in {HTTPStatus.CONFLICT, HTTPStatus.NOT_FOUND}:
+            return None
+        raise

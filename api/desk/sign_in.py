@@ -1,0 +1,84 @@
+"""/desk/sign-in: an access key that the browser keeps in a cookie, and problems of the desk as pages."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Final
+from urllib.parse import parse_qs
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from api.desk.pages import PAGE_POLICY, page_as_made
+from api.http.auth_cookie import cookie_forgotten, cookie_of
+from api.http.bodies import read_body, require_media_type
+from api.http.local_only import refuse_other_origin
+from api.http.problems import ProblemError, instance_of
+from api.http.route_scopes import open_to_all
+from api.parameters.query import known_only
+from api.routes.stored_record import HTML
+from fitcheck.records.keys import Token
+from fitcheck.settings import Operation
+
+__all__ = ["add_signing_in", "desk_problem"]
+
+_SIGN_IN: Final = "/desk/sign-in"
+_FORM: Final = "application/x-www-form-urlencoded"
+_MOST: Final = 4096
+_POLICY: Final = f"{PAGE_POLICY}; frame-ancestors 'none'"
+
+
+def add_signing_in(app: FastAPI, operation: Operation) -> None:
+    """Add the page where a browser is given a key, and where it forgets it."""
+
+    @open_to_all
+    async def show_form(request: Request) -> Response:
+        known_only(request)
+        return _form()
+
+    @open_to_all
+    async def sign_in(request: Request) -> Response:
+        known_only(request)
+        refuse_other_origin(request.scope)
+        require_media_type(request, _FORM)
+        body = await read_body(request, _MOST)
+        given = parse_qs(body.decode("latin-1"), keep_blank_values=True).get("key", [])
+        token = Token.read(given[0].strip()) if len(given) == 1 else None
+        if token is None:
+            return _form("This is not an access key. It is what “fitcheck keys make” prints.", HTTPStatus.BAD_REQUEST)
+        return RedirectResponse("/desk", HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(token, operation)})
+
+    @open_to_all
+    async def sign_out(request: Request) -> Response:
+        known_only(request)
+        refuse_other_origin(request.scope)
+        return RedirectResponse(_SIGN_IN, HTTPStatus.SEE_OTHER, {"set-cookie": cookie_forgotten(operation)})
+
+    app.add_route(_SIGN_IN, show_form, methods=["GET"], include_in_schema=False)
+    app.add_route(_SIGN_IN, sign_in, methods=["POST"], include_in_schema=False)
+    app.add_route("/desk/sign-out", sign_out, methods=["POST"], include_in_schema=False)
+
+
+def _form(wrong: str | None = None, status: HTTPStatus = HTTPStatus.OK) -> Response:
+    # With no referrer at all a browser would not say either which origin a form is of.
+    page = page_as_made("sign_in.html", "Sign in", _SIGN_IN, wrong=wrong, referrer="same-origin")
+    return Response(page, status, {"content-security-policy": _POLICY}, HTML)
+
+
+def desk_problem(request: Request, problem: ProblemError) -> Response | None:
+    """The problem as a page, for a browser at the desk; None for everybody else."""
+    path = request.url.path
+    if not (path == "/desk" or path.startswith("/desk/")) or "text/html" not in request.headers.get("accept", ""):
+        return None
+    page = page_as_made(
+        "problem.html",
+        problem.kind.title,
+        detail=problem.detail,
+        sign_in=problem.kind.status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN},
+        faults=problem.problems,
+        kind=problem.kind.type,
+        instance=instance_of(request.scope),
+    )
+    headers = {**problem.headers, "content-security-policy": _POLICY}
+    return Response(page, problem.kind.status, headers, HTML)

@@ -1,0 +1,117 @@
+"""Whether a request is let in: by its access key, or without keys because it comes from this machine alone."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from starlette.types import Scope
+
+from api.http.auth_cookie import key_in_cookie
+from api.http.key_cache import KeyChecks
+from api.http.local_only import refuse_unless_local
+from api.http.metrics import count_rate_limited
+from api.http.problems import ProblemError
+from api.http.rate_limit import RateLimit, client_of
+from api.http.request_notes import note_of
+from fitcheck.errors import Problem
+from fitcheck.records.keys import AccessKey, Token
+from fitcheck.settings import Operation
+
+__all__ = ["Gate"]
+
+_BEARER: Final = re.compile(r"bearer +([A-Za-z0-9._~+/-]+=*)", re.ASCII | re.IGNORECASE)
+"""RFC 6750, 2.1."""
+_CHALLENGE: Final = 'Bearer realm="fitcheck"'
+_FORM: Final = "Bearer and an access key"
+_HOW: Final = "Send the header Authorization: Bearer KEY, with a key that `fitcheck keys make` has printed."
+
+
+class Gate:
+    """Lets requests in or ends them with ProblemError; ``keys`` is None where there is no store to keep keys in."""
+
+    def __init__(self, operation: Operation, keys: KeyChecks | None = None) -> None:
+        self._operation = operation
+        self._keys = keys
+        self._limit = RateLimit(operation.rate, operation.burst)
+
+    async def admit(self, scope: Scope, needed: str | None) -> None:
+        """Let the request in ``scope`` in to a route that needs the scope ``needed``, or that is open to all (None).
+
+        Raises ProblemError of kind unauthorized, forbidden, too-many-requests, wrong-host or cross-origin, and
+        StoreError where a key cannot be checked.
+        """
+        if needed is None:
+            # What is open to all must answer even while the store does not.
+            if self._operation.keys_required or (self._keys is not None and self._keys.made):
+                self._take(_client(scope))
+            return
+        if not self._operation.keys_required and (self._keys is None or not await self._keys.any_made()):
+            refuse_unless_local(scope)
+            return
+        client = _client(scope)
+        key = await self._key(scope, client)
+        note_of(scope).key = key.id
+        if key.revoked is not None:
+            self._take(client)
+            raise _unauthorized(f"This key was revoked at {key.revoked}. Use another one.", "invalid_token")
+        self._take(key.id)
+        if not key.opens(needed):
+            raise _forbidden(key, needed)
+
+    async def _key(self, scope: Scope, client: str) -> AccessKey:
+        """The key that the request shows, revoked or not; a wrong one, and one to be looked up, count for ``client``.
+
+        Raises ProblemError.
+        """
+        given = [value for name, value in scope["headers"] if name == b"authorization"]
+        if not given and (kept := key_in_cookie(scope, self._operation)) is not None:
+            given = [b"Bearer " + kept]
+        if not given:
+            self._take(client)
+            raise _unauthorized(f"This address needs an access key. {_HOW}")
+        form = _BEARER.fullmatch(given[0].decode("latin-1")) if len(given) == 1 else None
+        token = form and Token.read(form[1])
+        if token is None or self._keys is None:
+            self._take(client)
+            raise _unauthorized(f"What the header Authorization shows is not an access key. {_HOW}", "invalid_token")
+        known, key = self._keys.known(token)
+        if not known:
+            self._take(client)
+            key = await self._keys.look_up(token)
+        elif key is None:
+            self._take(client)
+        if key is None:
+            raise _unauthorized(f"There is no such access key. {_HOW}", "invalid_token")
+        return key
+
+    def _take(self, name: str) -> None:
+        if wait := self._limit.take(name):
+            count_rate_limited()
+            raise ProblemError(
+                "too-many-requests",
+                f"Requests come faster than {self._operation.rate:g} a second. Wait {wait} s, then send it again.",
+                headers={"retry-after": str(wait)},
+            )
+
+
+def _client(scope: Scope) -> str:
+    address = scope.get("client") or ("",)
+    return client_of(address[0])
+
+
+def _unauthorized(detail: str, error: str | None = None) -> ProblemError:
+    """The problem and the challenge that HTTP demands with it; it never repeats what was sent."""
+    challenge = _CHALLENGE if error is None else f'{_CHALLENGE}, error="{error}"'
+    fault = Problem("header.authorization", None, _FORM, detail)
+    return ProblemError("unauthorized", detail, [fault], {"www-authenticate": challenge})
+
+
+def _forbidden(key: AccessKey, needed: str) -> ProblemError:
+    has = " and ".join(sorted(key.scopes))
+    detail = (
+        f'This address needs the scope "{needed}", which this key does not have: it has {has}. Use a key made with '
+        f"--scope {needed}."
+    )
+    challenge = f'{_CHALLENGE}, error="insufficient_scope", scope="{needed}"'
+    return ProblemError("forbidden", detail, headers={"www-authenticate": challenge})

@@ -1,0 +1,44 @@
+"""An access key that a browser keeps after signing in at the desk: a cookie that only reads.
+
+A page cannot add a header to the links in it, so a browser shows the key by a cookie.  No script can read it, no other
+site's page can have it sent (SameSite=Strict), and it opens nothing but GET: whatever changes anything needs the header
+Authorization, which no form and no link can forge.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from starlette.types import Scope
+
+from fitcheck.records.keys import Token
+from fitcheck.settings import Operation
+
+__all__ = ["cookie_forgotten", "cookie_of", "key_in_cookie"]
+
+_READING: Final = frozenset({"GET", "HEAD"})
+_KEPT: Final = "Path=/; HttpOnly; SameSite=Strict"
+
+
+def _name(operation: Operation) -> str:
+    # RFC 6265bis, 4.1.3.2: a name that only this host can set, and only over TLS.
+    return "__Host-fitcheck-key" if operation.behind_tls else "fitcheck-key"
+
+
+def cookie_of(token: Token, operation: Operation) -> str:
+    """The header Set-Cookie that has the browser keep ``token`` until it is closed."""
+    return f"{_name(operation)}={token.text}; {_KEPT}{'; Secure' if operation.behind_tls else ''}"
+
+
+def cookie_forgotten(operation: Operation) -> str:
+    """The header Set-Cookie that has the browser forget the key."""
+    return f"{_name(operation)}=; Max-Age=0; {_KEPT}{'; Secure' if operation.behind_tls else ''}"
+
+
+def key_in_cookie(scope: Scope, operation: Operation) -> bytes | None:
+    """The key that the request in ``scope`` shows by its cookie; None without one, and for all but GET."""
+    if scope["method"] not in _READING:
+        return None
+    wanted = f"{_name(operation)}=".encode()
+    pairs = [pair.strip() for name, value in scope["headers"] if name == b"cookie" for pair in value.split(b";")]
+    return next((pair.removeprefix(wanted) for pair in pairs if pair.startswith(wanted)), None)

@@ -1,0 +1,1 @@
+"""The OpenAPI document, its schemas and examples, and the reference page."""

@@ -1,0 +1,1 @@
+"""Query parameters and headers, read strictly and documented."""

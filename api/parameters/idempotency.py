@@ -1,0 +1,53 @@
+"""The header Idempotency-Key: a client's own name for one request, so that sending it again keeps nothing twice."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from typing import Final
+
+from starlette.requests import Request
+
+from api.http.problems import ProblemError
+from api.http.request_notes import key_of
+from fitcheck.errors import Problem
+from fitcheck.fitting.validation import summary
+from fitcheck.records import Idempotency
+
+__all__ = ["HEADER", "REPLAYED", "given_key", "idempotency_of", "refuse_key"]
+
+HEADER: Final = "idempotency-key"
+REPLAYED: Final = "idempotency-replayed"
+"""The header that says that an answer is that to an earlier request."""
+_VISIBLE: Final = re.compile(r"[!-~]{1,255}")
+_ALLOWED: Final = "1 to 255 visible ASCII characters, without blanks"
+
+
+def given_key(request: Request) -> str | None:
+    """The request's key; None without one. Raises ProblemError where it is wrong or given twice."""
+    given = request.headers.getlist(HEADER)
+    if not given:
+        return None
+    if len(given) > 1:
+        raise _wrong(None, "This header is given twice. Send one.")
+    if not _VISIBLE.fullmatch(given[0]):
+        raise _wrong(given[0], f"This is no key. Send {_ALLOWED}.")
+    return given[0]
+
+
+def refuse_key(request: Request, detail: str) -> None:
+    """Refuse a request that has a key where none has a meaning, with ProblemError; ``detail`` says why."""
+    if HEADER in request.headers:
+        raise _wrong(request.headers[HEADER], detail, "no such header")
+
+
+def idempotency_of(request: Request, key: str, body: bytes, query: tuple[str | bool | None, ...]) -> Idempotency:
+    """What tells this request from any other: its key, whose that is, its body and what ``query`` bears on it."""
+    digest = hashlib.sha256(json.dumps(query).encode() + b"\n" + body).hexdigest()
+    return Idempotency(key, key_of(request.scope), f"sha256:{digest}")
+
+
+def _wrong(value: str | None, detail: str, allowed: str = _ALLOWED) -> ProblemError:
+    fault = Problem(f"header.{HEADER}", summary(value), allowed, detail)
+    return ProblemError("bad-idempotency-key", f"The header Idempotency-Key is wrong: {detail}", [fault])

@@ -1,0 +1,136 @@
+"""In which language a request is answered: what its address asks for, else its Accept-Language, else the service's own.
+
+Texts only: findings, actions, cautions, what is still needed.  Problems are told in English, in every language.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any, Final
+
+from fastapi import FastAPI
+from starlette.requests import Request
+
+from api.http.headers import values
+from api.parameters.query import one_of
+from fitcheck.rulebooks.selection import book_told
+from rules import Rulebook, localized
+from rules.loading.translation import BASE, languages_of
+
+__all__ = [
+    "ACCEPT_LANGUAGE",
+    "CONTENT_LANGUAGE",
+    "LANG",
+    "LANGUAGE_PARAMETERS",
+    "add_languages",
+    "book_in",
+    "language_headers",
+    "language_kept",
+    "language_of",
+]
+
+LANG: Final = "lang"
+"""The query parameter that asks for a language."""
+
+_KEPT: Final = re.compile(rb'"language":"([A-Za-z0-9-]+)"\}$')
+_LONGEST: Final = 1000
+_WISH: Final = re.compile(
+    r"(\*|[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*)(?:[ \t]*;[ \t]*[qQ]=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?))?"
+)
+
+LANGUAGE_PARAMETERS: Final[tuple[dict[str, Any], ...]] = (
+    {
+        "name": LANG,
+        "in": "query",
+        "required": False,
+        "description": "The language of the texts, such as de; it goes before Accept-Language. Decisions and numbers "
+        "are the same in every language.",
+        "schema": {"type": "string", "default": BASE},
+    },
+    {
+        "name": "Accept-Language",
+        "in": "header",
+        "required": False,
+        "description": "The languages that you would like the texts in.",
+        "schema": {"type": "string"},
+    },
+)
+"""The parameters of a route that answers in several languages, for the OpenAPI document."""
+
+ACCEPT_LANGUAGE: Final = "accept-language"
+CONTENT_LANGUAGE: Final[dict[str, Any]] = {
+    "Content-Language": {"description": "The language of the texts.", "schema": {"type": "string"}}
+}
+"""The header of an answer that has a language, for the OpenAPI document."""
+
+
+def add_languages(app: FastAPI, book: Rulebook) -> None:
+    """Let :func:`language_of` answer for the service of ``app``, whose rulebook is ``book``.
+
+    Raises rules.RulebookError where the setting FITCHECK_LANGUAGE names a language that the book does not have.
+    """
+    app.state.languages = languages_of(book)
+    app.state.language = book_told(book).language
+
+
+def language_of(request: Request) -> str:
+    """The language in which the request is to be answered; ProblemError for a lang that there is not."""
+    known: tuple[str, ...] = request.app.state.languages
+    asked = one_of(request, LANG, known)
+    own: str = request.app.state.language
+    accepts = values(request, ACCEPT_LANGUAGE.encode())
+    return asked or (_accepted(", ".join(accepts), known, own) if accepts else None) or own
+
+
+def book_in(request: Request, book: Rulebook) -> Rulebook:
+    """``book`` with its texts in the language of the request; it judges alike in each."""
+    return localized(book, language_of(request))
+
+
+def language_headers(language: str) -> Mapping[str, str]:
+    """The headers of an answer whose texts are in ``language``."""
+    return {"content-language": language, "vary": ACCEPT_LANGUAGE}
+
+
+def language_kept(answer: bytes) -> str:
+    """The language of an assessment that was kept, from its JSON, of which that is the last key."""
+    found = _KEPT.search(answer)
+    return BASE if found is None else found[1].decode()
+
+
+def _accepted(header: str, known: Collection[str], own: str) -> str | None:
+    """The best of the ``known`` languages that an Accept-Language names; None where it names none of them.
+
+    By RFC 4647, 3.4: a wish that is not known is cut short until it is.  A header that is no such list is let be.
+
+    >>> _accepted("fr, de-AT;q=0.8, en;q=0.5", ("en", "de"), "en"), _accepted("fr, *;q=0.1", ("en", "de"), "en")
+    ('de', 'en')
+    """
+    if len(header) > _LONGEST:
+        return None
+    wishes = sorted(_wishes(header), key=lambda wish: -wish[1])
+    refused = {name for name, weight in wishes if weight == 0}
+    for name, weight in wishes:
+        if weight == 0:
+            continue
+        if name == "*":
+            return own if own not in refused else None
+        for language in _shorter(name):
+            match = next((each for each in known if each.lower() == language), None)
+            if match is not None:
+                return match
+    return None
+
+
+def _wishes(header: str) -> Iterator[tuple[str, float]]:
+    for part in header.split(","):
+        found = _WISH.fullmatch(part.strip())
+        if found is not None:
+            yield found[1].lower(), float(found[2] or 1)
+
+
+def _shorter(name: str) -> Iterator[str]:
+    parts = name.split("-")
+    for end in range(len(parts), 0, -1):
+        yield "-".join(parts[:end])

@@ -1,0 +1,1 @@
+"""The shapes of answers that only the service gives."""

@@ -1,0 +1,146 @@
+"""What GET /v1/events answers with, for the reference."""
+
+from __future__ import annotations
+
+from typing import Any, Final, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from fitcheck.records.feed import DATA_TYPE, TYPES, sequence_of
+
+__all__ = ["EXAMPLES", "Event", "EventData", "RecordShown"]
+
+_ID: Final = "6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
+_SOURCE: Final = "urn:uuid:2c26b46b-68ff-8c68-bff9-9b453c1d3041"
+_NAMES: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted")
+
+
+class _Shown(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+
+
+class RecordShown(_Shown):
+    """The record that an event tells of. Names and what stands beside them are null once they were erased."""
+
+    number: int
+    """1, 2, 3 and so on, without gaps, in the order of keeping."""
+    kind: Literal["assessment", "override", "erasure"]
+    digest: str
+    """Seals the record and, by previous, all before it."""
+    previous: str
+    """The digest of the record of the number before; sha256: and 64 noughts in record 1."""
+    content_digest: str
+    about: str | None
+    """The id of the assessment that this one corrects, or that the override is about."""
+    source: str | None
+    """The digest that the record has in the store that it was imported from."""
+    rulebook_version: str
+    rulebook_digest: str
+    person: str | None
+    assessor: str | None
+    horse: str | None
+    foot: str | None
+    visit: str | None
+    stage: str | None
+    decision: str | None
+    fitted: str | None
+
+
+class EventData(_Shown):
+    """What an event says: the record, and what was kept with it, under the name of the record's kind."""
+
+    record: RecordShown
+    erased: bool
+    """Whether the content was erased since; then only the record stands here."""
+    assessment: dict[str, Any] | None = None
+    """The assessment just as it was kept: see Assessment. What an earlier version of the service answered stays so."""
+    override: dict[str, Any] | None = None
+    """The override just as it was kept."""
+    erasure: dict[str, Any] | None = None
+    """erased: the numbers of the records whose content and names are gone; reason: why. Erase yours of them too."""
+
+
+class Event(_Shown):
+    """A CloudEvent, version 1.0 of the specification, of one kept record."""
+
+    specversion: Literal["1.0"]
+    id: str
+    """The record's id. An event that comes again has the same source and id; take it once."""
+    source: str
+    """The record store: a URN that stays the same, and that no other store has."""
+    type: str
+    """fitcheck.assessment.kept.v1, fitcheck.override.kept.v1 or fitcheck.records.erased.v1. Pass over those that your
+    program does not know."""
+    subject: str | None = None
+    """The id of the assessment that was kept, or that the override is about; none of an erasure."""
+    time: str
+    """When it was kept: RFC 3339, UTC. For the order go by sequence."""
+    datacontenttype: Literal["application/json"]
+    sequence: str
+    """The record's number with noughts before it, so that it orders as text."""
+    data: EventData
+
+
+def _event(number: int, **changes: Any) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        "number": number,
+        "kind": "assessment",
+        "digest": "sha256:" + f"{number:x}" * 64,
+        "previous": "sha256:" + f"{number - 1:x}" * 64,
+        "content_digest": "sha256:" + "c" * 64,
+        "about": None,
+        "source": None,
+        "rulebook_version": "1.2.0",
+        "rulebook_digest": "sha256:" + "b" * 64,
+        **dict.fromkeys(_NAMES),
+    }
+    event: dict[str, Any] = {
+        "specversion": "1.0",
+        "id": _ID,
+        "source": _SOURCE,
+        "type": TYPES["assessment"],
+        "time": "2026-03-04T10:00:00.000Z",
+        "datacontenttype": DATA_TYPE,
+        "sequence": sequence_of(number),
+    }
+    data = {"record": record | changes.pop("record", {}), "erased": False} | changes.pop("data")
+    return event | changes | {"data": data}
+
+
+EXAMPLES: Final[dict[str, Any]] = {
+    "kept": {
+        "summary": "An assessment; most of what it says is left out here",
+        "value": [
+            _event(
+                1,
+                subject=_ID,
+                record={
+                    "person": "A-1",
+                    "assessor": "S-1",
+                    "horse": "H-101",
+                    "foot": "left_fore",
+                    "visit": "2026-03-04-H-101",
+                    "stage": "hot_fit",
+                    "decision": "release",
+                },
+                data={"assessment": {"id": _ID, "decision": "release"}},
+            )
+        ],
+    },
+    "erased": {
+        "summary": "The same after its person was erased, and the erasure",
+        "value": [
+            _event(1, subject=_ID, data={"erased": True}),
+            _event(
+                2,
+                id="0b8d8f0a-3f3c-4c55-9d1b-5a4f9a0e7c21",
+                type=TYPES["erasure"],
+                time="2026-04-01T08:30:00.000Z",
+                record={"kind": "erasure", "rulebook_version": "", "rulebook_digest": ""},
+                data={"erasure": {"erased": [1], "reason": "The apprentice has left and asked for it."}},
+            ),
+        ],
+    },
+    "nothing_new": {"summary": "Nothing new: ask again from the next cursor", "value": []},
+}
+"""Named examples of an answer."""

@@ -1,0 +1,171 @@
+"""Builds the documents of a rulebook: the whole in short, one rule in full."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from api.responses.rulebook import (
+    ClauseShown,
+    CriterionShown,
+    EyeWordShown,
+    LevelShown,
+    NamedCaution,
+    NamedSource,
+    QuantityShown,
+    RulebookDocument,
+    RuleLimit,
+    RuleShown,
+    RuleSummary,
+    ScaledLimit,
+    SwitchedOff,
+    UncertaintyShown,
+)
+from fitcheck.assessment.models import RulebookShown
+from rules import Rulebook
+from rules.model import Clause, Limit, Rule, Scaled
+
+__all__ = ["rule_document", "rulebook_document"]
+
+
+def rulebook_document(book: Rulebook) -> RulebookDocument:
+    """The rulebook with its rules in short."""
+    return RulebookDocument(
+        id=book.id,
+        title=book.title,
+        version=book.version,
+        digest=book.digest,
+        inherits=book.inherits,
+        switched_off=tuple(SwitchedOff(id=rule_id, basis=why) for rule_id, why in book.off.items()),
+        levels=tuple(_level(book, level_id) for level_id in book.levels),
+        criteria=tuple(_criterion(book, criterion_id) for criterion_id in book.criteria),
+        dimensions=tuple(
+            _quantity(book, quantity_id) for quantity_id in book.quantities if quantity_id not in book.criterion_of
+        ),
+        rules=tuple(_summary(book, rule_id) for rule_id in (*book.rules, *book.joined)),
+        sources=tuple(_source(book, source_id) for source_id in book.sources),
+        cautions=tuple(_caution(book, caution_id) for caution_id in book.cautions),
+        standing_cautions=tuple(standing.text for standing in book.standing.values()),
+        uncertainties=tuple(
+            UncertaintyShown(id=name, **record.model_dump())
+            for records in (book.methods, book.instruments)
+            for name, record in records.items()
+        ),
+        eye_words=tuple(_eye_words(book)),
+    )
+
+
+def rule_document(book: Rulebook, rule_id: str) -> RuleShown:
+    """One rule with its limits, texts and sources in full; KeyError when there is none of that id."""
+    remedy = book.remedy(rule_id)
+    rule, joined = book.rules.get(rule_id), book.joined.get(rule_id)
+    amount = None if rule is None else rule.amount
+    return RuleShown(
+        **_summary(book, rule_id).model_dump(),
+        rulebook=RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest),
+        observed=None if rule is None else _quantity(book, rule.quantity),
+        fires=None if rule is None else _level(book, rule.fires),
+        printed=None if rule is None else rule.printed,
+        target=None if amount is None else _limit(amount.to),
+        only_with={} if rule is None else dict(rule.with_ or {}),
+        silent_when=() if rule is None else rule.unless,
+        when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
+        basis=remedy.basis,
+        sources_in_full=tuple(_source(book, source_id) for source_id in remedy.sources),
+        finding=remedy.finding,
+        actions=dict(remedy.action),
+        order=remedy.order,
+        shoe_off=remedy.shoe_off,
+        replaces_actions=joined is not None and joined.replaces_actions,
+        caution=_caution(book, remedy.caution),
+    )
+
+
+def _summary(book: Rulebook, rule_id: str) -> RuleSummary:
+    remedy = book.remedy(rule_id)
+    rule, joined = book.rules.get(rule_id), book.joined.get(rule_id)
+    return RuleSummary(
+        id=rule_id,
+        layer="joined" if rule is None else "single",
+        criterion=book.criterion_for(rule_id),
+        quantity=None if rule is None else rule.quantity,
+        grade=remedy.grade,
+        limit=None if rule is None else _rule_limit(rule),
+        unit=None if rule is None or rule.is_ is not None else rule.unit,
+        status=remedy.status,
+        sources=remedy.sources,
+        places=book.places_of(rule) if rule is not None else (joined.place,) if joined is not None else (),
+        applies=tuple(context.model_dump(exclude_none=True) for context in remedy.applies or ()),
+    )
+
+
+def _rule_limit(rule: Rule) -> RuleLimit:
+    return RuleLimit(
+        low=_limit(rule.low), high=_limit(rule.high), edge_fires=rule.edge == "fires", words=rule.is_ or ()
+    )
+
+
+def _clause(clause: Clause) -> ClauseShown:
+    bounded = clause.low is not None or clause.high is not None
+    return ClauseShown(
+        findings=clause.findings or (),
+        reading=clause.reading,
+        at=clause.at,
+        clear_of=clause.clear_of or (),
+        limit=RuleLimit(low=_limit(clause.low), high=_limit(clause.high), edge_fires=False, words=())
+        if bounded
+        else None,
+        unit=clause.unit,
+    )
+
+
+def _limit(limit: Limit | None) -> float | ScaledLimit | None:
+    return ScaledLimit(times=limit.times, of=limit.of, plus=limit.plus) if isinstance(limit, Scaled) else limit
+
+
+def _level(book: Rulebook, level_id: str) -> LevelShown:
+    return LevelShown(id=level_id, **book.levels[level_id].model_dump())
+
+
+def _quantity(book: Rulebook, quantity_id: str) -> QuantityShown:
+    quantity = book.quantities[quantity_id]
+    return QuantityShown(
+        id=quantity_id,
+        title=quantity.title,
+        kind=quantity.kind,
+        unit=quantity.unit,
+        range=quantity.range,
+        words=quantity.vocabulary,
+        method=quantity.method,
+        places=quantity.places,
+        how=quantity.how,
+    )
+
+
+def _criterion(book: Rulebook, criterion_id: str) -> CriterionShown:
+    criterion = book.criteria[criterion_id]
+    return CriterionShown(
+        id=criterion_id,
+        title=criterion.title,
+        looks_at=criterion.looks_at,
+        stages=criterion.stages,
+        required_at=tuple(stage for stage, required in book.required.items() if criterion_id in required),
+        required_when_hot_fitted=criterion_id in book.required_when_hot_fitted,
+        quantities=tuple(
+            _quantity(book, quantity_id) for quantity_id, owner in book.criterion_of.items() if owner == criterion_id
+        ),
+    )
+
+
+def _source(book: Rulebook, source_id: str) -> NamedSource:
+    return NamedSource(id=source_id, **book.sources[source_id].model_dump())
+
+
+def _caution(book: Rulebook, caution_id: str) -> NamedCaution:
+    caution = book.cautions[caution_id]
+    return NamedCaution(id=caution_id, stops=caution.stops, text=caution.text)
+
+
+def _eye_words(book: Rulebook) -> Iterator[EyeWordShown]:
+    for quantity, words in book.eye_words.items():
+        for word, meaning in words.items():
+            yield EyeWordShown(quantity=quantity, word=word, **meaning.model_dump())

@@ -1,0 +1,1 @@
+"""One resource a module: its address, its documentation and its answer."""

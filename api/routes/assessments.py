@@ -1,0 +1,208 @@
+"""GET /v1/assessments and each of them: what was kept, as it was answered."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any, Final, get_args
+
+from fastapi import FastAPI
+from starlette.convertors import StringConvertor, register_url_convertor
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.assessing import address_of, etag_of
+from api.http.headers import JSON
+from api.http.problems import READING
+from api.http.route_scopes import needs
+from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
+from api.openapi.examples import EXAMPLE_ID
+from api.parameters.language import CONTENT_LANGUAGE, language_kept
+from api.parameters.query import known_only
+from api.responses.assessments import KeptAssessment, KeptAssessments, KeptRulebook
+from api.routes.assessment_list import DEFAULT_LIMIT, LIST, MOST_LISTED, ORDERS, Asked, page_of
+from api.routes.stored_record import assessment_record, has_already
+from api.store import KeptStore
+from fitcheck.assessment.models import Assessment, Decision
+from fitcheck.fitting.models import FittedFoot
+from fitcheck.records import Record, Store
+from fitcheck.records.queries import corrections_of
+
+__all__ = ["TAG", "add_kept", "show_page"]
+
+TAG: Final = "records"
+_ONE: Final = """The assessment exactly as it was answered when it was kept, byte for byte. It never changes; ETag is
+the digest of its record, which covers what was sent and what was answered.
+
+Link says what became of it: rel="predecessor-version" leads to the assessment that it corrects,
+rel="successor-version" to each one that corrects it. With such a successor it no longer counts. If-None-Match is
+honoured; a 304 has Link too."""
+_LIST_TOLD: Final = """Assessments in short, the newest first unless order says otherwise: in the order in which they
+were kept. Filters are joined by and; one that is left out sets no bound. from and to are days in UTC of created,
+both included.
+
+Where there are more, next has a cursor for after, and the header Link the whole address of the next page. A cursor
+belongs to its filters and order. It goes on just behind the last one shown, whatever was kept meanwhile: with
+order=newest later ones do not come up, with order=oldest they come at the end. Corrected assessments are listed too
+and say superseded."""
+
+
+class _IdConvertor(StringConvertor):
+    """An assessment's id; the address of the batch is not one."""
+
+    regex = "(?!batch$)[^/]+"
+
+
+def add_kept(app: FastAPI, kept: KeptStore) -> None:
+    """Add the routes that show what is in ``kept``."""
+    register_url_convertor("assessment", _IdConvertor())
+
+    @needs("read")
+    async def show_one(request: Request) -> Response:
+        known_only(request)
+        id_ = request.path_params["id"]
+        record, successors = await kept.read(lambda store: _one(store, id_))
+        headers = {"etag": etag_of(record), "content-language": language_kept(record.answer)}
+        if links := _links(record, successors):
+            headers["link"] = links
+        if has_already(request, headers["etag"]):
+            return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+        return Response(record.answer, headers=headers, media_type=JSON)
+
+    @needs("read")
+    async def show_many(request: Request) -> Response:
+        asked = Asked.by(request)
+        page, following = await kept.read(lambda store: page_of(store, asked))
+        headers = {} if following is None else {"link": f'<{following}>; rel="next"'}
+        return Response(page.model_dump_json(), headers=headers, media_type=JSON)
+
+    app.add_api_route(
+        LIST,
+        show_many,
+        methods=["GET"],
+        operation_id="list_assessments",
+        tags=[TAG],
+        summary="List assessments that were kept",
+        description=_LIST_TOLD,
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: {
+                **answer("A page of assessments.", media(KeptAssessments)),
+                "headers": {**REQUEST_ID_HEADER, "Link": _header('The next page: rel="next". Not there at the end.')},
+            },
+            **problems("bad-query", *READING),
+        },
+        openapi_extra={"parameters": _parameters()},
+    )
+    app.add_api_route(
+        f"{LIST}/{{id:assessment}}",
+        show_one,
+        methods=["GET"],
+        operation_id="assessment",
+        tags=[TAG],
+        summary="One assessment that was kept",
+        description=_ONE,
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: {
+                **answer("The assessment.", media(Assessment)),
+                "headers": {**REQUEST_ID_HEADER, **_VERSION_HEADERS, **CONTENT_LANGUAGE},
+            },
+            HTTPStatus.NOT_MODIFIED.value: {
+                "description": "You have it already: it is the one of If-None-Match.",
+                "headers": {**REQUEST_ID_HEADER, **_VERSION_HEADERS},
+            },
+            **problems("bad-query", "not-found", "gone", *READING),
+        },
+        openapi_extra={
+            "parameters": [
+                {
+                    "name": "id",
+                    "in": "path",
+                    "required": True,
+                    "description": "The assessment's id.",
+                    "schema": {"type": "string"},
+                    "example": EXAMPLE_ID,
+                },
+                {
+                    "name": "If-None-Match",
+                    "in": "header",
+                    "required": False,
+                    "description": "ETags of what you have.",
+                    "schema": {"type": "string"},
+                },
+            ]
+        },
+    )
+
+
+def _one(store: Store, id_: str) -> tuple[Record, list[str]]:
+    """The record of an assessment and the ids of those that correct it. Raises ProblemError, StoreError."""
+    return assessment_record(store, id_), corrections_of(store, [id_]).get(id_, [])
+
+
+def _links(record: Record, successors: list[str]) -> str:
+    """The header Link, with relations of RFC 5829; empty where there is nothing to tell."""
+    links = [] if record.about is None else [f'<{address_of(record.about)}>; rel="predecessor-version"']
+    links += [f'<{address_of(each)}>; rel="successor-version"' for each in successors]
+    return ", ".join(links)
+
+
+def _header(description: str) -> dict[str, Any]:
+    return {"description": description, "schema": {"type": "string"}}
+
+
+_VERSION_HEADERS: Final = {
+    "ETag": _header("The digest of the record, in quotation marks."),
+    "Link": _header('What it corrects (rel="predecessor-version") and what corrects it (rel="successor-version").'),
+}
+
+
+def _parameters() -> list[dict[str, Any]]:
+    name: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 64}
+    day: dict[str, Any] = {"type": "string", "format": "date"}
+    asked: tuple[tuple[str, str, dict[str, Any]], ...] = (
+        ("person", "Who fitted the shoe.", name),
+        ("assessor", "Who looked at it.", name),
+        ("horse", "The horse: the yard's own name, or else its UELN or transponder.", name),
+        ("visit", "The visit.", name),
+        ("foot", "The foot.", {"enum": list(get_args(FittedFoot))}),
+        ("decision", "The decision.", {"enum": list(get_args(Decision))}),
+        ("from", "Created on this day (UTC) or later.", day),
+        ("to", "Created on this day (UTC) or earlier.", day),
+        ("order", "By number: the newest first, or the oldest.", {"enum": list(ORDERS), "default": ORDERS[0]}),
+        (
+            "limit",
+            "How many at most.",
+            {"type": "integer", "minimum": 1, "maximum": MOST_LISTED, "default": DEFAULT_LIMIT},
+        ),
+        ("after", "Where to go on: next of the page before, with the same filters and order.", {"type": "string"}),
+    )
+    return [
+        {"name": parameter, "in": "query", "required": False, "description": told, "schema": schema}
+        for parameter, told, schema in asked
+    ]
+
+
+def show_page(document: dict[str, Any]) -> None:
+    """Put an example page into the OpenAPI document, with the nulls that FastAPI would leave out."""
+    shown = KeptAssessment(
+        id=EXAMPLE_ID,
+        number=7,
+        created="2026-03-04T10:00:00.000Z",
+        foot="left_fore",
+        stage="hot_fit",
+        decision="release",
+        person="A-1",
+        assessor="S-1",
+        horse="H-101",
+        visit="2026-03-04-H-101",
+        fitted="2026-03-04",
+        rulebook=KeptRulebook(version="1.2.0", digest="sha256:" + "0" * 64),
+        corrects=None,
+        superseded=False,
+        erased=False,
+        href=address_of(EXAMPLE_ID),
+    )
+    page = KeptAssessments(assessments=(shown,), next=None)
+    content = document["paths"][LIST]["get"]["responses"]["200"]["content"][JSON]
+    content["examples"] = {"one": {"summary": "The only one", "value": page.model_dump(mode="json")}}

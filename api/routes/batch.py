@@ -1,0 +1,152 @@
+"""Many fittings in one request: NDJSON in, NDJSON out, answered line by line as they arrive."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import logging
+from collections.abc import Iterable, Sequence
+from http import HTTPStatus
+from typing import Final, NamedTuple
+
+from starlette.responses import Response
+from starlette.types import Receive, Scope, Send
+
+from api.assessing import address_of, assess_bytes
+from api.http.limits import Limits
+from api.http.line_splitter import Line, LineSplitter
+from api.http.metrics import count_store_error
+from api.http.problems import ProblemError, details, instance_of, store_problem
+from api.http.request_middleware import internal_error
+from api.http.upload_buffer import Backlog
+from api.parameters.language import language_headers
+from api.store import KeptStore
+from fitcheck.assessment.models import Assessment
+from fitcheck.fitting.models import Fitting
+from fitcheck.records import Draft, StoreError, draft_of
+from rules import Rulebook
+
+__all__ = ["MEDIA_TYPES", "BatchAnswer"]
+
+MEDIA_TYPES: Final = ("application/x-ndjson", "application/ndjson")
+"""The content types that a batch may have; the first is that of the answer."""
+
+_KEPT_AT_ONCE: Final = 50
+_LINE_BREAKS: Final = str.maketrans({letter: f"\\u{ord(letter):04x}" for letter in "\x85\u2028\u2029"})
+"""JSON need not escape these, and NDJSON ends no line with them; many a client's library does."""
+_logger = logging.getLogger(__name__)
+
+
+class _Told(NamedTuple):
+    """What is said of one line; ``draft``: what is to be kept before it is said."""
+
+    number: int
+    parts: dict[str, str]
+    """By key, each as JSON."""
+    draft: Draft | None = None
+
+    def line(self) -> bytes:
+        parts = "".join(f',"{key}":{text}' for key, text in self.parts.items())
+        return f'{{"line":{self.number}{parts}}}\n'.encode()
+
+
+class BatchAnswer(Response):
+    """Reads the request while it answers: one answer line for each line that is not blank, in order."""
+
+    media_type = MEDIA_TYPES[0]
+
+    def __init__(self, book: Rulebook, limits: Limits, kept: KeptStore | None = None) -> None:
+        """Assess by ``book``, within ``limits``; with ``kept``, keep each assessment there before it is answered."""
+        self._book = book
+        self._limits = limits
+        self._kept = kept
+        self._at_once = 1 if kept is None else _KEPT_AT_ONCE
+        self.status_code = HTTPStatus.OK
+        self.background = None
+        self.init_headers(language_headers(book.language))
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        with Backlog(self._limits) as backlog:
+            reader = asyncio.create_task(backlog.fill(receive))
+            try:
+                await send({"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers})
+                await self._answer(instance_of(scope), backlog, send)
+            finally:
+                reader.cancel()
+                [outcome] = await asyncio.gather(reader, return_exceptions=True)
+                if isinstance(outcome, Exception):
+                    _logger.error("request %s: its body could not be taken in", instance_of(scope), exc_info=outcome)
+
+    async def _answer(self, instance: str, backlog: Backlog, send: Send) -> None:
+        lines = LineSplitter(self._limits.line)
+        async for chunk in backlog.chunks():
+            await self._answer_each(lines.feed(chunk), instance, backlog, send)
+        if not backlog.complete:
+            return
+        await self._answer_each(lines.end(), instance, backlog, send)
+        await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    async def _answer_each(self, arrived: Iterable[Line], instance: str, backlog: Backlog, send: Send) -> None:
+        """Answer these lines, as long as there is somebody to answer; those that are kept some at a time."""
+        group: list[_Told] = []
+
+        async def say() -> None:
+            answer = await self._kept_first(group, instance)
+            with backlog.stuck():
+                await send({"type": "http.response.body", "body": answer, "more_body": True})
+            group.clear()
+
+        for line in arrived:
+            if backlog.cut_off:
+                return
+            group.append(self._tell(line, f"{instance}#line-{line.number}"))
+            if len(group) == self._at_once:
+                await say()
+            # Sending need not wait: let other requests have their turn.
+            await asyncio.sleep(0)
+        if group:
+            await say()
+
+    async def _kept_first(self, group: Sequence[_Told], instance: str) -> bytes:
+        """What is said of these lines, when what is to be kept of them has been kept, in one transaction."""
+        drafts = [told.draft for told in group if told.draft is not None]
+        if self._kept is None or not drafts:
+            return b"".join(told.line() for told in group)
+        try:
+            await self._kept.keep_many(drafts)
+        except StoreError as error:
+            count_store_error(type(error).__name__)
+            _logger.exception("request %s: %d lines were not kept", instance, len(drafts))
+            problem = store_problem(error)
+            group = [
+                told if told.draft is None else self._problem(told.number, problem, f"{instance}#line-{told.number}")
+                for told in group
+            ]
+        return b"".join(told.line() for told in group)
+
+    def _assess(self, line: Line) -> tuple[Fitting, Assessment, bytes]:
+        if line.raw is None:
+            raise ProblemError("body-too-large", f"This line has more than {self._limits.line} bytes.")
+        return *assess_bytes(line.raw, self._book), line.raw
+
+    def _tell(self, line: Line, instance: str) -> _Told:
+        try:
+            fitting, assessment, raw = self._assess(line)
+            if self._kept is None:
+                return _Told(line.number, {"assessment": assessment.model_dump_json()})
+            draft = draft_of(raw, fitting, assessment)
+            location = json.dumps(address_of(draft.id))
+            return _Told(line.number, {"location": location, "assessment": draft.answer.decode()}, draft)
+        except ProblemError as error:
+            if error.kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+                _logger.exception("request %s: %s", instance, error.kind.name)
+            return self._problem(line.number, error, instance)
+        except Exception:
+            # One line spoils only itself, whatever went wrong with it.
+            _logger.exception("request %s failed", instance)
+            return self._problem(line.number, internal_error(), instance)
+
+    @staticmethod
+    def _problem(number: int, problem: ProblemError, instance: str) -> _Told:
+        return _Told(number, {"problem": details(problem, instance).model_dump_json().translate(_LINE_BREAKS)})

@@ -1,0 +1,80 @@
+"""GET /healthz and /readyz: whether the service is alive, and whether it can assess and keep."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any, Final
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.http.problems import READING, ProblemError
+from api.http.route_scopes import open_to_all
+from api.openapi.document import answer, media, problems
+from api.openapi.schemas import Health
+from api.store import KeptStore
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.models import Fitting
+from rules import Rulebook
+
+__all__ = ["add_health", "self_test"]
+
+TAG: Final = "health"
+# The least that a fitting can say: there is nothing in it that any rulebook could release.
+_BARE: Final[dict[str, Any]] = {"foot": "left_fore", "stage": "finished", "work": "draught", "observations": {}}
+
+
+def self_test(book: Rulebook) -> None:
+    """Assess a foot of which nothing was observed.
+
+    Raises ProblemError where the rules do not run, or would release such a foot.
+    """
+    try:
+        decision = assess(Fitting.model_validate(_BARE, context={"book": book}), book).decision
+    except Exception as error:
+        raise ProblemError("not-ready", "The service's own check of the rules has failed.") from error
+    if decision == "release":
+        raise ProblemError("not-ready", "The rules release a foot of which nothing was observed.")
+
+
+def add_health(app: FastAPI, book: Rulebook, kept: KeptStore) -> None:
+    """Add the routes for whoever watches the service."""
+
+    @open_to_all
+    async def alive(_request: Request) -> Response:
+        return _healthy("alive")
+
+    @open_to_all
+    async def ready(_request: Request) -> Response:
+        self_test(book)
+        await kept.read(lambda store: store.head())
+        return _healthy("ready")
+
+    app.add_api_route(
+        "/healthz",
+        alive,
+        methods=["GET"],
+        operation_id="alive",
+        tags=[TAG],
+        summary="Whether the service is alive",
+        description="Answers as long as the service runs, whether or not it can assess.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("Alive.", media(Health)), **problems()},
+    )
+    app.add_api_route(
+        "/readyz",
+        ready,
+        methods=["GET"],
+        operation_id="ready",
+        tags=[TAG],
+        summary="Whether the service can assess and keep",
+        description="Compiles the rulebook if need be, assesses a foot of which nothing was observed, and looks into "
+        "the record store. While only the store is not there, fittings can still be assessed with keep=false.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready", *READING)},
+    )
+
+
+def _healthy(status: str) -> Response:
+    return Response(Health(status=status).model_dump_json(), media_type="application/json")

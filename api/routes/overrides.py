@@ -1,0 +1,308 @@
+"""POST and GET /v1/assessments/{id}/overrides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from http import HTTPStatus
+from typing import Any, Final
+from urllib.parse import quote
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.assessing import address_of, etag_of, gone, reused
+from api.http.bodies import read_body, require_media_type
+from api.http.headers import JSON
+from api.http.limits import Limits
+from api.http.problems import READING, WRITING, ProblemError
+from api.http.route_scopes import needs
+from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
+from api.openapi.examples import EXAMPLE_ID
+from api.parameters.idempotency import REPLAYED, given_key, idempotency_of
+from api.parameters.query import known_only
+from api.responses.assessments import KeptOverrides
+from api.routes.assessment_list import LIST
+from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
+from api.store import KeptStore
+from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting.strict_json import cut, loads
+from fitcheck.fitting.validation import summary
+from fitcheck.marking import override_of, parse_override
+from fitcheck.marking.overrides import Override, OverrideAsked
+from fitcheck.records import Draft, KeyReused, Record, Store, UnknownRecord, draft_of_override
+from fitcheck.records.queries import overrides_about
+from fitcheck.stored import answer_of, override_in, sheet_of
+from rules import Rulebook
+
+__all__ = ["MARKS_TAG", "MOST_OVERRIDES", "Overriding", "add_overrides", "overrides_listed", "the_override"]
+
+MARKS_TAG: Final = "marks"
+_TOLD: Final = """An override changes marks and nothing else: the assessment stays as it was answered, and so does its
+decision. A critical finding that is struck or regraded still stops the foot.
+
+Each change names its reason. strike: the finding does not count; regrade: it counts under another grade; add: one
+that the tool does not have, as rule@place of a rule in GET /v1/rulebook; set_mark: the criterion has this mark,
+whatever was found. Changes are made in the order in which they were kept, and each must fit what counts by then.
+
+It is kept beside the assessment with its own number in the chain, bears the names of the assessment and of the
+assessor who made it, and is erased with any of these people. Idempotency-Key works as for assessments."""
+
+
+def add_overrides(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits) -> None:
+    """Add the routes that keep overrides in ``kept`` and show them; ``book`` marks."""
+    overriding = Overriding(kept, book)
+
+    @needs("assess")
+    async def override(request: Request) -> Response:
+        known_only(request)
+        require_media_type(request, JSON)
+        return await overriding.answer(request, request.path_params["id"], await read_body(request, limits.body))
+
+    @needs("read")
+    async def show_all(request: Request) -> Response:
+        known_only(request)
+        id_ = request.path_params["id"]
+        found = await kept.read(lambda store: overrides_listed(store, id_))
+        return Response(found.model_dump_json(), media_type=JSON)
+
+    @needs("read")
+    async def show_one(request: Request) -> Response:
+        known_only(request)
+        id_, name = request.path_params["id"], request.path_params["override"]
+        record = await kept.read(lambda store: the_override(store, id_, name))
+        headers = {"etag": etag_of(record)}
+        if has_already(request, headers["etag"]):
+            return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+        return Response(record.answer, headers=headers, media_type=JSON)
+
+    path = f"{LIST}/{{id:assessment}}/overrides"
+    app.add_api_route(
+        path,
+        override,
+        methods=["POST"],
+        operation_id="override",
+        tags=[MARKS_TAG],
+        summary="Mark a foot otherwise than the tool",
+        description=_TOLD,
+        response_class=Response,
+        responses={
+            HTTPStatus.CREATED.value: {
+                **answer("The override, which was kept.", media(Override)),
+                "headers": {**REQUEST_ID_HEADER, **_ETAG, **_LOCATION},
+            },
+            **problems(
+                "bad-json",
+                "bad-query",
+                "bad-idempotency-key",
+                "body-too-large",
+                "unsupported-media-type",
+                "bad-override",
+                "key-reused",
+                "not-found",
+                "gone",
+                "cannot-show",
+                "cannot-mark",
+                "too-many-overrides",
+                *WRITING,
+            ),
+        },
+        openapi_extra={
+            "parameters": [ASSESSMENT_ID, _KEY],
+            "requestBody": {"required": True, "content": media(OverrideAsked, _EXAMPLES)},
+        },
+    )
+    app.add_api_route(
+        path,
+        show_all,
+        methods=["GET"],
+        operation_id="overrides",
+        tags=[MARKS_TAG],
+        summary="The overrides of one assessment",
+        description="Every override that was kept of the assessment, in the order of keeping, as it was answered.",
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: answer("The overrides.", media(KeptOverrides)),
+            **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
+        },
+        openapi_extra={"parameters": [ASSESSMENT_ID]},
+    )
+    app.add_api_route(
+        f"{path}/{{override}}",
+        show_one,
+        methods=["GET"],
+        operation_id="one_override",
+        tags=[MARKS_TAG],
+        summary="One override",
+        description="The override exactly as it was answered when it was kept, byte for byte. It never changes.",
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: {
+                **answer("The override.", media(Override)),
+                "headers": {**REQUEST_ID_HEADER, **_ETAG},
+            },
+            HTTPStatus.NOT_MODIFIED.value: {
+                "description": "You have it already: it is the one of If-None-Match.",
+                "headers": {**REQUEST_ID_HEADER, **_ETAG},
+            },
+            **problems("bad-query", "not-found", "gone", *READING),
+        },
+        openapi_extra={
+            "parameters": [
+                ASSESSMENT_ID,
+                {
+                    "name": "override",
+                    "in": "path",
+                    "required": True,
+                    "description": "The override's id.",
+                    "schema": {"type": "string"},
+                },
+            ]
+        },
+    )
+
+
+_ETAG: Final = {
+    "ETag": {"description": "The digest of its record, in quotation marks.", "schema": {"type": "string"}},
+}
+_LOCATION: Final = {
+    "Location": {"description": "Where the override is kept.", "schema": {"type": "string"}},
+    "Idempotency-Replayed": {
+        "description": "true: this is the answer to an earlier request with the same Idempotency-Key; else not there.",
+        "schema": {"const": "true"},
+    },
+}
+_KEY: Final[dict[str, Any]] = {
+    "name": "Idempotency-Key",
+    "in": "header",
+    "required": False,
+    "description": "Your own name for this request, so that sending it again keeps nothing twice.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
+}
+_EXAMPLES: Final[dict[str, Any]] = {
+    "two_changes": {
+        "summary": "A finding that does not count, and a mark",
+        "value": {
+            "about": EXAMPLE_ID,
+            "assessor": {"id": "S-1"},
+            "changes": [
+                {
+                    "what": "strike",
+                    "finding": "heel-width-close@medial_heel",
+                    "reason": "The rule slipped; it is 2 mm.",
+                },
+                {
+                    "what": "set_mark",
+                    "criterion": "finish",
+                    "mark": 4.5,
+                    "reason": "Rasp marks along the lateral wall.",
+                },
+            ],
+        },
+    }
+}
+
+
+MOST_OVERRIDES: Final = 200
+"""Overrides of one assessment; each changes up to fifty things."""
+
+
+@dataclass(frozen=True, slots=True)
+class Overriding:
+    """Keeps overrides in ``kept``, whose marks are those of ``book``."""
+
+    kept: KeptStore
+    book: Rulebook
+
+    async def answer(self, request: Request, id_: str, raw: bytes) -> Response:
+        """Keep the override in ``raw`` of the assessment ``id_``, unless a request of the same Idempotency-Key has.
+
+        Raises ProblemError and StoreError.
+        """
+        key = given_key(request)
+        idempotency = None if key is None else idempotency_of(request, key, raw, ("override", id_))
+        try:
+            if idempotency is not None:
+                earlier = await self.kept.read(lambda store: store.answered(idempotency))
+                if earlier is not None:
+                    return _created(earlier, replayed=True)
+            asked = _asked(raw)
+            draft = await self.kept.read(lambda store: self._draft(store, id_, raw, asked))
+            done = await self.kept.keep_once(draft, idempotency)
+        except KeyReused:
+            raise reused(key or "") from None
+        except UnknownRecord:
+            # It was erased since it was read.
+            raise gone(id_) from None
+        return _created(done.record, replayed=not done.fresh)
+
+    def _draft(self, store: Store, id_: str, raw: bytes, asked: OverrideAsked) -> Draft:
+        """The override as it is to be kept, held against the assessment and the overrides before it."""
+        record = assessment_record(store, id_)
+        others = overrides_about(store, [id_])
+        if len(others) >= MOST_OVERRIDES:
+            detail = f'Of the assessment "{cut(id_)}" {MOST_OVERRIDES} overrides were kept, and no more are taken.'
+            raise ProblemError("too-many-overrides", detail)
+        with readable(id_), markable(id_):
+            earlier = [override_in(each) for each in others if not each.erased]
+            said = answer_of(record)
+            sheet_of(record, earlier, self.book)
+        try:
+            override = override_of(asked, said, self.book, earlier=earlier)
+        except BadInput as error:
+            raise _refused(error) from None
+        return draft_of_override(raw, override, record)
+
+
+def _asked(raw: bytes) -> OverrideAsked:
+    try:
+        document = loads(raw)
+    except BadInput as error:
+        raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
+    try:
+        return parse_override(document)
+    except BadInput as error:
+        raise _refused(error) from None
+
+
+def _refused(error: BadInput) -> ProblemError:
+    first = error.problems[0]
+    many = "" if len(error.problems) == 1 else " More is wrong: see errors."
+    return ProblemError("bad-override", f"{first.field}: {first.detail}{many}", error.problems)
+
+
+def overrides_listed(store: Store, id_: str) -> KeptOverrides:
+    """Every override of the assessment ``id_``. Raises ProblemError and StoreError."""
+    assessment_record(store, id_)
+    found = overrides_about(store, [id_])
+    with readable(id_):
+        there = tuple(override_in(record) for record in found if not record.erased)
+    return KeptOverrides(overrides=there, erased=len(found) - len(there))
+
+
+def the_override(store: Store, id_: str, override: str) -> Record:
+    """The record of one override of the assessment ``id_``. Raises ProblemError and StoreError."""
+    record = store.record(override)
+    if record is None or record.kind != "override" or record.about != id_:
+        detail = (
+            f'The assessment "{cut(id_)}" has no override "{cut(override)}". GET {_address(id_)} lists those it has.'
+        )
+        fault = Problem("path.override", summary(override), f"the id of one in GET {_address(id_)}", detail)
+        raise ProblemError("not-found", detail, [fault])
+    if record.erased:
+        raise ProblemError("gone", f'The override "{cut(override)}" was erased.')
+    return record
+
+
+def _address(id_: str) -> str:
+    return f"{address_of(id_)}/overrides"
+
+
+def _created(record: Record, *, replayed: bool) -> Response:
+    headers: dict[str, Any] = {
+        "location": f"{_address(record.about or '')}/{quote(record.id, safe='')}",
+        "etag": etag_of(record),
+    }
+    if replayed:
+        headers[REPLAYED] = "true"
+    return Response(record.answer, HTTPStatus.CREATED, headers, JSON)

@@ -1,0 +1,108 @@
+"""GET …/report.html: a kept foot or visit as a page to be read, printed and signed."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.http.problems import READING
+from api.http.route_scopes import needs
+from api.openapi.document import answer, problems
+from api.parameters.query import known_only
+from api.routes.assessment_list import LIST
+from api.routes.assessments import TAG
+from api.routes.stored_record import (
+    ASSESSMENT_ID,
+    HTML,
+    IF_NONE_MATCH,
+    NOT_MODIFIED,
+    TAGGED,
+    answered,
+    foot_kept,
+    readable,
+)
+from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
+from api.store import KeptStore
+from fitcheck.records import Store
+from fitcheck.records.queries import corrections_of
+from fitcheck.report.html import REPORT_POLICY
+from fitcheck.stored import overrides_of, report_of_foot, report_of_visit
+from rules import Rulebook
+
+__all__ = ["add_reports"]
+
+_POLICY: Final = f"{REPORT_POLICY}; frame-ancestors 'none'"
+_FOOT: Final = """For owner, farrier and assessor, on screen and on paper (A4): cautions first, what to do in working
+order, the next visit, what was found and why, the drawing, what conforms, what was not assessed, measurements with
+their uncertainty, sources in full, rulebook and record with their digests, and room for remarks and signatures. What
+assessors changed in the marks stands beside the tool's own; a correction is named.
+
+It tells what was kept; nothing is assessed anew. People stand in it by their ids alone. It is one file without script
+that loads nothing else, so it can be saved and sent on."""
+_VISIT: Final = """All feet of a visit as GET /v1/visits/{visit} puts them together, each as in its own report, and the
+pairs, which are worked out now by the service's rulebook."""
+
+
+def add_reports(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+    """Add the routes that report what is in ``kept``; ``book`` is the service's rulebook."""
+
+    @needs("read")
+    async def show_foot(request: Request) -> Response:
+        known_only(request)
+        id_ = request.path_params["id"]
+        return answered(request, await kept.read(lambda store: _of_foot(store, id_, book)), HTML, _POLICY)
+
+    @needs("read")
+    async def show_visit(request: Request) -> Response:
+        known_only(request)
+        visit = request.path_params["visit"]
+
+        def report(store: Store) -> str:
+            return report_of_visit(visit_named(store, visit, book), book)
+
+        return answered(request, await kept.read(report), HTML, _POLICY)
+
+    page = {HTML: {"schema": {"type": "string"}}}
+    app.add_api_route(
+        f"{LIST}/{{id:assessment}}/report.html",
+        show_foot,
+        methods=["GET"],
+        operation_id="report",
+        tags=[TAG],
+        summary="One assessment that was kept, as a report",
+        description=_FOOT,
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: {**answer("The report.", page), "headers": TAGGED},
+            **NOT_MODIFIED,
+            **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
+        },
+        openapi_extra={"parameters": [ASSESSMENT_ID, IF_NONE_MATCH]},
+    )
+    app.add_api_route(
+        "/v1/visits/{visit:path}/report.html",
+        show_visit,
+        methods=["GET"],
+        operation_id="visit_report",
+        tags=[TAG],
+        summary="A visit as a report",
+        description=_VISIT,
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: {**answer("The report.", page), "headers": TAGGED},
+            **NOT_MODIFIED,
+            **problems("bad-query", *VISIT_PROBLEMS, *READING),
+        },
+        openapi_extra={"parameters": [VISIT_NAME, IF_NONE_MATCH]},
+    )
+
+
+def _of_foot(store: Store, id_: str, book: Rulebook) -> str:
+    foot = foot_kept(store, id_, book)
+    corrected_by = corrections_of(store, [id_]).get(id_, [])
+    with readable(id_):
+        return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book)

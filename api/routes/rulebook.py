@@ -1,0 +1,103 @@
+"""GET /v1/rulebook and each of its rules."""
+
+from __future__ import annotations
+
+import difflib
+from http import HTTPStatus
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.http.headers import JSON
+from api.http.problems import ProblemError
+from api.http.route_scopes import needs
+from api.openapi.document import answer, media, problems
+from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
+from api.parameters.query import known_only
+from api.responses.rulebook import RulebookDocument, RuleShown
+from api.responses.rulebook_documents import rule_document, rulebook_document
+from fitcheck.errors import Problem
+from fitcheck.fitting.strict_json import cut
+from rules import Rulebook
+
+__all__ = ["add_rulebook"]
+
+TAG: Final = "rulebook"
+
+
+def add_rulebook(app: FastAPI, book: Rulebook) -> None:
+    """Add the routes that show ``book``."""
+    # A rulebook does not change while the service runs.
+    wholes = {book.language: rulebook_document(book).model_dump_json()}
+
+    @needs("read")
+    async def show_rulebook(request: Request) -> Response:
+        known_only(request, (LANG,))
+        told = book_in(request, book)
+        if told.language not in wholes:
+            wholes[told.language] = rulebook_document(told).model_dump_json()
+        return Response(wholes[told.language], headers=language_headers(told.language), media_type=JSON)
+
+    @needs("read")
+    async def show_rule(request: Request) -> Response:
+        known_only(request, (LANG,))
+        rule_id, told = request.path_params["id"], book_in(request, book)
+        try:
+            document = rule_document(told, rule_id).model_dump_json()
+            return Response(document, headers=language_headers(told.language), media_type=JSON)
+        except KeyError:
+            raise _no_rule(rule_id, book) from None
+
+    app.add_api_route(
+        "/v1/rulebook",
+        show_rulebook,
+        methods=["GET"],
+        operation_id="rulebook",
+        tags=[TAG],
+        summary="The rulebook",
+        description="Criteria with their quantities, places, units, ranges and words; every rule in short with its "
+        "limit, grade, sources and where it applies; sources; cautions; the uncertainties and eye words that readings "
+        "are taken with.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("The rulebook.", media(RulebookDocument)), **problems("bad-query")},
+        openapi_extra={"parameters": [*LANGUAGE_PARAMETERS]},
+    )
+    app.add_api_route(
+        "/v1/rulebook/rules/{id}",
+        show_rule,
+        methods=["GET"],
+        operation_id="rule",
+        tags=[TAG],
+        summary="One rule in full",
+        description="Limits, contexts, texts and sources of one rule. Findings name their rule by this id. Words in "
+        "braces in the texts are filled in by a finding.",
+        response_class=Response,
+        responses={HTTPStatus.OK.value: answer("The rule.", media(RuleShown)), **problems("bad-query", "not-found")},
+        openapi_extra={
+            "parameters": [
+                {
+                    "name": "id",
+                    "in": "path",
+                    "required": True,
+                    "description": "The rule's id, as in /v1/rulebook and in a finding's rule.",
+                    "schema": {"type": "string"},
+                    "example": next(iter(book.rules)),
+                },
+                *LANGUAGE_PARAMETERS,
+            ]
+        },
+    )
+
+
+def _no_rule(rule_id: str, book: Rulebook) -> ProblemError:
+    if rule_id in book.off:
+        detail = f'The rule "{rule_id}" is switched off in this rulebook: {book.off[rule_id]}'
+        fault = Problem("path.id", rule_id, "the id of a rule in GET /v1/rulebook", detail)
+        return ProblemError("not-found", detail, [fault])
+    close = difflib.get_close_matches(cut(rule_id), [*book.rules, *book.joined], n=1)
+    meant = f' Did you mean "{close[0]}"?' if close else ""
+    detail = f'There is no rule "{cut(rule_id)}".{meant} GET /v1/rulebook lists all rules.'
+    fault = Problem("path.id", cut(rule_id), "the id of a rule in GET /v1/rulebook", detail)
+    return ProblemError("not-found", detail, [fault])

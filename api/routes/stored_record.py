@@ -1,0 +1,137 @@
+"""The record of one assessment by the id in an address, and whether the client has what is made of it already."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http import HTTPStatus
+from typing import Any, Final
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.assessing import gone
+from api.http.problems import ProblemError
+from api.openapi.document import REQUEST_ID_HEADER
+from api.openapi.examples import EXAMPLE_ID
+from fitcheck import __version__
+from fitcheck.errors import Problem
+from fitcheck.fitting.strict_json import cut
+from fitcheck.fitting.validation import summary
+from fitcheck.records import Record, Store
+from fitcheck.stored import CannotMark, KeptFoot, Unreadable, foot_of
+from rules import Rulebook
+
+__all__ = [
+    "ASSESSMENT_ID",
+    "HTML",
+    "IF_NONE_MATCH",
+    "NOT_MODIFIED",
+    "SVG",
+    "SVG_POLICY",
+    "TAGGED",
+    "answered",
+    "assessment_record",
+    "foot_kept",
+    "has_already",
+    "markable",
+    "readable",
+    "tag_of",
+]
+
+_TAG_GIVEN: Final = re.compile(r'(?:W/)?("[^"]*")')
+
+
+def assessment_record(store: Store, id_: str) -> Record:
+    """The record of the assessment of that id.
+
+    Raises ProblemError of kind not-found, or gone where it was erased; and StoreError.
+    """
+    record = store.record(id_)
+    if record is None or record.kind != "assessment":
+        detail = f'There is no assessment "{cut(id_)}". GET /v1/assessments lists those that were kept.'
+        raise ProblemError(
+            "not-found",
+            detail,
+            [Problem("path.id", summary(id_), "the id of an assessment in GET /v1/assessments", detail)],
+        )
+    if record.erased:
+        raise gone(id_)
+    return record
+
+
+def has_already(request: Request, etag: str) -> bool:
+    """Whether If-None-Match names ``etag``, by the weak comparison of RFC 9110."""
+    given = ", ".join(request.headers.getlist("if-none-match"))
+    return given.strip() == "*" or etag in _TAG_GIVEN.findall(given)
+
+
+def tag_of(*parts: str) -> str:
+    """An entity tag of what is made of ``parts`` and nothing else."""
+    return f'"sha256:{hashlib.sha256(json.dumps(parts).encode()).hexdigest()}"'
+
+
+HTML: Final = "text/html"
+SVG: Final = "image/svg+xml"
+SVG_POLICY: Final = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; sandbox"
+"""What a picture that is opened by itself may load or run: nothing, and it belongs to no origin."""
+_ETAG: Final = {"description": "Another where the answer is another.", "schema": {"type": "string"}}
+TAGGED: Final = {**REQUEST_ID_HEADER, "ETag": _ETAG}
+NOT_MODIFIED: Final[dict[int | str, dict[str, Any]]] = {
+    HTTPStatus.NOT_MODIFIED.value: {
+        "description": "You have it already: it is the one of If-None-Match.",
+        "headers": TAGGED,
+    }
+}
+ASSESSMENT_ID: Final[dict[str, Any]] = {
+    "name": "id",
+    "in": "path",
+    "required": True,
+    "description": "The assessment's id.",
+    "schema": {"type": "string"},
+    "example": EXAMPLE_ID,
+}
+IF_NONE_MATCH: Final[dict[str, Any]] = {
+    "name": "If-None-Match",
+    "in": "header",
+    "required": False,
+    "description": "ETags of what you have.",
+    "schema": {"type": "string"},
+}
+
+
+def foot_kept(store: Store, id_: str, book: Rulebook) -> KeptFoot:
+    """The assessment of that id. Raises ProblemError of kind not-found, gone or cannot-show, and StoreError."""
+    record = assessment_record(store, id_)
+    with readable(id_):
+        return foot_of(record, book)
+
+
+@contextmanager
+def readable(id_: str) -> Iterator[None]:
+    """What is read in the block belongs to the assessment ``id_``: ProblemError of kind cannot-show where it cannot."""
+    try:
+        yield
+    except Unreadable as error:
+        detail = f'The assessment "{cut(id_)}" was written in a way that this version does not read.'
+        raise ProblemError("cannot-show", detail) from error
+
+
+@contextmanager
+def markable(what: str) -> Iterator[None]:
+    """What is marked in the block is ``what``: ProblemError of kind cannot-mark where the scheme does not fit it."""
+    try:
+        yield
+    except CannotMark as error:
+        raise ProblemError("cannot-mark", f'"{cut(what)}" cannot be marked: {error}') from error
+
+
+def answered(request: Request, content: str, media_type: str, policy: str) -> Response:
+    """What was made, under ``policy``; 304 where the client has it."""
+    headers = {"etag": tag_of(__version__, content), "content-security-policy": policy}
+    if has_already(request, headers["etag"]):
+        return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+    return Response(content, headers=headers, media_type=media_type)

@@ -1,0 +1,174 @@
+"""The record store as the service uses it: opened when it is first needed, and never waited for by other requests.
+
+The store's calls block, so they run in threads of their own: a few that read, and one that writes, since only one can
+write at a time anyway.  What comes to be kept while that one is at work is kept next, all of it in one transaction.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import copy
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final, NamedTuple, TypeVar
+
+from fitcheck.records import Draft, Idempotency, Kept, Record, Store, StoreError, StoreUnavailable, open_store
+from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
+
+__all__ = ["KeptStore"]
+
+_Result = TypeVar("_Result")
+_READERS: Final = 4
+_AT_ONCE: Final = 100
+"""Records in one transaction at most."""
+_MOST_WAITING: Final = 1000
+_TRY_AGAIN_S: Final = 2.0
+"""How long a store that could not be opened is left alone."""
+_KEYS_LOOKED_UP_S: Final = 6
+"""By then the gate has asked anew whether there are access keys."""
+
+
+class _Waiting(NamedTuple):
+    draft: Draft
+    record: asyncio.Future[Record]
+
+
+class KeptStore:
+    """One store, by its address; every method raises StoreError."""
+
+    def __init__(self, url: str, store: Store | None = None) -> None:
+        """The store at ``url``; ``store``: the same, where it is open already."""
+        self._url = url
+        self._opened = store
+        self._opening = threading.Lock()
+        self._failed: tuple[StoreError, float] | None = None
+        self._keyless = False
+        """Whether there was no access key when the store was last asked."""
+        self._unsure = False
+        """Whether the gate lets in by what was so then, since the store does not answer."""
+        self._readers = ThreadPoolExecutor(_READERS, "records-read")
+        self._writer = ThreadPoolExecutor(1, "records-write")
+        self._waiting: deque[_Waiting] = deque()
+        self._writing: asyncio.Task[None] | None = None
+        self._watchers: list[Callable[[], None]] = []
+
+    def open(self) -> Store:
+        """The store, opened if need be; blocks. One that could not be opened is tried again after a moment."""
+        if self._opened is not None:
+            return self._opened
+        with self._opening:
+            if self._opened is None:
+                if self._failed is not None and time.monotonic() < self._failed[1]:
+                    raise _again(self._failed[0])
+                try:
+                    self._opened = open_store(self._url)
+                except StoreError as error:
+                    self._failed = error, time.monotonic() + _TRY_AGAIN_S
+                    raise
+            return self._opened
+
+    def start(self) -> None:
+        """Open the store, and see whether there are access keys; blocks."""
+        self.any_made()
+
+    def close(self) -> None:
+        """End what is under way, and let go of the database; blocks."""
+        self._writer.shutdown()
+        self._readers.shutdown()
+        if self._opened is not None:
+            self._opened.close()
+
+    def watch(self, watcher: Callable[[], None]) -> None:
+        """Have ``watcher`` called in the event loop whenever something was kept; it may neither wait nor raise."""
+        self._watchers.append(watcher)
+
+    async def read(self, work: Callable[[Store], _Result]) -> _Result:
+        """What ``work`` reads from the store."""
+        return await asyncio.get_running_loop().run_in_executor(self._readers, lambda: work(self._used()))
+
+    async def keep(self, draft: Draft) -> Record:
+        """Keep one record; it is on disk when this returns. ``draft`` may be about none that could be missing."""
+        if len(self._waiting) >= _MOST_WAITING:
+            raise StoreUnavailable("The record store is busy.")
+        loop = asyncio.get_running_loop()
+        waiting = _Waiting(draft, loop.create_future())
+        self._waiting.append(waiting)
+        if self._writing is None or self._writing.done() or self._writing.get_loop() is not loop:
+            self._writing = loop.create_task(self._write())
+        return await waiting.record
+
+    async def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
+        """Keep all of them in their order, or none."""
+        return await self._in_writer(lambda store: store.keep_many(drafts))
+
+    async def keep_once(self, draft: Draft, idempotency: Idempotency | None) -> Kept:
+        """Keep one record unless an earlier request of that key has kept it. Raises KeyReused, UnknownRecord."""
+        return await self._in_writer(lambda store: store.keep(draft, idempotency))
+
+    async def _write(self) -> None:
+        """Keep all that waits, a group at a time."""
+        while self._waiting:
+            group = [self._waiting.popleft() for _ in range(min(_AT_ONCE, len(self._waiting)))]
+            try:
+                records = await self.keep_many([each.draft for each in group])
+            except Exception as error:  # noqa: BLE001  (it is raised in each request that waits)
+                for each in group:
+                    if not each.record.done():
+                        each.record.set_exception(_again(error))
+            else:
+                for each, record in zip(group, records, strict=True):
+                    if not each.record.done():
+                        each.record.set_result(record)
+
+    async def _in_writer(self, work: Callable[[Store], _Result]) -> _Result:
+        result = await asyncio.get_running_loop().run_in_executor(self._writer, lambda: work(self._used()))
+        for watcher in self._watchers:
+            watcher()
+        return result
+
+    # What the gate and the audit ask, each in a thread of its own.
+
+    def any_made(self) -> bool:
+        """Whether any access key was ever made.
+
+        While the store does not answer, a service that had none still has none, so that its own machine can have
+        fittings assessed; but nothing that is kept is used before the store was asked again.
+        """
+        try:
+            made = AccessKeys(self.open()).any_made()
+        except StoreError:
+            if not self._keyless:
+                raise
+            self._unsure = True
+            return False
+        self._keyless = not made
+        self._unsure = False
+        return made
+
+    def check(self, token: Token) -> AccessKey | None:
+        """The access key whose token this is, revoked or not; None where there is none."""
+        return AccessKeys(self.open()).check(token)
+
+    def note_uses(self, uses: Sequence[KeyUse]) -> None:
+        """Keep these uses of access keys."""
+        AccessKeys(self.open()).note_uses(uses)
+
+    def _used(self) -> Store:
+        """The store, for a request that the gate let in."""
+        store = self.open()
+        if self._unsure:
+            if AccessKeys(store).any_made():
+                # The gate did not know, and may have let in who has no key.
+                raise StoreUnavailable(retry_after=_KEYS_LOOKED_UP_S)
+            self._unsure = False
+        return store
+
+
+def _again(error: Exception) -> Exception:
+    """The same error, to be raised once more elsewhere: one that is raised often drags all its tracebacks along."""
+    fresh = copy.copy(error)
+    fresh.__cause__ = error
+    return fresh

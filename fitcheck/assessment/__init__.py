@@ -1,0 +1,1 @@
+"""One fitting assessed: readings and firings to findings, what is missing, and what to do in order."""

@@ -1,0 +1,89 @@
+"""The one function of the tool: assess a fitting."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Final
+
+from fitcheck.assessment.actions import working_order
+from fitcheck.assessment.completeness import completeness_of
+from fitcheck.assessment.findings import build_findings
+from fitcheck.assessment.models import Assessment, Decision, Finding, Measurement, RulebookShown, StillNeeded
+from fitcheck.assessment.next_due import next_due
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.measure import measured
+from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
+
+__all__ = ["assess", "cautions_of", "measurements_of"]
+
+_PLACES: Final = 4  # decimal places of numbers that are shown
+
+
+def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
+    """Grade one fitted shoe by ``book`` (the shipped rulebook when None).
+
+    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, and rules.EngineFault when the
+    rules engine did not finish properly: then there is no assessment at all, never a partial one.
+    """
+    book = book or shipped_rulebook()
+    situation = situation_of(fitting)
+    table, remarks = measured(fitting, observed(fitting, book), book)
+    firings = evaluator_for(book).evaluate(situation, table)
+    verify(firings, table, situation, book)
+    findings = build_findings(firings, table, fitting.stage, book)
+    completeness = completeness_of(fitting, situation, table, book)
+    still_needed = completeness.still_needed
+    return Assessment(
+        id=str(uuid.uuid4()),
+        created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        foot=fitting.foot,
+        stage=fitting.stage,
+        rulebook=RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest),
+        decision=_decision(findings, still_needed),
+        findings=tuple(findings),
+        actions=working_order(findings, fitting.stage, book),
+        conforms=completeness.conforms(firings),
+        not_assessed=completeness.not_assessed,
+        still_needed=still_needed,
+        measurements=tuple(measurements_of(table.values(), book)),
+        next_due=next_due(fitting, table, book),
+        remarks=tuple(book.remarks[remark.name].text for remark in remarks),
+        cautions=cautions_of(findings, book),
+        language=None if book.original is None else book.language,
+    )
+
+
+def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) -> Decision:
+    grades = {finding.grade for finding in findings}
+    if "critical" in grades:
+        return "stop_and_refer"
+    if "major" in grades:
+        return "put_right"
+    return "incomplete" if still_needed else "release"
+
+
+def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measurement]:
+    """The numbers of ``readings`` as they are shown."""
+    units = book.units
+    rounded: dict[float, float] = {}  # many readings share their uncertainty
+    shown = []
+    for quantity, place, value, u, where, _ in readings:
+        if isinstance(value, str):
+            continue
+        shown_u = rounded.get(u)
+        if shown_u is None:
+            shown_u = rounded[u] = round(u, _PLACES)
+        shown.append(Measurement(quantity, place, round(value, _PLACES), shown_u, units[quantity], where or None))
+    return shown
+
+
+def cautions_of(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:
+    """The cautions of the gravest findings that ask for action, then those that stand with every assessment."""
+    for grade in ("critical", "major"):
+        grave = [finding.caution for finding in findings if finding.grade == grade]
+        if grave:
+            break
+    return tuple(dict.fromkeys([*grave, *(standing.text for standing in book.standing.values())]))

@@ -1,0 +1,186 @@
+"""What was not observed: missing is never taken as good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
+from threading import Lock
+from typing import Final
+
+from fitcheck.assessment.models import Conforming, StillNeeded
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import row_of
+from fitcheck.fitting.readings import nail_place
+from fitcheck.text.catalogue import messages_of
+from rules import Firing, Reading, Rulebook, Situation, in_force
+from rules.model import Need
+from rules.situation import spot_of
+
+__all__ = ["Completeness", "completeness_of", "field_of"]
+
+Table = Mapping[tuple[str, str], Reading]
+
+
+def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
+    """The field of the fitting in which a quantity at a place is given, as a dotted path; ``nails`` in their order."""
+    row = row_of(quantity, spot_of(place))
+    if row is None:
+        return f"observations.{quantity}"
+    return row.asked_at(place, nails.index(place) if place in nails else 0)
+
+
+_SHAPES: Final = 256
+_Key = tuple[str, str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
+_shapes: dict[_Key, Completeness] = {}
+_shapes_lock = Lock()
+
+
+def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: Rulebook) -> Completeness:
+    """What of ``fitting`` was observed and could be judged; ``table`` has every reading by quantity and place.
+
+    It hangs only on which readings there are, and a yard's fittings have few such shapes: the newest are kept.
+    """
+    nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
+    key = (book.digest, book.language, situation, nails, tuple(table))
+    known = _shapes.get(key)
+    if known is None:
+        known = Completeness(nails, situation, key[-1], book)
+        with _shapes_lock:
+            while len(_shapes) >= _SHAPES:
+                del _shapes[next(iter(_shapes))]
+            _shapes[key] = known
+    return known
+
+
+class Completeness:
+    """What was observed and could be judged, and what was not, by the places of the nails and the readings taken."""
+
+    def __init__(
+        self, nails: tuple[str, ...], situation: Situation, readings: Iterable[tuple[str, str]], book: Rulebook
+    ) -> None:
+        self._situation = situation
+        self._table = table = dict.fromkeys(readings)
+        self._book = book
+        self._in_force = in_force(book, situation)
+        self._nails = nails
+        self._seen = {quantity for quantity, _ in table}
+        self._judged: list[tuple[str, str]] = []
+        self._taken: dict[str, int] = {}
+        unjudged: dict[tuple[str, str, str], None] = {}
+        unread: dict[str, None] = {}
+        for quantity, place in table:
+            asks = self._in_force.asks(quantity, place)
+            if asks is None:
+                continue
+            if quantity in book.criterion_of:
+                self._judged.append((quantity, place))
+                self._taken[quantity] = self._taken.get(quantity, 0) + 1
+            for dimension in asks.dimensions:
+                if (dimension, "foot") not in table:
+                    unjudged[quantity, place, dimension] = None
+            for word in asks.words:
+                if (word, place) not in table:
+                    unread[word] = None
+        self.unjudged = tuple(unjudged)
+        """(quantity, place, dimension): a limit on that reading follows a dimension that is not known."""
+        self._unread = tuple(unread)
+        """Words that limits on the readings look at as well, and that were not read."""
+
+    def required(self) -> tuple[str, ...]:
+        """The criteria that this stage requires."""
+        stage = self._situation.stage
+        required = self._book.required[stage]
+        if stage == "finished" and self._situation.hot_fitted == "yes":
+            required += tuple(name for name in self._book.required_when_hot_fitted if name not in required)
+        return required
+
+    @cached_property
+    def still_needed(self) -> tuple[StillNeeded, ...]:
+        """Every observation that is missing of the required criteria; a release needs this to be empty."""
+        needed = (item for criterion in self.required() for item in self._missing(criterion))
+        return tuple({item.field: item for item in needed}.values())
+
+    def _missing(self, criterion: str) -> Iterator[StillNeeded]:
+        for need in self._needs(criterion):
+            for place in self._places_lacking(need):
+                yield StillNeeded(
+                    criterion=criterion,
+                    field=field_of(need.any_of[0], place, self._nails),
+                    say=messages_of(self._book).joined(
+                        (self._book.quantities[name].how for name in need.any_of), "needed"
+                    ),
+                )
+            for quantity, place, dimension in self.unjudged:
+                if quantity in need.any_of and self._covers(need, place):
+                    yield StillNeeded(
+                        criterion=criterion,
+                        field=field_of(dimension, "foot", self._nails),
+                        say=self._book.quantities[dimension].how,
+                    )
+
+    def _needs(self, criterion: str) -> Iterator[Need]:
+        for need in self._book.criteria[criterion].needs:
+            if need.stages is None or self._situation.stage in need.stages:
+                yield need
+
+    def _covers(self, need: Need, place: str) -> bool:
+        return need.at == "anywhere" or (need.at == "every_nail" and spot_of(place) == "nail") or place in need.at
+
+    def _places_lacking(self, need: Need) -> list[str]:
+        if need.at == "anywhere":
+            seen = any(name in self._seen for name in need.any_of)
+            return [] if seen else [self._book.quantities[need.any_of[0]].places[0]]
+        places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
+        return [place for place in places if not any((name, place) in self._table for name in need.any_of)]
+
+    @cached_property
+    def not_assessed(self) -> tuple[str, ...]:
+        """Criteria, and single quantities of observed criteria, that were not observed or could not be judged."""
+        lines: dict[str, None] = {}
+        for criterion_id, criterion in self._book.criteria.items():
+            if criterion.of != "foot":
+                continue  # one foot alone never lacks what two feet show
+            quantities = self._book.quantities_of[criterion_id]
+            if any(name in self._seen for need in criterion.needs for name in need.any_of):
+                for name in quantities:
+                    lines |= dict.fromkeys(self._quantity_lacking(criterion_id, name))
+            elif self._situation.stage in criterion.stages and any(map(self._judged_at, quantities)):
+                lines[criterion_id] = None
+        lines |= {f"{self._book.criterion_of[name]}.{name}": None for name in self._unread}
+        for quantity, place, _ in self.unjudged:
+            lines[f"{self._book.criterion_of[quantity]}.{quantity}@{place}"] = None
+        return tuple(lines)
+
+    def _judged_at(self, quantity: str) -> list[str]:
+        """The places at which any rule would judge the quantity in this situation."""
+        places = list(self._in_force.places(quantity))
+        if "nail" in self._book.quantities[quantity].places:
+            places += [place for place in self._nails if self._in_force.judging(quantity, place)]
+        return places
+
+    def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
+        if quantity in self._seen and self._book.quantities[quantity].once:
+            return []
+        places = self._judged_at(quantity)
+        if len(places) == self._taken.get(quantity, 0):
+            return []
+        lacking = [place for place in places if (quantity, place) not in self._table]
+        if len(lacking) == len(places):
+            return [f"{criterion}.{quantity}"]
+        return [f"{criterion}.{quantity}@{place}" for place in lacking]
+
+    def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
+        """Every reading that a limit judged, wholly, and on which none fired."""
+        rules = self._book.rules
+        other = {(rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in rules}
+        other.update((quantity, place) for quantity, place, _ in self.unjudged)
+        if not other:
+            return self._all_conforming
+        return tuple(each for each in self._all_conforming if (each.quantity, each.place) not in other)
+
+    @cached_property
+    def _all_conforming(self) -> tuple[Conforming, ...]:
+        return tuple(
+            Conforming(criterion=self._book.criterion_of[quantity], quantity=quantity, place=place)
+            for quantity, place in self._judged
+        )

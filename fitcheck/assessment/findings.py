@@ -1,0 +1,218 @@
+"""From firings of the rules to findings: what was measured, against which limit, how sure, what to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from fitcheck.assessment.conformity import probability_beyond
+from fitcheck.assessment.models import Finding, LimitShown, Measured
+from fitcheck.text.catalogue import messages_of
+from fitcheck.text.format import amount_of, place_title, places_title, shown, side_title
+from rules import EngineFault, Firing, Reading, Rulebook, resolve
+from rules.model import Limit, Remedy, Rule, Scaled, Stage
+
+__all__ = ["build_findings", "confidence_of"]
+
+_STAGES: tuple[Stage, ...] = ("hot_fit", "nailed", "finished")
+_GRAVEST_FIRST = ("critical", "major", "minor")
+_WORKING_ORDER = ("welfare", "iron", "foot", "nails", "finish")
+Table = Mapping[tuple[str, str], Reading]
+
+
+def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rulebook) -> list[Finding]:
+    """The findings of ``firings``: gravest first, joined before single, then in working order.
+
+    ``table`` holds every reading by quantity and place.  Raises EngineFault when a firing does not agree with its
+    own reading, which means that the engine cannot be trusted.
+    """
+    if not firings:
+        return []
+    confidence: dict[tuple[str, str], float] = {}
+    findings = []
+    dimensions = _dimensions(table)
+    for firing in firings:
+        build = _single if firing.rule in book.rules else _joined
+        finding, sure = build(firing, table, dimensions, stage, book, confidence)
+        confidence[firing.rule, firing.place] = sure
+        findings.append(finding)
+    findings.sort(key=lambda finding: _rank(finding, book))
+    return findings
+
+
+def _rank(finding: Finding, book: Rulebook) -> tuple[int, bool, int]:
+    return (_GRAVEST_FIRST.index(finding.grade), finding.rule in book.rules, _WORKING_ORDER.index(finding.order))
+
+
+def confidence_of(rule: Rule, reading: Reading, dimensions: Mapping[str, Reading]) -> float:
+    """How sure it is that the true value lies beyond the rule's limit; 1 for a word, which is as it was seen.
+
+    A limit that follows a dimension takes in that dimension's uncertainty.
+    """
+    if isinstance(reading.value, str):
+        return 1.0
+    below = _one_end(reading, rule.low, dimensions, low=True)
+    above = _one_end(reading, rule.high, dimensions, low=False)
+    return min(1.0, below + above)
+
+
+def _one_end(reading: Reading, limit: Limit | None, dimensions: Mapping[str, Reading], *, low: bool) -> float:
+    if limit is None:
+        return 0.0
+    edge, u = 0.0, reading.u
+    if isinstance(limit, Scaled):
+        dimension = dimensions.get(limit.of)
+        if dimension is None:
+            return 0.0
+        edge = limit.times * float(dimension.value) + limit.plus
+        u = math.hypot(u, limit.times * dimension.u)
+    else:
+        edge = limit
+    value = float(reading.value)
+    return probability_beyond(value, u, edge, None) if low else probability_beyond(value, u, None, edge)
+
+
+def _dimensions(table: Table) -> dict[str, Reading]:
+    return {
+        quantity: reading
+        for (quantity, place), reading in table.items()
+        if place == "foot" and not isinstance(reading.value, str)
+    }
+
+
+def _single(
+    firing: Firing,
+    table: Table,
+    dimensions: Mapping[str, Reading],
+    stage: Stage,
+    book: Rulebook,
+    _: Mapping[tuple[str, str], float],
+) -> tuple[Finding, float]:
+    rule = book.rules[firing.rule]
+    reading = table.get((rule.quantity, firing.place))
+    if reading is None:
+        raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
+    confidence = confidence_of(rule, reading, dimensions)
+    words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
+    limit = amount = None
+    if isinstance(reading.value, str):
+        measured = Measured(quantity=rule.quantity, value=reading.value, u=None, unit=None)
+        words["word"] = messages_of(book).word(reading.value, spaced=False)
+    else:
+        sizes = {name: float(item.value) for name, item in dimensions.items()}
+        unit = rule.unit
+        low, high = resolve(rule.low, sizes), resolve(rule.high, sizes)
+        limit = LimitShown(low=_tidy(low), high=_tidy(high), unit=unit)
+        measured = Measured(
+            quantity=rule.quantity,
+            value=round(reading.value, 4),
+            u=round(reading.u, 4),
+            unit=unit,
+            where=reading.where or None,
+        )
+        passed = low if low is not None and (high is None or reading.value <= low) else high
+        target = resolve(rule.amount.to, sizes) if rule.amount else None
+        if target is not None:
+            amount = amount_of(target - reading.value, unit)
+        if passed is None:
+            raise EngineFault(f"{firing.rule} fired at {firing.place} without a limit")
+        words |= {
+            "value": shown(reading.value, unit, book.language),
+            "size": shown(abs(reading.value), unit, book.language),
+            "limit": shown(passed, unit, book.language),
+            "past": shown(abs(reading.value - passed), unit, book.language),
+            "amount": "" if amount is None else shown(abs(amount), unit, book.language),
+        }
+    # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
+    criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))
+    finding = _finding(
+        firing, rule, criterion, stage, book, words, confidence, measured=measured, limit=limit, amount=amount
+    )
+    return finding, confidence
+
+
+def _joined(
+    firing: Firing,
+    table: Table,
+    dimensions: Mapping[str, Reading],
+    stage: Stage,
+    book: Rulebook,
+    confidence: Mapping[tuple[str, str], float],
+) -> tuple[Finding, float]:
+    """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
+
+    A reading that only has to be clear of limits is taken as read.
+    """
+    joined = book.joined[firing.rule]
+    best = 0.0
+    for basis in firing.bases:
+        sure = 1.0
+        for clause, found in zip(joined.when, basis, strict=True):
+            if clause.findings is not None:
+                sure *= confidence[found.name, found.place]
+                continue
+            if clause.clear_of is None:
+                reading = table[found.name, found.place]
+                low = _one_end(reading, clause.low, dimensions, low=True)
+                sure *= min(1.0, low + _one_end(reading, clause.high, dimensions, low=False))
+        best = max(best, sure)
+    places = [found.place for found in firing.rests_on if found.place != "foot"]
+    words = {
+        "place": place_title(firing.place, book),
+        "side": side_title(firing.place, messages_of(book)),
+        "places": places_title(places, book),
+    }
+    rests_on = tuple(str(found) for found in firing.rests_on)
+    return _finding(firing, joined, joined.criterion, stage, book, words, best, rests_on=rests_on), best
+
+
+def _tidy(limit: float | None) -> float | None:
+    return None if limit is None else round(limit, 4)
+
+
+def _finding(
+    firing: Firing,
+    remedy: Remedy,
+    criterion: str,
+    stage: Stage,
+    book: Rulebook,
+    words: Mapping[str, str],
+    confidence: float,
+    *,
+    measured: Measured | None = None,
+    limit: LimitShown | None = None,
+    amount: float | None = None,
+    rests_on: tuple[str, ...] = (),
+) -> Finding:
+    return Finding(
+        id=f"{firing.rule}@{firing.place}",
+        rule=firing.rule,
+        criterion=criterion,
+        place=firing.place,
+        grade=remedy.grade,
+        confidence=round(confidence, 4),
+        measured=measured,
+        limit=limit,
+        finding=_sentence(remedy.finding, words),
+        action=_sentence(_action(remedy, stage), words),
+        amount=amount,
+        order=remedy.order,
+        caution=book.cautions[remedy.caution].text,
+        rests_on=rests_on,
+        status=remedy.status,
+        why=remedy.basis,
+        sources=remedy.sources,
+    )
+
+
+def _sentence(text: str, words: Mapping[str, str]) -> str:
+    sentence = text.format_map(words)
+    return sentence[:1].upper() + sentence[1:]
+
+
+def _action(remedy: Remedy, stage: Stage) -> str:
+    """The action for ``stage``; for a stage before the first that the rule knows, that first one's."""
+    for candidate in (*_STAGES[_STAGES.index(stage) :], *reversed(_STAGES)):
+        if candidate in remedy.action:
+            return remedy.action[candidate]
+    raise EngineFault("a rule without any action passed the loader")

@@ -1,0 +1,169 @@
+"""What an assessment says (JSON field names are fixed for outside clients)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field
+
+from fitcheck.documented import Described
+from fitcheck.fitting.models import FittedFoot
+from rules.model import Grade, Order, Stage, Status
+
+__all__ = [
+    "Assessment",
+    "Conforming",
+    "Decision",
+    "Finding",
+    "LimitShown",
+    "Measured",
+    "Measurement",
+    "NextDue",
+    "RulebookShown",
+    "StillNeeded",
+]
+
+Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
+
+
+class Output(Described):
+    """Base of the output models."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class RulebookShown(Output):
+    """Which rulebook judged."""
+
+    id: str
+    title: str
+    version: str
+    digest: str
+    """SHA-256 of the rulebook's files; for a book that inherits another, of that one's too."""
+
+
+class Measured(Output):
+    """What was measured or seen."""
+
+    quantity: str
+    value: float | str
+    """A number in ``unit``, or the word observed."""
+    u: float | None
+    """Standard uncertainty, in ``unit``; none for a word."""
+    unit: str | None
+    where: str | None = None
+    """Where at the place, in words; or for a cross-check, what was read and what was computed."""
+
+
+class LimitShown(Output):
+    """The range that would have been let pass."""
+
+    low: float | None
+    high: float | None
+    unit: str
+
+
+class Finding(Output):
+    """One thing found: what, against which limit, how sure, what to do and why."""
+
+    id: str
+    """rule@place: the finding's name within this assessment."""
+    rule: str
+    criterion: str
+    place: str
+    grade: Grade
+    confidence: float
+    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word."""
+    measured: Measured | None
+    limit: LimitShown | None
+    finding: str
+    action: str
+    amount: float | None
+    """How far to go from the reading to the target, in the limit's unit; its sign says which way."""
+    order: Order
+    """Where the action stands in the working order."""
+    caution: str
+    rests_on: tuple[str, ...]
+    """For a joined finding: the findings (rule@place) and readings (quantity@place) that it rests on."""
+    status: Status
+    """Whether the figure is published, common practice or from memory."""
+    why: str
+    """What is published where, and what is common practice."""
+    sources: tuple[str, ...]
+
+
+# Plain dataclasses: an assessment has many of them, and they hold nothing that needs validating.
+@dataclass(slots=True)
+class Conforming:
+    """A reading on which no limit fired."""
+
+    criterion: str
+    quantity: str
+    place: str
+
+
+@dataclass(slots=True)
+class Measurement:
+    """A number, read or computed, with its standard uncertainty."""
+
+    quantity: str
+    place: str
+    value: float
+    u: float
+    unit: str
+    where: Annotated[str | None, Field(description="Where at the place, in words.")] = None
+
+
+class NextDue(Output):
+    """When the foot is to be shod again."""
+
+    date: str
+    """ISO 8601 day: the sooner of the interval's end and the day on which a heel may lose its cover."""
+    reason: Literal["interval", "heel_support"]
+    place: str
+    """The heel that loses its cover first; foot for the interval."""
+    days: int
+    """Days from this fitting."""
+    u: float
+    """Standard uncertainty of the days."""
+    say: str
+
+
+class StillNeeded(Output):
+    """One thing to observe before the foot can be released."""
+
+    criterion: str
+    field: str
+    """Where it belongs in the fitting."""
+    say: str
+    """What to look at or measure, and how."""
+
+
+class Assessment(Output):
+    """The answer to one fitting."""
+
+    id: str
+    created: str
+    """UTC, ISO 8601."""
+    foot: FittedFoot
+    stage: Stage
+    rulebook: RulebookShown
+    decision: Decision
+    findings: tuple[Finding, ...]
+    """Gravest first, joined before single, then in working order."""
+    actions: tuple[str, ...]
+    """What to put right, in working order; minor findings are noted, not acted on."""
+    conforms: tuple[Conforming, ...]
+    not_assessed: tuple[str, ...]
+    """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""
+    still_needed: tuple[StillNeeded, ...]
+    """What is missing of the observations that this stage requires."""
+    measurements: tuple[Measurement, ...]
+    next_due: NextDue | None
+    """When the foot is to be shod again; null without the day of this fitting."""
+    remarks: tuple[str, ...]
+    """What the computations leave out, and on which side they err."""
+    cautions: tuple[str, ...]
+    language: str | None = Field(default=None, exclude_if=lambda language: language is None)
+    """The language of its texts (BCP 47), where another than the rulebook's own was asked for."""

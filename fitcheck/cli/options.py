@@ -1,0 +1,96 @@
+"""The option ``--rulebook`` and what it names."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TextIO
+
+from fitcheck.cli import BadBook
+from fitcheck.report.terminal import Paint, plain, strong
+from fitcheck.rulebooks.selection import LANGUAGE_SETTING, SETTING, SHIPPED, book_named, book_told
+from rules import Rulebook, RulebookError, RulesError, evaluator_for
+
+__all__ = [
+    "add_language_option",
+    "add_rulebook_option",
+    "chosen_book",
+    "named_book",
+    "paint_for",
+    "set_for_service",
+    "told_book",
+]
+
+
+def add_rulebook_option(parser: argparse.ArgumentParser) -> None:
+    """Add ``--rulebook DIR``."""
+    parser.add_argument(
+        "--rulebook",
+        metavar="DIR",
+        help=f"folder of the rulebook to judge by, or {SHIPPED} (default: what {SETTING} names, else {SHIPPED})",
+    )
+
+
+def chosen_book(options: argparse.Namespace, *, judging: bool = False) -> Rulebook:
+    """The rulebook that the option or the setting names, compiled already where it is for ``judging``.
+
+    Raises BadBook where it does not load or compile.
+    """
+    return named_book(options.rulebook, judging=judging)
+
+
+def named_book(name: str | None, *, judging: bool = False) -> Rulebook:
+    """The rulebook of that name; without one, of the setting: see :func:`chosen_book`."""
+    try:
+        book = book_named(name)
+        if judging:
+            evaluator_for(book)
+    except RulesError as error:
+        raise BadBook(f"{name or os.environ.get(SETTING) or SHIPPED}: {error}") from error
+    return book
+
+
+@contextmanager
+def set_for_service(options: argparse.Namespace) -> Iterator[None]:
+    """For as long as the block runs, the setting names what the option does: server processes read it."""
+    before = os.environ.get(SETTING)
+    if options.rulebook is not None:
+        name = options.rulebook
+        os.environ[SETTING] = name if name == SHIPPED else str(Path(name).absolute())
+    try:
+        yield
+    finally:
+        if options.rulebook is not None:
+            os.environ.pop(SETTING)
+            if before is not None:
+                os.environ[SETTING] = before
+
+
+def add_language_option(parser: argparse.ArgumentParser) -> None:
+    """Add ``--language LANGUAGE``."""
+    parser.add_argument(
+        "--language",
+        metavar="LANGUAGE",
+        help=f"language of what is told, such as de (default: what {LANGUAGE_SETTING} names, else en); "
+        "faults of the input are told in English",
+    )
+
+
+def told_book(options: argparse.Namespace, book: Rulebook) -> Rulebook:
+    """``book`` in the language that the option or the setting names.
+
+    Raises BadBook for a language that it does not have, or whose files are faulty.
+    """
+    try:
+        return book_told(book, options.language)
+    except RulebookError as error:
+        raise BadBook(str(error)) from error
+
+
+def paint_for(stream: TextIO) -> Paint:
+    """How headings are painted on ``stream``; NO_COLOR and a dumb terminal are honoured."""
+    bold = stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    return strong if bold else plain

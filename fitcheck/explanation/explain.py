@@ -1,0 +1,207 @@
+"""Why a fitting was judged as it was: an assessment with its explanation.
+
+The explanation is worked out anew from readings and limits, by plain arithmetic, and held against the findings: where
+the two do not agree there is no explanation, and no assessment either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.completeness import completeness_of
+from fitcheck.assessment.models import Assessment
+from fitcheck.explanation.joined import joined_considered
+from fitcheck.explanation.limits import Considering
+from fitcheck.explanation.models import (
+    CriterionExplained,
+    DecisionExplained,
+    ExplainedAssessment,
+    Explanation,
+    GivenInstead,
+    ReadingExplained,
+    SituationExplained,
+)
+from fitcheck.fitting.input_value import Given
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import given_readings, observed, situation_of
+from fitcheck.measure import measured
+from fitcheck.text.catalogue import Messages, messages_of
+from rules import EngineFault, Reading, Rulebook, Situation, shipped_rulebook, table_of
+
+__all__ = ["explain"]
+
+_DECIDES = {"stop_and_refer": "critical", "put_right": "major"}
+
+
+def explain(fitting: Fitting, book: Rulebook | None = None) -> ExplainedAssessment:
+    """Assess ``fitting`` by ``book`` (the shipped rulebook when None) and say why.
+
+    Raises what fitcheck.assess raises, and rules.EngineFault where what the limits give by plain arithmetic is not what
+    was found.
+    """
+    book = book or shipped_rulebook()
+    assessment = assess(fitting, book)
+    explanation = _Explainer(fitting, assessment, book).explanation()
+    _agree(assessment, explanation)
+    return ExplainedAssessment(**dict(assessment), explanation=explanation)
+
+
+class _Explainer:
+    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook) -> None:
+        self._fitting = fitting
+        self._assessment = assessment
+        self._book = book
+        self._situation: Situation = situation_of(fitting)
+        self._given = table_of(observed(fitting, book))
+        self._as_given = given_readings(fitting, book)
+        table, _ = measured(fitting, self._given.values(), book)
+        self._readings = table.values()
+        self._required = completeness_of(fitting, self._situation, table, book).required()
+        findings = {finding.id: finding for finding in assessment.findings}
+        self._considering = Considering(table, self._situation, findings, book)
+
+    def explanation(self) -> Explanation:
+        of = self._by_criterion()
+        situation = self._situation
+        return Explanation(
+            situation=SituationExplained(
+                foot=situation.foot,
+                stage=situation.stage,
+                work=situation.work,
+                hoof_form=situation.hoof_form,
+                hot_fitted=situation.hot_fitted,
+                hot_fitted_assumed=self._fitting.hot_fitted is None and situation.stage != "hot_fit",
+            ),
+            levels={"simple": self._level("simple"), "guarded": self._level("guarded")},
+            criteria=tuple(
+                self._criterion(name, of.get(name, ()))
+                for name, criterion in self._book.criteria.items()
+                if criterion.of == "foot"
+            ),
+            sizes=tuple(self._reading(reading) for reading in of.get(None, ())),
+            decision=self._decision(),
+        )
+
+    def _level(self, name: str) -> float:
+        return self._book.levels[name].probability
+
+    def _by_criterion(self) -> dict[str | None, list[Reading]]:
+        """The readings of each criterion, in the order of its quantities; None for sizes that no limit judges."""
+        order = {name: number for number, name in enumerate(self._book.quantities)}
+        by: dict[str | None, list[Reading]] = {}
+        for reading in sorted(self._readings, key=lambda each: order[each.quantity]):
+            by.setdefault(self._criterion_of(reading), []).append(reading)
+        return by
+
+    def _criterion_of(self, reading: Reading) -> str | None:
+        """As findings have it: a cross-check belongs to what it compares; the size of a shoe to the first, the fit."""
+        criterion = self._book.criterion_of.get(reading.about or reading.quantity)
+        if criterion is None and self._book.rules_of[reading.quantity]:
+            return next(iter(self._book.criteria))
+        return criterion
+
+    def _criterion(self, name: str, readings: Iterable[Reading]) -> CriterionExplained:
+        criterion = self._book.criteria[name]
+        return CriterionExplained(
+            criterion=name,
+            title=criterion.title,
+            observable=self._situation.stage in criterion.stages,
+            required=name in self._required,
+            readings=tuple(self._reading(reading) for reading in readings),
+            joined=tuple(joined_considered(self._considering, name)),
+            not_assessed=tuple(
+                line for line in self._assessment.not_assessed if line == name or line.startswith(f"{name}.")
+            ),
+            still_needed=tuple(item for item in self._assessment.still_needed if item.criterion == name),
+        )
+
+    def _reading(self, reading: Reading) -> ReadingExplained:
+        quantity = self._book.quantities[reading.quantity]
+        key = (reading.quantity, reading.place)
+        given = self._given.get(key)
+        computed = given != reading
+        return ReadingExplained(
+            quantity=reading.quantity,
+            title=quantity.title,
+            place=reading.place,
+            value=_number(reading.value),
+            u=None if isinstance(reading.value, str) else round(reading.u, 4),
+            unit=quantity.unit,
+            origin="computed" if computed else "given",
+            method=None if computed else self._method(key),
+            where=reading.where or None,
+            given=GivenInstead(
+                value=_number(given.value),
+                u=None if isinstance(given.value, str) else round(given.u, 4),
+                method=self._method(key),
+            )
+            if computed and given is not None
+            else None,
+            limits=tuple(self._considering.limits(reading)),
+            elsewhere=tuple(self._considering.elsewhere(reading)),
+        )
+
+    def _method(self, key: tuple[str, str]) -> str | None:
+        """How a number was read, as its uncertainty was settled; None for a word or where nothing is known of it."""
+        given = self._as_given.get(key)
+        return None if given is None else "; ".join(self._how(given, key[0])) or None
+
+    def _how(self, given: Given, quantity_id: str) -> Iterator[str]:
+        quantity = self._book.quantities[quantity_id]
+        messages = messages_of(self._book)
+        if given.word is not None:
+            yield messages.say("explain.by_eye", word=messages.word(given.word, spaced=False))
+            return
+        if given.value is not None and given.unit != (quantity.unit or "1"):
+            yield messages.say("explain.given_as", value=messages.number(f"{given.value:.4g}"), unit=given.unit)
+        if quantity.unit == "mm":
+            # A stated uncertainty counts before that of the default method, so only a stated method is told then.
+            method = given.method or (None if given.u is not None else quantity.method or "rule")
+            if method is not None:
+                yield self._book.methods[method].title
+        elif given.u is None and (instrument := self._book.instruments.get(quantity.unit or "")):
+            yield instrument.title
+        if given.u is not None:
+            yield messages.say("explain.u_stated")
+
+    def _decision(self) -> DecisionExplained:
+        assessment = self._assessment
+        deciding = _DECIDES.get(assessment.decision)
+        decided_by = tuple(finding.id for finding in assessment.findings if finding.grade == deciding)
+        return DecisionExplained(
+            decision=assessment.decision,
+            say=_say(assessment, len(decided_by), messages_of(self._book)),
+            decided_by=decided_by,
+            other_findings=tuple(finding.id for finding in assessment.findings if finding.grade != deciding),
+            still_needed=tuple(item.field for item in assessment.still_needed),
+        )
+
+
+def _number(value: float | str) -> float | str:
+    return value if isinstance(value, str) else round(value, 4)
+
+
+def _say(assessment: Assessment, deciding: int, messages: Messages) -> str:
+    lacking = len(assessment.still_needed)
+    parts: dict[str, str] = {}
+    if assessment.decision == "stop_and_refer":
+        parts["findings"] = messages.counted("decision.critical", deciding)
+    elif assessment.decision == "put_right":
+        parts["findings"] = messages.counted("decision.major", deciding)
+    elif assessment.decision == "incomplete":
+        parts["lacking"] = messages.counted("decision.lacking", lacking)
+    say = messages.say(f"decision.{assessment.decision}", **parts)
+    if lacking and assessment.decision in _DECIDES:
+        say = f"{say} {messages.counted('decision.lacking_besides', lacking)}"
+    return say
+
+
+def _agree(assessment: Assessment, explanation: Explanation) -> None:
+    """Raise EngineFault where the explanation does not come to the findings."""
+    readings = [*explanation.sizes, *(reading for part in explanation.criteria for reading in part.readings)]
+    explained = {limit.finding for reading in readings for limit in reading.limits if limit.finding is not None}
+    explained.update(name for part in explanation.criteria for joined in part.joined for name in joined.findings)
+    found = {finding.id for finding in assessment.findings}
+    if explained != found:
+        raise EngineFault(f"the explanation does not come to what was found: {min(explained ^ found)}")

@@ -1,0 +1,209 @@
+"""Which field of a fitting gives which reading, and which measure computes which: the contract as rulebooks see it.
+
+A field that gives a reading of its own, or a measure that computes another, gets a row here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import cache
+from typing import Annotated, Any, Final, Literal, NamedTuple, get_args, get_origin
+
+from pydantic import BaseModel
+
+from fitcheck.fitting.input_value import Given
+from fitcheck.fitting.models import Fitting
+from rules.model import Context
+from rules.situation import Feed, side_of
+
+__all__ = ["PAIR_ROWS", "ROWS", "STATED", "PairRow", "Row", "feeds", "row_of"]
+
+_HEELS: Final = ("medial_heel", "lateral_heel")
+_QUARTERS: Final = ("medial_quarter", "lateral_quarter")
+_GAPS: Final = ("toe", *_QUARTERS, *_HEELS)
+_FOOT: Final = ("foot",)
+_NAIL: Final = ("nail",)
+_HOT: Final = (Context(hot_fitted=("yes",)),)
+
+
+class Row(NamedTuple):
+    """One quantity at some places, and where it comes from.
+
+    ``field``: the dotted path of the field that gives it, or of the first that it is computed from; ``{side}``,
+    ``{place}`` and ``{nail}`` (the nail's number in the list) stand for the place's own.  ``unit`` of a number, in
+    which it is reckoned with; ``measure`` by name where it is computed.
+    """
+
+    quantity: str
+    places: tuple[str, ...]
+    field: str
+    unit: str | None = None
+    measure: str | None = None
+
+    def at(self, place: str, nail: int = 0) -> str:
+        """The path for one place."""
+        return self.field.format(side=side_of(place), place=place, nail=nail)
+
+    def asked_at(self, place: str, nail: int = 0) -> str:
+        """The path that is asked for: a field that has a key for each place is asked for as a whole."""
+        return self._replace(field=self.field.removesuffix(".{place}")).at(place, nail)
+
+
+_HEEL: Final = "observations.heel_fit.{side}"
+_TOE: Final = "observations.toe_fit"
+_EACH_NAIL: Final = "observations.nails.{nail}"
+_SCORCH: Final = "observations.scorch"
+_OUTLINE: Final = "observations.outline"
+_HEIGHTS: Final = "observations.levelness.heights"
+
+ROWS: Final = (
+    Row("wall_thickness", _FOOT, "hoof.wall_thickness", "mm"),
+    Row("sole_thickness", _FOOT, "hoof.sole_thickness", "mm"),
+    Row("wall_height", _FOOT, "hoof.wall_height", "mm"),
+    Row("wall_angle", _FOOT, "hoof.wall_angle", "deg"),
+    Row("shoe_thickness", _FOOT, "shoe.thickness", "mm"),
+    Row("shoe_length", _FOOT, "shoe.length", "mm"),
+    Row("length", _HEELS, f"{_HEEL}.length", "mm"),
+    Row("width", _HEELS, f"{_HEEL}.width", "mm"),
+    Row("frog_gap", _HEELS, f"{_HEEL}.frog_gap", "mm"),
+    Row("overhang", ("toe",), f"{_TOE}.overhang", "mm"),
+    Row("overhang", _QUARTERS, f"{_TOE}.{{side}}_overhang", "mm"),
+    Row("wall_rasped_back", ("toe",), f"{_TOE}.wall_rasped_back"),
+    Row("clip", ("toe",), f"{_TOE}.clip"),
+    Row("clip_height", ("toe",), f"{_TOE}.clip_height", "mm"),
+    Row("gap", _GAPS, "observations.levelness.gaps.{place}", "mm"),
+    Row("rocks", _FOOT, "observations.levelness.rocks"),
+    Row("exit_height", _NAIL, f"{_EACH_NAIL}.exit_height", "mm"),
+    Row("position", _NAIL, f"{_EACH_NAIL}.position", "1"),
+    Row("hole_inset", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm"),
+    Row("sound", _NAIL, f"{_EACH_NAIL}.sound"),
+    Row("reaction", _NAIL, f"{_EACH_NAIL}.reaction"),
+    Row("blood", _NAIL, f"{_EACH_NAIL}.blood"),
+    Row("clinch", _NAIL, f"{_EACH_NAIL}.clinch"),
+    Row("coverage", _FOOT, f"{_SCORCH}.coverage", "1"),
+    Row("sole_scorch", ("sole",), f"{_SCORCH}.sole_scorch", "mm"),
+    Row("sole_pressure", ("sole",), f"{_SCORCH}.sole_pressure"),
+    Row("shoe_heat", _FOOT, f"{_SCORCH}.shoe_heat"),
+    Row("contact_time", _FOOT, f"{_SCORCH}.contact_time", "s"),
+    Row("hand", _FOOT, "observations.finish.hand"),
+    Row("rasped_above_clinches", _FOOT, "observations.finish.rasped_above_clinches"),
+    Row("trot_up", _FOOT, "observations.soundness.trot_up"),
+    # What is computed stands in the place of what was given.
+    Row("length", _HEELS, _OUTLINE, "mm", "outline_fit"),
+    Row("width", _HEELS, _OUTLINE, "mm", "outline_fit"),
+    Row("width_least", _HEELS, _OUTLINE, "mm", "outline_fit"),
+    Row("overhang", ("toe", *_QUARTERS), _OUTLINE, "mm", "outline_fit"),
+    Row("overhang_least", _QUARTERS, _OUTLINE, "mm", "outline_fit"),
+    Row("shoe_length", _FOOT, _OUTLINE, "mm", "outline_fit"),
+    Row("position", _NAIL, f"{_OUTLINE}.nail_holes", "1", "outline_fit"),
+    Row("hole_inset", _NAIL, f"{_OUTLINE}.nail_holes", "mm", "outline_fit"),
+    Row("hole_to_white_line", _NAIL, f"{_OUTLINE}.nail_holes", "mm", "outline_fit"),
+    Row("branch_difference", _FOOT, "observations.heel_fit", "mm", "branch_difference"),
+    Row("height_difference", _FOOT, "observations.levelness.medial_height", "mm", "height_difference"),
+    Row("exit_ratio", _NAIL, f"{_EACH_NAIL}.wall_height", "1", "exit_ratios"),
+    Row("evenness", _QUARTERS, "observations.nails", "mm", "unevenness"),
+    Row("nail_count", _FOOT, "observations.nails", "1", "nail_count"),
+    Row("days_since_shod", _FOOT, "observations.history.last_shod", "d", "growth_and_interval"),
+    Row("growth_rate", _FOOT, "observations.history.old_hole_drop", "mm/month", "growth_and_interval"),
+    Row("heel_support_left", _HEELS, "observations.history.fitted", "d", "heel_support"),
+    Row("flatness", _FOOT, _HEIGHTS, "mm", "levelness"),
+    Row("tilt_fore_aft", _FOOT, _HEIGHTS, "deg", "levelness"),
+    Row("tilt_sideways", _FOOT, _HEIGHTS, "deg", "levelness"),
+    Row("rock", _FOOT, _HEIGHTS, "mm", "levelness"),
+    Row("gap", _GAPS, _HEIGHTS, "mm", "levelness"),
+    Row("coverage", _FOOT, f"{_SCORCH}.arcs", "1", "scorch"),
+    Row("bare_arc", _GAPS, f"{_SCORCH}.arcs", "deg", "scorch"),
+    Row("inside_temperature", _FOOT, f"{_SCORCH}.shoe_heat", "degC", "heat"),
+    Row("time_left", _FOOT, f"{_SCORCH}.shoe_heat", "s", "heat"),
+    Row("least_horn", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "nail_path"),
+    Row("outer_horn", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "nail_path"),
+    # Only where a reading is given besides one that is computed.
+    Row("disagreement", (*_GAPS, *_FOOT), _OUTLINE, "1", "disagreements"),
+    Row("disagreement", _NAIL, f"{_OUTLINE}.nail_holes", "1", "disagreements"),
+)
+"""What the contract gives as it stands, then what is computed from it."""
+
+
+class PairRow(NamedTuple):
+    """One quantity of a pair of feet: how far what is read ``of`` the left foot lies above the same of the right.
+
+    ``at`` names for each place of the pair the place of either foot, ``nail`` for the nails.  ``where`` it can be read,
+    anywhere when None.  No foot alone gives it.
+    """
+
+    quantity: str
+    of: str
+    at: Mapping[str, str]
+    unit: str
+    where: tuple[Context, ...] | None = None
+
+
+_PAIR: Final = "pair"
+_SIDES: Final = ("medial_pair", "lateral_pair")
+_WITH_NAILS: Final = (Context(stage=("nailed", "finished")),)
+
+PAIR_ROWS: Final = (
+    PairRow("length_apart", "length", dict(zip(_SIDES, _HEELS, strict=True)), "mm"),
+    PairRow("exit_height_apart", "exit_height", dict.fromkeys(_SIDES, "nail"), "mm", _WITH_NAILS),
+    PairRow("exit_mean_apart", "exit_height", {_PAIR: "nail"}, "mm", _WITH_NAILS),
+    PairRow("wall_angle_apart", "wall_angle", {_PAIR: "foot"}, "deg"),
+    PairRow("wall_height_apart", "wall_height", {_PAIR: "foot"}, "mm"),
+    PairRow("shoe_length_apart", "shoe_length", {_PAIR: "foot"}, "mm"),
+)
+"""What fitcheck/pair.py computes from two feet."""
+
+STATED: Final[Mapping[str, str]] = {"old_hole_drop": "mm"}
+"""Quantities that a field states and that are only reckoned with, never read themselves, with their units."""
+
+_BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
+    (row.quantity, place): row for row in reversed(ROWS) for place in row.places
+}
+"""The first row of each quantity and place: a field that gives it goes before one that it is computed from."""
+
+
+def row_of(quantity: str, spot: str) -> Row | None:
+    """The row of a quantity at a place (``nail`` for any nail), the field that gives it before what computes it."""
+    return _BY_SPOT.get((quantity, spot))
+
+
+@cache
+def feeds() -> Mapping[tuple[str, str], Feed]:
+    """What can be read of a foot or of a pair, for the analysis of a rulebook."""
+    of_a_foot = {
+        spot: Feed(
+            given=row.measure is None,
+            unit=row.unit,
+            words=() if row.unit else _words(row.field.split(".")),
+            where=_HOT if row.field.startswith(_SCORCH) else None,
+        )
+        for spot, row in _BY_SPOT.items()
+    }
+    of_a_pair = {
+        (row.quantity, place): Feed(given=False, unit=row.unit, where=row.where)
+        for row in PAIR_ROWS
+        for place in row.at
+    }
+    return {**of_a_foot, **of_a_pair}
+
+
+def _words(path: Iterable[str]) -> tuple[str, ...]:
+    """The words that the field at ``path`` takes: yes and no for true and false."""
+    model: Any = Fitting
+    for step in path:
+        if not step.startswith("{"):
+            model = _bare(model.model_fields[step].annotation)
+    if model is bool:
+        return ("yes", "no")
+    return get_args(model)
+
+
+def _bare(annotation: Any) -> Any:
+    """A field's type without what surrounds it: None, a list, a mapping."""
+    while get_origin(annotation) is Annotated:
+        annotation = get_args(annotation)[0]
+    if isinstance(annotation, type) and issubclass(annotation, (BaseModel, Given, bool)):
+        return annotation
+    if get_origin(annotation) is Literal:
+        return annotation
+    inner = [part for part in get_args(annotation) if part is not type(None)]
+    return _bare(inner[-1 if get_origin(annotation) is dict else 0])

@@ -1,0 +1,210 @@
+"""An assessment's findings and marks as its overrides leave them, and whether one more can be applied."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime
+from fractions import Fraction
+from typing import Any, Final, NamedTuple
+
+from fitcheck.assessment.models import Assessment, RulebookShown
+from fitcheck.errors import BadInput, Problem
+from fitcheck.marking.assessment_view import Found, Said, found_in, required_of, said_of
+from fitcheck.marking.deductions import HUNDREDTHS, shown_marks
+from fitcheck.marking.overrides import Change, Override, OverrideAsked
+from fitcheck.marking.sheet import ChangeShown
+from fitcheck.text.catalogue import messages_of
+from rules import Rulebook, marking_of
+from rules.situation import spot_of
+
+__all__ = ["Applied", "MarkSet", "override_of", "shown_book"]
+
+_NAIL: Final = re.compile(r"nail:(medial|lateral):([1-9][0-9]?)")
+
+
+class MarkSet(NamedTuple):
+    """The mark that an assessor set, in hundredths."""
+
+    hundredths: int
+    why: str
+
+
+class _Fault(NamedTuple):
+    """Why a change cannot be made: the key that is at fault, what is allowed, what to do."""
+
+    key: str
+    allowed: str
+    detail: str
+
+
+class Applied:
+    """The findings of an assessment by id, the marks that were set by criterion, and every change that was made.
+
+    ``overrides`` are applied in the order in which they were made, whatever order they come in.  Raises ValueError when
+    one is about another assessment.
+    """
+
+    def __init__(self, said: Said, book: Rulebook, overrides: Iterable[Override]) -> None:
+        self.said = said
+        self._book = book
+        self._own = found_in(said, book)
+        self.findings = dict(self._own)
+        self.set: dict[str, MarkSet] = {}
+        self.changes: list[ChangeShown] = []
+        for override in sorted(overrides, key=lambda each: (each.created, each.id)):
+            if override.about != said.id:
+                raise ValueError(f"override {override.id} is about assessment {override.about}, not {said.id}")
+            for change in override.changes:
+                self._apply(change, override)
+
+    def _apply(self, change: Change, override: Override) -> None:
+        fault = self.fault(change)
+        messages = messages_of(self._book)
+        say = messages.say("marks.not_applied", why=fault.detail) if fault else self._made(change, override)
+        self.changes.append(
+            ChangeShown(
+                override=override.id,
+                assessor=override.assessor.id,
+                created=override.created,
+                what=change.what,
+                about=change.target,
+                reason=change.reason,
+                applied=fault is None,
+                say=say,
+            )
+        )
+
+    def _made(self, change: Change, override: Override) -> str:
+        """Make a change that can be made; what it comes to, in words."""
+        name, messages = change.target, messages_of(self._book)
+        if change.what == "strike":
+            found = self.findings.pop(name)
+            return messages.say("marks.struck", grade=messages.named("grade", found.grade))
+        if change.what == "regrade" and change.grade is not None:
+            before = self.findings[name]
+            self.findings[name] = before.graded(change.grade)
+            grades = (messages.named("grade", grade) for grade in (change.grade, before.grade))
+            return messages.say("marks.regraded", **dict(zip(("grade", "before"), grades, strict=True)))
+        if change.what == "add":
+            found = self._added(change)
+            self.findings[name] = found
+            return messages.say("marks.added", grade=messages.named("grade", found.grade))
+        hundredths = _hundredths(change.mark)
+        of = marking_of(self._book).marks[name].marks
+        self.set[name] = MarkSet(
+            hundredths, messages.say("marks.set_by", assessor=override.assessor.id, reason=change.reason)
+        )
+        return messages.say("marks.set", mark=messages.number(shown_marks(hundredths)), of=of)
+
+    def _added(self, change: Change) -> Found:
+        own = self._own.get(change.target)
+        if own is not None:
+            return own.graded(change.grade or own.grade)
+        rule, _, _ = change.target.partition("@")
+        return Found(
+            id=change.target,
+            rule=rule,
+            criterion=self._book.criterion_for(rule) or "",
+            grade=change.grade or self._book.rules[rule].grade,
+            grade_found=None,
+            say=messages_of(self._book).say("marks.added_by", reason=change.reason),
+        )
+
+    def fault(self, change: Change) -> _Fault | None:
+        """Why ``change`` cannot be made as things stand; None where it can."""
+        if change.what == "set_mark":
+            return self._fault_of_mark(change)
+        if change.what == "add":
+            return self._fault_of_added(change.target)
+        if change.target not in self.findings:
+            names = ", ".join(self.findings) or "none: nothing counts here"
+            return _Fault("finding", names, "This finding does not count here. Name one that does.")
+        if change.grade == self.findings[change.target].grade:
+            return _Fault("grade", "another grade", f"The finding is {change.grade} already. Leave it as it is.")
+        return None
+
+    def _fault_of_mark(self, change: Change) -> _Fault | None:
+        marks = marking_of(self._book).marks
+        required = [name for name in required_of(self.said, self._book) if marks[name].marks]
+        if change.target not in required:
+            detail = "This criterion has no marks on this foot at this stage. Name one that has."
+            return _Fault("criterion", ", ".join(required), detail)
+        most = marks[change.target].marks
+        exact = Fraction(repr(change.mark)) * HUNDREDTHS
+        if exact > most * HUNDREDTHS or exact.denominator != 1:
+            detail = f"The criterion has {most} marks. Give a mark out of those, with two decimals at most."
+            return _Fault("mark", f"a number from 0 to {most} with at most two decimals", detail)
+        return None
+
+    def _fault_of_added(self, name: str) -> _Fault | None:
+        if name in self.findings:
+            return _Fault(
+                "finding", "a finding that does not count yet", "This counts already. Regrade it, or leave it."
+            )
+        if name in self._own:
+            return None
+        rule_id, _, place = name.partition("@")
+        rule, criterion = self._book.rules.get(rule_id), None
+        if rule is not None:
+            criterion = self._book.criterion_for(rule_id)
+        if rule is None or criterion is None or self._book.criteria[criterion].of != "foot":
+            detail = f"No rule \"{rule_id}\" finds anything on one foot. 'fitcheck rules list' has those that do."
+            return _Fault("finding", "rule@place, of a rule on one foot that joins no others", detail)
+        places = self._book.places_of(rule)
+        if spot_of(place) not in places or (spot_of(place) == "nail" and _NAIL.fullmatch(place) is None):
+            shown = ", ".join("nail:medial:1 and so on" if each == "nail" else each for each in places)
+            return _Fault("finding", f"{rule_id}@ one of {shown}", "The rule looks at no such place. Name one of them.")
+        return None
+
+
+def override_of(
+    asked: OverrideAsked,
+    assessment: Assessment | Mapping[str, Any],
+    book: Rulebook,
+    *,
+    earlier: Iterable[Override] = (),
+) -> Override:
+    """The override ``asked`` for, of ``assessment`` as the ``earlier`` overrides leave it, with a new id and the time.
+
+    Raises BadInput where it is about another assessment, strikes or regrades what does not count, adds what does, adds
+    what no rule of ``book`` finds there, or sets a mark that the criterion cannot have.
+    """
+    said = said_of(assessment)
+    problems = list(_problems(asked, Applied(said, book, earlier)))
+    if problems:
+        raise BadInput(problems)
+    says = [marking_of(book).says["overridden"].text]
+    if said.decision == "stop_and_refer":
+        says.append(marking_of(book).says["stop_stays"].text)
+    return Override(
+        id=str(uuid.uuid4()),
+        created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        about=asked.about,
+        assessor=asked.assessor,
+        changes=tuple(asked.changes),
+        rulebook=shown_book(book),
+        decision=said.decision,
+        says=tuple(says),
+    )
+
+
+def _problems(asked: OverrideAsked, state: Applied) -> Iterator[Problem]:
+    if asked.about != state.said.id:
+        detail = "This is about another assessment. Send it to the one that it is about."
+        yield Problem("about", asked.about, f"the id {state.said.id}", detail)
+        return
+    for number, change in enumerate(asked.changes):
+        fault = state.fault(change)
+        if fault is not None:
+            yield Problem(f"changes.{number}.{fault.key}", getattr(change, fault.key), fault.allowed, fault.detail)
+
+
+def _hundredths(mark: float | None) -> int:
+    return int(Fraction(repr(mark)) * HUNDREDTHS)
+
+
+def shown_book(book: Rulebook) -> RulebookShown:
+    """Which rulebook it was."""
+    return RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest)

@@ -1,0 +1,49 @@
+"""Records out of a store, one after the other, however many there are."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Final, Literal
+
+from fitcheck.records.exchange import ndjson, spreadsheet
+from fitcheck.records.record import Record, Wanted
+from fitcheck.records.store import Store
+
+__all__ = ["Format", "chunks", "of_person", "wanted_records"]
+
+Format = Literal["ndjson", "csv"]
+
+_AT_ONCE: Final = 100
+_WRITERS: Final[Mapping[Format, tuple[bytes, Callable[[Record], bytes]]]] = {
+    "ndjson": (b"", ndjson.line_of),
+    "csv": (spreadsheet.HEADING, spreadsheet.row_of),
+}
+
+
+def wanted_records(store: Store, wanted: Wanted, *, after: int = 0) -> Iterator[Record]:
+    """The records wanted beyond number ``after``, oldest first, up to the last that there is at the beginning."""
+    last = store.head().number
+    number = after
+    while page := store.records(wanted, after=number, newest_first=False, limit=_AT_ONCE):
+        for record in page:
+            if record.number > last:
+                return
+            yield record
+        number = page[-1].number
+
+
+def of_person(store: Store, person: str) -> Iterator[Record]:
+    """Every record where ``person`` fitted or assessed, oldest first, each once."""
+    fitted = wanted_records(store, Wanted(person=person))
+    assessed = (record for record in wanted_records(store, Wanted(assessor=person)) if record.person != person)
+    return heapq.merge(fitted, assessed, key=lambda record: record.number)
+
+
+def chunks(records: Iterable[Record], form: Format) -> Iterator[bytes]:
+    """The file of these records, piece by piece: in CSV the columns' names, then a piece for each record."""
+    heading, write = _WRITERS[form]
+    if heading:
+        yield heading
+    for record in records:
+        yield write(record)

@@ -1,0 +1,197 @@
+"""Records of another store, and fittings that no store knows, taken into this one.
+
+A record is appended to this store's chain, with the digest that it has in the store that it comes from as its
+``source``. One that is known here already, by its id, is passed over; so is one whose content was erased, and the
+record of an erasure. A fitting is assessed and kept, once for the same bytes. Whatever cannot be taken in spoils only
+itself.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import fields
+from typing import BinaryIO, Final, Literal, NamedTuple
+
+import sqlalchemy as sa
+
+from fitcheck.assessment.assess import assess
+from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting.strict_json import WHOLE
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.records.drafts import draft_of
+from fitcheck.records.errors import AlreadyKept, UnknownRecord
+from fitcheck.records.exchange import ndjson, spreadsheet
+from fitcheck.records.exchange.exporting import Format
+from fitcheck.records.exchange.portable import check_content, record_of
+from fitcheck.records.record import Draft, Idempotency, Record
+from fitcheck.records.store import Store
+from fitcheck.records.tables import records
+from rules import EngineFault, Rulebook
+
+__all__ = ["Importer", "Spoilt", "What"]
+
+What = Literal["kept", "assessed", "known", "erased", "bad"]
+
+_FITTING_KEY: Final = "observations"
+_SCOPE: Final = "import"
+"""Whose idempotency keys the bytes of fittings are: of no access key."""
+_AT_ONCE: Final = 100
+_BYTES_AT_ONCE: Final = 8 * 1024 * 1024
+
+
+class Spoilt(NamedTuple):
+    """A line that was not taken in, by its number, and why."""
+
+    line: int
+    problem: Problem
+
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.problem}"
+
+
+class _Fitting(NamedTuple):
+    """A fitting that no store knows, as its bytes and as parsed JSON."""
+
+    raw: bytes
+    document: object
+
+
+_Entry = Record | _Fitting | None
+
+
+class Importer:
+    """Takes lines into ``store``; ``counts`` tells how many of them came to what."""
+
+    def __init__(self, store: Store, book: Callable[[], Rulebook]) -> None:
+        """``book`` gives the rulebook for fittings; it is asked for only where there are some."""
+        self.counts: Counter[What] = Counter()
+        self._store = store
+        self._book = book
+        self._waiting: list[tuple[int, Draft]] = []
+        self._size = 0
+
+    def take(self, stream: BinaryIO, form: Format) -> Iterator[Spoilt]:
+        """Take in the whole stream; what was not taken in comes back as it goes.
+
+        What came before is kept even where this is broken off. Raises StoreError, and BadInput where the stream has no
+        such lines at all.
+        """
+        for line, read in (_in_csv if form == "csv" else _in_ndjson)(stream):
+            try:
+                entry = read()
+                if isinstance(entry, _Fitting):
+                    # So that records stay in the order of their lines.
+                    yield from self._keep_waiting()
+                    self._assess(entry)
+                elif entry is not None:
+                    self._wait(line, entry)
+            except BadInput as error:
+                yield self._spoilt(line, error.problems[0])
+            if len(self._waiting) >= _AT_ONCE or self._size >= _BYTES_AT_ONCE:
+                yield from self._keep_waiting()
+        yield from self._keep_waiting()
+
+    def _spoilt(self, line: int, problem: Problem) -> Spoilt:
+        self.counts["bad"] += 1
+        return Spoilt(line, problem)
+
+    def _wait(self, line: int, record: Record) -> None:
+        if record.erased or record.kind == "erasure":
+            self.counts["erased"] += 1
+            return
+        check_content(record)
+        draft = Draft(**{name: getattr(record, name) for name in _DRAFTED} | {"source": record.digest})
+        self._waiting.append((line, draft))
+        self._size += len(draft.received) + len(draft.answer)
+
+    def _keep_waiting(self) -> Iterator[Spoilt]:
+        waiting, self._waiting, self._size = self._waiting, [], 0
+        if not waiting:
+            return
+        new: list[tuple[int, Draft]] = []
+        known = _known_ids(self._store, [draft.id for _, draft in waiting])
+        for line, draft in waiting:
+            if draft.id in known:
+                yield from self._known(line, draft)
+            else:
+                new.append((line, draft))
+        if not new:
+            return
+        try:
+            self.counts["kept"] += len(self._store.keep_many([draft for _, draft in new]))
+        except (AlreadyKept, UnknownRecord):
+            # One of them cannot be kept: find out which.
+            for line, draft in new:
+                yield from self._keep_one(line, draft)
+
+    def _keep_one(self, line: int, draft: Draft) -> Iterator[Spoilt]:
+        try:
+            self._store.keep(draft)
+        except AlreadyKept:
+            yield from self._known(line, draft)
+        except UnknownRecord:
+            detail = "There is no such record in this store. Take that one in first."
+            yield self._spoilt(line, Problem("about", draft.about, "the id of a record in this store", detail))
+        else:
+            self.counts["kept"] += 1
+
+    def _known(self, line: int, draft: Draft) -> Iterator[Spoilt]:
+        there = self._store.record(draft.id)
+        if there is None or there.erased or (there.received, there.answer) == (draft.received, draft.answer):
+            self.counts["known"] += 1
+            return
+        detail = "Another record of that id is in this store. One of the two was changed."
+        yield self._spoilt(line, Problem("id", draft.id, "an id that is new, or the same record as here", detail))
+
+    def _assess(self, entry: _Fitting) -> None:
+        """Assess a fitting and keep it, unless its very bytes were taken in before."""
+        digest = "sha256:" + hashlib.sha256(entry.raw).hexdigest()
+        key = Idempotency(digest, _SCOPE, digest)
+        if self._store.answered(key) is not None:
+            self.counts["known"] += 1
+            return
+        book = self._book()
+        fitting = parse_fitting(entry.document, book)
+        try:
+            assessment = assess(fitting, book)
+        except EngineFault as error:
+            detail = f"This fitting could not be assessed: {error}."
+            raise BadInput([Problem(WHOLE, None, "a fitting that the rules can be run on", detail)]) from error
+        fresh = self._store.keep(draft_of(entry.raw, fitting, assessment), key).fresh
+        self.counts["assessed" if fresh else "known"] += 1
+
+
+def _in_ndjson(stream: BinaryIO) -> Iterator[tuple[int, Callable[[], _Entry]]]:
+    """Each line's number, and how it is read; reading raises BadInput."""
+    for line in ndjson.raw_lines(stream):
+
+        def read(line: ndjson.RawLine = line) -> _Entry:
+            found = ndjson.object_in(line)
+            if ndjson.BACKUP_KEY in found:
+                return None
+            if line.raw is not None and _FITTING_KEY in found:
+                return _Fitting(line.raw, found)
+            return record_of(found)
+
+        yield line.number, read
+
+
+def _in_csv(stream: BinaryIO) -> Iterator[tuple[int, Callable[[], _Entry]]]:
+    for row in spreadsheet.rows_in(stream):
+
+        def read(row: spreadsheet.Row = row) -> _Entry:
+            if isinstance(row.cells, Problem):
+                raise BadInput([row.cells])
+            return record_of(spreadsheet.fields_in(row.cells))
+
+        yield row.number, read
+
+
+def _known_ids(store: Store, ids: list[str]) -> set[str]:
+    with store.snapshot() as connection:
+        return set(connection.execute(sa.select(records.c.id).where(records.c.id.in_(ids))).scalars())
+
+
+_DRAFTED: Final = tuple(each.name for each in fields(Draft))

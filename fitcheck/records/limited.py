@@ -1,0 +1,30 @@
+"""Many records read at once, as far as one request may go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+from fitcheck.records import Record, Store, Wanted
+from fitcheck.records.exchange.exporting import wanted_records
+
+__all__ = ["TooMany", "at_most"]
+
+
+class TooMany(ValueError):
+    """More records than are gone through at once."""
+
+    def __init__(self, most: int) -> None:
+        super().__init__(f"There are more than {most} records. Ask for fewer days.")
+        self.most = most
+
+
+def at_most(store: Store, wanted: Wanted, most: int) -> Iterator[Record]:
+    """The records wanted, oldest first, a few at a time in memory; erased ones are left out.
+
+    Raises TooMany once there are more than ``most``, and StoreError.
+    """
+    records = wanted_records(store, wanted)
+    yield from (record for record in islice(records, most) if not record.erased)
+    if next(records, None) is not None:
+        raise TooMany(most)

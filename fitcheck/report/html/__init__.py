@@ -1,0 +1,11 @@
+"""Reports as HTML, for screen and paper: one foot, or all feet of a visit, for owner, farrier and assessor.
+
+A report is one file that needs no other: its style sheet stands in it, it has no script, and a browser is told to load
+nothing. Every text that comes from outside is escaped.
+"""
+
+from fitcheck.report.html.foot import FootToReport, KeptAs
+from fitcheck.report.html.rendering import REPORT_POLICY
+from fitcheck.report.html.reports import foot_report, visit_report
+
+__all__ = ["REPORT_POLICY", "FootToReport", "KeptAs", "foot_report", "visit_report"]

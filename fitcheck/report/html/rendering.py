@@ -1,0 +1,70 @@
+"""Templates filled in: all text is escaped, and marks that would turn or break it are replaced."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+__all__ = ["REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
+
+# What XML 1.0 (5th edition, 2.2) has no room for, and the marks that turn the direction of text.
+_UNFIT: Final = re.compile(
+    "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]"
+)
+
+
+def cleaned(text: str) -> str:
+    """``text`` with a replacement mark for each character that a page cannot have, or that would turn what follows."""
+    return _UNFIT.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def _final(value: Any) -> Any:
+    return cleaned(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+STYLE: Final = files("fitcheck.report.html").joinpath("templates", "style.css").read_text(encoding="utf-8")
+"""The style sheet that stands in every page."""
+
+
+def policy(*more: str) -> str:
+    """A content security policy: the page's own style sheet, told by its hash, ``more``, and nothing else."""
+    digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+    return "; ".join(("default-src 'none'", f"style-src 'sha256-{digest}'", "base-uri 'none'", *more))
+
+
+REPORT_POLICY: Final = policy("form-action 'none'")
+"""What a report may load or run; it stands in the page too, for files that are opened."""
+
+
+_OWN: Final = "fitcheck.report.html"
+
+
+@cache
+def _environment(package: str) -> Environment:
+    environment = Environment(
+        loader=ChoiceLoader([PackageLoader(name, "templates") for name in dict.fromkeys((package, _OWN))]),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_final,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.globals["style"] = Markup(STYLE)  # noqa: S704  (our own file)
+    environment.globals["referrer"] = "no-referrer"
+    return environment
+
+
+def filled(template: str, *, package: str = _OWN, **parts: Any) -> str:
+    """The page that ``template`` and ``parts`` make; Markup among them stands as it is.
+
+    The template lies in the folder ``pages`` of ``package``, and may build upon those here.
+    """
+    return _environment(package).get_template(template).render(**parts)

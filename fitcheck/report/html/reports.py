@@ -1,0 +1,141 @@
+"""The report of one foot, and of a visit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+from fitcheck.assessment.models import RulebookShown
+from fitcheck.drawing import shipped_words
+from fitcheck.pairs import PairAssessment
+from fitcheck.pairs.visit import VisitAssessment
+from fitcheck.report.html.foot import (
+    FindingShown,
+    FootShown,
+    FootToReport,
+    ReadingsShown,
+    findings_shown,
+    foot_shown,
+    measurements_shown,
+)
+from fitcheck.report.html.rendering import REPORT_POLICY, filled
+from rules import Rulebook
+
+__all__ = ["foot_report", "visit_report"]
+
+_DECIDED: Final = {
+    "release": "Release: on none of the feet that were seen was anything found that must be put right.",
+    "put_right": "Put right before the horse leaves.",
+    "stop_and_refer": "Stop and refer: have the horse examined first.",
+    "incomplete": "Incomplete: not enough was observed to release.",
+}
+
+
+class SourceShown(NamedTuple):
+    """One source in full; a name that no rulebook at hand has stands alone."""
+
+    name: str
+    title: str
+    more: tuple[str, ...]
+
+
+class PairShown(NamedTuple):
+    """What is said of two feet held together."""
+
+    title: str
+    compared: bool
+    cautions: tuple[str, ...]
+    actions: tuple[str, ...]
+    findings: tuple[FindingShown, ...]
+    not_compared: tuple[str, ...]
+    measurements: tuple[ReadingsShown, ...]
+    rulebook: RulebookShown
+
+
+def foot_report(foot: FootToReport) -> str:
+    """The report of one foot as a whole HTML document."""
+    shown = foot_shown(foot)
+    return filled(
+        "foot_report.html",
+        title=f"Shoeing report: {shown.title}",
+        policy=REPORT_POLICY,
+        foot=shown,
+        sources=tuple(_sources(shown.sources, foot.book)),
+    )
+
+
+def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook) -> str:
+    """The report of a ``visit``, whose ``feet`` are those that count at it; ``book`` compared the pairs."""
+    shown = [foot_shown(foot, foot.assessment.foot.replace("_", "-")) for foot in feet]
+    words = shipped_words()
+    pairs = tuple(_pair(pair, book) for pair in visit.pairs)
+    names = dict.fromkeys(name for foot in shown for name in foot.sources)
+    names |= dict.fromkeys(name for pair in pairs for finding in pair.findings for name in finding.sources)
+    books = {foot.book.digest: foot.book for foot in feet}
+    return filled(
+        "visit_report.html",
+        title=f"Shoeing report: visit {visit.visit}" if visit.visit else "Shoeing report of a visit",
+        policy=REPORT_POLICY,
+        visit=visit,
+        decision=visit.decision,
+        decision_said=_DECIDED[visit.decision],
+        decided_by=[_part(name) for name in visit.decided_by],
+        facts=_in_common(shown),
+        feet=shown,
+        pairs=pairs,
+        seen={foot.foot: foot for foot in visit.feet},
+        missing=[words.say(f"foot.{foot}") for foot in visit.feet_missing],
+        cautions=_cautions(shown, pairs),
+        sources=tuple(_sources(names, book, *books.values())),
+    )
+
+
+def _sources(names: Iterable[str], *books: Rulebook) -> Iterator[SourceShown]:
+    for name in names:
+        source = next((book.sources[name] for book in books if name in book.sources), None)
+        if source is None:
+            yield SourceShown(name, "in the rulebook that judged, which is not at hand", ())
+            continue
+        more = (source.authors, source.year, source.note, source.licence)
+        yield SourceShown(name, source.title, tuple(part for part in more if part is not None))
+
+
+def _pair(pair: PairAssessment, book: Rulebook) -> PairShown:
+    return PairShown(
+        title=f"{pair.pair.capitalize()} pair",
+        compared=pair.compared,
+        cautions=pair.cautions if pair.findings else (),
+        actions=pair.actions,
+        findings=findings_shown(pair.findings, book),
+        not_compared=tuple(each.say for each in pair.not_compared),
+        measurements=measurements_shown(pair.measurements, book),
+        rulebook=pair.rulebook,
+    )
+
+
+def _part(name: str) -> str:
+    """A foot or a pair as in ``VisitAssessment.decided_by``."""
+    kind, _, which = name.partition(":")
+    return f"{which} pair" if kind == "pair" and which else name.replace("_", " ")
+
+
+def _in_common(feet: Sequence[FootShown]) -> list[tuple[str, str]]:
+    """Each fact that any of the feet has and none has otherwise."""
+    told: dict[str, set[str]] = {}
+    for foot in feet:
+        for label, value in foot.facts:
+            told.setdefault(label, set()).add(value)
+    return [(label, next(iter(values))) for label, values in told.items() if len(values) == 1]
+
+
+def _cautions(feet: Sequence[FootShown], pairs: Sequence[PairShown]) -> list[tuple[str, list[str]]]:
+    """Each caution once, with what it is said of unless that is every foot; those of the gravest feet first."""
+    told: dict[str, list[str]] = {}
+    gravest_first = sorted(feet, key=lambda foot: foot.decision != "stop_and_refer")
+    for title, cautions in [(foot.title, foot.cautions) for foot in gravest_first] + [
+        (pair.title, pair.cautions) for pair in pairs
+    ]:
+        for caution in cautions:
+            told.setdefault(caution, []).append(title)
+    everywhere = {foot.title for foot in feet}
+    return [(caution, [] if everywhere <= set(of) else of) for caution, of in told.items()]

@@ -1,0 +1,1 @@
+"""Which rulebook judges, and books held against each other and against examples."""

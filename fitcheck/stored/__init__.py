@@ -1,0 +1,25 @@
+"""What is made of kept records at the desk: a foot as it was kept, reports, sheets of marks, progress, agreement.
+
+Nothing here assesses a foot anew: decisions and findings are those that were answered when it was assessed.
+"""
+
+from fitcheck.stored.assessment import KeptFoot, Unreadable, foot_of
+from fitcheck.stored.marks import CannotMark, answer_of, changes_of, override_in, overrides_of, sheet_of
+from fitcheck.stored.reports import report_of_foot, report_of_visit
+from fitcheck.stored.visit import KeptVisit, visit_kept
+
+__all__ = [
+    "CannotMark",
+    "KeptFoot",
+    "KeptVisit",
+    "Unreadable",
+    "answer_of",
+    "changes_of",
+    "foot_of",
+    "override_in",
+    "overrides_of",
+    "report_of_foot",
+    "report_of_visit",
+    "sheet_of",
+    "visit_kept",
+]

@@ -1,0 +1,72 @@
+"""One assessment as it was kept: the fitting as it was received, what was answered, and a rulebook to show it by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pydantic import ValidationError
+
+from fitcheck.assessment.models import Assessment
+from fitcheck.drawing import Form, draw
+from fitcheck.errors import BadInput
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.strict_json import loads
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.records.record import Record
+from fitcheck.rulebooks.selection import book_as_kept
+from rules import Rulebook, shipped_rulebook
+
+__all__ = ["KeptFoot", "Unreadable", "foot_of"]
+
+
+class Unreadable(ValueError):
+    """A record whose content this version does not read: another version of the tool, or an import, wrote it."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFoot:
+    """A kept assessment, ready to be shown."""
+
+    record: Record
+    fitting: Fitting
+    assessment: Assessment
+    book: Rulebook
+    """The rulebook that judged, where it is at hand; else one that names what it has in common with that one."""
+
+    @property
+    def same_book(self) -> bool:
+        """Whether ``book`` is the one that judged."""
+        return self.assessment.rulebook.digest == self.book.digest
+
+    def drawing(self, *, form: Form = "column", prefix: str = "fitting") -> str:
+        """The drawing as SVG; bands only by the very rulebook that judged, words in its language."""
+        told = book_as_kept(self.book, self.assessment.language)
+        return draw(self.fitting, self.assessment, told, form=form, prefix=prefix, any_book=True)
+
+
+def foot_of(record: Record, book: Rulebook) -> KeptFoot:
+    """The assessment that is kept as ``record``, whose content is not erased.
+
+    It is shown by the one of ``book`` and the shipped rulebook that judged it; where neither did, by ``book``.
+
+    Raises Unreadable.
+    """
+    try:
+        assessment = Assessment.model_validate_json(record.answer)
+    except ValidationError as error:
+        raise Unreadable(f"The answer kept as {record.id} is not one that this version reads.") from error
+    shipped = shipped_rulebook()
+    judge = shipped if assessment.rulebook.digest == shipped.digest else book
+    try:
+        document = loads(record.received)
+        # It was taken when it was kept: a rulebook with narrower ranges since then must not make it unreadable.
+        try:
+            fitting = parse_fitting(document, judge)
+        except BadInput:
+            judge = shipped
+            fitting = parse_fitting(document, judge)
+    except BadInput as error:
+        raise Unreadable(f"The fitting kept as {record.id} is not one that this version reads.") from error
+    if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):
+        raise Unreadable(f"The fitting and the answer kept as {record.id} are not of one foot and stage.")
+    return KeptFoot(record, fitting, assessment, judge)

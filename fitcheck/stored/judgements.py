@@ -1,0 +1,192 @@
+"""What assessors and the tool judged of kept feet, so that two of them can be held against each other.
+
+An assessor judges a foot by an assessment that names them as its assessor, or by an override of any assessment: the
+findings as their own changes leave them.  Of one rater and foot (horse, visit and foot) the latest judgement counts.
+Assessments that a later one corrects count nowhere.
+
+The tool judges what somebody read.  Where an assessor went over an assessment, the tool's judgement is that one as it
+was answered; where they read the foot themselves, it is the latest assessment of the same foot at the same stage that
+somebody else read, since their own readings judged by the tool are their own judgement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Final, NamedTuple
+
+from fitcheck.agreement import GRADES, TOOL, Judgement, judgement_of, overriding
+from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.errors import BadInput
+from fitcheck.marking.apply_overrides import Applied
+from fitcheck.marking.assessment_view import said_of
+from fitcheck.marking.overrides import Override
+from fitcheck.records import Record, Store, Wanted
+from fitcheck.records.limited import at_most
+from fitcheck.records.queries import corrections_of, records_named
+from fitcheck.stored.assessment import Unreadable
+from fitcheck.stored.marks import answer_of, override_in
+from rules import Rulebook
+
+__all__ = ["MOST_JUDGED", "TOOL_NAME", "Judged", "Judgements", "judgements_by_both"]
+
+MOST_JUDGED: Final = 5000
+"""Records of one rater that are gone through at once."""
+TOOL_NAME: Final = "tool"
+"""What the tool is called where raters are named."""
+_OF_ONE_VISIT: Final = 200
+
+_Foot = tuple[str, str, str]
+"""Horse, visit and foot."""
+
+
+class Judged(NamedTuple):
+    """A judgement, and the records that it comes from."""
+
+    judgement: Judgement
+    number: int
+    """Of the record that made it."""
+    assessment: str
+    override: str | None
+    """The latest override that it rests on; None where it is the assessment as it was answered."""
+
+
+@dataclass
+class Judgements:
+    """What two raters judged, the latest of each foot."""
+
+    first: list[Judged]
+    second: list[Judged]
+    nameless: int = 0
+    """Records that name no horse or no visit, so that they cannot be told to be of one foot."""
+    unread: int = 0
+    """Records that this version or this rulebook does not read."""
+
+
+@dataclass
+class _Reader:
+    store: Store
+    book: Rulebook
+    since: str | None
+    until: str | None
+    most: int
+    nameless: set[str] = field(default_factory=set)
+    unread: set[str] = field(default_factory=set)
+
+    def of(self, rater: str) -> dict[_Foot, Judged]:
+        """The latest judgement of each foot by an assessor."""
+        found: dict[_Foot, Judged] = {}
+        for foot, judged in (*self._assessed(rater), *self._overridden(rater)):
+            if foot not in found or found[foot].number < judged.number:
+                found[foot] = judged
+        return found
+
+    def of_tool(self, others: Mapping[_Foot, Judged], other: str) -> Iterator[Judged]:
+        """What the tool says of the feet that ``other`` judged, apart from their own readings."""
+        gone_over = [judged for judged in others.values() if judged.override is not None]
+        for record in records_named(self.store, [judged.assessment for judged in gone_over]):
+            if (found := self._judgement(record, TOOL)) is not None:
+                yield Judged(found, record.number, record.id, None)
+        for (horse, visit, foot), judged in others.items():
+            if judged.override is not None:
+                continue
+            same = ("assessment", horse, foot, judged.judgement.subject.stage)
+            # By the visit alone: a database that may choose might go through all that a horse ever had.
+            for record in self.store.records(Wanted(visit=visit, superseded=False), limit=_OF_ONE_VISIT):
+                alike = (record.kind, record.horse, record.foot, record.stage) == same
+                if alike and record.assessor != other and (found := self._judgement(record, TOOL)) is not None:
+                    yield Judged(found, record.number, record.id, None)
+                    break
+
+    def _assessed(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
+        wanted = Wanted(assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False)
+        for record in at_most(self.store, wanted, self.most):
+            foot = self._foot(record)
+            if foot is not None and (found := self._judgement(record, rater)) is not None:
+                yield foot, Judged(found, record.number, record.id, None)
+
+    def _overridden(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
+        wanted = Wanted(assessor=rater, kind="override", since=self.since, until=self.until)
+        changes: dict[str, list[tuple[Record, Override]]] = {}
+        for record in at_most(self.store, wanted, self.most):
+            try:
+                override = override_in(record)
+            except Unreadable:
+                self.unread.add(record.id)
+                continue
+            changes.setdefault(override.about, []).append((record, override))
+        corrected = corrections_of(self.store, list(changes))
+        for record in records_named(self.store, [id_ for id_ in changes if id_ not in corrected]):
+            if record.erased or (foot := self._foot(record)) is None:
+                continue
+            own = self._judgement(record, rater)
+            given = changes[record.id]
+            if own is None or (grades := self._grades(record, [override for _, override in given])) is None:
+                continue
+            last, override = given[-1]
+            yield foot, Judged(overriding(own, rater=rater, grades=grades), last.number, record.id, override.id)
+
+    def _foot(self, record: Record) -> _Foot | None:
+        if record.horse is None or record.visit is None or record.foot is None:
+            self.nameless.add(record.id)
+            return None
+        return record.horse, record.visit, record.foot
+
+    def _judgement(self, record: Record, rater: str) -> Judgement | None:
+        """The assessment as the judgement of ``rater``, without the numbers read, which nothing here needs."""
+        try:
+            found = judgement_of(answer_of(record), rater=rater, horse=record.horse or "", visit=record.visit or "")
+        except (BadInput, Unreadable):
+            self.unread.add(record.id)
+            return None
+        return replace(found, readings={})
+
+    def _grades(self, record: Record, overrides: list[Override]) -> dict[str, GradeGiven | None] | None:
+        """The grade of each criterion that the overrides touch, by what they leave of its findings."""
+        try:
+            answer = answer_of(record)
+            applied = Applied(said_of(answer), self.book, overrides)
+        except (BadInput, Unreadable, ValueError):
+            self.unread.add(record.id)
+            return None
+        before = {finding["id"]: finding["criterion"] for finding in answer["findings"]}
+        after = {found.id: found.criterion for found in applied.findings.values()}
+        changed = [change.about for change in applied.changes if change.applied]
+        touched = {criterion for name in changed if (criterion := before.get(name) or after.get(name)) is not None}
+        return {criterion: _worst(criterion, applied, answer) for criterion in sorted(touched)}
+
+
+def _worst(criterion: str, applied: Applied, answer: Mapping[str, Any]) -> GradeGiven | None:
+    grades: Iterable[GradeGiven] = [found.grade for found in applied.findings.values() if found.criterion == criterion]
+    worst = max(grades, key=GRADES.index, default=None)
+    if worst is not None:
+        return worst
+    # All that was found there is struck: good, unless something of it was never looked at.
+    needed = {need["criterion"] for need in answer.get("still_needed", ())}
+    return None if criterion in needed else "good"
+
+
+def judgements_by_both(
+    store: Store,
+    first: str,
+    second: str,
+    book: Rulebook,
+    *,
+    since: str | None = None,
+    until: str | None = None,
+    most: int = MOST_JUDGED,
+) -> Judgements:
+    """What ``first`` and ``second`` judged in records kept from ``since`` until before ``until``.
+
+    Each is an assessor's id or TOOL_NAME, at most one of them the latter; ``book`` applies overrides.  Raises TooMany
+    where a rater has more than ``most`` records, and StoreError.
+    """
+    reader = _Reader(store, book, since, until, most)
+    if TOOL_NAME in {first, second}:
+        other = second if first == TOOL_NAME else first
+        by_other = reader.of(other)
+        pair = (list(by_other.values()), list(reader.of_tool(by_other, other)))
+        one, two = pair if second == TOOL_NAME else reversed(pair)
+    else:
+        one, two = (list(reader.of(rater).values()) for rater in (first, second))
+    return Judgements(one, two, len(reader.nameless), len(reader.unread))

@@ -1,0 +1,125 @@
+"""Overrides as they were kept, and marks of kept assessments with them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from datetime import date
+from itertools import islice
+from typing import Any, Final
+
+from pydantic import ValidationError
+from pydantic_core import from_json
+
+from fitcheck.errors import BadInput
+from fitcheck.marking import MarkSheet, mark_of
+from fitcheck.marking.overrides import Override
+from fitcheck.marking.progress import MarkedFoot
+from fitcheck.marking.sheet import ChangeShown
+from fitcheck.records import Record, Store, Wanted
+from fitcheck.records.limited import at_most
+from fitcheck.records.queries import overrides_about
+from fitcheck.stored.assessment import Unreadable
+from rules import Rulebook
+
+__all__ = [
+    "MOST_SHEETS",
+    "CannotMark",
+    "answer_of",
+    "changes_of",
+    "marked_feet",
+    "override_in",
+    "overrides_of",
+    "sheet_of",
+]
+
+
+class CannotMark(ValueError):
+    """The scheme of the rulebook at hand does not fit what was kept; the text says why."""
+
+
+def overrides_of(store: Store, ids: Iterable[str]) -> list[Override]:
+    """All overrides of these assessments that were not erased. Raises Unreadable and StoreError."""
+    return [override_in(record) for record in overrides_about(store, ids) if not record.erased]
+
+
+def override_in(record: Record) -> Override:
+    """The override kept as ``record``. Raises Unreadable."""
+    try:
+        return Override.model_validate_json(record.answer)
+    except ValidationError as error:
+        raise Unreadable(f"The override kept as {record.id} is not one that this version reads.") from error
+
+
+def answer_of(record: Record) -> dict[str, Any]:
+    """What was answered, as the JSON object that it is. Raises Unreadable."""
+    try:
+        answer = from_json(record.answer, allow_inf_nan=False)
+    except ValueError:
+        answer = None
+    if not isinstance(answer, dict):
+        raise Unreadable(f"The answer kept as {record.id} is not one that this version reads.")
+    return answer
+
+
+def sheet_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> MarkSheet:
+    """The marks of a kept assessment by the scheme of ``book``. Raises Unreadable and CannotMark."""
+    answer = answer_of(record)
+    try:
+        return mark_of(answer, book, overrides)
+    except BadInput as error:
+        raise CannotMark(error.problems[0].detail) from error
+
+
+def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeShown, ...]:
+    """Every change that assessors made in the marks of a kept assessment, and what came of it.
+
+    Where ``book`` cannot mark it, each is told as it was asked for.
+    """
+    given = list(overrides)
+    if not given:
+        return ()
+    try:
+        return sheet_of(record, given, book).changes
+    except CannotMark as error:
+        return tuple(
+            ChangeShown(
+                override=each.id,
+                assessor=each.assessor.id,
+                created=each.created,
+                what=change.what,
+                about=change.target,
+                reason=change.reason,
+                applied=False,
+                say=f"Not reckoned: {error}",
+            )
+            for each in given
+            for change in each.changes
+        )
+
+
+MOST_SHEETS: Final = 2000
+_AT_ONCE: Final = 100
+
+
+def marked_feet(store: Store, wanted: Wanted, book: Rulebook, most: int = MOST_SHEETS) -> Iterator[MarkedFoot]:
+    """Sheets of the assessments ``wanted``, marked by ``book``, in the order of keeping.
+
+    Raises TooMany, Unreadable, CannotMark and StoreError.
+    """
+    records = at_most(store, wanted, most)
+    while group := list(islice(records, _AT_ONCE)):
+        overrides = overrides_of(store, [record.id for record in group])
+        for record in group:
+            sheet = sheet_of(record, [each for each in overrides if each.about == record.id], book)
+            yield MarkedFoot(_day(record), _visit(record), sheet)
+
+
+def _day(record: Record) -> date:
+    """The day of the fitting, or else the one on which it was assessed."""
+    return date.fromisoformat(record.fitted or record.created[:10])
+
+
+def _visit(record: Record) -> str | None:
+    """A name for the visit that no other horse's visit has."""
+    return None if record.visit is None else json.dumps([record.horse, record.visit])

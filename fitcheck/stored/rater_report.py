@@ -1,0 +1,239 @@
+"""How far two raters agree over kept records, as figures, sentences and the feet on which they differ."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from fitcheck.agreement import (
+    TOOL,
+    Comparison,
+    Difference,
+    Kappa,
+    NotComputed,
+    OnCriterion,
+    Share,
+    Subject,
+    compare,
+    comparison_sentences,
+    most_disagreed,
+)
+from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.agreement.kappa import Weights
+from fitcheck.assessment.models import Output
+from fitcheck.errors import BadInput, Problem
+from fitcheck.records import Store
+from fitcheck.stored.judgements import TOOL_NAME, Judged, Judgements, judgements_by_both
+from rules import Rulebook
+
+__all__ = ["Agreement", "agreement_kept"]
+
+_MOST_SHOWN: Final = 500
+_FLATTERS: Final = (
+    "Overrides among these judgements: {count}. Whoever made one had seen what the tool said, and such agreement "
+    "flatters."
+)
+
+
+class Figure(Output):
+    """A figure with its 95 % interval, or the reason why there is none."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    why: str | None
+    """Why there is no figure; null where there is one."""
+
+
+class ShareOf(Output):
+    """How many of how many, with the share and its 95 % interval; the reason where there is nothing to count."""
+
+    part: int
+    whole: int
+    share: Figure
+
+
+class CriterionAgreement(Output):
+    """How two raters agree on one criterion, over the feet on which both judged it."""
+
+    criterion: str
+    """Its id; "worst of all" for the worst grade of each foot."""
+    title: str
+    same: ShareOf
+    """Feet of the same grade."""
+    kappa: dict[Weights, Figure]
+    """Without weights, and by the steps between grades or their square."""
+    first_graver: int
+    second_graver: int
+    only_first: int
+    """Feet of both on which only the first judged this criterion."""
+    only_second: int
+
+
+class Rested(Output):
+    """What a judgement rests on."""
+
+    grade: GradeGiven
+    assessment: str
+    """The id of the assessment."""
+    override: str | None
+    """The id of the override that changed it; null where it is as the tool answered."""
+
+
+class FootOfDispute(Output):
+    """A foot and criterion on which the two gave different grades."""
+
+    horse: str
+    visit: str
+    foot: str
+    stage: str
+    criterion: str
+    title: str
+    steps: int
+    """How many grades the second is graver; below 0, milder."""
+    first: Rested
+    second: Rested
+
+
+class Agreement(Output):
+    """Two raters over the feet that both judged."""
+
+    first: str
+    second: str
+    """An assessor's id, or tool."""
+    feet: int
+    """Feet that both judged, of the same horse, visit and stage."""
+    only_first: int
+    only_second: int
+    """Feet that only one of them judged; they count nowhere else."""
+    overrides: int
+    """Judgements on feet of both that are overrides: made by somebody who had seen what the tool said."""
+    nameless: int
+    """Records left out because they name no horse or no visit."""
+    unread: int
+    """Records left out because this version, or the rulebook, does not read them."""
+    grades: ShareOf
+    """Equal grades of all that both gave; the interval allows for the grades of one foot going together."""
+    worst: CriterionAgreement
+    """Each foot's worst grade, over the criteria that both judged on it."""
+    criteria: tuple[CriterionAgreement, ...]
+    most_disagreed: tuple[str, ...]
+    """Criteria on which they differ at all, the most disputed first; where intervals overlap that is not settled."""
+    differing: int
+    """In how many grades they differ."""
+    differences: tuple[FootOfDispute, ...]
+    """Where they differ, the widest apart first; no more than some hundreds are listed."""
+    says: tuple[str, ...]
+    """All of it in sentences."""
+
+
+def agreement_kept(
+    store: Store, first: str, second: str, book: Rulebook, *, since: str | None = None, until: str | None = None
+) -> Agreement:
+    """How far ``first`` and ``second`` agree in records kept from ``since`` until before ``until``.
+
+    Each is an assessor's id, or TOOL_NAME for the tool.  Raises BadInput when the two are one, TooMany, StoreError.
+    """
+    if first == second:
+        detail = "One rater alone has nobody to agree with. Name two."
+        raise BadInput([Problem("second", second, "another rater than first", detail)])
+    judged = judgements_by_both(store, first, second, book, since=since, until=until)
+    found = compare(
+        [each.judgement for each in (*judged.first, *judged.second)],
+        *(TOOL if rater == TOOL_NAME else rater for rater in (first, second)),
+    )
+    return _shown(found, judged, {name: criterion.title for name, criterion in book.criteria.items()})
+
+
+def _shown(found: Comparison, judged: Judgements, titles: Mapping[str, str]) -> Agreement:
+    by_first = {each.judgement.subject: each for each in judged.first}
+    by_second = {each.judgement.subject: each for each in judged.second}
+    overrides = sum(
+        of_rater[subject].override is not None
+        for subject in by_first.keys() & by_second.keys()
+        for of_rater in (by_first, by_second)
+    )
+    spoken = {name: title.lower() for name, title in titles.items()}
+    return Agreement(
+        first=_name(found.first),
+        second=_name(found.second),
+        feet=found.subjects,
+        only_first=found.only_first,
+        only_second=found.only_second,
+        overrides=overrides,
+        nameless=judged.nameless,
+        unread=judged.unread,
+        grades=_share(found.grades),
+        worst=_criterion(found.worst, titles),
+        criteria=tuple(_criterion(each, titles) for each in found.criteria),
+        most_disagreed=tuple(
+            each.criterion for each in most_disagreed(found) if each.first_graver + each.second_graver
+        ),
+        differing=len(found.differences),
+        differences=tuple(_difference(each, by_first, by_second, titles) for each in found.differences[:_MOST_SHOWN]),
+        says=tuple(_says(found, overrides, spoken)),
+    )
+
+
+def _says(found: Comparison, overrides: int, titles: Mapping[str, str]) -> Iterator[str]:
+    yield from comparison_sentences(found, titles)
+    if overrides:
+        yield _FLATTERS.format(count=overrides)
+
+
+def _name(rater: str) -> str:
+    return TOOL_NAME if rater == TOOL else rater
+
+
+def _criterion(on: OnCriterion, titles: Mapping[str, str]) -> CriterionAgreement:
+    return CriterionAgreement(
+        criterion=on.criterion,
+        title=_title(on.criterion, titles),
+        same=_share(on.same),
+        kappa={weights: _kappa(each) for weights, each in on.kappas.items()},
+        first_graver=on.first_graver,
+        second_graver=on.second_graver,
+        only_first=on.only_first,
+        only_second=on.only_second,
+    )
+
+
+def _title(criterion: str, titles: Mapping[str, str]) -> str:
+    return titles.get(criterion, criterion.replace("_", " "))
+
+
+def _difference(
+    each: Difference,
+    by_first: Mapping[Subject, Judged],
+    by_second: Mapping[Subject, Judged],
+    titles: Mapping[str, str],
+) -> FootOfDispute:
+    one, two = by_first[each.subject], by_second[each.subject]
+    return FootOfDispute(
+        horse=each.subject.horse,
+        visit=each.subject.visit,
+        foot=each.subject.foot,
+        stage=each.subject.stage,
+        criterion=each.criterion,
+        title=_title(each.criterion, titles),
+        steps=each.steps,
+        first=Rested(grade=each.first, assessment=one.assessment, override=one.override),
+        second=Rested(grade=each.second, assessment=two.assessment, override=two.override),
+    )
+
+
+def _share(found: Share | NotComputed) -> ShareOf:
+    if isinstance(found, NotComputed):
+        return ShareOf(part=0, whole=0, share=_none(found))
+    figure = Figure(value=found.value, low=found.interval.low, high=found.interval.high, why=None)
+    return ShareOf(part=found.part, whole=found.whole, share=figure)
+
+
+def _kappa(found: Kappa | NotComputed) -> Figure:
+    if isinstance(found, NotComputed):
+        return _none(found)
+    return Figure(value=found.value, low=found.interval.low, high=found.interval.high, why=None)
+
+
+def _none(found: NotComputed) -> Figure:
+    return Figure(value=None, low=None, high=None, why=found.why)

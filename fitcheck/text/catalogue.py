@@ -1,0 +1,123 @@
+"""What the tool itself says, in one file of messages for each language; the rulebook's texts are with the rulebook.
+
+A message has a name, such as ``where.widest``, and what stands in braces is put in.  Texts only: numbers in JSON are
+never written with a decimal comma.  What tells of bad input, and what only developers read, is in English and stands
+where it is raised.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, Final
+
+from rules.loading.files import tables_of
+
+if TYPE_CHECKING:
+    from rules import Rulebook
+
+__all__ = ["ENGLISH", "Messages", "languages", "messages_in", "messages_of", "parsed_beforehand"]
+
+ENGLISH: Final = "en"
+"""The language that every other one is made from, and that answers where no other is asked for."""
+
+
+@dataclass(frozen=True)
+class Messages:
+    """The messages of one language by name."""
+
+    language: str
+    texts: Mapping[str, str]
+
+    def say(self, name: str, **parts: object) -> str:
+        """The message of that name with its parts put in; KeyError where there is none."""
+        return self.texts[name].format_map(parts)
+
+    def counted(self, name: str, count: float | str, **parts: object) -> str:
+        """The message ``name.one`` or ``name.other``, as ``count`` asks for; it is put in as ``count``."""
+        form = "one" if str(count) == "1" else "other"
+        return self.say(f"{name}.{form}", count=count, **parts)
+
+    def named(self, kind: str, name: str) -> str:
+        """What a name of the JSON, such as a quantity, is called in a sentence; without a message, that name spaced."""
+        return self.texts.get(f"{kind}.{name}") or name.replace("_", " ")
+
+    def word(self, word: str, *, spaced: bool = True) -> str:
+        """A word of a closed list in a sentence; without a message, that word as it is or, ``spaced``, with blanks."""
+        return self.texts.get(f"word.{word}") or (word.replace("_", " ") if spaced else word)
+
+    def number(self, figure: str) -> str:
+        """A figure in digits with this language's decimal mark.
+
+        >>> messages_in("de").number("1.5")
+        '1,5'
+        """
+        return figure.replace(".", self.texts["number.decimal"])
+
+    def within(self, title: str) -> str:
+        """A title as it stands within a sentence: where nouns are not written large, small."""
+        return title.lower() if self.language == ENGLISH else title
+
+    def day(self, day: date) -> str:
+        """A day as it is written in a sentence.
+
+        >>> messages_in("en").day(date(2026, 3, 4)), messages_in("de").day(date(2026, 3, 4))
+        ('2026-03-04', '04.03.2026')
+        """
+        _, month, of_month = day.isoformat().split("-")
+        return self.say("number.day", year=day.year, month=month, day=of_month)
+
+    def listed(self, parts: Iterable[str], last: str = "and") -> str:
+        """Several in one phrase; ``last`` is 'and' or 'or'.
+
+        >>> messages_in("de").listed(["Zehe", "Sohle", "Strahl"], "or")
+        'Zehe, Sohle oder Strahl'
+        """
+        *before, end = [*parts] or [""]
+        return self.say(f"list.{last}", before=", ".join(before), last=end) if before else end
+
+    def joined(self, parts: Iterable[str], joint: str) -> str:
+        """All parts with the same word, 'and' or 'or', between each two."""
+        return self.texts[f"joint.{joint}"].join(parts)
+
+
+def languages() -> tuple[str, ...]:
+    """The languages that there are messages in, English first."""
+    names = {entry.name.removesuffix(".toml") for entry in _folder().iterdir() if entry.name.endswith(".toml")}
+    return (ENGLISH, *sorted(names - {ENGLISH}))
+
+
+@cache
+def messages_in(language: str) -> Messages:
+    """The messages of ``language``; in English where there are none."""
+    file = _folder() / f"{language}.toml"
+    if not file.is_file():
+        return messages_in(ENGLISH)
+    name = f"{language}.toml"
+    table = tables_of({name: file.read_text(encoding="utf-8")}, _folder() / parsed_beforehand(language))[name]
+    return Messages(language, dict(_flat("", table)))
+
+
+def messages_of(book: Rulebook) -> Messages:
+    """The messages in the language of the book's texts."""
+    return messages_in(book.language)
+
+
+def parsed_beforehand(language: str) -> str:
+    """The file of messages parsed beforehand, where there is one: see :mod:`fitcheck.text.parse_messages`."""
+    return f"parsed_{language}.json"
+
+
+def _folder() -> Any:
+    return files("fitcheck") / "text"
+
+
+def _flat(prefix: str, table: Mapping[str, Any]) -> Iterable[tuple[str, str]]:
+    for key, value in table.items():
+        if isinstance(value, str):
+            yield f"{prefix}{key}", value
+        else:
+            yield from _flat(f"{prefix}{key}.", value)
