@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 
 from fitcheck.records import SETTING
-
-ROOT = Path(__file__).parents[1]
+from tests.support.paths import ROOT
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -13,8 +13,7 @@ import pytest
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from fitcheck.pairs.visit import Assessed, visit_of
-
-ROOT = Path(__file__).parents[1]
+from tests.support.paths import ROOT
 
 
 def _script() -> ModuleType:

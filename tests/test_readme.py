@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from pathlib import Path
 from typing import Any
 
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import shipped_rulebook
+from tests.support.paths import ROOT
 
-ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 

@@ -14,10 +14,10 @@ from types import TracebackType
 from typing import Final, Self
 
 from tests.endurance.processes import gone, group_of
+from tests.support.paths import ROOT
 
 __all__ = ["ROOT", "Service"]
 
-ROOT: Final = Path(__file__).parents[2]
 _STARTS_WITHIN_S: Final = 120.0
 _STOPS_WITHIN_S: Final = 60.0
 

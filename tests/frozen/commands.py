@@ -7,7 +7,6 @@ import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir, redirect_stderr, redirect_stdout
-from pathlib import Path
 from typing import Final
 from unittest.mock import patch
 
@@ -16,10 +15,10 @@ from fitcheck.records import open_store
 from fitcheck.records.backup import restore
 from tests.frozen.normal import normal
 from tests.frozen.requests import KEPT
+from tests.support.paths import ROOT
 
 __all__ = ["command_outputs"]
 
-_ROOT: Final = Path(__file__).parents[2]
 _DEMO: Final = "cases_demo/"
 _COMMANDS: Final = (
     f"assess {_DEMO}high-nail.json {_DEMO}good-draught-fore.json",
@@ -85,7 +84,7 @@ def command_outputs() -> Iterator[tuple[str, str]]:
             restore(KEPT, store)
             ids = frozenset(record.id for record in store.following(0, 100))
         settings = {"FITCHECK_RECORDS": url, "COLUMNS": "100", "NO_COLOR": "1"}
-        with chdir(_ROOT), patch.dict(os.environ, settings):
+        with chdir(ROOT), patch.dict(os.environ, settings):
             for command in _COMMANDS:
                 yield f"fitcheck {command}", normal(_run(command).replace(folder, "<folder>"), keep_ids=ids)
 

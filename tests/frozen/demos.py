@@ -19,10 +19,11 @@ from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
 from rules import localized, shipped_rulebook
 from tests.frozen.normal import normal, normal_json
+from tests.support.paths import ROOT
 
 __all__ = ["demo_answers"]
 
-_CASES: Final = Path(__file__).parents[2] / "cases_demo"
+_CASES: Final = ROOT / "cases_demo"
 
 
 def _fitting(path: Path) -> Fitting:

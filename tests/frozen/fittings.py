@@ -22,12 +22,12 @@ from fitcheck.fitting.validation import parse_fitting
 from rules import localized, shipped_rulebook
 from tests.frozen.normal import normal_json
 from tests.support.limit_cases import load
+from tests.support.paths import ROOT
 from tests.support.random_fittings import random_fittings
 from tests.support.whole_fittings import as_fitting
 
 __all__ = ["BLOCK", "SOURCES", "block", "fitting_answers"]
 
-_ROOT: Final = Path(__file__).parents[2]
 BLOCK: Final = 50
 SOURCES: Final = {"random": 28, "traced": 12, "limits": 16}
 """Where fittings come from, with the number of blocks of each."""
@@ -70,16 +70,14 @@ def _at_limits(number: int) -> Iterator[dict[str, Any]]:
 
 
 def _tables() -> list[Path]:
-    return sorted(
-        path for path in (_ROOT / "tests" / "cases").glob("*.toml") if path.stem not in {"fittings", "grades"}
-    )
+    return sorted(path for path in (ROOT / "tests" / "cases").glob("*.toml") if path.stem not in {"fittings", "grades"})
 
 
 def _traced(number: int) -> Iterator[dict[str, Any]]:
     """Demo feet with outlines or heights, every coordinate moved by up to half a millimetre or so."""
     feet = [
         json.loads(path.read_text(encoding="utf-8"))
-        for path in sorted((_ROOT / "cases_demo").glob("*.json"))
+        for path in sorted((ROOT / "cases_demo").glob("*.json"))
         if path.name.startswith(("traced", "measured")) and not path.name.endswith(".answer.json")
     ]
     rng = random.Random(6000 + number)

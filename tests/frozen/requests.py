@@ -17,11 +17,12 @@ from api.application import create_app
 from fitcheck.records import Store, open_store
 from fitcheck.records.backup import restore
 from tests.frozen.normal import normal
+from tests.support.paths import ROOT
 
 __all__ = ["KEPT", "REQUESTS", "Request", "request_answers", "routes_asked"]
 
 KEPT: Final = Path(__file__).parent / "kept.ndjson"
-_CASES: Final = Path(__file__).parents[2] / "cases_demo"
+_CASES: Final = ROOT / "cases_demo"
 _LEFT: Final = "1c6f91de-031f-4d51-8ceb-e182beaacab3"
 _GERMAN: Final = "c58c2e4c-ffe5-4424-93ee-e3513b54efde"
 _OVERRIDDEN: Final = "b37aeb2a-e10e-4cdd-b0e6-9587226826f1"

@@ -6,15 +6,15 @@ import json
 from collections.abc import Iterator
 from functools import cache
 from itertools import count, cycle, islice
-from pathlib import Path
 
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Draft, draft_of
+from tests.support.paths import ROOT
 
 __all__ = ["demo_bodies", "kept_fittings"]
 
-_CASES = Path(__file__).parents[2] / "cases_demo"
+_CASES = ROOT / "cases_demo"
 
 
 @cache

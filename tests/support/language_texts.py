@@ -9,9 +9,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from tests.support.paths import ROOT
+
 __all__ = ["BOOK", "GERMAN", "english_pieces", "leaves", "placeholders", "strings", "texts_in_book"]
 
-ROOT: Final = Path(__file__).parents[2]
 BOOK: Final = ROOT / "rules" / "book"
 GERMAN: Final = ROOT / "rules" / "languages" / "de"
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from fitcheck.assessment.assess import assess
@@ -12,11 +11,12 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.marking.apply_overrides import override_of
 from fitcheck.marking.overrides import Override, parse_override
 from rules import shipped_rulebook
+from tests.support.paths import ROOT
 
 __all__ = ["BOOK", "SINGLES", "assessed", "finding", "overridden"]
 
 BOOK = shipped_rulebook()
-GOOD = Path(__file__).parents[2] / "cases_demo" / "good-draught-fore.json"
+GOOD = ROOT / "cases_demo" / "good-draught-fore.json"
 SINGLES = {
     "heel_fit": ("heel-width-close", "heel-width-tight"),
     "toe_fit": ("toe-full", "toe-over"),

@@ -1,0 +1,61 @@
+"""The page's texts: every language has the same ids and the same placeholders, and none was left in English."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from tests.support.paths import ROOT
+
+FOLDER = ROOT / "api" / "page" / "static" / "messages"
+SCRIPTS = FOLDER.parent / "js"
+ALIKE = {"unit.mm", "unit.s", "unit.deg", "unit.percent", "side.medial.trade", "side.lateral.trade"}
+"""Signs and Latin words that are the same in both."""
+
+
+def texts(language: str) -> dict[str, str]:
+    pairs: list[tuple[str, str]] = json.loads(
+        (FOLDER / f"{language}.json").read_text(encoding="utf-8"), object_pairs_hook=lambda pairs: pairs
+    )
+    assert len({name for name, _ in pairs}) == len(pairs), "an id stands twice"
+    return dict(pairs)
+
+
+ENGLISH = texts("en")
+OTHERS = sorted(file.stem for file in FOLDER.glob("*.json") if file.stem != "en")
+
+
+def placeholders(text: str) -> list[str]:
+    return sorted(re.findall(r"\{(\w+)\}", text))
+
+
+def test_there_is_german_beside_english() -> None:
+    assert "de" in OTHERS
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_language_has_just_the_ids_of_english_in_their_order(language: str) -> None:
+    assert list(texts(language)) == list(ENGLISH)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_text_has_the_placeholders_of_the_english_one(language: str) -> None:
+    other = texts(language)
+    assert {name for name in ENGLISH if placeholders(other[name]) != placeholders(ENGLISH[name])} == set()
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_no_text_was_left_in_english(language: str) -> None:
+    other = texts(language)
+    assert {name for name in ENGLISH if other[name] == ENGLISH[name]} - ALIKE == set()
+    assert not [name for name, text in other.items() if not text.strip()]
+
+
+def test_each_text_that_a_script_asks_for_by_its_whole_id_is_there() -> None:
+    asked = set()
+    for file in SCRIPTS.rglob("*.js"):
+        asked |= set(re.findall(r'\bt\("([a-z_.]+)"', file.read_text(encoding="utf-8")))
+    assert len(asked) > 80
+    assert asked - ENGLISH.keys() == set()

@@ -1,0 +1,278 @@
+"""The command line: what it prints, and the exit status that scripts rely on."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from fitcheck.cli import main
+from fitcheck.rulebooks.cases import table_cases
+from rules import EngineFault, Evaluator, shipped_rulebook
+from tests.support.paths import ROOT
+
+CASES = ROOT / "cases_demo"
+Captured = pytest.CaptureFixture[str]
+
+
+def case(name: str) -> str:
+    return str(CASES / f"{name}.json")
+
+
+@pytest.mark.parametrize(
+    ("name", "status", "says"),
+    [
+        ("good-draught-fore", 0, "RELEASE"),
+        ("tight-heels-good-toe", 1, "PUT RIGHT"),
+        ("flinch", 2, "STOP AND REFER"),
+        ("incomplete", 3, "INCOMPLETE"),
+    ],
+)
+def test_the_exit_status_is_the_decision(name: str, status: int, says: str, capsys: Captured) -> None:
+    assert main(["assess", case(name)]) == status
+    assert says in capsys.readouterr().out
+
+
+def test_the_text_is_the_text_beside_the_case(capsys: Captured) -> None:
+    main(["assess", case("flinch")])
+    said = capsys.readouterr().out.replace("flinch.json:", "flinch:", 1)
+    assert said.split() == (CASES / "flinch.txt").read_text(encoding="utf-8").split()
+
+
+def test_stop_stands_before_everything_else(capsys: Captured) -> None:
+    main(["assess", case("flinch")])
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1].startswith("STOP AND REFER")
+    assert "STOP." in lines[4]
+
+
+def test_of_several_files_the_gravest_status_counts(capsys: Captured) -> None:
+    assert main(["assess", case("incomplete"), case("good-draught-fore")]) == 3
+    assert main(["assess", case("incomplete"), case("heel-uncovered")]) == 1
+    assert main(["assess", case("heel-uncovered"), case("flinch"), case("good-draught-fore")]) == 2
+    assert capsys.readouterr().out.count("Cautions") == 7
+
+
+def test_json_is_one_document_a_line(capsys: Captured) -> None:
+    assert main(["assess", "--json", case("flinch"), case("good-draught-fore")]) == 2
+    documents = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert [document["decision"] for document in documents] == ["stop_and_refer", "release"]
+
+
+def test_a_fitting_comes_from_standard_input(monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(Path(case("high-nail")).read_bytes())))
+    assert main(["assess", "-"]) == 1
+    assert "medial nail 2" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        pytest.param(b"", "empty", id="an empty file"),
+        pytest.param(b"{", "line", id="broken JSON"),
+        pytest.param(b'{"foot": 1, "foot": 2}', "foot", id="a duplicate key"),
+        pytest.param(b"[]", "object", id="not an object"),
+        pytest.param(b"{}", "foot", id="nothing in it"),
+        pytest.param(
+            b'{"foot": "left_fore", "stage": "hot_fit", "work": "plough", "observations": {}}',
+            "plough",
+            id="a wrong word",
+        ),
+    ],
+)
+def test_bad_input_is_65_and_names_file_and_fault(content: bytes, says: str, tmp_path: Path, capsys: Captured) -> None:
+    file = tmp_path / "foot.json"
+    file.write_bytes(content)
+    assert main(["assess", str(file)]) == 65
+    error = capsys.readouterr().err
+    assert "foot.json" in error
+    assert says in error
+    assert "Traceback" not in error
+
+
+def test_a_file_that_is_not_there_is_bad_input(tmp_path: Path, capsys: Captured) -> None:
+    assert main(["assess", str(tmp_path / "none.json")]) == 65
+    assert "No such file" in capsys.readouterr().err
+
+
+def test_one_bad_file_does_not_hide_the_others(tmp_path: Path, capsys: Captured) -> None:
+    file = tmp_path / "bad.json"
+    file.write_bytes(b"{")
+    assert main(["assess", str(file), case("flinch")]) == 65
+    assert "STOP AND REFER" in capsys.readouterr().out
+
+
+def test_explain_adds_the_reasons_to_the_same_text(capsys: Captured) -> None:
+    assert main(["assess", case("tight-heels-good-toe")]) == 1
+    plain = capsys.readouterr().out
+    assert main(["assess", "--explain", case("tight-heels-good-toe")]) == 1
+    said = capsys.readouterr().out
+    assert said.startswith(f"{plain}\nWhy: ")
+    reasons = " ".join(said.removeprefix(plain).split())
+    assert "! heel-width-tight (major; below 0 mm; published: LA, HU). Fired: 1 mm (2.0 u) past the limit" in reasons
+    assert "- heel-width-close (minor; below 1.6 mm (printed as 1/16 in); published: LA). Silenced:" in reasons
+    assert "Not here: heel-short-acute (minor). Applies to work harness or draught, hoof form acute." in reasons
+    assert "! Joined: heels-both-tight" in reasons
+    assert reasons.index("Heel fit") < reasons.index("Levelness") < reasons.index("Decision")
+    assert max(len(line) for line in said.splitlines()) <= 100
+
+
+def test_explain_names_every_rule_of_the_quantities_that_were_read(capsys: Captured) -> None:
+    """Once at least, though what is the same for one heel and the other is said once only."""
+    main(["assess", "--explain", case("good-draught-fore")])
+    said = capsys.readouterr().out
+    book = shipped_rulebook()
+    read = {
+        each["quantity"] for each in json.loads((CASES / "good-draught-fore.answer.json").read_text())["measurements"]
+    }
+    for quantity in read:
+        for rule_id, _ in book.rules_of[quantity]:
+            assert f" {rule_id} (" in said
+    assert said.count("Not here: heel-short-acute") == 1
+
+
+def test_explained_json_has_the_explanation_and_plain_json_has_none(capsys: Captured) -> None:
+    main(["assess", "--json", case("flinch")])
+    plain = json.loads(capsys.readouterr().out)
+    assert main(["assess", "--json", "--explain", case("flinch")]) == 2
+    explained = json.loads(capsys.readouterr().out)
+    assert list(explained) == [*plain, "explanation"]
+    assert explained["explanation"]["decision"]["decided_by"] == ["nail-flinch@nail:lateral:3"]
+
+
+@pytest.mark.parametrize("words", [[], ["shoe"], ["assess"], ["assess", "--loud", "x"], ["rules"], ["rules", "show"]])
+def test_bad_usage_is_64(words: list[str], capsys: Captured) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(words)
+    assert caught.value.code == 64
+    assert "usage:" in capsys.readouterr().err
+
+
+def test_an_engine_fault_is_70_and_says_nothing_of_the_foot(monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
+    def fail(*_: object) -> None:
+        raise EngineFault("forced")
+
+    monkeypatch.setattr(Evaluator, "evaluate", fail)
+    assert main(["assess", case("good-draught-fore")]) == 70
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "could not be assessed" in said.err
+
+
+def test_rules_check_accepts_the_shipped_book_and_its_copy(capsys: Captured) -> None:
+    assert main(["rules", "check"]) == 0
+    assert main(["rules", "check", str(ROOT / "rules" / "book")]) == 0
+    first, digest, second, same = capsys.readouterr().out.splitlines()
+    assert (first, digest) == (second, same)
+
+
+def test_rules_check_refuses_a_folder_that_is_no_rulebook(tmp_path: Path, capsys: Captured) -> None:
+    assert main(["rules", "check", str(tmp_path)]) == 65
+    assert "book.toml" in capsys.readouterr().err
+    assert main(["rules", "check", str(tmp_path / "nowhere")]) == 65
+
+
+def test_rules_list_has_every_rule_once(capsys: Captured) -> None:
+    assert main(["rules", "list"]) == 0
+    ids = [line.split()[0] for line in capsys.readouterr().out.splitlines()]
+    book = shipped_rulebook()
+    assert ids == [*book.rules, *book.joined]
+
+
+def test_every_rule_can_be_shown_with_its_sources(capsys: Captured) -> None:
+    book = shipped_rulebook()
+    for rule_id in (*book.rules, *book.joined):
+        assert main(["rules", "show", rule_id]) == 0
+        said = capsys.readouterr().out
+        for source in book.remedy(rule_id).sources:
+            assert f"[{source}]" in said
+        assert "caution" in said
+
+
+def test_a_rule_is_shown_with_the_demo_cases_in_which_it_fires(capsys: Captured) -> None:
+    book = shipped_rulebook()
+    seen = 0
+    for rule_id in (*book.rules, *book.joined):
+        main(["rules", "show", rule_id])
+        said = " ".join(capsys.readouterr().out.split())
+        named = set(re.findall(r"- ([a-z-]+): at [^;]+; decision ", said))
+        fires = {
+            path.name.removesuffix(".answer.json")
+            for path in CASES.glob("*.answer.json")
+            if f'"rule": "{rule_id}"' in path.read_text(encoding="utf-8")
+        }
+        assert named == fires
+        assert ("none of them fires it" in said) == (not fires)
+        seen += len(fires)
+    assert seen > 30
+
+
+def test_in_a_checkout_a_rule_is_shown_with_the_cases_that_try_it(capsys: Captured) -> None:
+    main(["rules", "show", "heel-not-covered"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "tests/cases/heel_fit.toml" in said
+    assert "- Branch length -0.1 mm at medial heel draws heel-not-covered@medial_heel" in said
+    assert "tests/cases/joined.toml" not in said
+
+
+def test_every_rule_has_a_case_in_the_tables() -> None:
+    book = shipped_rulebook()
+    assert [rule_id for rule_id in (*book.rules, *book.joined) if not list(table_cases(rule_id))] == []
+
+
+def test_without_a_checkout_no_table_cases_are_named(tmp_path: Path) -> None:
+    assert list(table_cases("heel-not-covered", tmp_path / "cases")) == []
+
+
+def test_an_unknown_rule_gets_a_hint(capsys: Captured) -> None:
+    assert main(["rules", "show", "heel-tight"]) == 64
+    assert "heel-width-tight" in capsys.readouterr().err
+
+
+def test_the_demo_goes_through_a_real_server(capsys: Captured) -> None:
+    assert main(["demo"]) == 0
+    said = capsys.readouterr().out
+    assert "/v1/assessments?keep=false" in said
+    assert "Both heels are tight" in said
+
+
+def test_the_demo_lists_its_cases_and_knows_no_others(capsys: Captured) -> None:
+    assert main(["demo", "--list"]) == 0
+    assert "flinch" in capsys.readouterr().out.splitlines()
+    assert main(["demo", "shoe"]) == 64
+
+
+def run(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *words],
+        check=False,
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        timeout=60,
+        env={"PYTHONPATH": str(ROOT)},
+    )
+
+
+def test_a_pipe_gets_no_colour_codes() -> None:
+    done = run("-m", "fitcheck", "assess", case("flinch"))
+    assert done.returncode == 2
+    assert "\x1b" not in done.stdout
+
+
+def test_assess_imports_nothing_of_the_web() -> None:
+    """What keeps a cold start short; its time is measured in benchmarks, not in a test."""
+    probe = (
+        "import sys; from fitcheck.cli import main; "
+        f"status = main(['assess', '--json', {case('flinch')!r}]); "
+        "heavy = {'fastapi', 'starlette', 'uvicorn', 'httpx', 'api', 'asyncio', 'fitcheck.explanation.models'}; "
+        "heavy &= set(sys.modules); "
+        "print(sorted(heavy))"
+    )
+    done = run("-c", probe)
+    assert done.stdout.splitlines()[-1] == "[]", done.stderr

@@ -1,0 +1,214 @@
+"""The table of what the contract feeds: every row is true, and no reading appears outside it."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import Any, get_args
+
+import pytest
+from pydantic import BaseModel
+
+from fitcheck.errors import BadInput
+from fitcheck.fitting.input_value import Of
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import PAIR_ROWS, ROWS, STATED, Row, feeds, row_of
+from fitcheck.fitting.readings import observed
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.measure import MEASURES, measured
+from fitcheck.measure.disagreement import disagreements
+from fitcheck.rulebooks.examples import as_fitting, as_json
+from rules import Reading, shipped_rulebook
+from rules.analysis import Example
+from rules.analysis.contexts import SITUATIONS, is_read, places_on
+from rules.number_line import middle_of
+from rules.situation import spot_of
+from tests.support.paths import ROOT
+from tests.support.random_fittings import random_fittings
+
+BOOK = shipped_rulebook()
+GIVEN = [(row, spot) for row in ROWS if row.measure is None for spot in row.places]
+COMPUTED = {(row.measure, row.quantity, spot) for row in ROWS if row.measure is not None for spot in row.places}
+SEED = 1897
+FITTINGS = 150
+
+
+@cache
+def fittings() -> tuple[Fitting, ...]:
+    """Demo feet, random ones, and demo feet with a reading given besides each that can be computed."""
+    demos = [json.loads(path.read_text(encoding="utf-8")) for path in sorted((ROOT / "cases_demo").glob("*.json"))]
+    raw = [each for each in demos if "foot" in each and "observations" in each]
+    raw += [doubled(each) for each in raw if "outline" in each["observations"]]
+    raw += random_fittings(SEED, FITTINGS)
+    raw += [bare_at(middle) for middle in (-130, -60, 0, 60, 130)]
+    return tuple(read for each in raw if (read := accepted(each)) is not None)
+
+
+def doubled(traced: Mapping[str, Any]) -> dict[str, Any]:
+    """A traced foot on which everything that can be computed was read as well."""
+    fitting = copy.deepcopy(dict(traced))
+    seen = fitting["observations"]
+    seen["heel_fit"] = {side: {"length": 10, "width": 2} for side in ("medial", "lateral")}
+    seen["toe_fit"] = {"overhang": 0, "medial_overhang": 1, "lateral_overhang": 1}
+    seen["levelness"] = {
+        "gaps": dict.fromkeys(("toe", "medial_quarter", "lateral_quarter", "medial_heel", "lateral_heel"), 0.1),
+        "heights": [
+            [x, y, 60] for x, y in ((0, 60), (50, 20), (-50, 20), (30, -55), (-30, -55), (60, -10), (-60, -10))
+        ],
+    }
+    seen["scorch"] = {"arcs": [[-150, 150]], "coverage": 0.9}
+    fitting.pop("hot_fitted", None)
+    for nail in seen.get("nails") or ():
+        nail |= {"position": 0.3, "hole_inset": 9}
+    return fitting
+
+
+def bare_at(middle: float) -> dict[str, Any]:
+    arcs = [[-150, middle - 10], [middle + 10, 150]]
+    return {"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": {"scorch": {"arcs": arcs}}}
+
+
+def accepted(raw: Mapping[str, Any]) -> Fitting | None:
+    try:
+        fitting = parse_fitting(raw)
+        measured(fitting, observed(fitting, BOOK), BOOK)
+    except BadInput:
+        return None
+    return fitting
+
+
+def computed(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
+    """What each measure yields, by its name, quantity and place."""
+    given = {(each.quantity, each.place): each for each in observed(fitting, BOOK)}
+    table = dict(given)
+    for measure in MEASURES:
+        for result in measure(fitting, table, BOOK):
+            if isinstance(result, Reading):
+                table[result.quantity, result.place] = result
+                yield measure.__name__, result.quantity, spot_of(result.place)
+    for result in disagreements(given, table, shipped_rulebook()):
+        yield disagreements.__name__, result.quantity, spot_of(result.place)
+
+
+def values(row: Row) -> list[float | str]:
+    words = feeds()[row.quantity, row.places[0]].words
+    return list(words) if words else [float(middle_of(BOOK.quantities[row.quantity]))]
+
+
+@pytest.mark.parametrize(("row", "spot"), GIVEN, ids=[f"{row.quantity} at {spot}" for row, spot in GIVEN])
+def test_a_field_gives_its_reading_and_no_other(row: Row, spot: str) -> None:
+    for place in places_on(spot):
+        situation = next(each for each in SITUATIONS if is_read(BOOK, feeds(), row.quantity, place, each))
+        for value in values(row):
+            fitting = as_fitting(Example(situation, (Reading(row.quantity, place, value),)), BOOK)
+            assert fitting is not None
+            (reading,) = observed(parse_fitting(fitting), BOOK)
+            assert (reading.quantity, reading.place, reading.value) == (row.quantity, place, value)
+
+
+def test_every_listed_measure_really_computes_what_is_listed_and_nothing_else() -> None:
+    assert len(fittings()) > FITTINGS / 2
+    assert {found for fitting in fittings() for found in computed(fitting)} == COMPUTED
+
+
+def test_no_reading_appears_outside_the_table() -> None:
+    seen = set()
+    for fitting in fittings():
+        table, _ = measured(fitting, observed(fitting, BOOK), BOOK)
+        seen |= {(quantity, spot_of(place)) for quantity, place in table}
+    of_a_pair = {(row.quantity, place) for row in PAIR_ROWS for place in row.at}
+    assert seen == set(feeds()) - of_a_pair
+    assert of_a_pair <= set(feeds())
+
+
+def test_the_book_knows_all_that_can_be_read_in_the_same_units_and_words() -> None:
+    for (name, spot), feed in feeds().items():
+        quantity = BOOK.quantities[name]
+        assert spot in quantity.places
+        assert quantity.unit == feed.unit
+        assert set(feed.words) <= set(quantity.vocabulary)
+
+
+def quantities_in(model: type[BaseModel]) -> Iterator[str]:
+    """The quantities in which the fields of a model are stated."""
+    todo: list[Any] = [model]
+    done = set[Any]()
+    while todo:
+        here = todo.pop()
+        if isinstance(here, Of):
+            yield here.quantity_id
+        elif isinstance(here, type) and issubclass(here, BaseModel) and here not in done:
+            done.add(here)
+            for field in here.model_fields.values():
+                todo += [field.annotation, *field.metadata]
+        else:
+            todo += get_args(here)
+
+
+def test_every_quantity_that_a_field_is_stated_in_is_read_or_only_reckoned_with() -> None:
+    stated = set(quantities_in(Fitting))
+    given = {row.quantity for row, _ in GIVEN if row.unit is not None}
+    assert stated == given | set(STATED)
+    assert not set(STATED) & {name for name, _ in feeds()}
+    for name, unit in STATED.items():
+        assert BOOK.quantities[name].unit == unit
+
+
+def test_what_a_hot_shoe_leaves_is_only_given_where_the_shoe_was_hot() -> None:
+    hot = {name for (name, _), feed in feeds().items() if feed.where is not None}
+    assert {"coverage", "contact_time", "inside_temperature", "bare_arc"} <= hot
+    raw = {"foot": "left_fore", "stage": "nailed", "work": "draught", "hot_fitted": False}
+    assert accepted({**raw, "observations": {}})
+    assert accepted({**raw, "observations": {"scorch": {"coverage": 1}}}) is None
+
+
+def test_a_field_that_gives_a_reading_goes_before_one_that_it_is_computed_from() -> None:
+    for row, spot in GIVEN:
+        assert row_of(row.quantity, spot) is row
+
+
+BACKWARDS = {
+    "branch_difference": 6.5,
+    "height_difference": -4.2,
+    "exit_ratio": 0.37,
+    "evenness": 4.4,
+    "nail_count": 5.0,
+    "days_since_shod": 57.0,
+    "growth_rate": 13.7,
+    "flatness": 1.4,
+    "tilt_fore_aft": -2.5,
+    "tilt_sideways": 2.5,
+    "bare_arc": 33.0,
+}
+
+
+@pytest.mark.parametrize("quantity", BACKWARDS)
+def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
+    for spot in (spot for name, spot in feeds() if name == quantity):
+        for place in places_on(spot):
+            situation = next(each for each in SITUATIONS if is_read(BOOK, feeds(), quantity, place, each))
+            fitting = as_fitting(Example(situation, (Reading(quantity, place, BACKWARDS[quantity]),)), BOOK)
+            assert fitting is not None
+            read = parse_fitting(fitting)
+            table, _ = measured(read, observed(read, BOOK), BOOK)
+            assert table[quantity, place].value == pytest.approx(BACKWARDS[quantity], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "place", "value"),
+    [
+        ("nail_count", "foot", 5.5),  # no half nails
+        ("inside_temperature", "foot", 50.0),  # comes of several fields at once, with an uncertainty of its own
+        ("bare_arc", "foot", 20.0),  # never computed for the whole foot
+        ("wall_thickness", "foot", 300.0),  # out of range
+    ],
+)
+def test_where_no_fitting_is_known_to_give_it_the_reading_itself_is_told(
+    quantity: str, place: str, value: float
+) -> None:
+    example = Example(SITUATIONS[0], (Reading(quantity, place, value),))
+    assert as_fitting(example, BOOK) is None
+    assert as_json(example, BOOK)["readings"] == [{"quantity": quantity, "place": place, "value": value}]
+    assert as_json(example, BOOK)["situation"]["stage"] == SITUATIONS[0].stage
