@@ -12,9 +12,9 @@ from fastapi import FastAPI
 
 from api.desk.routes import add_desk
 from api.desk.sign_in import desk_problem
-from api.event_feed import Feed
+from api.event_feed import EventFeed
 from api.http.audit import KeyUses
-from api.http.auth import Gate
+from api.http.auth import Authenticator
 from api.http.headers import fixed_headers
 from api.http.key_cache import KeyChecks
 from api.http.limits import Limits
@@ -22,35 +22,35 @@ from api.http.log import log_request
 from api.http.methods import HeadAsGet
 from api.http.metrics import count_request
 from api.http.problems import ProblemError, handle_faults
-from api.http.request_middleware import Envelope
+from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import guard
-from api.http.shutdown import told_to_stop
+from api.http.shutdown import on_shutdown
 from api.openapi.document import build_document
 from api.openapi.guide import GUIDE, TAGS
 from api.openapi.reference import add_reference_page
 from api.page.routes import add_page
 from api.parameters.language import add_languages
 from api.routes.assess import add_assessments, show_answers
-from api.routes.assessments import add_kept, show_page
+from api.routes.assessments import add_stored, show_page
 from api.routes.events import add_events, show_events
 from api.routes.health import add_health, self_test
 from api.routes.metrics import add_metrics
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
 from api.routes.visits import add_visits
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck import __version__
-from fitcheck.fitting.input_value import described_by
+from fitcheck.fitting.input_value import documented_by
 from fitcheck.records import Store, StoreError, default_url
 from fitcheck.rulebooks.selection import book_named
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 from rules import Rulebook
 
 __all__ = ["create_app"]
 
 _logger = logging.getLogger(__name__)
 _DEFAULTS: Final = Limits()
-_ALONE: Final = Operation()
+_ALONE: Final = ServiceSettings()
 
 
 class _Application(FastAPI):
@@ -61,7 +61,7 @@ class _Application(FastAPI):
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI document, built once."""
         if self.openapi_schema is None:
-            with described_by(self.book):
+            with documented_by(self.book):
                 self.openapi_schema = build_document(self, TAGS)
             show_answers(self.openapi_schema, self.book)
             show_events(self.openapi_schema)
@@ -73,7 +73,7 @@ def create_app(
     book: Rulebook | None = None,
     limits: Limits = _DEFAULTS,
     *,
-    operation: Operation = _ALONE,
+    operation: ServiceSettings = _ALONE,
     store: Store | None = None,
 ) -> FastAPI:
     """The application that assesses by ``book`` within ``limits``, for those that ``operation`` lets in.
@@ -87,9 +87,9 @@ def create_app(
     the service alive and not ready: see /readyz.  Raises UndeclaredRoute for a route that does not say who may use it.
     """
     book = book or book_named()
-    kept = KeptStore(default_url()) if store is None else KeptStore(store.url, store)
+    kept = AsyncStore(default_url()) if store is None else AsyncStore(store.url, store)
     uses = KeyUses(kept.note_uses)
-    feed = Feed(kept)
+    feed = EventFeed(kept)
     kept.watch(feed.kept)
 
     @asynccontextmanager
@@ -104,7 +104,7 @@ def create_app(
         except StoreError:
             _logger.exception("the service starts, but can keep nothing")
         uses.start()
-        with told_to_stop(feed.stop):
+        with on_shutdown(feed.stop):
             yield
         await asyncio.to_thread(uses.stop)
         await asyncio.to_thread(kept.close)
@@ -125,7 +125,7 @@ def create_app(
     app.book = book
     add_languages(app, book)
     add_assessments(app, book, limits, kept)
-    add_kept(app, kept)
+    add_stored(app, kept)
     add_desk(app, kept, book, limits, operation)
     add_visits(app, kept, book)
     add_events(app, feed)
@@ -136,10 +136,10 @@ def create_app(
     add_reference_page(app)
     add_page(app)
     handle_faults(app, desk_problem)
-    guard(app, Gate(operation, KeyChecks(kept)))
+    guard(app, Authenticator(operation, KeyChecks(kept)))
     app.add_middleware(HeadAsGet)
     app.add_middleware(
-        Envelope,
+        RequestMiddleware,
         fixed=fixed_headers(behind_tls=operation.behind_tls),
         watchers=(count_request, log_request, uses.note),
     )

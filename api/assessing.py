@@ -12,10 +12,10 @@ from starlette.responses import Response
 from api.http.headers import JSON
 from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
-from api.parameters.idempotency import REPLAYED, given_key, idempotency_of
-from api.parameters.language import LANG, language_headers, language_kept
+from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
+from api.parameters.language import LANG, language_headers, stored_language
 from api.parameters.query import identifier
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
@@ -25,10 +25,10 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
 from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
-from fitcheck.rulebooks.selection import book_as_kept
+from fitcheck.rulebooks.selection import book_as_stored
 from rules import EngineFault, Rulebook
 
-__all__ = ["Keeping", "address_of", "assess_bytes", "etag_of", "gone", "reused"]
+__all__ = ["StoringAssessor", "address_of", "assess_bytes", "etag_of", "gone", "reused"]
 
 
 def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
@@ -62,10 +62,10 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tupl
 _CORRECTS: Final = "corrects"
 
 
-class Keeping:
+class StoringAssessor:
     """Assesses by ``book`` and keeps in ``kept``."""
 
-    def __init__(self, kept: KeptStore, book: Rulebook) -> None:
+    def __init__(self, kept: AsyncStore, book: Rulebook) -> None:
         self._kept = kept
         self._book = book
 
@@ -75,7 +75,7 @@ class Keeping:
         ``told`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
         """
         corrects = identifier(request, _CORRECTS)
-        key = given_key(request)
+        key = idempotency_key(request)
         idempotency = (
             None if key is None else idempotency_of(request, key, raw, _query(request, corrects, explained=explained))
         )
@@ -121,7 +121,7 @@ class Keeping:
         """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
         try:
             if record.rulebook_digest == self._book.digest:
-                told = book_as_kept(self._book, language_kept(record.answer))
+                told = book_as_stored(self._book, stored_language(record.answer))
                 return explain(parse_fitting(loads(record.received), self._book), told).explanation
         except (BadInput, EngineFault) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
@@ -150,7 +150,7 @@ def _created(record: Record, explanation: Explanation | None, more: dict[str, st
     body = record.answer
     if explanation is not None:
         body = body[:-1] + b',"explanation":' + explanation.model_dump_json().encode() + b"}"
-    language = language_headers(language_kept(record.answer))
+    language = language_headers(stored_language(record.answer))
     headers = {"location": address_of(record.id), "etag": etag_of(record), **language, **(more or {})}
     return Response(body, HTTPStatus.CREATED, headers, JSON)
 

@@ -11,7 +11,7 @@ from typing import Final, Protocol, TypeVar
 from fitcheck.records import Store, StoreError
 from fitcheck.records.feed import Batch, Cursor, batch_after, latest
 
-__all__ = ["Feed", "Reads", "TooManyWaiting"]
+__all__ = ["EventFeed", "Reads", "TooManyWaiting"]
 
 _Result = TypeVar("_Result")
 _LOOK_EVERY_S: Final = 0.1
@@ -31,7 +31,7 @@ class Reads(Protocol):
         raise NotImplementedError
 
 
-class Feed:
+class EventFeed:
     """The events of ``store``.
 
     While anybody waits, one task looks every ``look_every_s`` seconds for records that another process kept; ``kept``

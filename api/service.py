@@ -7,7 +7,7 @@ import os
 from fastapi import FastAPI
 
 from api.application import create_app
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 __all__ = ["create_service"]
 
@@ -17,4 +17,4 @@ def create_service() -> FastAPI:
 
     Raises BadSetting or RulesError where it cannot be made.
     """
-    return create_app(operation=Operation.from_settings(os.environ))
+    return create_app(operation=ServiceSettings.from_settings(os.environ))

@@ -15,10 +15,10 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final, NamedTuple, TypeVar
 
-from fitcheck.records import Draft, Idempotency, Kept, Record, Store, StoreError, StoreUnavailable, open_store
+from fitcheck.records import Draft, Idempotency, Record, Store, StoredRecord, StoreError, StoreUnavailable, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
 
-__all__ = ["KeptStore"]
+__all__ = ["AsyncStore"]
 
 _Result = TypeVar("_Result")
 _READERS: Final = 4
@@ -36,7 +36,7 @@ class _Waiting(NamedTuple):
     record: asyncio.Future[Record]
 
 
-class KeptStore:
+class AsyncStore:
     """One store, by its address; every method raises StoreError."""
 
     def __init__(self, url: str, store: Store | None = None) -> None:
@@ -104,7 +104,7 @@ class KeptStore:
         """Keep all of them in their order, or none."""
         return await self._in_writer(lambda store: store.keep_many(drafts))
 
-    async def keep_once(self, draft: Draft, idempotency: Idempotency | None) -> Kept:
+    async def keep_once(self, draft: Draft, idempotency: Idempotency | None) -> StoredRecord:
         """Keep one record unless an earlier request of that key has kept it. Raises KeyReused, UnknownRecord."""
         return await self._in_writer(lambda store: store.keep(draft, idempotency))
 

@@ -14,7 +14,7 @@ from benchmarks.datalogic_peer import DatalogicPeer
 from benchmarks.fittings import COUNT
 from benchmarks.harness import Bound, Result, by_turns, documents, middle
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from rules import Evaluator, Firing, Reading, Rulebook, Situation, evaluator_for, shipped_rulebook
 
@@ -77,7 +77,7 @@ def cases(count: int, book: Rulebook) -> list[Case]:
     made = []
     for document in documents(count):
         fitting = Fitting.model_validate(document)
-        table, _ = measured(fitting, observed(fitting, book), book)
+        table, _ = measured(fitting, readings_of(fitting, book), book)
         situation = situation_of(fitting)
         made.append(Case(situation, {key: getattr(situation, key) for key in _CIRCUMSTANCES}, list(table.values())))
     return made

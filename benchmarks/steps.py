@@ -10,7 +10,7 @@ from fitcheck.assessment.assess import assess, measurements_of
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.findings import build_findings
 from fitcheck.assessment.models import Assessment
-from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
@@ -92,7 +92,7 @@ class Steps:
         fitting = parse_fitting(loads(body), book)
         watch.start()
         situation = situation_of(fitting)
-        seen = observed(fitting, book)
+        seen = readings_of(fitting, book)
         watch.lap(PARTS[0])
         table, _ = measured(fitting, seen, book)
         watch.lap(PARTS[1])

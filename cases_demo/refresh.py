@@ -21,7 +21,7 @@ PAIR_ANSWER = "pair.answer.json"
 CHANGES_EACH_TIME = ("id", "created", "rulebook")
 
 
-def said_of(case: Path) -> tuple[str, str]:
+def assessment_view(case: Path) -> tuple[str, str]:
     """The text and the JSON document (less what changes each time) that the tool gives for one case."""
     assessment = assess(Fitting.model_validate(json.loads(case.read_text(encoding="utf-8"))))
     text = render(assessment, shipped_rulebook(), title=case.stem)
@@ -56,7 +56,7 @@ def cases() -> list[Path]:
 
 if __name__ == "__main__":
     for case in cases():
-        text, document = said_of(case)
+        text, document = assessment_view(case)
         case.with_suffix(".txt").write_text(text, encoding="utf-8")
         case.with_suffix(".answer.json").write_text(document, encoding="utf-8")
     for folder in pairs():

@@ -17,10 +17,10 @@ from pydantic import BaseModel, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
-__all__ = ["Described"]
+__all__ = ["DocumentedModel"]
 
 
-class Described(BaseModel):
+class DocumentedModel(BaseModel):
     """Base of models that stand at the top of their modules; without the source at hand, nothing is described."""
 
     @classmethod
@@ -38,7 +38,7 @@ def _texts_of(model: type[BaseModel]) -> Mapping[str, str]:
     """The text below each field of ``model``, the inherited ones included."""
     texts: dict[str, str] = {}
     for owner in reversed(model.__mro__):
-        texts |= _texts_in(owner.__module__).get(owner.__name__, {}) if issubclass(owner, Described) else {}
+        texts |= _texts_in(owner.__module__).get(owner.__name__, {}) if issubclass(owner, DocumentedModel) else {}
     return texts
 
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-__all__ = ["BadSetting", "Operation", "is_this_machine"]
+__all__ = ["BadSetting", "ServiceSettings", "is_this_machine"]
 
 _KEYS: Final = "FITCHECK_KEYS"
 _RATE: Final = "FITCHECK_RATE"
@@ -23,7 +23,7 @@ class BadSetting(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Operation:
+class ServiceSettings:
     """Choices of whoever runs the service.
 
     >>> Operation.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
@@ -40,7 +40,7 @@ class Operation:
     """Whether every client reaches the service over TLS, such as through a proxy that ends it."""
 
     @classmethod
-    def from_settings(cls, settings: Mapping[str, str]) -> Operation:
+    def from_settings(cls, settings: Mapping[str, str]) -> ServiceSettings:
         """The choices in environment ``settings``; what is not set stays as it is.
 
         Raises BadSetting, which names the setting, its value and what is allowed.

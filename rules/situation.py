@@ -10,7 +10,7 @@ from typing import Final, get_args
 
 from rules.model import BranchSide, Context, Foot, HoofForm, Stage, Work, Yes
 
-__all__ = ["VOCABULARY", "Feed", "Feeds", "Situation", "admits", "every_situation", "side_of", "spot_of"]
+__all__ = ["VOCABULARY", "Observable", "Observables", "Situation", "admits", "every_situation", "side_of", "spot_of"]
 
 VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
     "foot": get_args(Foot),
@@ -77,7 +77,7 @@ def every_situation() -> Iterator[Situation]:
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
+class Observable:
     """How one quantity comes to be read at one place.
 
     ``given``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is reckoned with;
@@ -90,5 +90,5 @@ class Feed:
     where: tuple[Context, ...] | None = None
 
 
-Feeds = Mapping[tuple[str, str], Feed]
+Observables = Mapping[tuple[str, str], Observable]
 """What can be read: by quantity and place, ``nail`` standing for every nail."""

@@ -31,7 +31,7 @@ CASES: list[Path] = REFRESH.cases()
 
 @pytest.mark.parametrize("case", CASES, ids=[case.stem for case in CASES])
 def test_the_answer_beside_a_demo_case_is_what_the_tool_says(case: Path) -> None:
-    text, document = REFRESH.said_of(case)
+    text, document = REFRESH.assessment_view(case)
     remedy = "run: python cases_demo/refresh.py, and read the difference"
     assert case.with_suffix(".txt").read_text(encoding="utf-8") == text, remedy
     assert case.with_suffix(".answer.json").read_text(encoding="utf-8") == document, remedy

@@ -15,17 +15,17 @@ from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, 
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
-from api.parameters.days import days_asked
+from api.parameters.days import days_of
 from api.parameters.query import identifier, known_only, refuse
-from api.routes.agreement import agreement_asked, raters_asked
-from api.routes.assessment_list import Asked, page_of
-from api.routes.marks import DECIDES_NOTHING, Told, operation, visit_sheet
-from api.routes.progress import PLOTS, progress_kept
+from api.routes.agreement import agreement_of, raters_of
+from api.routes.assessment_list import ListQuery, page_of
+from api.routes.marks import DECIDES_NOTHING, OperationDoc, operation, visit_sheet
+from api.routes.progress import PLOTS, stored_progress
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, VisitSheet
-from fitcheck.records import Store, Wanted
+from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import overrides_of, sheet_of
 from rules import Rulebook
@@ -55,7 +55,7 @@ def desk_page(request: Request, template: str, title: str, here: str = "", **par
     return answered(request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'")
 
 
-def add_pages(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_pages(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``kept``, marked by ``book``."""
     shown = _Pages(kept, book)
     for path, page, summary, fields in (
@@ -68,7 +68,7 @@ def add_pages(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
         parameters = [_parameter(field) for field in fields] or [_ASSESSMENT]
         problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
         name = "desk_" + (path.removeprefix("/desk").strip("/") or "list")
-        told = Told(name, summary, _told(summary), parameters, problems)
+        told = OperationDoc(name, summary, _told(summary), parameters, problems)
         app.add_api_route(path, page, **operation(told, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
 
 
@@ -91,14 +91,14 @@ def _parameter(field: Field) -> dict[str, Any]:
 class _Pages:
     """What each page shows."""
 
-    def __init__(self, kept: KeptStore, book: Rulebook) -> None:
+    def __init__(self, kept: AsyncStore, book: Rulebook) -> None:
         self._kept = kept
         self._book = book
 
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
         request = without_blanks(request)
-        asked = Asked.by(request)
+        asked = ListQuery.by(request)
         page, _ = await self._kept.read(lambda store: page_of(store, asked))
         given = {name: value for name, value in request.query_params.items() if name != "after"}
         return desk_page(
@@ -116,9 +116,9 @@ class _Pages:
         """The marks of many feet, such as those of a visit or of a day."""
         request = without_blanks(request)
         known_only(request, [field.name for field in (*WHO, *DAYS)])
-        days = days_asked(request)
+        days = days_of(request)
         names = {field.name: identifier(request, field.name) for field in WHO}
-        wanted = Wanted(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
+        wanted = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
         asked = bool(request.query_params)
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
@@ -170,10 +170,10 @@ class _Pages:
         """How somebody's work goes over time."""
         request = without_blanks(request)
         known_only(request, ("person", "from", "to"))
-        person, days = identifier(request, "person"), days_asked(request)
+        person, days = identifier(request, "person"), days_of(request)
         found = plots = None
         if person is not None:
-            found = await self._kept.read(lambda store: progress_kept(store, person, days, self._book))
+            found = await self._kept.read(lambda store: stored_progress(store, person, days, self._book))
             # The plots escape what they are given.
             plots = [Markup(plot(found, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
         return desk_page(
@@ -194,9 +194,9 @@ class _Pages:
         known_only(request, ("first", "second", "from", "to"))
         found = None
         if request.query_params:
-            first, second = raters_asked(request)
-            days = days_asked(request)
-            found = await self._kept.read(lambda store: agreement_asked(store, first, second, days, self._book))
+            first, second = raters_of(request)
+            days = days_of(request)
+            found = await self._kept.read(lambda store: agreement_of(store, first, second, days, self._book))
         return desk_page(
             request,
             "agreement.html",

@@ -13,14 +13,14 @@ from api.routes.marks import add_marks
 from api.routes.overrides import add_overrides
 from api.routes.progress import add_progress
 from api.routes.reports import add_reports
-from api.store import KeptStore
-from fitcheck.settings import Operation
+from api.store import AsyncStore
+from fitcheck.settings import ServiceSettings
 from rules import Rulebook
 
 __all__ = ["add_desk"]
 
 
-def add_desk(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits, operation: Operation) -> None:
+def add_desk(app: FastAPI, kept: AsyncStore, book: Rulebook, limits: Limits, operation: ServiceSettings) -> None:
     """Add the routes that show what is made of the records in ``kept``; ``book`` is the service's rulebook."""
     add_drawings(app, kept, book)
     add_reports(app, kept, book)

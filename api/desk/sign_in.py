@@ -19,7 +19,7 @@ from api.http.route_scopes import open_to_all
 from api.parameters.query import known_only
 from api.routes.stored_record import HTML
 from fitcheck.records.keys import Token
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 __all__ = ["add_signing_in", "desk_problem"]
 
@@ -29,7 +29,7 @@ _MOST: Final = 4096
 _POLICY: Final = f"{PAGE_POLICY}; frame-ancestors 'none'"
 
 
-def add_signing_in(app: FastAPI, operation: Operation) -> None:
+def add_signing_in(app: FastAPI, operation: ServiceSettings) -> None:
     """Add the page where a browser is given a key, and where it forgets it."""
 
     @open_to_all

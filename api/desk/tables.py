@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
 from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address, visit_report_address
-from api.responses.assessments import KeptAssessment
+from api.responses.assessments import StoredAssessment
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
-from fitcheck.records import Record, Store, Wanted
+from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import CannotMark, Unreadable, overrides_of, sheet_of
 from rules import Rulebook, marking_of
 
-__all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_said"]
+__all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_text"]
 
 MOST_FEET: Final = 100
 _MOST_READ: Final = 400
@@ -21,15 +21,15 @@ _NONE: Final = "-"
 _SAY: Final = shipped_words().say
 
 
-def time_said(created: str) -> str:
+def time_text(created: str) -> str:
     """A time to the minute; it is UTC."""
     return created[:16].replace("T", " ")
 
 
-def listed_rows(assessments: Iterable[KeptAssessment]) -> Iterator[dict[str, Any]]:
+def listed_rows(assessments: Iterable[StoredAssessment]) -> Iterator[dict[str, Any]]:
     """Kept assessments as the list shows them."""
     for each in assessments:
-        row: dict[str, Any] = {"created": time_said(each.created), "erased": each.erased}
+        row: dict[str, Any] = {"created": time_text(each.created), "erased": each.erased}
         if not each.erased:
             row |= {
                 "foot": _SAY(f"foot.{each.foot}"),
@@ -74,7 +74,7 @@ class MarksTable(NamedTuple):
     """Whether there are older ones that are not shown."""
 
 
-def marks_table(store: Store, wanted: Wanted, book: Rulebook) -> MarksTable:
+def marks_table(store: Store, wanted: RecordFilter, book: Rulebook) -> MarksTable:
     """The marks of the newest feet wanted, each as it was last assessed at its visit. Raises StoreError."""
     records = store.records(wanted, limit=_MOST_READ + 1)
     latest: dict[tuple[str | None, ...], Record] = {}

@@ -16,9 +16,9 @@ from api.http.rate_limit import RateLimit, client_of
 from api.http.request_notes import note_of
 from fitcheck.errors import Problem
 from fitcheck.records.keys import AccessKey, Token
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
-__all__ = ["Gate"]
+__all__ = ["Authenticator"]
 
 _BEARER: Final = re.compile(r"bearer +([A-Za-z0-9._~+/-]+=*)", re.ASCII | re.IGNORECASE)
 """RFC 6750, 2.1."""
@@ -27,10 +27,10 @@ _FORM: Final = "Bearer and an access key"
 _HOW: Final = "Send the header Authorization: Bearer KEY, with a key that `fitcheck keys make` has printed."
 
 
-class Gate:
+class Authenticator:
     """Lets requests in or ends them with ProblemError; ``keys`` is None where there is no store to keep keys in."""
 
-    def __init__(self, operation: Operation, keys: KeyChecks | None = None) -> None:
+    def __init__(self, operation: ServiceSettings, keys: KeyChecks | None = None) -> None:
         self._operation = operation
         self._keys = keys
         self._limit = RateLimit(operation.rate, operation.burst)

@@ -12,7 +12,7 @@ from typing import Final
 from starlette.types import Scope
 
 from fitcheck.records.keys import Token
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 __all__ = ["cookie_forgotten", "cookie_of", "key_in_cookie"]
 
@@ -20,22 +20,22 @@ _READING: Final = frozenset({"GET", "HEAD"})
 _KEPT: Final = "Path=/; HttpOnly; SameSite=Strict"
 
 
-def _name(operation: Operation) -> str:
+def _name(operation: ServiceSettings) -> str:
     # RFC 6265bis, 4.1.3.2: a name that only this host can set, and only over TLS.
     return "__Host-fitcheck-key" if operation.behind_tls else "fitcheck-key"
 
 
-def cookie_of(token: Token, operation: Operation) -> str:
+def cookie_of(token: Token, operation: ServiceSettings) -> str:
     """The header Set-Cookie that has the browser keep ``token`` until it is closed."""
     return f"{_name(operation)}={token.text}; {_KEPT}{'; Secure' if operation.behind_tls else ''}"
 
 
-def cookie_forgotten(operation: Operation) -> str:
+def cookie_forgotten(operation: ServiceSettings) -> str:
     """The header Set-Cookie that has the browser forget the key."""
     return f"{_name(operation)}=; Max-Age=0; {_KEPT}{'; Secure' if operation.behind_tls else ''}"
 
 
-def key_in_cookie(scope: Scope, operation: Operation) -> bytes | None:
+def key_in_cookie(scope: Scope, operation: ServiceSettings) -> bytes | None:
     """The key that the request in ``scope`` shows by its cookie; None without one, and for all but GET."""
     if scope["method"] not in _READING:
         return None

@@ -51,11 +51,11 @@ _logger = logging.getLogger(__name__)
 MEDIA_TYPE: Final = "application/problem+json"
 
 
-class _Shown(BaseModel):
+class _View(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
-class FieldProblem(_Shown):
+class FieldProblem(_View):
     """One fault in what was sent."""
 
     field: str
@@ -68,7 +68,7 @@ class FieldProblem(_Shown):
     """What is wrong and what to do."""
 
 
-class ProblemDetails(_Shown):
+class ProblemDetails(_View):
     """An error, as RFC 9457 problem details."""
 
     type: str

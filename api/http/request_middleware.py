@@ -14,7 +14,7 @@ from api.http.headers import CONTENT_POLICY, fixed_headers
 from api.http.problems import ProblemError, problem_response
 from api.http.request_notes import RequestNote, attach_note
 
-__all__ = ["Envelope", "internal_error"]
+__all__ = ["RequestMiddleware", "internal_error"]
 
 _logger = logging.getLogger(__name__)
 _FIXED: Final = fixed_headers(behind_tls=False)
@@ -29,7 +29,7 @@ def internal_error() -> ProblemError:
     return ProblemError("internal-error", "The service failed. No foot was released by this request.")
 
 
-class Envelope:
+class RequestMiddleware:
     """ASGI middleware: gives each request an id, and turns what nobody foresaw into a plain problem.
 
     ``fixed`` headers go with every answer.  Each of ``watchers`` gets the request's note when all is over; none may

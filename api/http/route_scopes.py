@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from api.http.auth import Gate
+from api.http.auth import Authenticator
 from api.http.request_notes import note_of
 from fitcheck.records.keys import SCOPES
 
@@ -60,15 +60,15 @@ def needed_by(route: BaseRoute) -> str | None:
     return _NEEDED[route.endpoint]
 
 
-def guard(app: FastAPI, gate: Gate) -> None:
-    """Put ``gate`` before every route of ``app``.
+def guard(app: FastAPI, authenticator: Authenticator) -> None:
+    """Put ``authenticator`` before every route of ``app``.
 
     Raises UndeclaredRoute for the first route that does not say who may use it.
     """
     for route in app.routes:
         needed = needed_by(route)
         if isinstance(route, Route):
-            route.app = _Guarded(app_of(route), gate, route.path_format, needed)
+            route.app = _Guarded(app_of(route), authenticator, route.path_format, needed)
 
 
 async def admit_again(scope: Scope) -> None:
@@ -82,16 +82,16 @@ async def admit_again(scope: Scope) -> None:
 class _Guarded:
     """A route behind the gate."""
 
-    def __init__(self, app: ASGIApp, gate: Gate, template: str, needed: str | None) -> None:
+    def __init__(self, app: ASGIApp, authenticator: Authenticator, template: str, needed: str | None) -> None:
         self._app = app
-        self._gate = gate
+        self._authenticator = authenticator
         self._template = template
         self._needed = needed
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         note_of(scope).route = self._template
-        await self._gate.admit(scope, self._needed)
-        scope["state"][_ADMIT] = lambda: self._gate.admit(scope, self._needed)
+        await self._authenticator.admit(scope, self._needed)
+        scope["state"][_ADMIT] = lambda: self._authenticator.admit(scope, self._needed)
         await self._app(scope, receive, send)
 
 

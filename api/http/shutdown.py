@@ -14,13 +14,13 @@ from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import Any, Final
 
-__all__ = ["told_to_stop"]
+__all__ = ["on_shutdown"]
 
 _SIGNALS: Final = (signal.SIGTERM, signal.SIGINT)
 
 
 @contextmanager
-def told_to_stop(tell: Callable[[], None]) -> Iterator[None]:
+def on_shutdown(tell: Callable[[], None]) -> Iterator[None]:
     """While the block lasts, call ``tell`` in the running event loop as soon as the process is asked to stop.
 
     What the server itself does then is done as before. Outside of the main thread, where there are no signals, nothing

@@ -18,12 +18,12 @@ from starlette.types import Receive
 
 from api.http.limits import Limits
 
-__all__ = ["Backlog"]
+__all__ = ["UploadBuffer"]
 
 _CHUNK: Final = 64 * 1024
 
 
-class Backlog:
+class UploadBuffer:
     """First in, first out, from the client's sending to the assessor; memory is bounded, and so is the file."""
 
     def __init__(self, limits: Limits) -> None:

@@ -8,14 +8,14 @@ from pydantic import BaseModel, ConfigDict
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from api.http.problems import ProblemDetails
-from api.responses.assessments import KeptAssessments, KeptOverrides
+from api.responses.assessments import StoredAssessments, StoredOverrides
 from api.responses.events import Event
-from api.responses.rulebook import RulebookDocument, RuleShown
+from api.responses.rulebook import RulebookDocument, RuleView
 from fitcheck.assessment.models import Assessment
 from fitcheck.explanation.models import ExplainedAssessment
 from fitcheck.fitting.models import Fitting
 from fitcheck.marking import MarkSheet, VisitSheet
-from fitcheck.marking.overrides import Override, OverrideAsked
+from fitcheck.marking.overrides import Override, OverrideRequest
 from fitcheck.marking.progress import Progress
 from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.stored.rater_report import Agreement
@@ -49,11 +49,11 @@ _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (Fitting, "validation"),
     (Assessment, "serialization"),
     (ExplainedAssessment, "serialization"),
-    (KeptAssessments, "serialization"),
+    (StoredAssessments, "serialization"),
     (VisitAssessment, "serialization"),
-    (OverrideAsked, "validation"),
+    (OverrideRequest, "validation"),
     (Override, "serialization"),
-    (KeptOverrides, "serialization"),
+    (StoredOverrides, "serialization"),
     (MarkSheet, "serialization"),
     (VisitSheet, "serialization"),
     (Progress, "serialization"),
@@ -63,7 +63,7 @@ _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (Health, "serialization"),
     (ProblemDetails, "serialization"),
     (RulebookDocument, "serialization"),
-    (RuleShown, "serialization"),
+    (RuleView, "serialization"),
 )
 
 

@@ -12,9 +12,9 @@ from starlette.requests import Request
 from api.http.problems import ProblemError
 from api.parameters.query import day, refuse
 from fitcheck.errors import Problem
-from fitcheck.records.limited import TooMany
+from fitcheck.records.limited import TooManyRecords
 
-__all__ = ["DAYS", "Days", "days_asked", "not_too_many"]
+__all__ = ["DAYS", "Days", "days_of", "not_too_many"]
 
 _DAY: Final[dict[str, Any]] = {"type": "string", "format": "date"}
 DAYS: Final[tuple[dict[str, Any], ...]] = tuple(
@@ -36,7 +36,7 @@ class Days(NamedTuple):
     until: str | None
 
 
-def days_asked(request: Request) -> Days:
+def days_of(request: Request) -> Days:
     """The days from and to of the query, both included. Raises ProblemError."""
     since, last = day(request, "from"), day(request, "to")
     if since is not None and last is not None and last < since:
@@ -52,7 +52,7 @@ def not_too_many() -> Iterator[None]:
     """What is read in the block may be too much for one request: ProblemError of kind bad-query then."""
     try:
         yield
-    except TooMany as error:
+    except TooManyRecords as error:
         detail = f"These are more than {error.most} records, too many for one request. Ask for fewer days."
         fault = Problem("query.from", None, f"days with at most {error.most} records", detail)
         raise ProblemError("bad-query", detail, [fault]) from error

@@ -15,7 +15,7 @@ from fitcheck.errors import Problem
 from fitcheck.fitting.validation import summary
 from fitcheck.records import Idempotency
 
-__all__ = ["HEADER", "REPLAYED", "given_key", "idempotency_of", "refuse_key"]
+__all__ = ["HEADER", "REPLAYED", "idempotency_key", "idempotency_of", "refuse_key"]
 
 HEADER: Final = "idempotency-key"
 REPLAYED: Final = "idempotency-replayed"
@@ -24,7 +24,7 @@ _VISIBLE: Final = re.compile(r"[!-~]{1,255}")
 _ALLOWED: Final = "1 to 255 visible ASCII characters, without blanks"
 
 
-def given_key(request: Request) -> str | None:
+def idempotency_key(request: Request) -> str | None:
     """The request's key; None without one. Raises ProblemError where it is wrong or given twice."""
     given = request.headers.getlist(HEADER)
     if not given:

@@ -14,7 +14,7 @@ from starlette.requests import Request
 
 from api.http.headers import values
 from api.parameters.query import one_of
-from fitcheck.rulebooks.selection import book_told
+from fitcheck.rulebooks.selection import localized_book
 from rules import Rulebook, localized
 from rules.loading.translation import BASE, languages_of
 
@@ -26,8 +26,8 @@ __all__ = [
     "add_languages",
     "book_in",
     "language_headers",
-    "language_kept",
     "language_of",
+    "stored_language",
 ]
 
 LANG: Final = "lang"
@@ -71,7 +71,7 @@ def add_languages(app: FastAPI, book: Rulebook) -> None:
     Raises rules.RulebookError where the setting FITCHECK_LANGUAGE names a language that the book does not have.
     """
     app.state.languages = languages_of(book)
-    app.state.language = book_told(book).language
+    app.state.language = localized_book(book).language
 
 
 def language_of(request: Request) -> str:
@@ -93,7 +93,7 @@ def language_headers(language: str) -> Mapping[str, str]:
     return {"content-language": language, "vary": ACCEPT_LANGUAGE}
 
 
-def language_kept(answer: bytes) -> str:
+def stored_language(answer: bytes) -> str:
     """The language of an assessment that was kept, from its JSON, of which that is the last key."""
     found = _KEPT.search(answer)
     return BASE if found is None else found[1].decode()

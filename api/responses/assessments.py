@@ -9,21 +9,21 @@ from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.overrides import Override
 from rules.model import Stage
 
-__all__ = ["KeptAssessment", "KeptAssessments", "KeptOverrides", "KeptRulebook"]
+__all__ = ["StoredAssessment", "StoredAssessments", "StoredOverrides", "StoredRulebook"]
 
 
-class _Shown(BaseModel):
+class _View(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
-class KeptRulebook(_Shown):
+class StoredRulebook(_View):
     """The rulebook by which a foot was assessed."""
 
     version: str
     digest: str
 
 
-class KeptAssessment(_Shown):
+class StoredAssessment(_View):
     """One assessment that was kept, in short."""
 
     id: str
@@ -42,7 +42,7 @@ class KeptAssessment(_Shown):
     visit: str | None
     fitted: str | None
     """The day of the fitting, where it was said."""
-    rulebook: KeptRulebook
+    rulebook: StoredRulebook
     corrects: str | None
     """The id of the assessment that this one replaces."""
     superseded: bool
@@ -53,15 +53,15 @@ class KeptAssessment(_Shown):
     """Where the assessment itself is."""
 
 
-class KeptAssessments(_Shown):
+class StoredAssessments(_View):
     """A page of assessments that were kept."""
 
-    assessments: tuple[KeptAssessment, ...]
+    assessments: tuple[StoredAssessment, ...]
     next: str | None
     """What to send as after for the next page; null at the end."""
 
 
-class KeptOverrides(Output):
+class StoredOverrides(Output):
     """What assessors changed in the marks of one assessment, in the order of keeping."""
 
     overrides: tuple[Override, ...]

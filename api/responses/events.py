@@ -8,18 +8,18 @@ from pydantic import BaseModel, ConfigDict
 
 from fitcheck.records.feed import DATA_TYPE, TYPES, sequence_of
 
-__all__ = ["EXAMPLES", "Event", "EventData", "RecordShown"]
+__all__ = ["EXAMPLES", "Event", "EventData", "RecordView"]
 
 _ID: Final = "6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
 _SOURCE: Final = "urn:uuid:2c26b46b-68ff-8c68-bff9-9b453c1d3041"
 _NAMES: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted")
 
 
-class _Shown(BaseModel):
+class _View(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
-class RecordShown(_Shown):
+class RecordView(_View):
     """The record that an event tells of. Names and what stands beside them are null once they were erased."""
 
     number: int
@@ -46,10 +46,10 @@ class RecordShown(_Shown):
     fitted: str | None
 
 
-class EventData(_Shown):
+class EventData(_View):
     """What an event says: the record, and what was kept with it, under the name of the record's kind."""
 
-    record: RecordShown
+    record: RecordView
     erased: bool
     """Whether the content was erased since; then only the record stands here."""
     assessment: dict[str, Any] | None = None
@@ -60,7 +60,7 @@ class EventData(_Shown):
     """erased: the numbers of the records whose content and names are gone; reason: why. Erase yours of them too."""
 
 
-class Event(_Shown):
+class Event(_View):
     """A CloudEvent, version 1.0 of the specification, of one kept record."""
 
     specversion: Literal["1.0"]

@@ -4,34 +4,34 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict
 
-from fitcheck.assessment.models import RulebookShown
+from fitcheck.assessment.models import RulebookIdentity
 from rules.model import Grade, Order, Stage, Status
 
 __all__ = [
-    "ClauseShown",
-    "CriterionShown",
-    "EyeWordShown",
-    "LevelShown",
+    "ClauseView",
+    "CriterionView",
+    "EyeWordView",
+    "LevelView",
     "NamedCaution",
     "NamedSource",
-    "QuantityShown",
+    "QuantityView",
     "RuleLimit",
-    "RuleShown",
     "RuleSummary",
+    "RuleView",
     "RulebookDocument",
     "ScaledLimit",
     "SwitchedOff",
-    "UncertaintyShown",
+    "UncertaintyView",
 ]
 
 
-class Shown(BaseModel):
+class View(BaseModel):
     """Base of what is shown."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
-class NamedSource(Shown):
+class NamedSource(View):
     """A source; trade: common practice without a published source; memory: a figure still to be checked."""
 
     id: str
@@ -42,7 +42,7 @@ class NamedSource(Shown):
     licence: str | None
 
 
-class NamedCaution(Shown):
+class NamedCaution(View):
     """A caution; ``stops`` marks those that go with critical findings."""
 
     id: str
@@ -50,7 +50,7 @@ class NamedCaution(Shown):
     text: str
 
 
-class LevelShown(Shown):
+class LevelView(View):
     """At which probability of lying beyond its limit a reading makes a rule fire."""
 
     id: str
@@ -61,7 +61,7 @@ class LevelShown(Shown):
     basis: str
 
 
-class UncertaintyShown(Shown):
+class UncertaintyView(View):
     """The standard uncertainty taken for one way of reading, unless the fitting states another."""
 
     id: str
@@ -73,7 +73,7 @@ class UncertaintyShown(Shown):
     basis: str
 
 
-class EyeWordShown(Shown):
+class EyeWordView(View):
     """What a word of the eye stands for."""
 
     quantity: str
@@ -86,7 +86,7 @@ class EyeWordShown(Shown):
     basis: str
 
 
-class QuantityShown(Shown):
+class QuantityView(View):
     """Something that can be observed: where, in which unit or words, and how."""
 
     id: str
@@ -103,7 +103,7 @@ class QuantityShown(Shown):
     how: str
 
 
-class CriterionShown(Shown):
+class CriterionView(View):
     """One criterion, when it can be observed, at which stages it is required, and its quantities."""
 
     id: str
@@ -112,10 +112,10 @@ class CriterionShown(Shown):
     stages: tuple[Stage, ...]
     required_at: tuple[Stage, ...]
     required_when_hot_fitted: bool
-    quantities: tuple[QuantityShown, ...]
+    quantities: tuple[QuantityView, ...]
 
 
-class ScaledLimit(Shown):
+class ScaledLimit(View):
     """A limit that follows a dimension: ``times`` x the dimension ``of`` + ``plus``."""
 
     times: float
@@ -123,7 +123,7 @@ class ScaledLimit(Shown):
     plus: float
 
 
-class RuleLimit(Shown):
+class RuleLimit(View):
     """The rule fires outside low to high, or on one of the words."""
 
     low: float | ScaledLimit | None
@@ -133,7 +133,7 @@ class RuleLimit(Shown):
     words: tuple[str, ...]
 
 
-class RuleSummary(Shown):
+class RuleSummary(View):
     """One rule in short."""
 
     id: str
@@ -152,7 +152,7 @@ class RuleSummary(Shown):
     """Where it applies: any of these contexts, all keys of one; everywhere when empty."""
 
 
-class ClauseShown(Shown):
+class ClauseView(View):
     """One of the things that hold together in a joined rule: any of these findings, or a reading."""
 
     findings: tuple[str, ...]
@@ -166,13 +166,13 @@ class ClauseShown(Shown):
     unit: str | None
 
 
-class RuleShown(RuleSummary):
+class RuleView(RuleSummary):
     """One rule in full."""
 
-    rulebook: RulebookShown
-    observed: QuantityShown | None
+    rulebook: RulebookIdentity
+    observed: QuantityView | None
     """The quantity in full."""
-    fires: LevelShown | None
+    fires: LevelView | None
     printed: str | None
     """The figure as the source prints it."""
     target: float | ScaledLimit | None
@@ -181,7 +181,7 @@ class RuleShown(RuleSummary):
     """Words that other quantities at the same place must have."""
     silent_when: tuple[str, ...]
     """Graver rules; where one of them fires, this one stays silent."""
-    when: tuple[ClauseShown, ...]
+    when: tuple[ClauseView, ...]
     """For a joined rule: all these hold together."""
     basis: str
     sources_in_full: tuple[NamedSource, ...]
@@ -196,14 +196,14 @@ class RuleShown(RuleSummary):
     caution: NamedCaution
 
 
-class SwitchedOff(Shown):
+class SwitchedOff(View):
     """A rule of the inherited book that this one switches off, and why."""
 
     id: str
     basis: str
 
 
-class RulebookDocument(Shown):
+class RulebookDocument(View):
     """The whole rulebook."""
 
     id: str
@@ -214,14 +214,14 @@ class RulebookDocument(Shown):
     inherits: str | None
     """Id and version of the book that this one inherits."""
     switched_off: tuple[SwitchedOff, ...]
-    levels: tuple[LevelShown, ...]
-    criteria: tuple[CriterionShown, ...]
-    dimensions: tuple[QuantityShown, ...]
+    levels: tuple[LevelView, ...]
+    criteria: tuple[CriterionView, ...]
+    dimensions: tuple[QuantityView, ...]
     """Dimensions of hoof and shoe, which limits may follow."""
     rules: tuple[RuleSummary, ...]
     sources: tuple[NamedSource, ...]
     cautions: tuple[NamedCaution, ...]
     standing_cautions: tuple[str, ...]
     """Shown with every assessment."""
-    uncertainties: tuple[UncertaintyShown, ...]
-    eye_words: tuple[EyeWordShown, ...]
+    uncertainties: tuple[UncertaintyView, ...]
+    eye_words: tuple[EyeWordView, ...]

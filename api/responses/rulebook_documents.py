@@ -5,22 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from api.responses.rulebook import (
-    ClauseShown,
-    CriterionShown,
-    EyeWordShown,
-    LevelShown,
+    ClauseView,
+    CriterionView,
+    EyeWordView,
+    LevelView,
     NamedCaution,
     NamedSource,
-    QuantityShown,
+    QuantityView,
     RulebookDocument,
     RuleLimit,
-    RuleShown,
     RuleSummary,
+    RuleView,
     ScaledLimit,
     SwitchedOff,
-    UncertaintyShown,
+    UncertaintyView,
 )
-from fitcheck.assessment.models import RulebookShown
+from fitcheck.assessment.models import RulebookIdentity
 from rules import Rulebook
 from rules.model import Clause, Limit, Rule, Scaled
 
@@ -46,7 +46,7 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
         cautions=tuple(_caution(book, caution_id) for caution_id in book.cautions),
         standing_cautions=tuple(standing.text for standing in book.standing.values()),
         uncertainties=tuple(
-            UncertaintyShown(id=name, **record.model_dump())
+            UncertaintyView(id=name, **record.model_dump())
             for records in (book.methods, book.instruments)
             for name, record in records.items()
         ),
@@ -54,14 +54,14 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
     )
 
 
-def rule_document(book: Rulebook, rule_id: str) -> RuleShown:
+def rule_document(book: Rulebook, rule_id: str) -> RuleView:
     """One rule with its limits, texts and sources in full; KeyError when there is none of that id."""
     remedy = book.remedy(rule_id)
     rule, joined = book.rules.get(rule_id), book.joined.get(rule_id)
     amount = None if rule is None else rule.amount
-    return RuleShown(
+    return RuleView(
         **_summary(book, rule_id).model_dump(),
-        rulebook=RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest),
+        rulebook=RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest),
         observed=None if rule is None else _quantity(book, rule.quantity),
         fires=None if rule is None else _level(book, rule.fires),
         printed=None if rule is None else rule.printed,
@@ -104,9 +104,9 @@ def _rule_limit(rule: Rule) -> RuleLimit:
     )
 
 
-def _clause(clause: Clause) -> ClauseShown:
+def _clause(clause: Clause) -> ClauseView:
     bounded = clause.low is not None or clause.high is not None
-    return ClauseShown(
+    return ClauseView(
         findings=clause.findings or (),
         reading=clause.reading,
         at=clause.at,
@@ -122,13 +122,13 @@ def _limit(limit: Limit | None) -> float | ScaledLimit | None:
     return ScaledLimit(times=limit.times, of=limit.of, plus=limit.plus) if isinstance(limit, Scaled) else limit
 
 
-def _level(book: Rulebook, level_id: str) -> LevelShown:
-    return LevelShown(id=level_id, **book.levels[level_id].model_dump())
+def _level(book: Rulebook, level_id: str) -> LevelView:
+    return LevelView(id=level_id, **book.levels[level_id].model_dump())
 
 
-def _quantity(book: Rulebook, quantity_id: str) -> QuantityShown:
+def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
     quantity = book.quantities[quantity_id]
-    return QuantityShown(
+    return QuantityView(
         id=quantity_id,
         title=quantity.title,
         kind=quantity.kind,
@@ -141,9 +141,9 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityShown:
     )
 
 
-def _criterion(book: Rulebook, criterion_id: str) -> CriterionShown:
+def _criterion(book: Rulebook, criterion_id: str) -> CriterionView:
     criterion = book.criteria[criterion_id]
-    return CriterionShown(
+    return CriterionView(
         id=criterion_id,
         title=criterion.title,
         looks_at=criterion.looks_at,
@@ -165,7 +165,7 @@ def _caution(book: Rulebook, caution_id: str) -> NamedCaution:
     return NamedCaution(id=caution_id, stops=caution.stops, text=caution.text)
 
 
-def _eye_words(book: Rulebook) -> Iterator[EyeWordShown]:
+def _eye_words(book: Rulebook) -> Iterator[EyeWordView]:
     for quantity, words in book.eye_words.items():
         for word, meaning in words.items():
-            yield EyeWordShown(quantity=quantity, word=word, **meaning.model_dump())
+            yield EyeWordView(quantity=quantity, word=word, **meaning.model_dump())

@@ -11,19 +11,19 @@ from starlette.responses import Response
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
 from api.openapi.document import media
-from api.parameters.days import DAYS, Days, days_asked, not_too_many
+from api.parameters.days import DAYS, Days, days_of, not_too_many
 from api.parameters.query import identifier, known_only
-from api.routes.marks import Told, as_json, operation
+from api.routes.marks import OperationDoc, as_json, operation
 from api.routes.overrides import MARKS_TAG
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
 from fitcheck.records import Store
-from fitcheck.stored.rater_report import Agreement, agreement_kept
+from fitcheck.stored.rater_report import Agreement, rater_report
 from rules import Rulebook
 
-__all__ = ["add_agreement", "agreement_asked", "raters_asked"]
+__all__ = ["add_agreement", "agreement_of", "raters_of"]
 
-_TOLD: Final = """Two raters, each an assessor by id or tool, over the feet that both judged: for each criterion the
+_DOC: Final = """Two raters, each an assessor by id or tool, over the feet that both judged: for each criterion the
 share of equal grades and kappa (no weights, linear, quadratic) with 95 % intervals, on what they differ most, and
 every foot on which they differ, with the assessments behind it.
 
@@ -49,21 +49,21 @@ _RATERS: Final[tuple[dict[str, Any], ...]] = tuple(
 )
 
 
-def add_agreement(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_agreement(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the route that compares raters in ``kept``; ``book`` applies overrides and names criteria."""
 
     @needs("read")
     async def show(request: Request) -> Response:
         known_only(request, ("first", "second", "from", "to"))
-        first, second = raters_asked(request)
-        days = days_asked(request)
-        return as_json(request, await kept.read(lambda store: agreement_asked(store, first, second, days, book)))
+        first, second = raters_of(request)
+        days = days_of(request)
+        return as_json(request, await kept.read(lambda store: agreement_of(store, first, second, days, book)))
 
-    told = Told("agreement", "How far two raters agree", _TOLD, [*_RATERS, *DAYS], ())
+    told = OperationDoc("agreement", "How far two raters agree", _DOC, [*_RATERS, *DAYS], ())
     app.add_api_route("/v1/agreement", show, **operation(told, MARKS_TAG, media(Agreement)))
 
 
-def raters_asked(request: Request) -> tuple[str, str]:
+def raters_of(request: Request) -> tuple[str, str]:
     """The two raters of the query. Raises ProblemError."""
     first, second = identifier(request, "first"), identifier(request, "second")
     for name, value in (("first", first), ("second", second)):
@@ -72,11 +72,11 @@ def raters_asked(request: Request) -> tuple[str, str]:
     return first or "", second or ""
 
 
-def agreement_asked(store: Store, first: str, second: str, days: Days, book: Rulebook) -> Agreement:
+def agreement_of(store: Store, first: str, second: str, days: Days, book: Rulebook) -> Agreement:
     """How far the two agree. Raises ProblemError and StoreError."""
     with not_too_many():
         try:
-            return agreement_kept(store, first, second, book, since=days.since, until=days.until)
+            return rater_report(store, first, second, book, since=days.since, until=days.until)
         except BadInput as error:
             given = error.problems[0]
             _refuse(Problem(f"query.{given.field}", given.value, given.allowed, given.detail))

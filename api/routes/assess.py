@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import Keeping, assess_bytes
+from api.assessing import StoringAssessor, assess_bytes
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -23,7 +23,7 @@ from api.parameters.idempotency import refuse_key
 from api.parameters.language import CONTENT_LANGUAGE, LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.parameters.query import flag, known_only, refuse
 from api.routes.batch import MEDIA_TYPES, BatchAnswer
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.explanation.models import ExplainedAssessment
@@ -73,9 +73,9 @@ Nothing is kept unless keep=true is asked for. Each answer line then has locatio
 has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
 
 
-def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStore) -> None:
+def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: AsyncStore) -> None:
     """Add the routes that assess by ``book`` and keep in ``kept``."""
-    keeping = Keeping(kept, book)
+    assessor = StoringAssessor(kept, book)
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
@@ -88,7 +88,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
         told = book_in(request, book)
         raw = await read_body(request, limits.body)
         if keep:
-            return await keeping.answer(request, raw, told, explained=explained)
+            return await assessor.answer(request, raw, told, explained=explained)
         _, assessment = assess_bytes(raw, told, explained=explained)
         return Response(assessment.model_dump_json(), headers=language_headers(told.language), media_type=JSON)
 
@@ -123,7 +123,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
                     "The assessment, which was kept; with explain=true, the assessment and its explanation.",
                     media(Assessment, None, JSON, ExplainedAssessment),
                 ),
-                "headers": {**REQUEST_ID_HEADER, **_KEPT_HEADERS, **CONTENT_LANGUAGE},
+                "headers": {**REQUEST_ID_HEADER, **_STORED_HEADERS, **CONTENT_LANGUAGE},
             },
             **problems(
                 "bad-json",
@@ -222,7 +222,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: KeptStor
     )
 
 
-_KEPT_HEADERS: Final = {
+_STORED_HEADERS: Final = {
     "Location": {"description": "Where the assessment is kept.", "schema": {"type": "string"}},
     "ETag": {"description": "The digest of its record, in quotation marks.", "schema": {"type": "string"}},
     "Idempotency-Replayed": {

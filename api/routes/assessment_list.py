@@ -15,13 +15,13 @@ from starlette.requests import Request
 
 from api.assessing import address_of
 from api.parameters.query import day, identifier, known_only, one_of, refuse, whole
-from api.responses.assessments import KeptAssessment, KeptAssessments, KeptRulebook
+from api.responses.assessments import StoredAssessment, StoredAssessments, StoredRulebook
 from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
-from fitcheck.records import Record, Store, Wanted
+from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.queries import corrections_of
 
-__all__ = ["DEFAULT_LIMIT", "LIST", "MOST_LISTED", "ORDERS", "Asked", "page_of"]
+__all__ = ["DEFAULT_LIMIT", "LIST", "MOST_LISTED", "ORDERS", "ListQuery", "page_of"]
 
 LIST: Final = "/v1/assessments"
 ORDERS: Final = ("newest", "oldest")
@@ -34,19 +34,19 @@ _LAST_NUMBER: Final = 2**63 - 1
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ListQuery:
     """One page of assessments, as a query asks for it."""
 
     filters: tuple[tuple[str, str], ...]
     """Those that are given, by name, in a fixed order."""
-    wanted: Wanted
+    wanted: RecordFilter
     order: str
     limit: int
     after: int | None
     """The number of the last one on the page before."""
 
     @classmethod
-    def by(cls, request: Request) -> Asked:
+    def by(cls, request: Request) -> ListQuery:
         """What the query of ``request`` asks for. Raises ProblemError."""
         known_only(request, (*_FILTERS, "order", "limit", "after"))
         foot = one_of(request, "foot", get_args(FittedFoot))
@@ -58,7 +58,7 @@ class Asked:
         filters = tuple((name, request.query_params[name]) for name in _FILTERS if name in request.query_params)
         return cls(
             filters=filters,
-            wanted=Wanted(
+            wanted=RecordFilter(
                 person=identifier(request, "person"),
                 assessor=identifier(request, "assessor"),
                 horse=identifier(request, "horse"),
@@ -81,7 +81,7 @@ class Asked:
         return cursor, f"{LIST}?{urlencode(query)}"
 
 
-def page_of(store: Store, asked: Asked) -> tuple[KeptAssessments, str | None]:
+def page_of(store: Store, asked: ListQuery) -> tuple[StoredAssessments, str | None]:
     """The page, and the address of the next one; None at the end. Raises StoreError.
 
     Numbers only grow: what is kept between two pages never moves one across their border, so that none is left out or
@@ -92,14 +92,14 @@ def page_of(store: Store, asked: Asked) -> tuple[KeptAssessments, str | None]:
     superseded = corrections_of(store, [record.id for record in shown])
     cursor, address = asked.next_page(shown[-1].number) if len(found) > asked.limit else (None, None)
     listed = tuple(_listed(record, superseded=record.id in superseded) for record in shown)
-    return KeptAssessments(assessments=listed, next=cursor), address
+    return StoredAssessments(assessments=listed, next=cursor), address
 
 
-def _listed(record: Record, *, superseded: bool) -> KeptAssessment:
-    return KeptAssessment.model_validate(
+def _listed(record: Record, *, superseded: bool) -> StoredAssessment:
+    return StoredAssessment.model_validate(
         {name: getattr(record, name) for name in _COPIED}
         | {
-            "rulebook": KeptRulebook(version=record.rulebook_version, digest=record.rulebook_digest),
+            "rulebook": StoredRulebook(version=record.rulebook_version, digest=record.rulebook_digest),
             "corrects": record.about,
             "superseded": superseded,
             "href": address_of(record.id),
@@ -107,7 +107,7 @@ def _listed(record: Record, *, superseded: bool) -> KeptAssessment:
     )
 
 
-_COPIED: Final = tuple(KeptAssessment.model_fields.keys() - {"rulebook", "corrects", "superseded", "href"})
+_COPIED: Final = tuple(StoredAssessment.model_fields.keys() - {"rulebook", "corrects", "superseded", "href"})
 
 
 def _cursor(number: int, filters: tuple[tuple[str, str], ...], order: str) -> str:

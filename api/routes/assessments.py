@@ -16,18 +16,18 @@ from api.http.problems import READING
 from api.http.route_scopes import needs
 from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
 from api.openapi.examples import EXAMPLE_ID
-from api.parameters.language import CONTENT_LANGUAGE, language_kept
+from api.parameters.language import CONTENT_LANGUAGE, stored_language
 from api.parameters.query import known_only
-from api.responses.assessments import KeptAssessment, KeptAssessments, KeptRulebook
-from api.routes.assessment_list import DEFAULT_LIMIT, LIST, MOST_LISTED, ORDERS, Asked, page_of
+from api.responses.assessments import StoredAssessment, StoredAssessments, StoredRulebook
+from api.routes.assessment_list import DEFAULT_LIMIT, LIST, MOST_LISTED, ORDERS, ListQuery, page_of
 from api.routes.stored_record import assessment_record, has_already
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment, Decision
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.records import Record, Store
 from fitcheck.records.queries import corrections_of
 
-__all__ = ["TAG", "add_kept", "show_page"]
+__all__ = ["TAG", "add_stored", "show_page"]
 
 TAG: Final = "records"
 _ONE: Final = """The assessment exactly as it was answered when it was kept, byte for byte. It never changes; ETag is
@@ -36,7 +36,7 @@ the digest of its record, which covers what was sent and what was answered.
 Link says what became of it: rel="predecessor-version" leads to the assessment that it corrects,
 rel="successor-version" to each one that corrects it. With such a successor it no longer counts. If-None-Match is
 honoured; a 304 has Link too."""
-_LIST_TOLD: Final = """Assessments in short, the newest first unless order says otherwise: in the order in which they
+_LIST_DOC: Final = """Assessments in short, the newest first unless order says otherwise: in the order in which they
 were kept. Filters are joined by and; one that is left out sets no bound. from and to are days in UTC of created,
 both included.
 
@@ -52,7 +52,7 @@ class _IdConvertor(StringConvertor):
     regex = "(?!batch$)[^/]+"
 
 
-def add_kept(app: FastAPI, kept: KeptStore) -> None:
+def add_stored(app: FastAPI, kept: AsyncStore) -> None:
     """Add the routes that show what is in ``kept``."""
     register_url_convertor("assessment", _IdConvertor())
 
@@ -61,7 +61,7 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
         known_only(request)
         id_ = request.path_params["id"]
         record, successors = await kept.read(lambda store: _one(store, id_))
-        headers = {"etag": etag_of(record), "content-language": language_kept(record.answer)}
+        headers = {"etag": etag_of(record), "content-language": stored_language(record.answer)}
         if links := _links(record, successors):
             headers["link"] = links
         if has_already(request, headers["etag"]):
@@ -70,7 +70,7 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
 
     @needs("read")
     async def show_many(request: Request) -> Response:
-        asked = Asked.by(request)
+        asked = ListQuery.by(request)
         page, following = await kept.read(lambda store: page_of(store, asked))
         headers = {} if following is None else {"link": f'<{following}>; rel="next"'}
         return Response(page.model_dump_json(), headers=headers, media_type=JSON)
@@ -82,11 +82,11 @@ def add_kept(app: FastAPI, kept: KeptStore) -> None:
         operation_id="list_assessments",
         tags=[TAG],
         summary="List assessments that were kept",
-        description=_LIST_TOLD,
+        description=_LIST_DOC,
         response_class=Response,
         responses={
             HTTPStatus.OK.value: {
-                **answer("A page of assessments.", media(KeptAssessments)),
+                **answer("A page of assessments.", media(StoredAssessments)),
                 "headers": {**REQUEST_ID_HEADER, "Link": _header('The next page: rel="next". Not there at the end.')},
             },
             **problems("bad-query", *READING),
@@ -185,7 +185,7 @@ def _parameters() -> list[dict[str, Any]]:
 
 def show_page(document: dict[str, Any]) -> None:
     """Put an example page into the OpenAPI document, with the nulls that FastAPI would leave out."""
-    shown = KeptAssessment(
+    shown = StoredAssessment(
         id=EXAMPLE_ID,
         number=7,
         created="2026-03-04T10:00:00.000Z",
@@ -197,12 +197,12 @@ def show_page(document: dict[str, Any]) -> None:
         horse="H-101",
         visit="2026-03-04-H-101",
         fitted="2026-03-04",
-        rulebook=KeptRulebook(version="1.2.0", digest="sha256:" + "0" * 64),
+        rulebook=StoredRulebook(version="1.2.0", digest="sha256:" + "0" * 64),
         corrects=None,
         superseded=False,
         erased=False,
         href=address_of(EXAMPLE_ID),
     )
-    page = KeptAssessments(assessments=(shown,), next=None)
+    page = StoredAssessments(assessments=(shown,), next=None)
     content = document["paths"][LIST]["get"]["responses"]["200"]["content"][JSON]
     content["examples"] = {"one": {"summary": "The only one", "value": page.model_dump(mode="json")}}

@@ -18,9 +18,9 @@ from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
 from api.http.problems import ProblemError, details, instance_of, store_problem
 from api.http.request_middleware import internal_error
-from api.http.upload_buffer import Backlog
+from api.http.upload_buffer import UploadBuffer
 from api.parameters.language import language_headers
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import Draft, StoreError, draft_of
@@ -31,13 +31,13 @@ __all__ = ["MEDIA_TYPES", "BatchAnswer"]
 MEDIA_TYPES: Final = ("application/x-ndjson", "application/ndjson")
 """The content types that a batch may have; the first is that of the answer."""
 
-_KEPT_AT_ONCE: Final = 50
+_STORED_AT_ONCE: Final = 50
 _LINE_BREAKS: Final = str.maketrans({letter: f"\\u{ord(letter):04x}" for letter in "\x85\u2028\u2029"})
 """JSON need not escape these, and NDJSON ends no line with them; many a client's library does."""
 _logger = logging.getLogger(__name__)
 
 
-class _Told(NamedTuple):
+class _AnswerLine(NamedTuple):
     """What is said of one line; ``draft``: what is to be kept before it is said."""
 
     number: int
@@ -55,50 +55,50 @@ class BatchAnswer(Response):
 
     media_type = MEDIA_TYPES[0]
 
-    def __init__(self, book: Rulebook, limits: Limits, kept: KeptStore | None = None) -> None:
+    def __init__(self, book: Rulebook, limits: Limits, kept: AsyncStore | None = None) -> None:
         """Assess by ``book``, within ``limits``; with ``kept``, keep each assessment there before it is answered."""
         self._book = book
         self._limits = limits
         self._kept = kept
-        self._at_once = 1 if kept is None else _KEPT_AT_ONCE
+        self._at_once = 1 if kept is None else _STORED_AT_ONCE
         self.status_code = HTTPStatus.OK
         self.background = None
         self.init_headers(language_headers(book.language))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        with Backlog(self._limits) as backlog:
-            reader = asyncio.create_task(backlog.fill(receive))
+        with UploadBuffer(self._limits) as buffer:
+            reader = asyncio.create_task(buffer.fill(receive))
             try:
                 await send({"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers})
-                await self._answer(instance_of(scope), backlog, send)
+                await self._answer(instance_of(scope), buffer, send)
             finally:
                 reader.cancel()
                 [outcome] = await asyncio.gather(reader, return_exceptions=True)
                 if isinstance(outcome, Exception):
                     _logger.error("request %s: its body could not be taken in", instance_of(scope), exc_info=outcome)
 
-    async def _answer(self, instance: str, backlog: Backlog, send: Send) -> None:
+    async def _answer(self, instance: str, buffer: UploadBuffer, send: Send) -> None:
         lines = LineSplitter(self._limits.line)
-        async for chunk in backlog.chunks():
-            await self._answer_each(lines.feed(chunk), instance, backlog, send)
-        if not backlog.complete:
+        async for chunk in buffer.chunks():
+            await self._answer_each(lines.feed(chunk), instance, buffer, send)
+        if not buffer.complete:
             return
-        await self._answer_each(lines.end(), instance, backlog, send)
+        await self._answer_each(lines.end(), instance, buffer, send)
         await send({"type": "http.response.body", "body": b"", "more_body": False})
 
-    async def _answer_each(self, arrived: Iterable[Line], instance: str, backlog: Backlog, send: Send) -> None:
+    async def _answer_each(self, arrived: Iterable[Line], instance: str, buffer: UploadBuffer, send: Send) -> None:
         """Answer these lines, as long as there is somebody to answer; those that are kept some at a time."""
-        group: list[_Told] = []
+        group: list[_AnswerLine] = []
 
         async def say() -> None:
-            answer = await self._kept_first(group, instance)
-            with backlog.stuck():
+            answer = await self._stored_first(group, instance)
+            with buffer.stuck():
                 await send({"type": "http.response.body", "body": answer, "more_body": True})
             group.clear()
 
         for line in arrived:
-            if backlog.cut_off:
+            if buffer.cut_off:
                 return
             group.append(self._tell(line, f"{instance}#line-{line.number}"))
             if len(group) == self._at_once:
@@ -108,7 +108,7 @@ class BatchAnswer(Response):
         if group:
             await say()
 
-    async def _kept_first(self, group: Sequence[_Told], instance: str) -> bytes:
+    async def _stored_first(self, group: Sequence[_AnswerLine], instance: str) -> bytes:
         """What is said of these lines, when what is to be kept of them has been kept, in one transaction."""
         drafts = [told.draft for told in group if told.draft is not None]
         if self._kept is None or not drafts:
@@ -130,14 +130,14 @@ class BatchAnswer(Response):
             raise ProblemError("body-too-large", f"This line has more than {self._limits.line} bytes.")
         return *assess_bytes(line.raw, self._book), line.raw
 
-    def _tell(self, line: Line, instance: str) -> _Told:
+    def _tell(self, line: Line, instance: str) -> _AnswerLine:
         try:
             fitting, assessment, raw = self._assess(line)
             if self._kept is None:
-                return _Told(line.number, {"assessment": assessment.model_dump_json()})
+                return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
             draft = draft_of(raw, fitting, assessment)
             location = json.dumps(address_of(draft.id))
-            return _Told(line.number, {"location": location, "assessment": draft.answer.decode()}, draft)
+            return _AnswerLine(line.number, {"location": location, "assessment": draft.answer.decode()}, draft)
         except ProblemError as error:
             if error.kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR:
                 _logger.exception("request %s: %s", instance, error.kind.name)
@@ -148,5 +148,5 @@ class BatchAnswer(Response):
             return self._problem(line.number, internal_error(), instance)
 
     @staticmethod
-    def _problem(number: int, problem: ProblemError, instance: str) -> _Told:
-        return _Told(number, {"problem": details(problem, instance).model_dump_json().translate(_LINE_BREAKS)})
+    def _problem(number: int, problem: ProblemError, instance: str) -> _AnswerLine:
+        return _AnswerLine(number, {"problem": details(problem, instance).model_dump_json().translate(_LINE_BREAKS)})

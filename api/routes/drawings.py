@@ -23,15 +23,15 @@ from api.routes.stored_record import (
     SVG_POLICY,
     TAGGED,
     answered,
-    foot_kept,
+    stored_foot,
 )
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.drawing import Form
 from rules import Rulebook
 
 __all__ = ["add_drawings"]
 
-_TOLD: Final = """The foot from below, its walls with nails and exits from the side, findings at their places, and the
+_DOC: Final = """The foot from below, its walls with nails and exits from the side, findings at their places, and the
 same in words (title and desc). It is drawn from the fitting and the assessment as they were kept; nothing is assessed
 anew. form=column is narrow, for a telephone; sheet sets the lists beside the views.
 
@@ -42,7 +42,7 @@ The picture has no script, style sheet or link, and may be shown under any conte
 _FORMS: Final[tuple[str, ...]] = get_args(Form)
 
 
-def add_drawings(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_drawings(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the route that draws what is in ``kept``, with ``book`` where that one judged."""
 
     @needs("read")
@@ -50,7 +50,7 @@ def add_drawings(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
         known_only(request, ("form",))
         form = cast("Form", one_of(request, "form", _FORMS) or _FORMS[0])
         id_ = request.path_params["id"]
-        drawing = await kept.read(lambda store: foot_kept(store, id_, book).drawing(form=form))
+        drawing = await kept.read(lambda store: stored_foot(store, id_, book).drawing(form=form))
         return answered(request, drawing, SVG, SVG_POLICY)
 
     app.add_api_route(
@@ -60,7 +60,7 @@ def add_drawings(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
         operation_id="drawing",
         tags=[TAG],
         summary="One assessment that was kept, as a drawing",
-        description=_TOLD,
+        description=_DOC,
         response_class=Response,
         responses={
             HTTPStatus.OK.value: {**answer("The drawing.", {SVG: {"schema": {"type": "string"}}}), "headers": TAGGED},

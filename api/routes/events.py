@@ -13,7 +13,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.types import Message
 
-from api.event_feed import Feed, TooManyWaiting
+from api.event_feed import EventFeed, TooManyWaiting
 from api.http.key_cache import REMEMBERED_S
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import admit_again, needs
@@ -38,7 +38,7 @@ _LIMIT_MOST: Final = 1000
 _WAIT: Final = "wait"
 _WAIT_MOST_S: Final = 60
 _AGAIN_S: Final = 5
-_TOLD: Final = """Every assessment, override and erasure that is kept, as CloudEvents 1.0 in the JSON batch format: a
+_DOC: Final = """Every assessment, override and erasure that is kept, as CloudEvents 1.0 in the JSON batch format: a
 JSON list, in the order of the records' numbers, none left out, whatever is kept meanwhile and by how many servers.
 
 Ask the first time without after, or with after=latest for only what is yet to come. The answer's header Link (rel=next)
@@ -58,7 +58,7 @@ went on otherwise, it is refused rather than that something be missed: begin aga
 have. examples/follow_events.py in the source is a whole follower."""
 
 
-def add_events(app: FastAPI, feed: Feed) -> None:
+def add_events(app: FastAPI, feed: EventFeed) -> None:
     """Add the route that shows ``feed``."""
 
     @needs("read")
@@ -92,7 +92,7 @@ def add_events(app: FastAPI, feed: Feed) -> None:
         operation_id="events",
         tags=[TAG],
         summary="Follow what is kept",
-        description=_TOLD,
+        description=_DOC,
         response_class=Response,
         responses={
             HTTPStatus.OK.value: {
@@ -111,7 +111,7 @@ def show_events(document: dict[str, Any]) -> None:
     document["paths"][PATH]["get"]["responses"]["200"]["content"][MEDIA_TYPE]["examples"] = EXAMPLES
 
 
-async def _place(request: Request, feed: Feed) -> Cursor:
+async def _place(request: Request, feed: EventFeed) -> Cursor:
     text = request.query_params.get(_AFTER)
     if text is None:
         return START

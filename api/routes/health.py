@@ -13,7 +13,7 @@ from api.http.problems import READING, ProblemError
 from api.http.route_scopes import open_to_all
 from api.openapi.document import answer, media, problems
 from api.openapi.schemas import Health
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import Rulebook
@@ -38,7 +38,7 @@ def self_test(book: Rulebook) -> None:
         raise ProblemError("not-ready", "The rules release a foot of which nothing was observed.")
 
 
-def add_health(app: FastAPI, book: Rulebook, kept: KeptStore) -> None:
+def add_health(app: FastAPI, book: Rulebook, kept: AsyncStore) -> None:
     """Add the routes for whoever watches the service."""
 
     @open_to_all

@@ -29,13 +29,13 @@ from api.routes.stored_record import (
     readable,
 )
 from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import Store
 from fitcheck.stored import overrides_of, sheet_of
 from rules import Rulebook
 
-__all__ = ["DECIDES_NOTHING", "Told", "add_marks", "as_json", "operation", "visit_sheet"]
+__all__ = ["DECIDES_NOTHING", "OperationDoc", "add_marks", "as_json", "operation", "visit_sheet"]
 
 DECIDES_NOTHING: Final = "Marks are for practice and decide nothing: the decision on the foot stands as it is."
 _FOOT: Final = f"""The sheet of marks of one kept assessment by the marking scheme of the service's rulebook: each
@@ -46,7 +46,7 @@ _VISIT: Final = f"""The sheets of the feet that count at a visit, the marks of t
 {DECIDES_NOTHING}"""
 
 
-class Told(NamedTuple):
+class OperationDoc(NamedTuple):
     """What the document says of an operation."""
 
     name: str
@@ -56,7 +56,7 @@ class Told(NamedTuple):
     problems: Sequence[str]
 
 
-def operation(told: Told, tag: str, content: dict[str, Any]) -> dict[str, Any]:
+def operation(told: OperationDoc, tag: str, content: dict[str, Any]) -> dict[str, Any]:
     """The arguments of ``add_api_route`` for a GET whose answer has ``content`` and an ETag."""
     return {
         "methods": ["GET"],
@@ -79,7 +79,7 @@ def as_json(request: Request, found: BaseModel) -> Response:
     return answered(request, found.model_dump_json(), JSON, CONTENT_POLICY)
 
 
-def add_marks(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_marks(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the routes that mark what is in ``kept`` by the scheme of ``book``."""
 
     @needs("read")
@@ -94,14 +94,14 @@ def add_marks(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
         visit = request.path_params["visit"]
         return as_json(request, await kept.read(lambda store: visit_sheet(store, visit, book)))
 
-    foot = Told(
+    foot = OperationDoc(
         "marks",
         "The marks of one assessment",
         _FOOT,
         [ASSESSMENT_ID],
         ("not-found", "gone", "cannot-show", "cannot-mark"),
     )
-    visit = Told("visit_marks", "The marks of a visit", _VISIT, [VISIT_NAME], (*VISIT_PROBLEMS, "cannot-mark"))
+    visit = OperationDoc("visit_marks", "The marks of a visit", _VISIT, [VISIT_NAME], (*VISIT_PROBLEMS, "cannot-mark"))
     app.add_api_route(f"{LIST}/{{id:assessment}}/marks", show_foot, **operation(foot, MARKS_TAG, media(MarkSheet)))
     app.add_api_route("/v1/visits/{visit:path}/marks", show_visit, **operation(visit, MARKS_TAG, media(VisitSheet)))
 

@@ -19,17 +19,17 @@ from api.http.problems import READING, WRITING, ProblemError
 from api.http.route_scopes import needs
 from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
 from api.openapi.examples import EXAMPLE_ID
-from api.parameters.idempotency import REPLAYED, given_key, idempotency_of
+from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.query import known_only
-from api.responses.assessments import KeptOverrides
+from api.responses.assessments import StoredOverrides
 from api.routes.assessment_list import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import summary
 from fitcheck.marking import override_of, parse_override
-from fitcheck.marking.overrides import Override, OverrideAsked
+from fitcheck.marking.overrides import Override, OverrideRequest
 from fitcheck.records import Draft, KeyReused, Record, Store, UnknownRecord, draft_of_override
 from fitcheck.records.queries import overrides_about
 from fitcheck.stored import answer_of, override_in, sheet_of
@@ -38,7 +38,7 @@ from rules import Rulebook
 __all__ = ["MARKS_TAG", "MOST_OVERRIDES", "Overriding", "add_overrides", "overrides_listed", "the_override"]
 
 MARKS_TAG: Final = "marks"
-_TOLD: Final = """An override changes marks and nothing else: the assessment stays as it was answered, and so does its
+_DOC: Final = """An override changes marks and nothing else: the assessment stays as it was answered, and so does its
 decision. A critical finding that is struck or regraded still stops the foot.
 
 Each change names its reason. strike: the finding does not count; regrade: it counts under another grade; add: one
@@ -49,7 +49,7 @@ It is kept beside the assessment with its own number in the chain, bears the nam
 assessor who made it, and is erased with any of these people. Idempotency-Key works as for assessments."""
 
 
-def add_overrides(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits) -> None:
+def add_overrides(app: FastAPI, kept: AsyncStore, book: Rulebook, limits: Limits) -> None:
     """Add the routes that keep overrides in ``kept`` and show them; ``book`` marks."""
     overriding = Overriding(kept, book)
 
@@ -84,7 +84,7 @@ def add_overrides(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits)
         operation_id="override",
         tags=[MARKS_TAG],
         summary="Mark a foot otherwise than the tool",
-        description=_TOLD,
+        description=_DOC,
         response_class=Response,
         responses={
             HTTPStatus.CREATED.value: {
@@ -109,7 +109,7 @@ def add_overrides(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits)
         },
         openapi_extra={
             "parameters": [ASSESSMENT_ID, _KEY],
-            "requestBody": {"required": True, "content": media(OverrideAsked, _EXAMPLES)},
+            "requestBody": {"required": True, "content": media(OverrideRequest, _EXAMPLES)},
         },
     )
     app.add_api_route(
@@ -122,7 +122,7 @@ def add_overrides(app: FastAPI, kept: KeptStore, book: Rulebook, limits: Limits)
         description="Every override that was kept of the assessment, in the order of keeping, as it was answered.",
         response_class=Response,
         responses={
-            HTTPStatus.OK.value: answer("The overrides.", media(KeptOverrides)),
+            HTTPStatus.OK.value: answer("The overrides.", media(StoredOverrides)),
             **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
         },
         openapi_extra={"parameters": [ASSESSMENT_ID]},
@@ -211,7 +211,7 @@ MOST_OVERRIDES: Final = 200
 class Overriding:
     """Keeps overrides in ``kept``, whose marks are those of ``book``."""
 
-    kept: KeptStore
+    kept: AsyncStore
     book: Rulebook
 
     async def answer(self, request: Request, id_: str, raw: bytes) -> Response:
@@ -219,7 +219,7 @@ class Overriding:
 
         Raises ProblemError and StoreError.
         """
-        key = given_key(request)
+        key = idempotency_key(request)
         idempotency = None if key is None else idempotency_of(request, key, raw, ("override", id_))
         try:
             if idempotency is not None:
@@ -236,7 +236,7 @@ class Overriding:
             raise gone(id_) from None
         return _created(done.record, replayed=not done.fresh)
 
-    def _draft(self, store: Store, id_: str, raw: bytes, asked: OverrideAsked) -> Draft:
+    def _draft(self, store: Store, id_: str, raw: bytes, asked: OverrideRequest) -> Draft:
         """The override as it is to be kept, held against the assessment and the overrides before it."""
         record = assessment_record(store, id_)
         others = overrides_about(store, [id_])
@@ -254,7 +254,7 @@ class Overriding:
         return draft_of_override(raw, override, record)
 
 
-def _asked(raw: bytes) -> OverrideAsked:
+def _asked(raw: bytes) -> OverrideRequest:
     try:
         document = loads(raw)
     except BadInput as error:
@@ -271,13 +271,13 @@ def _refused(error: BadInput) -> ProblemError:
     return ProblemError("bad-override", f"{first.field}: {first.detail}{many}", error.problems)
 
 
-def overrides_listed(store: Store, id_: str) -> KeptOverrides:
+def overrides_listed(store: Store, id_: str) -> StoredOverrides:
     """Every override of the assessment ``id_``. Raises ProblemError and StoreError."""
     assessment_record(store, id_)
     found = overrides_about(store, [id_])
     with readable(id_):
         there = tuple(override_in(record) for record in found if not record.erased)
-    return KeptOverrides(overrides=there, erased=len(found) - len(there))
+    return StoredOverrides(overrides=there, erased=len(found) - len(there))
 
 
 def the_override(store: Store, id_: str, override: str) -> Record:

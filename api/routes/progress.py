@@ -13,25 +13,25 @@ from starlette.responses import Response
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
 from api.openapi.document import media
-from api.parameters.days import DAYS, Days, days_asked, not_too_many
+from api.parameters.days import DAYS, Days, days_of, not_too_many
 from api.parameters.query import known_only
-from api.routes.marks import DECIDES_NOTHING, Told, as_json, operation
+from api.routes.marks import DECIDES_NOTHING, OperationDoc, as_json, operation
 from api.routes.overrides import MARKS_TAG
 from api.routes.stored_record import SVG, SVG_POLICY, answered, markable, readable
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.errors import Problem
 from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.strict_json import cut
 from fitcheck.fitting.validation import summary
 from fitcheck.marking.progress import Progress, progress_of
 from fitcheck.marking.progress_plots import marks_plot, shares_plot
-from fitcheck.records import Store, Wanted
-from fitcheck.stored.marks import marked_feet
+from fitcheck.records import RecordFilter, Store
+from fitcheck.stored.marks import dated_sheets
 from rules import Rulebook
 
-__all__ = ["PLOTS", "add_progress", "progress_kept"]
+__all__ = ["PLOTS", "add_progress", "stored_progress"]
 
-_TOLD: Final = f"""How a person's work goes over time: for each criterion the share of feet on which nothing had to be
+_DOC: Final = f"""How a person's work goes over time: for each criterion the share of feet on which nothing had to be
 put right, with its 95 % interval; the marks over the days; whether they go up or down by more than chance may do; and
 what to practise next. Corrected assessments are left out; an assessor's reckoning counts where there is one. from and
 to are days in UTC of created, both included. {DECIDES_NOTHING}"""
@@ -53,7 +53,7 @@ PLOTS: Final[dict[str, tuple[Callable[[Progress, Rulebook], str], str]]] = {
 """What is plotted, by the name of its file."""
 
 
-def progress_kept(store: Store, person: str, days: Days, book: Rulebook) -> Progress:
+def stored_progress(store: Store, person: str, days: Days, book: Rulebook) -> Progress:
     """The progress of that person. Raises ProblemError of kind not-found, bad-query, cannot-show or cannot-mark."""
     detail = f'No work of a person "{cut(person)}" was kept in these days. GET /v1/assessments lists what was.'
     nobody = ProblemError(
@@ -63,29 +63,29 @@ def progress_kept(store: Store, person: str, days: Days, book: Rulebook) -> Prog
         _NAME.validate_python(person, strict=True)
     except ValidationError:
         raise nobody from None
-    wanted = Wanted(person=person, kind="assessment", since=days.since, until=days.until, superseded=False)
+    wanted = RecordFilter(person=person, kind="assessment", since=days.since, until=days.until, superseded=False)
     with not_too_many(), readable(person), markable(person):
-        feet = list(marked_feet(store, wanted, book))
+        feet = list(dated_sheets(store, wanted, book))
     if not feet:
         raise nobody
     return progress_of(feet, book)
 
 
-def add_progress(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_progress(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the routes that show the progress of people in ``kept`` by the scheme of ``book``."""
 
     async def progress(request: Request) -> Progress:
         known_only(request, ("from", "to"))
-        days = days_asked(request)
+        days = days_of(request)
         person = request.path_params["person"]
-        return await kept.read(lambda store: progress_kept(store, person, days, book))
+        return await kept.read(lambda store: stored_progress(store, person, days, book))
 
     @needs("read")
     async def show(request: Request) -> Response:
         return as_json(request, await progress(request))
 
     parameters = [_PERSON, *DAYS]
-    told = Told("progress", "A person's progress", _TOLD, parameters, _PROBLEMS)
+    told = OperationDoc("progress", "A person's progress", _DOC, parameters, _PROBLEMS)
     app.add_api_route(_PATH, show, **operation(told, MARKS_TAG, media(Progress)))
 
     def add_plot(name: str, plot: Callable[[Progress, Rulebook], str], title: str) -> None:
@@ -94,7 +94,7 @@ def add_progress(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
             return answered(request, plot(await progress(request), book), SVG, SVG_POLICY)
 
         drawn = f"{title}, as a picture of what GET /v1/people/{{person}}/progress says; from and to as there."
-        told = Told(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)
+        told = OperationDoc(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)
         content = {SVG: {"schema": {"type": "string"}}}
         app.add_api_route(f"{_PATH}/{name}.svg", show_plot, **operation(told, MARKS_TAG, content))
 

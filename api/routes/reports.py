@@ -22,11 +22,11 @@ from api.routes.stored_record import (
     NOT_MODIFIED,
     TAGGED,
     answered,
-    foot_kept,
     readable,
+    stored_foot,
 )
 from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.records import Store
 from fitcheck.records.queries import corrections_of
 from fitcheck.report.html import REPORT_POLICY
@@ -47,7 +47,7 @@ _VISIT: Final = """All feet of a visit as GET /v1/visits/{visit} puts them toget
 pairs, which are worked out now by the service's rulebook."""
 
 
-def add_reports(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_reports(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the routes that report what is in ``kept``; ``book`` is the service's rulebook."""
 
     @needs("read")
@@ -102,7 +102,7 @@ def add_reports(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
 
 
 def _of_foot(store: Store, id_: str, book: Rulebook) -> str:
-    foot = foot_kept(store, id_, book)
+    foot = stored_foot(store, id_, book)
     corrected_by = corrections_of(store, [id_]).get(id_, [])
     with readable(id_):
         return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book)

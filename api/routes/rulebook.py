@@ -16,7 +16,7 @@ from api.http.route_scopes import needs
 from api.openapi.document import answer, media, problems
 from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.parameters.query import known_only
-from api.responses.rulebook import RulebookDocument, RuleShown
+from api.responses.rulebook import RulebookDocument, RuleView
 from api.responses.rulebook_documents import rule_document, rulebook_document
 from fitcheck.errors import Problem
 from fitcheck.fitting.strict_json import cut
@@ -74,7 +74,7 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
         description="Limits, contexts, texts and sources of one rule. Findings name their rule by this id. Words in "
         "braces in the texts are filled in by a finding.",
         response_class=Response,
-        responses={HTTPStatus.OK.value: answer("The rule.", media(RuleShown)), **problems("bad-query", "not-found")},
+        responses={HTTPStatus.OK.value: answer("The rule.", media(RuleView)), **problems("bad-query", "not-found")},
         openapi_extra={
             "parameters": [
                 {

@@ -22,7 +22,7 @@ from fitcheck.errors import Problem
 from fitcheck.fitting.strict_json import cut
 from fitcheck.fitting.validation import summary
 from fitcheck.records import Record, Store
-from fitcheck.stored import CannotMark, KeptFoot, Unreadable, foot_of
+from fitcheck.stored import CannotMark, StoredFoot, Unreadable, foot_of
 from rules import Rulebook
 
 __all__ = [
@@ -35,14 +35,14 @@ __all__ = [
     "TAGGED",
     "answered",
     "assessment_record",
-    "foot_kept",
     "has_already",
     "markable",
     "readable",
+    "stored_foot",
     "tag_of",
 ]
 
-_TAG_GIVEN: Final = re.compile(r'(?:W/)?("[^"]*")')
+_ENTITY_TAG: Final = re.compile(r'(?:W/)?("[^"]*")')
 
 
 def assessment_record(store: Store, id_: str) -> Record:
@@ -66,7 +66,7 @@ def assessment_record(store: Store, id_: str) -> Record:
 def has_already(request: Request, etag: str) -> bool:
     """Whether If-None-Match names ``etag``, by the weak comparison of RFC 9110."""
     given = ", ".join(request.headers.getlist("if-none-match"))
-    return given.strip() == "*" or etag in _TAG_GIVEN.findall(given)
+    return given.strip() == "*" or etag in _ENTITY_TAG.findall(given)
 
 
 def tag_of(*parts: str) -> str:
@@ -103,7 +103,7 @@ IF_NONE_MATCH: Final[dict[str, Any]] = {
 }
 
 
-def foot_kept(store: Store, id_: str, book: Rulebook) -> KeptFoot:
+def stored_foot(store: Store, id_: str, book: Rulebook) -> StoredFoot:
     """The assessment of that id. Raises ProblemError of kind not-found, gone or cannot-show, and StoreError."""
     record = assessment_record(store, id_)
     with readable(id_):

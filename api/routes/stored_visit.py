@@ -10,7 +10,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import cut
 from fitcheck.fitting.validation import summary
 from fitcheck.records import Store
-from fitcheck.stored import KeptVisit, Unreadable, visit_kept
+from fitcheck.stored import StoredVisit, Unreadable, stored_visit
 from rules import EngineFault, Rulebook
 
 __all__ = ["VISIT_NAME", "VISIT_PROBLEMS", "visit_named"]
@@ -26,10 +26,10 @@ VISIT_NAME: Final[dict[str, Any]] = {
 VISIT_PROBLEMS: Final = ("not-found", "visit-in-conflict", "cannot-show", "not-assessed")
 
 
-def visit_named(store: Store, visit: str, book: Rulebook) -> KeptVisit:
+def visit_named(store: Store, visit: str, book: Rulebook) -> StoredVisit:
     """The visit of that name. Raises ProblemError of a kind in VISIT_PROBLEMS, and StoreError."""
     try:
-        found = visit_kept(store, visit, book)
+        found = stored_visit(store, visit, book)
     except BadInput as error:
         raise ProblemError("visit-in-conflict", error.problems[0].detail, error.problems) from error
     except Unreadable as error:

@@ -18,13 +18,13 @@ from api.openapi.document import answer, media, problems
 from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.parameters.query import known_only
 from api.routes.assessments import TAG
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
 from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
-from fitcheck.records import Record, Wanted
+from fitcheck.records import Record, RecordFilter
 from rules import EngineFault, Rulebook, shipped_rulebook
 
 __all__ = ["add_visits"]
@@ -41,7 +41,7 @@ are worked out now, from the fittings as they were received and by the rulebook 
 pair names."""
 
 
-def add_visits(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
+def add_visits(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     """Add the route that puts the visits in ``kept`` together, pairs by ``book``."""
 
     @needs("read")
@@ -49,7 +49,7 @@ def add_visits(app: FastAPI, kept: KeptStore, book: Rulebook) -> None:
         known_only(request, (LANG,))
         told = book_in(request, book)
         visit = request.path_params["visit"]
-        wanted = Wanted(visit=visit, kind="assessment", superseded=False)
+        wanted = RecordFilter(visit=visit, kind="assessment", superseded=False)
         records = await kept.read(lambda store: store.records(wanted, newest_first=False, limit=_MOST + 1))
         if not records:
             detail = f'Nothing was kept of a visit "{cut(visit)}". GET /v1/assessments lists visits that were.'

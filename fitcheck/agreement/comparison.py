@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
-from fitcheck.agreement.judgement import GRADES, GradeGiven, Judgement, Subject, judgements_by
+from fitcheck.agreement.judgement import GRADES, JudgedGrade, Judgement, Subject, judgements_by
 from fitcheck.agreement.kappa import WEIGHTS, Kappa, Weights, kappa
 from fitcheck.agreement.outcome import NotComputed
 from fitcheck.agreement.proportion import Share, clustered_share, share
@@ -25,8 +25,8 @@ class Difference:
 
     subject: Subject
     criterion: str
-    first: GradeGiven
-    second: GradeGiven
+    first: JudgedGrade
+    second: JudgedGrade
 
     @property
     def steps(self) -> int:
@@ -83,7 +83,7 @@ class Comparison:
         return next((each for each in self.criteria if each.criterion == criterion), None)
 
 
-_Pair = tuple[Subject, GradeGiven, GradeGiven]
+_Pair = tuple[Subject, JudgedGrade, JudgedGrade]
 
 
 def compare(judgements: Iterable[Judgement], first: str, second: str) -> Comparison:
@@ -99,7 +99,7 @@ def compare(judgements: Iterable[Judgement], first: str, second: str) -> Compari
     shared = [subject for subject in by_first if subject in by_second]
     both = [(subject, by_first[subject].grades, by_second[subject].grades) for subject in shared]
     names = list(dict.fromkeys(name for _, one, two in both for name in (*one, *two)))
-    of_foot: dict[Subject, list[tuple[GradeGiven, GradeGiven]]] = {}
+    of_foot: dict[Subject, list[tuple[JudgedGrade, JudgedGrade]]] = {}
     criteria, differences = [], []
     for name in names:
         pairs, only = [], [0, 0]

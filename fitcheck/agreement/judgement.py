@@ -15,10 +15,10 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
 from rules.model import RANK, Grade
 
-__all__ = ["GRADES", "TOOL", "GradeGiven", "Judgement", "Subject", "judgement_of", "judgements_by", "overriding"]
+__all__ = ["GRADES", "TOOL", "JudgedGrade", "Judgement", "Subject", "judgement_of", "judgements_by", "overriding"]
 
-GradeGiven = Literal["good"] | Grade
-GRADES: Final[tuple[GradeGiven, ...]] = ("good", *sorted(RANK, key=RANK.__getitem__))
+JudgedGrade = Literal["good"] | Grade
+GRADES: Final[tuple[JudgedGrade, ...]] = ("good", *sorted(RANK, key=RANK.__getitem__))
 """From good to gravest; the distance between two grades is the number of steps between them."""
 
 TOOL: Final = "the tool"
@@ -46,7 +46,7 @@ class Judgement:
 
     rater: str
     subject: Subject
-    grades: Mapping[str, GradeGiven | None]
+    grades: Mapping[str, JudgedGrade | None]
     """By criterion the worst grade; None where it was not assessed, which is not the same as good."""
     readings: Mapping[str, float] = field(default_factory=dict)
     """By quantity@place the number read, in the quantity's own unit."""
@@ -89,11 +89,11 @@ def judgement_of(
     try:
         missing = {name for name in said["not_assessed"] if "." not in name}
         missing |= {need["criterion"] for need in said.get("still_needed", ())}
-        grades: dict[str, GradeGiven | None] = dict.fromkeys((part["criterion"] for part in said["conforms"]), "good")
+        grades: dict[str, JudgedGrade | None] = dict.fromkeys((part["criterion"] for part in said["conforms"]), "good")
         grades |= dict.fromkeys(sorted(missing))
         for finding in said["findings"]:
             name: str = finding["criterion"]
-            given: tuple[GradeGiven, GradeGiven] = (grades.get(name) or "good", finding["grade"])
+            given: tuple[JudgedGrade, JudgedGrade] = (grades.get(name) or "good", finding["grade"])
             grades[name] = max(given, key=GRADES.index)
         readings = {f"{part['quantity']}@{part['place']}": float(part["value"]) for part in said["measurements"]}
         subject = Subject(horse, said["foot"], visit, said["stage"])
@@ -105,7 +105,7 @@ def judgement_of(
     return Judgement(rater, subject, grades, readings, marks or {})
 
 
-def overriding(judgement: Judgement, *, rater: str, grades: Mapping[str, GradeGiven | None]) -> Judgement:
+def overriding(judgement: Judgement, *, rater: str, grades: Mapping[str, JudgedGrade | None]) -> Judgement:
     """The judgement of a ``rater`` who went over another's and set ``grades`` otherwise.
 
     Whoever saw the first judgement did not judge apart from it: such agreement flatters.

@@ -74,7 +74,7 @@ def ranking_sentence(found: Comparison, titles: Titles | None = None) -> Iterato
 
 def number_sentence(on: OnNumber, title: str | None = None, form: Form = "ICC(2,1)") -> str:
     """What a report says of one number."""
-    start = f"Of {title or _spoken(on.name)}, read by {_listed(on.raters)} on {_feet(on.subjects)}"
+    start = f"Of {title or _plain_name(on.name)}, read by {_listed(on.raters)} on {_feet(on.subjects)}"
     left = f"; {_feet(on.left_out)} that not all of them read {_are(on.left_out)} left out" if on.left_out else ""
     found = on.forms if isinstance(on.forms, NotComputed) else on.forms[form]
     if isinstance(found, NotComputed):
@@ -123,7 +123,7 @@ def _title(criterion: str, titles: Titles | None) -> str:
     return (titles or {}).get(criterion, criterion.replace("_", " "))
 
 
-def _spoken(name: str) -> str:
+def _plain_name(name: str) -> str:
     quantity, _, place = name.partition("@")
     return " at ".join(part.replace("_", " ") for part in (quantity, place) if part)
 

@@ -10,10 +10,10 @@ from typing import Final
 from fitcheck.assessment.actions import working_order
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.findings import build_findings
-from fitcheck.assessment.models import Assessment, Decision, Finding, Measurement, RulebookShown, StillNeeded
+from fitcheck.assessment.models import Assessment, Decision, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
 
@@ -30,7 +30,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     """
     book = book or shipped_rulebook()
     situation = situation_of(fitting)
-    table, remarks = measured(fitting, observed(fitting, book), book)
+    table, remarks = measured(fitting, readings_of(fitting, book), book)
     firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
     findings = build_findings(firings, table, fitting.stage, book)
@@ -41,7 +41,7 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
         created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
         foot=fitting.foot,
         stage=fitting.stage,
-        rulebook=RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest),
+        rulebook=RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest),
         decision=_decision(findings, still_needed),
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),

@@ -26,7 +26,7 @@ def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
     row = row_of(quantity, spot_of(place))
     if row is None:
         return f"observations.{quantity}"
-    return row.asked_at(place, nails.index(place) if place in nails else 0)
+    return row.needed_at(place, nails.index(place) if place in nails else 0)
 
 
 _SHAPES: Final = 256
@@ -69,16 +69,16 @@ class Completeness:
         unjudged: dict[tuple[str, str, str], None] = {}
         unread: dict[str, None] = {}
         for quantity, place in table:
-            asks = self._in_force.asks(quantity, place)
-            if asks is None:
+            dependencies = self._in_force.dependencies(quantity, place)
+            if dependencies is None:
                 continue
             if quantity in book.criterion_of:
                 self._judged.append((quantity, place))
                 self._taken[quantity] = self._taken.get(quantity, 0) + 1
-            for dimension in asks.dimensions:
+            for dimension in dependencies.dimensions:
                 if (dimension, "foot") not in table:
                     unjudged[quantity, place, dimension] = None
-            for word in asks.words:
+            for word in dependencies.words:
                 if (word, place) not in table:
                     unread[word] = None
         self.unjudged = tuple(unjudged)

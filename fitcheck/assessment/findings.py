@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from fitcheck.assessment.conformity import probability_beyond
-from fitcheck.assessment.models import Finding, LimitShown, Measured
+from fitcheck.assessment.models import Finding, LimitView, Measured
 from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import amount_of, place_title, places_title, shown, side_title
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
@@ -102,7 +102,7 @@ def _single(
         sizes = {name: float(item.value) for name, item in dimensions.items()}
         unit = rule.unit
         low, high = resolve(rule.low, sizes), resolve(rule.high, sizes)
-        limit = LimitShown(low=_tidy(low), high=_tidy(high), unit=unit)
+        limit = LimitView(low=_tidy(low), high=_tidy(high), unit=unit)
         measured = Measured(
             quantity=rule.quantity,
             value=round(reading.value, 4),
@@ -180,7 +180,7 @@ def _finding(
     confidence: float,
     *,
     measured: Measured | None = None,
-    limit: LimitShown | None = None,
+    limit: LimitView | None = None,
     amount: float | None = None,
     rests_on: tuple[str, ...] = (),
 ) -> Finding:

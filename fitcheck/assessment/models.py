@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from fitcheck.documented import Described
+from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import FittedFoot
 from rules.model import Grade, Order, Stage, Status
 
@@ -16,24 +16,24 @@ __all__ = [
     "Conforming",
     "Decision",
     "Finding",
-    "LimitShown",
+    "LimitView",
     "Measured",
     "Measurement",
     "NextDue",
-    "RulebookShown",
+    "RulebookIdentity",
     "StillNeeded",
 ]
 
 Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
 
 
-class Output(Described):
+class Output(DocumentedModel):
     """Base of the output models."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class RulebookShown(Output):
+class RulebookIdentity(Output):
     """Which rulebook judged."""
 
     id: str
@@ -56,7 +56,7 @@ class Measured(Output):
     """Where at the place, in words; or for a cross-check, what was read and what was computed."""
 
 
-class LimitShown(Output):
+class LimitView(Output):
     """The range that would have been let pass."""
 
     low: float | None
@@ -76,7 +76,7 @@ class Finding(Output):
     confidence: float
     """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word."""
     measured: Measured | None
-    limit: LimitShown | None
+    limit: LimitView | None
     finding: str
     action: str
     amount: float | None
@@ -148,7 +148,7 @@ class Assessment(Output):
     """UTC, ISO 8601."""
     foot: FittedFoot
     stage: Stage
-    rulebook: RulebookShown
+    rulebook: RulebookIdentity
     decision: Decision
     findings: tuple[Finding, ...]
     """Gravest first, joined before single, then in working order."""

@@ -9,7 +9,7 @@ from typing import Final
 from fitcheck.assessment.models import NextDue
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.growth import branch_lengths, days_covered, days_covered_u, drift_of
-from fitcheck.measure.results import Observed
+from fitcheck.measure.results import Readings
 from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import place_title
 from rules import Rulebook
@@ -23,7 +23,7 @@ INTERVAL_RULE: Final = "interval-long"
 """The rule whose upper limit (days) ends the interval."""
 
 
-def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | None:
+def next_due(fitting: Fitting, readings: Readings, book: Rulebook) -> NextDue | None:
     """The day of the next visit, whole days after this fitting; None where the fitting does not say when it was made.
 
     The sooner of the interval's end and, for either heel, the day on which it loses its cover at the fastest drift
@@ -32,7 +32,7 @@ def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | 
     history = fitting.observations.history
     if history is None or history.fitted is None:
         return None
-    place, first, u = _first_due(fitting, observed, book)
+    place, first, u = _first_due(fitting, readings, book)
     if first == math.inf:
         return None
     days = math.floor(first)
@@ -49,13 +49,13 @@ def next_due(fitting: Fitting, observed: Observed, book: Rulebook) -> NextDue | 
     return NextDue(date=day.isoformat(), reason=reason, place=place, days=days, u=round(u, 4), say=say)
 
 
-def _first_due(fitting: Fitting, observed: Observed, book: Rulebook) -> tuple[str, float, float]:
+def _first_due(fitting: Fitting, readings: Readings, book: Rulebook) -> tuple[str, float, float]:
     """What ends first: its place, foot for the interval, the days and their u; infinite days where nothing ends."""
     rule = book.rules.get(INTERVAL_RULE)
     end = None if rule is None else rule.high
     place, days = "foot", math.inf if end is None or isinstance(end, Scaled) else end
-    lengths = branch_lengths(fitting, observed)
-    drift = drift_of(observed, book)[0] if lengths else None
+    lengths = branch_lengths(fitting, readings)
+    drift = drift_of(readings, book)[0] if lengths else None
     if drift is None:
         return place, days, 0.0
     for heel, length in lengths.items():

@@ -13,12 +13,12 @@ from tempfile import TemporaryDirectory
 
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.options import add_rulebook_option, chosen_book
-from fitcheck.cli.record_options import add_records_option, chosen_store, time_given
+from fitcheck.cli.record_options import add_records_option, chosen_store, parsed_time
 from fitcheck.errors import BadInput
 from fitcheck.records import Store, StoreError, open_store
 from fitcheck.records.exchange.importing import Importer
-from fitcheck.records.limited import TooMany
-from fitcheck.stored.rater_report import Agreement, agreement_kept
+from fitcheck.records.limited import TooManyRecords
+from fitcheck.stored.rater_report import Agreement, rater_report
 from rules import Rulebook
 
 __all__ = ["configure"]
@@ -35,9 +35,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         help="compare over these exports of records (NDJSON) instead of a store",
     )
-    parser.add_argument("--since", metavar="TIME", type=time_given, help="kept then or later: a day, or UTC with Z")
+    parser.add_argument("--since", metavar="TIME", type=parsed_time, help="kept then or later: a day, or UTC with Z")
     parser.add_argument(
-        "--until", metavar="TIME", type=time_given, help="kept before: a day, of which nothing counts, or UTC"
+        "--until", metavar="TIME", type=parsed_time, help="kept before: a day, of which nothing counts, or UTC"
     )
     parser.add_argument("--json", action="store_true", help="print the figures as JSON, as the HTTP service does")
     add_records_option(parser)
@@ -54,8 +54,8 @@ def run(options: argparse.Namespace) -> int:
     book = chosen_book(options)
     try:
         with _store(options, book) as store:
-            found = agreement_kept(store, options.first, options.second, book, since=options.since, until=options.until)
-    except (BadInput, TooMany) as error:
+            found = rater_report(store, options.first, options.second, book, since=options.since, until=options.until)
+    except (BadInput, TooManyRecords) as error:
         return _told(BAD_INPUT, str(error))
     except StoreError as error:
         return _told(FAILED, str(error))

@@ -11,7 +11,7 @@ from typing import Final
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
-from fitcheck.cli.options import add_language_option, add_rulebook_option, chosen_book, paint_for, told_book
+from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import loads
@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     if options.drawing is not None and len(options.files) > 1:
         print("fitcheck assess: --drawing draws one foot: name one FILE.", file=sys.stderr)
         return BAD_USAGE
-    book = told_book(options, chosen_book(options, judging=True))
+    book = book_in_language(options, chosen_book(options, judging=True))
     statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
     return next(status for status in _GRAVEST_FIRST if status in statuses)
 

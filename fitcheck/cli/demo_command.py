@@ -18,10 +18,10 @@ from fitcheck.cli import BAD_USAGE, FAILED
 from fitcheck.cli.options import (
     add_language_option,
     add_rulebook_option,
+    book_in_language,
     chosen_book,
     paint_for,
     set_for_service,
-    told_book,
 )
 from fitcheck.cli.serve_command import APPLICATION
 from fitcheck.report.terminal import render
@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     if options.case not in cases:
         print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
         return BAD_USAGE
-    book = told_book(options, chosen_book(options))
+    book = book_in_language(options, chosen_book(options))
     import httpx  # noqa: PLC0415  (heavy: only for this command)
 
     body = cases[options.case].read_bytes()

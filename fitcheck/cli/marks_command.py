@@ -11,7 +11,7 @@ from typing import Final
 from fitcheck.assessment.assess import assess
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.assess_command import STATUS, read_file
-from fitcheck.cli.options import add_language_option, add_rulebook_option, chosen_book, paint_for, told_book
+from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
 from fitcheck.errors import BadInput
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
@@ -39,7 +39,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess and mark each file; returns the gravest status."""
-    book = told_book(options, chosen_book(options, judging=True))
+    book = book_in_language(options, chosen_book(options, judging=True))
     statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
     return next(status for status in _GRAVEST_FIRST if status in statuses)
 

@@ -11,17 +11,17 @@ from typing import TextIO
 
 from fitcheck.cli import BadBook
 from fitcheck.report.terminal import Paint, plain, strong
-from fitcheck.rulebooks.selection import LANGUAGE_SETTING, SETTING, SHIPPED, book_named, book_told
+from fitcheck.rulebooks.selection import LANGUAGE_SETTING, SETTING, SHIPPED, book_named, localized_book
 from rules import Rulebook, RulebookError, RulesError, evaluator_for
 
 __all__ = [
     "add_language_option",
     "add_rulebook_option",
+    "book_in_language",
     "chosen_book",
     "named_book",
     "paint_for",
     "set_for_service",
-    "told_book",
 ]
 
 
@@ -79,13 +79,13 @@ def add_language_option(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def told_book(options: argparse.Namespace, book: Rulebook) -> Rulebook:
+def book_in_language(options: argparse.Namespace, book: Rulebook) -> Rulebook:
     """``book`` in the language that the option or the setting names.
 
     Raises BadBook for a language that it does not have, or whose files are faulty.
     """
     try:
-        return book_told(book, options.language)
+        return localized_book(book, options.language)
     except RulebookError as error:
         raise BadBook(str(error)) from error
 

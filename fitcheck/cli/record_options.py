@@ -9,9 +9,9 @@ from typing import Final, get_args
 
 from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
-from fitcheck.records import SETTING, Store, Wanted, default_url, open_store
+from fitcheck.records import SETTING, RecordFilter, Store, default_url, open_store
 
-__all__ = ["add_filters", "add_records_option", "chosen_records", "chosen_store", "time_given"]
+__all__ = ["add_filters", "add_records_option", "chosen_records", "chosen_store", "parsed_time"]
 
 
 def add_records_option(parser: argparse.ArgumentParser) -> None:
@@ -47,23 +47,23 @@ def add_filters(parser: argparse.ArgumentParser, *, kinds: bool = True) -> None:
     group.add_argument("--decision", choices=get_args(Decision), help="with this decision")
     if kinds:
         group.add_argument("--kind", choices=("assessment", "override", "erasure"), help="of this kind")
-    group.add_argument("--since", metavar="TIME", type=time_given, help="kept then or later: a day, or UTC with Z")
+    group.add_argument("--since", metavar="TIME", type=parsed_time, help="kept then or later: a day, or UTC with Z")
     group.add_argument(
-        "--until", metavar="TIME", type=time_given, help="kept before: a day, of which nothing counts, or UTC"
+        "--until", metavar="TIME", type=parsed_time, help="kept before: a day, of which nothing counts, or UTC"
     )
     group.add_argument("--current", action="store_true", help="only what no later assessment corrects")
 
 
-def chosen_records(options: argparse.Namespace) -> Wanted:
+def chosen_records(options: argparse.Namespace) -> RecordFilter:
     """The records that the options name."""
-    return Wanted(
+    return RecordFilter(
         **{name: getattr(options, name) for name in (*_EQUAL, "foot", "decision", "since", "until")},
         kind=getattr(options, "kind", "assessment"),
         superseded=not options.current,
     )
 
 
-def time_given(text: str) -> str:
+def parsed_time(text: str) -> str:
     """The time as records have it, so that the two can be compared as texts."""
     found = _TIME.fullmatch(text)
     if found is None or not _is_time(text):

@@ -27,7 +27,7 @@ __all__ = ["configure"]
 _INTERRUPTED: Final = 130
 _FLUSH_EVERY_S: Final = 2.0
 """So much work at most is done again after a kill."""
-_TELL_EVERY: Final = 15
+_REPORT_EVERY: Final = 15
 """Without a terminal, only one flush in so many is told."""
 
 
@@ -144,7 +144,7 @@ class _Report:
             self._flushes += 1
             if stream is not None:
                 stream.flush()
-            if sys.stderr.isatty() or self._flushes % _TELL_EVERY == 0:
+            if sys.stderr.isatty() or self._flushes % _REPORT_EVERY == 0:
                 print(f"fitcheck regrade: {done} of at most {most} records", file=sys.stderr, flush=True)
 
     def _end(self, stream: BinaryIO | None, *, whole: bool) -> None:

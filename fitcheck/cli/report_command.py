@@ -17,7 +17,7 @@ from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store, StoreError
 from fitcheck.records.queries import corrections_of
 from fitcheck.report.html import FootToReport, foot_report
-from fitcheck.stored import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, visit_kept
+from fitcheck.stored import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, stored_visit
 from rules import EngineFault, Rulebook
 
 __all__ = ["configure"]
@@ -72,7 +72,7 @@ def _page(options: argparse.Namespace, book: Rulebook) -> str:
         fitting = parse_fitting(loads(read_file(options.what)), book)
         return foot_report(FootToReport(fitting=fitting, assessment=assess(fitting, book), book=book))
     with chosen_store(options, create=False) as store:
-        return _kept_foot(store, options.what, book) if options.visit is None else _visit(store, options.visit, book)
+        return _stored_foot(store, options.what, book) if options.visit is None else _visit(store, options.visit, book)
 
 
 def _is_file(what: str) -> bool:
@@ -82,7 +82,7 @@ def _is_file(what: str) -> bool:
         return False
 
 
-def _kept_foot(store: Store, id_: str, book: Rulebook) -> str:
+def _stored_foot(store: Store, id_: str, book: Rulebook) -> str:
     record = store.record(id_)
     if record is None or record.kind != "assessment":
         detail = "There is no such file, and no such assessment was kept."
@@ -94,7 +94,7 @@ def _kept_foot(store: Store, id_: str, book: Rulebook) -> str:
 
 
 def _visit(store: Store, visit: str, book: Rulebook) -> str:
-    found = visit_kept(store, visit, book)
+    found = stored_visit(store, visit, book)
     if found is None:
         raise BadInput([Problem("--visit", visit, "a visit that was kept", "Nothing was kept of it.")])
     return report_of_visit(found, book)

@@ -35,9 +35,9 @@ def run(options: argparse.Namespace) -> int:
         faults = _analysed(book)
     except RulebookError as error:
         # What does not load cannot be analysed: the first fault is the only one known.
-        faults = [_Told(Fault(error.file, error.key, "loading", error.problem, error.remedy), None)]
+        faults = [_ExplainedFault(Fault(error.file, error.key, "loading", error.problem, error.remedy), None)]
     except RulesError as error:
-        faults = [_Told(Fault("(book)", "(rules)", "loading", str(error), "Take out what is too much"), None)]
+        faults = [_ExplainedFault(Fault("(book)", "(rules)", "loading", str(error), "Take out what is too much"), None)]
     if options.json:
         print(json.dumps(_document(book, faults), ensure_ascii=False))
     elif faults:
@@ -55,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     return BAD_INPUT if faults else 0
 
 
-class _Told:
+class _ExplainedFault:
     """A fault with its example as JSON."""
 
     def __init__(self, fault: Fault, example: dict[str, Any] | None) -> None:
@@ -63,18 +63,18 @@ class _Told:
         self.example = example
 
 
-def _analysed(book: Rulebook) -> list[_Told]:
-    from fitcheck.fitting.observables import STATED, feeds  # noqa: PLC0415
+def _analysed(book: Rulebook) -> list[_ExplainedFault]:
+    from fitcheck.fitting.observables import STATED, observables  # noqa: PLC0415
     from fitcheck.rulebooks.examples import as_json  # noqa: PLC0415  (the analysis is only for this command)
     from rules.analysis import analyse  # noqa: PLC0415
 
     return [
-        _Told(fault, None if fault.example is None else as_json(fault.example, book))
-        for fault in analyse(book, feeds(), STATED)
+        _ExplainedFault(fault, None if fault.example is None else as_json(fault.example, book))
+        for fault in analyse(book, observables(), STATED)
     ]
 
 
-def _document(book: Rulebook | None, faults: list[_Told]) -> dict[str, Any]:
+def _document(book: Rulebook | None, faults: list[_ExplainedFault]) -> dict[str, Any]:
     identity = None
     if book is not None:
         identity = {"id": book.id, "title": book.title, "version": book.version, "digest": book.digest}

@@ -13,8 +13,8 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 from fitcheck.cli import BAD_USAGE, FAILED
-from fitcheck.cli.options import add_rulebook_option, chosen_book, set_for_service, told_book
-from fitcheck.settings import BadSetting, Operation, is_this_machine
+from fitcheck.cli.options import add_rulebook_option, book_in_language, chosen_book, set_for_service
+from fitcheck.settings import BadSetting, ServiceSettings, is_this_machine
 
 __all__ = ["APPLICATION", "configure"]
 
@@ -64,7 +64,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         type=float,
         metavar="N",
         help="requests a second that each key, or client without one, may send over time; 0 sets no limit (default: "
-        f"{Operation().rate:g}). Each server process counts for itself; without keys there is no limit.",
+        f"{ServiceSettings().rate:g}). Each server process counts for itself; without keys there is no limit.",
     )
     parser.add_argument(
         "--trust-proxy",
@@ -87,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
     import uvicorn  # noqa: PLC0415  (heavy: only for this command)
 
     # A faulty one, or a language that it does not have, is told here, not by each server process.
-    told_book(options, chosen_book(options, judging=True))
+    book_in_language(options, chosen_book(options, judging=True))
     try:
         settings = _settings(options)
     except _Refused as error:
@@ -124,7 +124,7 @@ def _settings(options: argparse.Namespace) -> dict[str, str]:
     from fitcheck.records.keys import AccessKeys  # noqa: PLC0415
 
     try:
-        operation = Operation.from_settings(os.environ)
+        operation = ServiceSettings.from_settings(os.environ)
     except BadSetting as error:
         raise _Refused(str(error)) from error
     if options.workers < 1:

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.figure import Values
-from fitcheck.drawing.markers import Marked
+from fitcheck.drawing.markers import NumberedFinding
 from fitcheck.drawing.places import SIDES, Stretches
-from fitcheck.drawing.plan_labels import said_at
+from fitcheck.drawing.plan_labels import labels_at
 from fitcheck.drawing.plan_view import Imprint
 from fitcheck.drawing.words import Words
 from fitcheck.fitting.models import Fitting
@@ -17,7 +17,7 @@ from fitcheck.text.format import shown
 from fitcheck.text.names import place_named
 from rules import Rulebook
 
-__all__ = ["described", "titled"]
+__all__ = ["description", "titled"]
 
 
 def titled(assessment: Assessment, words: Words) -> str:
@@ -31,12 +31,12 @@ def titled(assessment: Assessment, words: Words) -> str:
     )
 
 
-def described(
+def description(
     fitting: Fitting,
     values: Values,
     stretches: Stretches,
     imprint: Imprint,
-    marked: Sequence[Marked],
+    marked: Sequence[NumberedFinding],
     missing: Sequence[str],
     side: int,
     words: Words,
@@ -45,7 +45,7 @@ def described(
     """Everything that the drawing shows, as sentences; ``side`` is 1 where the lateral side is on the right."""
     parts = [words.say("described.below", side=words.say("described.right" if side > 0 else "described.left"))]
     for place, _, _ in stretches.all:
-        readings = ", ".join(said.text for said in said_at(place, values, words))
+        readings = ", ".join(said.text for said in labels_at(place, values, words))
         parts.append(words.say("described.place", place=words.say(f"place.{place}"), readings=readings))
     parts += _imprint(imprint, stretches, words)
     parts += _nails(fitting, values, words)

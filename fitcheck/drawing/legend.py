@@ -7,7 +7,7 @@ from typing import Final, get_args
 
 from fitcheck.drawing.listing import heading
 from fitcheck.drawing.markers import marker
-from fitcheck.drawing.shades import BAND, DASHES, HAIR, HEAVY, HORN, INK, IRON, MARKED, PAPER, THIN, UNSEEN
+from fitcheck.drawing.shades import BAND, DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
 from fitcheck.drawing.svg import Node, line, node
 from fitcheck.drawing.text import label, shortened, text_width
 from fitcheck.drawing.wall_view import clinch_sign
@@ -78,7 +78,7 @@ _Drawn = Callable[[float, float], list[Node]]
 _BELOW: Final[tuple[tuple[str, _Drawn], ...]] = (
     ("shoe", lambda x, y: [_box(x, y, IRON, 1.2)]),
     ("beyond", lambda x, y: [_box(x, y, HORN)]),
-    ("marked", lambda x, y: [_box(x, y, MARKED)]),
+    ("marked", lambda x, y: [_box(x, y, SCORCHED)]),
     ("bare", _bare),
     ("nail", _nail),
     ("unread", _unread),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from fitcheck.assessment.models import Assessment
-from fitcheck.drawing.markers import Marked, marker
+from fitcheck.drawing.markers import NumberedFinding, marker
 from fitcheck.drawing.shades import PAPER, UNSEEN
 from fitcheck.drawing.svg import Node, node
 from fitcheck.drawing.text import label, shortened, wrapped
@@ -23,7 +23,7 @@ _MOST_MISSING: Final = 14
 
 
 def findings_list(
-    marked: Sequence[Marked], words: Words, book: Rulebook, top: float, width: float
+    marked: Sequence[NumberedFinding], words: Words, book: Rulebook, top: float, width: float
 ) -> tuple[list[Node], float]:
     """Every finding: its marker, the grade in words, the place, and what was found."""
     nodes = [heading(words.say("list.findings"), top)]

@@ -15,7 +15,7 @@ from fitcheck.drawing.svg import Node, node, path_of
 from fitcheck.drawing.text import label
 from rules.model import Grade
 
-__all__ = ["PITCH", "Marked", "marker", "numbered", "row_of_markers"]
+__all__ = ["PITCH", "NumberedFinding", "marker", "numbered", "row_of_markers"]
 
 PITCH: Final = 23.0
 """From the middle of one marker to the next."""
@@ -28,16 +28,16 @@ _DIGITS: Final = {1: 10.5, 2: 9.5}
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class NumberedFinding:
     """A finding with its number in the drawing."""
 
     number: int
     finding: Finding
 
 
-def numbered(assessment: Assessment) -> list[Marked]:
+def numbered(assessment: Assessment) -> list[NumberedFinding]:
     """All findings with their numbers, the gravest first."""
-    return [Marked(number, finding) for number, finding in enumerate(assessment.findings, 1)]
+    return [NumberedFinding(number, finding) for number, finding in enumerate(assessment.findings, 1)]
 
 
 def marker(number: int | None, grade: Grade, x: float, y: float) -> Node:
@@ -71,7 +71,7 @@ def _diamond(x: float, y: float, reach: float) -> str:
 
 
 def row_of_markers(
-    marked: Sequence[Marked], x: float, y: float, across: int, step: float = PITCH
+    marked: Sequence[NumberedFinding], x: float, y: float, across: int, step: float = PITCH
 ) -> tuple[list[Node], float]:
     """Markers in rows of ``across`` and their height; the first has its middle at (x, y), the next ``step`` on."""
     nodes = [

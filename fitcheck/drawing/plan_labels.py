@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from fitcheck.drawing.figure import Values
-from fitcheck.drawing.markers import PITCH, Marked, row_of_markers
+from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
 from fitcheck.drawing.shades import HAIR, INK, UNSEEN
 from fitcheck.drawing.svg import Node, Point, node, path_of
 from fitcheck.drawing.text import Anchor, label, wrapped
 from fitcheck.drawing.words import Words
 from fitcheck.text.format import amount_of, shown
 
-__all__ = ["LINE", "Said", "above", "beside", "said_at"]
+__all__ = ["LINE", "Label", "above", "beside", "labels_at"]
 
 LINE: Final = 11.5
 _SIZE: Final = 9.2
@@ -22,14 +22,14 @@ _ACROSS: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Label:
     """One line beside a place; not ``known`` where it says that something was not read."""
 
     text: str
     known: bool
 
 
-def said_at(place: str, values: Values, words: Words) -> list[Said]:
+def labels_at(place: str, values: Values, words: Words) -> list[Label]:
     """The readings at a place of the bearing wall, in words."""
     heel = place.endswith("_heel")
     lines = [_iron(place, values.get(("width" if heel else "overhang", place)), words)]
@@ -41,34 +41,39 @@ def said_at(place: str, values: Values, words: Words) -> list[Said]:
     return [*lines, _one("gap", values.get(("gap", place)), words, nought="reading.no_gap")]
 
 
-def _iron(place: str, value: float | None, words: Words) -> Said:
+def _iron(place: str, value: float | None, words: Words) -> Label:
     if value is None:
-        return Said(words.say("reading.iron_unread"), known=False)
+        return Label(words.say("reading.iron_unread"), known=False)
     amount = amount_of(value, "mm")
     if amount == 0:
-        return Said(words.say("reading.flush"), known=True)
+        return Label(words.say("reading.flush"), known=True)
     inwards = "reading.set_back" if place == "toe" else "reading.in"
-    return Said(
+    return Label(
         words.say("reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm", words.language)), known=True
     )
 
 
-def _one(name: str, value: float | None, words: Words, *, below: str | None = None, nought: str | None = None) -> Said:
+def _one(name: str, value: float | None, words: Words, *, below: str | None = None, nought: str | None = None) -> Label:
     if value is None:
-        return Said(words.say(f"reading.{name}_unread"), known=False)
+        return Label(words.say(f"reading.{name}_unread"), known=False)
     amount = amount_of(value, "mm")
     if nought is not None and amount == 0:
-        return Said(words.say(nought), known=True)
+        return Label(words.say(nought), known=True)
     if below is not None and amount < 0:
-        return Said(words.say(below, value=shown(abs(value), "mm", words.language)), known=True)
-    return Said(words.say(f"reading.{name}", value=shown(value, "mm", words.language)), known=True)
+        return Label(words.say(below, value=shown(abs(value), "mm", words.language)), known=True)
+    return Label(words.say(f"reading.{name}", value=shown(value, "mm", words.language)), known=True)
 
 
 def above(
-    title: str, lines: Sequence[Said], marked: Sequence[Marked], middle: float, top: float, width: float
+    title: str,
+    lines: Sequence[Label],
+    marked: Sequence[NumberedFinding],
+    middle: float,
+    top: float,
+    width: float,
 ) -> tuple[list[Node], float]:
     """A title, its lines and its markers, one below the other about ``middle``, and where they end."""
-    nodes, here = _lines([Said(title, known=True), *lines], middle, top, width, "middle")
+    nodes, here = _lines([Label(title, known=True), *lines], middle, top, width, "middle")
     if not marked:
         return nodes, here + 3
     across = max(_ACROSS, int(width // PITCH))
@@ -78,7 +83,13 @@ def above(
 
 
 def beside(
-    title: str, lines: Sequence[Said], marked: Sequence[Marked], outer: float, top: float, inwards: float, target: Point
+    title: str,
+    lines: Sequence[Label],
+    marked: Sequence[NumberedFinding],
+    outer: float,
+    top: float,
+    inwards: float,
+    target: Point,
 ) -> tuple[list[Node], float]:
     """A title, its markers and its lines in the margin, a line leading from there to ``target``, and where they end.
 
@@ -87,7 +98,7 @@ def beside(
     anchor: Anchor = "start" if inwards > 0 else "end"
     turn = 1 if inwards > 0 else -1
     inner = outer + inwards
-    nodes, here = _lines([Said(title, known=True)], outer, top, abs(inwards), anchor, bold=True)
+    nodes, here = _lines([Label(title, known=True)], outer, top, abs(inwards), anchor, bold=True)
     if marked:
         y = here + 15
         markers, height = row_of_markers(marked, inner - turn * 11, y, _ACROSS, -turn * PITCH)
@@ -103,7 +114,7 @@ def beside(
 
 
 def _lines(
-    lines: Sequence[Said], x: float, top: float, width: float, anchor: Anchor, *, bold: bool | None = None
+    lines: Sequence[Label], x: float, top: float, width: float, anchor: Anchor, *, bold: bool | None = None
 ) -> tuple[list[Node], float]:
     """Lines of text from ``top`` down; the first of several is the title."""
     nodes: list[Node] = []

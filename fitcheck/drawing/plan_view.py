@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from fitcheck.drawing.figure import Edge, Figure, Frame, Hole, Values
-from fitcheck.drawing.markers import PITCH, Marked, row_of_markers
+from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
 from fitcheck.drawing.places import SIDES, Stretches
-from fitcheck.drawing.plan_labels import LINE, above, beside, said_at
-from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, MARKED, PAPER, THIN, UNSEEN
+from fitcheck.drawing.plan_labels import LINE, above, beside, labels_at
+from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
 from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import label
 from fitcheck.drawing.words import Words
-from fitcheck.measure.scorch import Run, bare_runs, marked_runs
+from fitcheck.measure.scorch import Run, bare_runs, scorched_runs
 from fitcheck.text.format import shown
 
 __all__ = ["IN_SOLE", "Imprint", "PlanParts", "plan_view"]
@@ -41,7 +41,7 @@ class Imprint:
 
     def marked(self, end: float) -> list[Run]:
         """The marked runs within the wall."""
-        return [] if self.arcs is None else marked_runs(self.arcs, end)
+        return [] if self.arcs is None else scorched_runs(self.arcs, end)
 
     def bare(self, end: float) -> list[Run]:
         """The runs left bare; none where nothing was read."""
@@ -56,7 +56,7 @@ class PlanParts:
     stretches: Stretches
     values: Values
     imprint: Imprint
-    marked: Mapping[str, Sequence[Marked]]
+    marked: Mapping[str, Sequence[NumberedFinding]]
     """Findings by place."""
     side: int
     """1 where the lateral side is on the right."""
@@ -68,7 +68,7 @@ def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], f
     words, middle = parts.words, width / 2
     nodes, here = above(
         words.say("place.toe"),
-        said_at("toe", parts.values, words),
+        labels_at("toe", parts.values, words),
         parts.marked.get("toe", ()),
         middle,
         top,
@@ -164,7 +164,7 @@ def _imprint(parts: PlanParts, frame: Frame) -> list[Node]:
             data_from=run.first,
             data_to=run.last,
             d=path_of(frame.all(_ring(figure, run)), closed=True),
-            fill=MARKED,
+            fill=SCORCHED,
         )
         for run in parts.imprint.marked(end)
     ]
@@ -288,7 +288,7 @@ def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[l
             target = frame.at(_touched(parts.figure, place, parts.stretches))
             marked = parts.marked.get(place, ())
             here = max(here, target[1] - (4.0 if spot == "quarter" else 2.2) * LINE)
-            said = said_at(place, parts.values, parts.words)
+            said = labels_at(place, parts.values, parts.words)
             title = parts.words.say(f"place.{place}")
             drawn, end = beside(title, said, marked, outer, here, inwards, target)
             nodes += drawn

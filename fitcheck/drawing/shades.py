@@ -20,8 +20,8 @@ __all__ = [
     "HORN",
     "INK",
     "IRON",
-    "MARKED",
     "PAPER",
+    "SCORCHED",
     "THIN",
     "UNSEEN",
     "Shade",
@@ -35,7 +35,7 @@ IRON: Final = "#e4e4e4"
 """The web of the shoe."""
 HORN: Final = "#4a4a4a"
 """Horn beyond iron."""
-MARKED: Final = "#a9a9a9"
+SCORCHED: Final = "#a9a9a9"
 """Bearing wall that took the imprint."""
 BAND: Final = "#d2d2d2"
 """Where a nail may come out without a note."""

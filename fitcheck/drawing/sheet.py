@@ -8,11 +8,11 @@ from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
 from fitcheck.assessment.models import Assessment
-from fitcheck.drawing.description import described, titled
+from fitcheck.drawing.description import description, titled
 from fitcheck.drawing.figure import Figure, Values
 from fitcheck.drawing.legend import key
 from fitcheck.drawing.listing import findings_list, heading, missing_list, missing_names
-from fitcheck.drawing.markers import Marked, numbered, row_of_markers
+from fitcheck.drawing.markers import NumberedFinding, numbered, row_of_markers
 from fitcheck.drawing.places import SIDES, stretches_of
 from fitcheck.drawing.plan_view import IN_SOLE, Imprint, PlanParts, plan_view
 from fitcheck.drawing.schematic import schematic
@@ -99,7 +99,7 @@ class _Drawing:
         return node(
             "svg",
             node("title", titled(self.assessment, self.words), id=f"{prefix}-title"),
-            node("desc", self._described(), id=f"{prefix}-desc"),
+            node("desc", self._description(), id=f"{prefix}-desc"),
             node("rect", width=width, height=height, fill=PAPER),
             *views,
             *lists,
@@ -115,8 +115,8 @@ class _Drawing:
             class_="fitcheck-drawing",
         )
 
-    def _described(self) -> str:
-        return described(
+    def _description(self) -> str:
+        return description(
             self.fitting,
             self.values,
             self.stretches,
@@ -168,9 +168,9 @@ class _Drawing:
         )
         return nodes, here
 
-    def _by_place(self) -> defaultdict[str, list[Marked]]:
+    def _by_place(self) -> defaultdict[str, list[NumberedFinding]]:
         """Findings by where they are marked: those on the nails of a branch together at ``nails:medial`` and so on."""
-        places: defaultdict[str, list[Marked]] = defaultdict(list)
+        places: defaultdict[str, list[NumberedFinding]] = defaultdict(list)
         known = {place for place, _, _ in self.stretches.all} | {"sole"}
         nails = {f"nail:{nail.branch}:{nail.hole}" for nail in self.fitting.observations.nails or ()}
         for each in self.marked:
@@ -181,10 +181,10 @@ class _Drawing:
                 places[place if place in known | nails else "foot"].append(each)
         return places
 
-    def _plan(self, places: Mapping[str, list[Marked]], top: float) -> tuple[list[Node], float]:
+    def _plan(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
         figure = self._figure()
         nodes = [heading(self.words.say("plan.title"), top)]
-        said = wrapped(self._scale_said(figure), 8.8, _WIDTH - 120)
+        said = wrapped(self._scale_label(figure), 8.8, _WIDTH - 120)
         nodes += [label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(said)]
         parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.words)
         drawn, here = plan_view(parts, top + 8 + 11 * len(said), _WIDTH)
@@ -199,7 +199,7 @@ class _Drawing:
 
         return traced(self.fitting, outline, self.values, self.stretches, self.book if self.same_book else None)
 
-    def _scale_said(self, figure: Figure) -> str:
+    def _scale_label(self, figure: Figure) -> str:
         if figure.traced:
             return self.words.say("plan.to_scale")
         kind = "sketched" if figure.factor == 1 else "exaggerated"
@@ -209,7 +209,7 @@ class _Drawing:
         )
         return self.words.say(f"plan.{kind}{more}", factor=factor, length_factor=length_factor)
 
-    def _walls(self, places: Mapping[str, list[Marked]], top: float) -> tuple[list[Node], float]:
+    def _walls(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
         if not self._has_walls:
             lines = wrapped(self.words.say("wall.no_nails_yet"), 9.2, _WIDTH - 8)
             return [

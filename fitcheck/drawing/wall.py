@@ -13,7 +13,7 @@ from typing import Final
 from fitcheck.drawing.bands import ANY_HEIGHT, Band, bands_of
 from fitcheck.drawing.figure import Values
 from fitcheck.drawing.svg import Point
-from fitcheck.fitting.input_value import settle
+from fitcheck.fitting.input_value import measured_value
 from fitcheck.fitting.models import Fitting, Nail
 from fitcheck.fitting.readings import nail_place, situation_of
 from rules import Rulebook
@@ -123,7 +123,7 @@ def _side_nail(
     nail: Nail, length: float, fitting: Fitting, values: Values, book: Rulebook, *, banded: bool
 ) -> SideNail:
     place = nail_place(nail)
-    wall_height = None if nail.wall_height is None else settle(nail.wall_height, "wall_height", book).value
+    wall_height = None if nail.wall_height is None else measured_value(nail.wall_height, "wall_height", book).value
     words: dict[tuple[str, str], str | None] = {
         ("sound", place): nail.sound,
         ("reaction", place): nail.reaction,

@@ -11,7 +11,7 @@ from typing import Final
 from fitcheck.drawing.band_view import bands_drawn, finite_ends
 from fitcheck.drawing.bands import Band
 from fitcheck.drawing.figure import Frame
-from fitcheck.drawing.markers import PITCH, Marked, marker, row_of_markers
+from fitcheck.drawing.markers import PITCH, NumberedFinding, marker, row_of_markers
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, IRON, PAPER, THIN, UNSEEN
 from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import Anchor, label
@@ -33,9 +33,9 @@ class WallParts:
     wall: SideWall
     toe: int
     """-1 where the toe is on the left, 1 where it is on the right."""
-    marked: Mapping[str, Sequence[Marked]]
+    marked: Mapping[str, Sequence[NumberedFinding]]
     """Findings by nail."""
-    whole: Sequence[Marked]
+    whole: Sequence[NumberedFinding]
     """Findings on the branch's nails together."""
     clinch_found: frozenset[str]
     """The nails on whose clinch something was found."""

@@ -11,20 +11,20 @@ from collections.abc import Iterable, Iterator
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.models import Assessment
-from fitcheck.explanation.joined import joined_considered
-from fitcheck.explanation.limits import Considering
+from fitcheck.explanation.joined import joined_explanations
+from fitcheck.explanation.limits import LimitExplainer
 from fitcheck.explanation.models import (
     CriterionExplained,
     DecisionExplained,
     ExplainedAssessment,
     Explanation,
-    GivenInstead,
     ReadingExplained,
+    ReplacedInput,
     SituationExplained,
 )
-from fitcheck.fitting.input_value import Given
+from fitcheck.fitting.input_value import InputValue
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import given_readings, observed, situation_of
+from fitcheck.fitting.readings import readings_as_sent, readings_of, situation_of
 from fitcheck.measure import measured
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import EngineFault, Reading, Rulebook, Situation, shipped_rulebook, table_of
@@ -53,13 +53,13 @@ class _Explainer:
         self._assessment = assessment
         self._book = book
         self._situation: Situation = situation_of(fitting)
-        self._given = table_of(observed(fitting, book))
-        self._as_given = given_readings(fitting, book)
+        self._given = table_of(readings_of(fitting, book))
+        self._as_given = readings_as_sent(fitting, book)
         table, _ = measured(fitting, self._given.values(), book)
         self._readings = table.values()
         self._required = completeness_of(fitting, self._situation, table, book).required()
         findings = {finding.id: finding for finding in assessment.findings}
-        self._considering = Considering(table, self._situation, findings, book)
+        self._limits = LimitExplainer(table, self._situation, findings, book)
 
     def explanation(self) -> Explanation:
         of = self._by_criterion()
@@ -109,7 +109,7 @@ class _Explainer:
             observable=self._situation.stage in criterion.stages,
             required=name in self._required,
             readings=tuple(self._reading(reading) for reading in readings),
-            joined=tuple(joined_considered(self._considering, name)),
+            joined=tuple(joined_explanations(self._limits, name)),
             not_assessed=tuple(
                 line for line in self._assessment.not_assessed if line == name or line.startswith(f"{name}.")
             ),
@@ -131,15 +131,15 @@ class _Explainer:
             origin="computed" if computed else "given",
             method=None if computed else self._method(key),
             where=reading.where or None,
-            given=GivenInstead(
+            given=ReplacedInput(
                 value=_number(given.value),
                 u=None if isinstance(given.value, str) else round(given.u, 4),
                 method=self._method(key),
             )
             if computed and given is not None
             else None,
-            limits=tuple(self._considering.limits(reading)),
-            elsewhere=tuple(self._considering.elsewhere(reading)),
+            limits=tuple(self._limits.limits(reading)),
+            elsewhere=tuple(self._limits.elsewhere(reading)),
         )
 
     def _method(self, key: tuple[str, str]) -> str | None:
@@ -147,7 +147,7 @@ class _Explainer:
         given = self._as_given.get(key)
         return None if given is None else "; ".join(self._how(given, key[0])) or None
 
-    def _how(self, given: Given, quantity_id: str) -> Iterator[str]:
+    def _how(self, given: InputValue, quantity_id: str) -> Iterator[str]:
         quantity = self._book.quantities[quantity_id]
         messages = messages_of(self._book)
         if given.word is not None:

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.explanation.limits import Considering, distance, percent
-from fitcheck.explanation.models import ClauseConsidered, JoinedConsidered
+from fitcheck.explanation.limits import LimitExplainer, distance, percent
+from fitcheck.explanation.models import ClauseExplained, JoinedExplained
 from fitcheck.text.format import place_title, shown
 from fitcheck.text.limits import clause_in_words, contexts_in_words
 from rules.model import Clause, JoinedRule
 from rules.situation import admits, side_of, spot_of
 
-__all__ = ["joined_considered"]
+__all__ = ["joined_explanations"]
 
 
-def joined_considered(considering: Considering, criterion: str) -> Iterator[JoinedConsidered]:
+def joined_explanations(explainer: LimitExplainer, criterion: str) -> Iterator[JoinedExplained]:
     """Each joined rule of ``criterion`` in the book's order."""
-    for rule_id, joined in considering.book.joined.items():
+    for rule_id, joined in explainer.book.joined.items():
         if joined.criterion == criterion:
-            yield _joined(considering, rule_id, joined)
+            yield _joined(explainer, rule_id, joined)
 
 
-def _joined(considering: Considering, rule_id: str, joined: JoinedRule) -> JoinedConsidered:
-    clauses = tuple(_clause(considering, joined, clause) for clause in joined.when)
-    messages = considering.messages
+def _joined(explainer: LimitExplainer, rule_id: str, joined: JoinedRule) -> JoinedExplained:
+    clauses = tuple(_clause(explainer, joined, clause) for clause in joined.when)
+    messages = explainer.messages
     lacking = [clause.say for clause in clauses if not clause.holds]
     fired = () if lacking else _fired(rule_id, joined, clauses)
     if lacking:
@@ -31,12 +31,12 @@ def _joined(considering: Considering, rule_id: str, joined: JoinedRule) -> Joine
         why = messages.say("joined.silent", count=len(clauses), lacking=len(lacking), parts=parts)
     else:
         why = messages.say("joined.fired")
-    return JoinedConsidered(
+    return JoinedExplained(
         rule=rule_id,
         grade=joined.grade,
         outcome="silent" if lacking else "fired",
         findings=fired,
-        confidences=tuple(considering.findings[name].confidence for name in fired if name in considering.findings),
+        confidences=tuple(explainer.findings[name].confidence for name in fired if name in explainer.findings),
         applies=contexts_in_words(joined.applies, messages.language),
         status=joined.status,
         sources=joined.sources,
@@ -45,39 +45,39 @@ def _joined(considering: Considering, rule_id: str, joined: JoinedRule) -> Joine
     )
 
 
-def _fired(rule_id: str, joined: JoinedRule, clauses: tuple[ClauseConsidered, ...]) -> tuple[str, ...]:
+def _fired(rule_id: str, joined: JoinedRule, clauses: tuple[ClauseExplained, ...]) -> tuple[str, ...]:
     """The findings that come of it: one for the foot, or one at each place of the first clause."""
     if joined.place == "foot":
         return (f"{rule_id}@foot",)
     return tuple(dict.fromkeys(f"{rule_id}@{name.partition('@')[2]}" for name in clauses[0].by))
 
 
-def _clause(considering: Considering, joined: JoinedRule, clause: Clause) -> ClauseConsidered:
+def _clause(explainer: LimitExplainer, joined: JoinedRule, clause: Clause) -> ClauseExplained:
     if clause.findings is not None:
-        return _found(considering, joined, clause, clause.findings)
-    return _read(considering, joined, clause)
+        return _found(explainer, joined, clause, clause.findings)
+    return _read(explainer, joined, clause)
 
 
-def _admits(considering: Considering, joined: JoinedRule, place: str) -> bool:
-    return admits(joined.applies, considering.situation, side_of(place))
+def _admits(explainer: LimitExplainer, joined: JoinedRule, place: str) -> bool:
+    return admits(joined.applies, explainer.situation, side_of(place))
 
 
-def _found(considering: Considering, joined: JoinedRule, clause: Clause, names: tuple[str, ...]) -> ClauseConsidered:
+def _found(explainer: LimitExplainer, joined: JoinedRule, clause: Clause, names: tuple[str, ...]) -> ClauseExplained:
     found = [
         finding
-        for finding in considering.findings.values()
+        for finding in explainer.findings.values()
         if finding.rule in names and (clause.at is None or spot_of(finding.place) == clause.at)
     ]
-    by = tuple(finding.id for finding in found if _admits(considering, joined, finding.place))
-    messages = considering.messages
+    by = tuple(finding.id for finding in found if _admits(explainer, joined, finding.place))
+    messages = explainer.messages
     if by:
         why = messages.say("clause.holds_by", findings=", ".join(by))
     elif found:
         why = messages.say("clause.applies_elsewhere", contexts=contexts_in_words(joined.applies, messages.language))
     else:
         why = messages.say("clause.not_found" if len(names) == 1 else "clause.none_found")
-    return ClauseConsidered(
-        say=clause_in_words(clause, considering.book),
+    return ClauseExplained(
+        say=clause_in_words(clause, explainer.book),
         holds=bool(by),
         by=by,
         margin=None,
@@ -87,25 +87,25 @@ def _found(considering: Considering, joined: JoinedRule, clause: Clause, names: 
     )
 
 
-def _read(considering: Considering, joined: JoinedRule, clause: Clause) -> ClauseConsidered:
+def _read(explainer: LimitExplainer, joined: JoinedRule, clause: Clause) -> ClauseExplained:
     quantity, place = clause.reading or "", clause.at or ""
-    reading = considering.table.get((quantity, place))
-    messages = considering.messages
-    name, at = messages.named("quantity", quantity), place_title(place, considering.book)
+    reading = explainer.table.get((quantity, place))
+    messages = explainer.messages
+    name, at = messages.named("quantity", quantity), place_title(place, explainer.book)
     title = messages.say("phrase.at", what=name, place=at)
     span = None
     if reading is None:
         holds, why = False, messages.say("clause.not_read", title=title)
-    elif not _admits(considering, joined, place):
+    elif not _admits(explainer, joined, place):
         contexts = contexts_in_words(joined.applies, messages.language)
         holds, why = False, messages.say("clause.applies_elsewhere", contexts=contexts)
     elif clause.clear_of is not None:
-        judging = considering.judging(reading)
-        past = [name for name in clause.clear_of if name in judging and considering.passes(reading, judging[name])]
+        judging = explainer.judging(reading)
+        past = [name for name in clause.clear_of if name in judging and explainer.passes(reading, judging[name])]
         holds = not past
         why = messages.say("clause.clear" if holds else "clause.past", title=title, rules=", ".join(past))
     else:
-        span = considering.span(reading, clause)
+        span = explainer.span(reading, clause)
         holds = span is not None and span.passed
         if span is None:
             why = messages.say("clause.size_unknown")
@@ -117,8 +117,8 @@ def _read(considering: Considering, joined: JoinedRule, clause: Clause) -> Claus
                 distance=distance(span, unit, messages),
                 percent=percent(span.probability, messages),
             )
-    return ClauseConsidered(
-        say=clause_in_words(clause, considering.book),
+    return ClauseExplained(
+        say=clause_in_words(clause, explainer.book),
         holds=holds,
         by=(f"{quantity}@{place}",) if holds else (),
         margin=None if span is None else span.margin,

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding
-from fitcheck.explanation.models import LimitConsidered, LimitElsewhere, Outcome
+from fitcheck.explanation.models import LimitElsewhere, LimitExplained, Outcome
 from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import place_title, shown
 from fitcheck.text.limits import contexts_in_words, one_limit_in_words
@@ -17,7 +17,7 @@ from rules.limits import guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
 
-__all__ = ["Considering", "Span", "distance", "percent"]
+__all__ = ["LimitExplainer", "Span", "distance", "percent"]
 
 Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
@@ -65,7 +65,7 @@ def distance(span: Span, unit: str, messages: Messages) -> str:
     return messages.say("limit.past" if span.margin < 0 else "limit.inside", size=size)
 
 
-class Considering:
+class LimitExplainer:
     """All readings of one foot, and the rules that look at them."""
 
     def __init__(self, table: Table, situation: Situation, findings: Mapping[str, Finding], book: Rulebook) -> None:
@@ -136,21 +136,21 @@ class Considering:
         span = self.span(reading, rule)
         return span is not None and span.passed
 
-    def limits(self, reading: Reading) -> Iterator[LimitConsidered]:
+    def limits(self, reading: Reading) -> Iterator[LimitExplained]:
         """Each limit that applies to the reading."""
         judging = self.judging(reading)
         passed = {rule_id for rule_id, rule in judging.items() if self.passes(reading, rule)}
         for rule_id, rule in judging.items():
             yield self._limit(rule_id, rule, reading, passed)
 
-    def _limit(self, rule_id: str, rule: Rule, reading: Reading, passed: set[str]) -> LimitConsidered:
+    def _limit(self, rule_id: str, rule: Rule, reading: Reading, passed: set[str]) -> LimitExplained:
         word = isinstance(reading.value, str)
         span = None if word else self.span(reading, rule)
         silenced_by = tuple(graver for graver in rule.unless if graver in passed) if rule_id in passed else ()
         outcome, why = self._outcome(rule_id, rule, reading, span, passed, silenced_by)
         unit = None if word else rule.unit
         probability = float(rule_id in passed) if word else None if span is None else span.probability
-        return LimitConsidered(
+        return LimitExplained(
             rule=rule_id,
             grade=rule.grade,
             outcome=outcome,

@@ -8,17 +8,17 @@ from fitcheck.assessment.models import Assessment, Decision, Output, StillNeeded
 from rules.model import Fires, Foot, Grade, HoofForm, Stage, Status, Work, Yes
 
 __all__ = [
-    "ClauseConsidered",
+    "ClauseExplained",
     "CriterionExplained",
     "DecisionExplained",
     "ExplainedAssessment",
     "Explanation",
-    "GivenInstead",
-    "JoinedConsidered",
-    "LimitConsidered",
+    "JoinedExplained",
     "LimitElsewhere",
+    "LimitExplained",
     "Outcome",
     "ReadingExplained",
+    "ReplacedInput",
     "SituationExplained",
 ]
 
@@ -43,7 +43,7 @@ class SituationExplained(Output):
     """Whether the fitting does not say, so that the shoe was taken as hot."""
 
 
-class LimitConsidered(Output):
+class LimitExplained(Output):
     """One limit that applies to one reading, what came of it, and by how much."""
 
     rule: str
@@ -98,7 +98,7 @@ class LimitElsewhere(Output):
     why: str
 
 
-class GivenInstead(Output):
+class ReplacedInput(Output):
     """The reading that was given where a computed one stands in its place."""
 
     value: float | str
@@ -121,13 +121,13 @@ class ReadingExplained(Output):
     """How it was read, and so where its uncertainty comes from."""
     where: str | None
     """Where at the place, in words; or for a cross-check, what was read and what was computed."""
-    given: GivenInstead | None
+    given: ReplacedInput | None
     """What was given, where a computed reading stands instead."""
-    limits: tuple[LimitConsidered, ...]
+    limits: tuple[LimitExplained, ...]
     elsewhere: tuple[LimitElsewhere, ...]
 
 
-class ClauseConsidered(Output):
+class ClauseExplained(Output):
     """One of the things that must hold together in a joined rule."""
 
     say: str
@@ -142,7 +142,7 @@ class ClauseConsidered(Output):
     why: str
 
 
-class JoinedConsidered(Output):
+class JoinedExplained(Output):
     """One joined rule: which of its clauses held."""
 
     rule: str
@@ -155,7 +155,7 @@ class JoinedConsidered(Output):
     applies: str
     status: Status
     sources: tuple[str, ...]
-    clauses: tuple[ClauseConsidered, ...]
+    clauses: tuple[ClauseExplained, ...]
     why: str
 
 
@@ -169,7 +169,7 @@ class CriterionExplained(Output):
     required: bool
     """Whether this stage requires it before a release."""
     readings: tuple[ReadingExplained, ...]
-    joined: tuple[JoinedConsidered, ...]
+    joined: tuple[JoinedExplained, ...]
     not_assessed: tuple[str, ...]
     """What of it was not observed or could not be judged, as in the assessment."""
     still_needed: tuple[StillNeeded, ...]

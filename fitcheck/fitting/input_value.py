@@ -19,7 +19,16 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from rules import Rulebook, shipped_rulebook
 from rules.model import Quantity
 
-__all__ = ["Given", "Method", "Of", "Settled", "UnitName", "described_by", "in_unit", "settle"]
+__all__ = [
+    "InputValue",
+    "MeasuredValue",
+    "Method",
+    "OfQuantity",
+    "UnitName",
+    "documented_by",
+    "in_unit",
+    "measured_value",
+]
 
 Method = Literal["rule", "calliper", "feeler", "eye"]
 UnitName = Literal["mm", "cm", "in", "deg", "s", "degC", "degF"]
@@ -43,13 +52,13 @@ _SCALES: Final[dict[str, _Scale]] = {
     "degF": _Scale("degC", 5.0 / 9.0, 32.0),
 }
 _FRACTION: Final = re.compile(r"\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})/(\d{1,3})\s*|\s*(-)?\s*(\d{1,3})\s*")
-_DESCRIBING: Final[ContextVar[Rulebook | None]] = ContextVar("describing", default=None)
+_DOCUMENTED: Final[ContextVar[Rulebook | None]] = ContextVar("describing", default=None)
 _NO_CONTEXT: Final[dict[str, Any]] = {}
 _QUOTED: Final = 40  # characters of a wrong word that a message repeats
 _KEYS: Final = ("value", "unit", "u", "method")
 
 
-class Given(NamedTuple):
+class InputValue(NamedTuple):
     """A reading as given: a number in ``unit``, or an eye ``word``; ``u`` and ``method`` where they were stated."""
 
     value: float | None
@@ -60,16 +69,16 @@ class Given(NamedTuple):
 
 
 @contextmanager
-def described_by(book: Rulebook) -> Iterator[None]:
+def documented_by(book: Rulebook) -> Iterator[None]:
     """JSON schemas that are made within the block have the ranges and eye words of ``book``."""
-    token = _DESCRIBING.set(book)
+    token = _DOCUMENTED.set(book)
     try:
         yield
     finally:
-        _DESCRIBING.reset(token)
+        _DOCUMENTED.reset(token)
 
 
-class Settled(NamedTuple):
+class MeasuredValue(NamedTuple):
     """A number in the quantity's own unit and its standard uncertainty in that unit."""
 
     value: float
@@ -86,7 +95,7 @@ def in_unit(value: float, unit: str) -> float:
     return value if scale is None else scale.factor * (value - scale.zero)
 
 
-def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
+def measured_value(given: InputValue, quantity_id: str, book: Rulebook) -> MeasuredValue:
     """The number that ``given`` stands for, in the own unit of ``quantity_id``, with its standard uncertainty.
 
     A stated ``u`` counts first, then the eye word's, then the stated method's, then the default of the quantity's
@@ -95,23 +104,23 @@ def settle(given: Given, quantity_id: str, book: Rulebook) -> Settled:
     unit = book.units.get(quantity_id)
     if given.word is not None:
         meaning = book.eye_words[quantity_id][given.word]
-        return Settled(meaning.value, meaning.u)
+        return MeasuredValue(meaning.value, meaning.u)
     if given.value is None:
         raise ValueError("a reading has a value or a word")
     value = in_unit(given.value, given.unit)
     if given.u is not None:
         scale = _SCALES.get(given.unit)
-        return Settled(value, given.u * (scale.factor if scale else 1.0))
+        return MeasuredValue(value, given.u * (scale.factor if scale else 1.0))
     if unit == "mm" and given.method is not None:
-        return Settled(value, book.methods[given.method].u)
-    return Settled(value, book.usual_u[quantity_id])
+        return MeasuredValue(value, book.methods[given.method].u)
+    return MeasuredValue(value, book.usual_u[quantity_id])
 
 
-_Asked = tuple[Rulebook, Quantity, tuple[str, ...], str, float, float]
+_QuantityRules = tuple[Rulebook, Quantity, tuple[str, ...], str, float, float]
 """What one rulebook says of a quantity: the book, its record, its eye words, its unit and its range."""
 
 
-class Of:
+class OfQuantity:
     """Marks a model's field as a reading of one quantity of the rulebook: ``Annotated[Given, Of("width")]``.
 
     Its range, unit and eye words come from the rulebook in the validation context (key ``book``), the shipped one
@@ -120,15 +129,15 @@ class Of:
 
     def __init__(self, quantity_id: str) -> None:
         self.quantity_id = quantity_id
-        self._asked: _Asked | None = None
+        self._quantity_rules: _QuantityRules | None = None
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(
-            self._validate, serialization=core_schema.plain_serializer_function_ser_schema(_as_given)
+            self._validate, serialization=core_schema.plain_serializer_function_ser_schema(_serialized)
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        book = _DESCRIBING.get() or shipped_rulebook()
+        book = _DOCUMENTED.get() or shipped_rulebook()
         quantity = book.quantities[self.quantity_id]
         least, most = quantity.range or (None, None)
         units = list(_units(quantity))
@@ -159,15 +168,15 @@ class Of:
         eye = [{"enum": list(words), "description": "as the eye judges it"}] if words else []
         return {"anyOf": [number, reading, *eye], "title": quantity.title, "description": quantity.how}
 
-    def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> Given:
+    def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> InputValue:
         book: Rulebook = (info.context or _NO_CONTEXT).get("book") or shipped_rulebook()
-        asked = self._asked
+        asked = self._quantity_rules
         if asked is None or asked[0] is not book:
-            asked = self._asked = self._asked_of(book)
+            asked = self._quantity_rules = self._rules_of(book)
         _, quantity, words, unit, least, most = asked
         if raw.__class__ is float and least <= raw <= most:
-            return Given(raw, unit)  # as most readings are sent
-        if isinstance(raw, Given):
+            return InputValue(raw, unit)  # as most readings are sent
+        if isinstance(raw, InputValue):
             return raw
         if isinstance(raw, str):
             return _word(raw, words, quantity)
@@ -176,16 +185,16 @@ class Of:
         number = _number(raw)
         if number is None:
             raise _refused("a reading is needed here.", _allowed(quantity, words))
-        return _in_range(Given(number, unit), quantity)
+        return _in_range(InputValue(number, unit), quantity)
 
-    def _asked_of(self, book: Rulebook) -> _Asked:
+    def _rules_of(self, book: Rulebook) -> _QuantityRules:
         quantity = book.quantities[self.quantity_id]
         words = tuple(book.eye_words.get(self.quantity_id, ()))
         # Without a range nothing is quick: an infinite number would lie within infinite ends.
         return book, quantity, words, quantity.unit or "1", *(quantity.range or (math.inf, -math.inf))
 
 
-def _as_given(given: Given) -> Any:
+def _serialized(given: InputValue) -> Any:
     if given.word is not None:
         return given.word
     stated = {"unit": given.unit, "u": given.u, "method": given.method}
@@ -194,14 +203,14 @@ def _as_given(given: Given) -> Any:
     }
 
 
-def _word(raw: str, words: tuple[str, ...], quantity: Quantity) -> Given:
+def _word(raw: str, words: tuple[str, ...], quantity: Quantity) -> InputValue:
     if raw not in words:
         hint = ' Write a fraction with its unit, such as {"value": "1/8", "unit": "in"}.' if "/" in raw else ""
         raise _refused(f"{_quoted(raw)} is not a reading.{hint}", _allowed(quantity, words))
-    return Given(None, quantity.unit or "1", word=raw, method="eye")
+    return InputValue(None, quantity.unit or "1", word=raw, method="eye")
 
 
-def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> Given:
+def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> InputValue:
     for key in raw:
         if key not in _KEYS:
             raise _refused(f"unknown key {_quoted(key)} in a reading.", f"the keys {', '.join(_KEYS)}")
@@ -211,7 +220,7 @@ def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> 
         raise _refused("a reading needs its value.", _allowed(quantity, words))
     if isinstance(value, str):
         if value in words and raw.keys() == {"value"}:
-            return Given(None, unit, word=value, method="eye")
+            return InputValue(None, unit, word=value, method="eye")
         number = _fraction(value)
         if number is None or unit != "in":
             raise _refused(
@@ -221,7 +230,7 @@ def _object(raw: dict[Any, Any], words: tuple[str, ...], quantity: Quantity) -> 
         number = _number(value)
         if number is None:
             raise _refused("value must be a finite number.", _allowed(quantity, words))
-    return _in_range(Given(number, unit, u, method), quantity)
+    return _in_range(InputValue(number, unit, u, method), quantity)
 
 
 def _unit(unit: Any, quantity: Quantity) -> str:
@@ -254,7 +263,7 @@ def _uncertainty(raw: Any) -> float | None:
     return u + 0.0  # a negative nought becomes nought
 
 
-def _in_range(given: Given, quantity: Quantity) -> Given:
+def _in_range(given: InputValue, quantity: Quantity) -> InputValue:
     least, most = quantity.range or (-math.inf, math.inf)
     value = in_unit(given.value or 0.0, given.unit)
     if not least <= value <= most:

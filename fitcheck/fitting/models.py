@@ -9,9 +9,9 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 from pydantic_core import PydanticCustomError
 
-from fitcheck.documented import Described
+from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.identity import Identifier, LifeNumber, OpaqueId, Transponder
-from fitcheck.fitting.input_value import Given, Of
+from fitcheck.fitting.input_value import InputValue, OfQuantity
 from rules.model import BranchSide, HoofForm, Stage, Work
 
 __all__ = [
@@ -58,7 +58,7 @@ HeightPoint = Annotated[list[Number], Field(min_length=3, max_length=3)]
 Arc = Annotated[list[Annotated[float, Field(allow_inf_nan=False, ge=-180, le=180)]], Field(min_length=2, max_length=2)]
 
 
-class Model(Described):
+class Model(DocumentedModel):
     """Base of the input models: strict types, no unknown keys, immutable."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
@@ -97,33 +97,33 @@ class Assessor(Model):
 class Hoof(Model):
     """Dimensions of the hoof."""
 
-    wall_thickness: Annotated[Given, Of("wall_thickness")] | None = None
+    wall_thickness: Annotated[InputValue, OfQuantity("wall_thickness")] | None = None
     """Thickness of the wall at the toe, at its bearing edge, to the inner side of the white line (mm)."""
-    sole_thickness: Annotated[Given, Of("sole_thickness")] | None = None
+    sole_thickness: Annotated[InputValue, OfQuantity("sole_thickness")] | None = None
     """Thickness of the sole (mm)."""
-    wall_height: Annotated[Given, Of("wall_height")] | None = None
+    wall_height: Annotated[InputValue, OfQuantity("wall_height")] | None = None
     """Height of the wall at the toe, along its slope (mm)."""
-    wall_angle: Annotated[Given, Of("wall_angle")] | None = None
+    wall_angle: Annotated[InputValue, OfQuantity("wall_angle")] | None = None
     """Slope of the wall to the ground at the toe (deg); a range is taken where it is not given."""
 
 
 class Shoe(Model):
     """Dimensions of the shoe."""
 
-    thickness: Annotated[Given, Of("shoe_thickness")] | None = None
+    thickness: Annotated[InputValue, OfQuantity("shoe_thickness")] | None = None
     """Thickness of the iron (mm). Branch lengths and the clip are judged against it."""
-    length: Annotated[Given, Of("shoe_length")] | None = None
+    length: Annotated[InputValue, OfQuantity("shoe_length")] | None = None
     """Length of the shoe from the toe to the ends of the heels (mm)."""
 
 
 class Branch(Model):
     """The heel end of one branch of the shoe."""
 
-    length: Annotated[Given, Of("length")] | None = None
+    length: Annotated[InputValue, OfQuantity("length")] | None = None
     """How far the branch reaches past the buttress of the heel (mm); negative: it ends before it."""
-    width: Annotated[Given, Of("width")] | None = None
+    width: Annotated[InputValue, OfQuantity("width")] | None = None
     """Width outside the wall from the last nail hole to the heel end (mm, or tight, close, full, wide)."""
-    frog_gap: Annotated[Given, Of("frog_gap")] | None = None
+    frog_gap: Annotated[InputValue, OfQuantity("frog_gap")] | None = None
     """Gap between the branch and the frog (mm)."""
 
 
@@ -137,17 +137,17 @@ class HeelFit(Model):
 class ToeFit(Model):
     """How the shoe fits at the toe and along the nail holes."""
 
-    overhang: Annotated[Given, Of("overhang")] | None = None
+    overhang: Annotated[InputValue, OfQuantity("overhang")] | None = None
     """Iron beyond the wall at the toe (mm); negative: set back, horn beyond iron."""
-    medial_overhang: Annotated[Given, Of("overhang")] | None = None
+    medial_overhang: Annotated[InputValue, OfQuantity("overhang")] | None = None
     """Iron beyond the wall at the medial nail holes (mm); negative: iron inside the wall."""
-    lateral_overhang: Annotated[Given, Of("overhang")] | None = None
+    lateral_overhang: Annotated[InputValue, OfQuantity("overhang")] | None = None
     """Iron beyond the wall at the lateral nail holes (mm); negative: iron inside the wall."""
     wall_rasped_back: bool | None = None
     """Whether the wall was rasped back to meet the shoe."""
     clip: Literal["none", "seated", "proud", "too_deep"] | None = None
     """How the clip sits; none: the shoe has no clip."""
-    clip_height: Annotated[Given, Of("clip_height")] | None = None
+    clip_height: Annotated[InputValue, OfQuantity("clip_height")] | None = None
     """Height of the clip (mm)."""
 
     @model_validator(mode="after")
@@ -164,13 +164,13 @@ class Levelness(Model):
 
     rocks: bool | None = None
     """Whether the shoe rocks on the foot."""
-    gaps: dict[GapPlace, Annotated[Given, Of("gap")] | None] | None = None
+    gaps: dict[GapPlace, Annotated[InputValue, OfQuantity("gap")] | None] | None = None
     """Gap between shoe and horn by place (mm, feeler gauge)."""
     heights: Annotated[list[HeightPoint], Field(max_length=_MOST_POINTS)] | None = None
     """Measured heights of the bearing surface: x, y, height (mm), toe towards +y."""
-    medial_height: Annotated[Given, Of("wall_height")] | None = None
+    medial_height: Annotated[InputValue, OfQuantity("wall_height")] | None = None
     """Height of the medial wall (mm)."""
-    lateral_height: Annotated[Given, Of("wall_height")] | None = None
+    lateral_height: Annotated[InputValue, OfQuantity("wall_height")] | None = None
     """Height of the lateral wall (mm)."""
 
 
@@ -180,13 +180,13 @@ class Nail(Model):
     branch: BranchSide
     hole: Annotated[int, Field(ge=1, le=6)]
     """Number of the hole in its branch, counted from the toe."""
-    exit_height: Annotated[Given, Of("exit_height")] | None = None
+    exit_height: Annotated[InputValue, OfQuantity("exit_height")] | None = None
     """Where the nail leaves the wall, above the shoe, along the wall (mm)."""
-    wall_height: Annotated[Given, Of("wall_height")] | None = None
+    wall_height: Annotated[InputValue, OfQuantity("wall_height")] | None = None
     """Height of the wall at that place, along its slope (mm)."""
-    position: Annotated[Given, Of("position")] | None = None
+    position: Annotated[InputValue, OfQuantity("position")] | None = None
     """How far back the nail stands, as a fraction of the shoe's length from the toe."""
-    hole_inset: Annotated[Given, Of("hole_inset")] | None = None
+    hole_inset: Annotated[InputValue, OfQuantity("hole_inset")] | None = None
     """Distance of the hole from the outer edge of the wall, at the bearing surface (mm)."""
     sound: Literal["firm", "soft"] | None = None
     """How the nail drove: firm and ringing, or soft and dull."""
@@ -206,17 +206,19 @@ class Scorch(Model):
 
     0 at the toe, positive to the lateral side, heels at +/-150.
     """
-    coverage: Annotated[Given, Of("coverage")] | None = None
+    coverage: Annotated[InputValue, OfQuantity("coverage")] | None = None
     """Share of the bearing wall that took the imprint, 0 to 1."""
-    sole_scorch: Annotated[Given, Of("sole_scorch")] | None = None
+    sole_scorch: Annotated[InputValue, OfQuantity("sole_scorch")] | None = None
     """How far the sole is scorched inside the white line (mm)."""
     sole_pressure: bool | None = None
     """Whether the shoe bears on the sole."""
     shoe_heat: Literal["black", "dull_red", "cherry", "bright"] | None = None
     """Heat of the shoe by its colour."""
-    contact_time: Annotated[Given, Of("contact_time")] | None = None
+    contact_time: Annotated[InputValue, OfQuantity("contact_time")] | None = None
     """How long the shoe was held to the foot, longest single application (s)."""
-    further_contact_times: Annotated[list[Annotated[Given, Of("contact_time")]], Field(max_length=20)] | None = None
+    further_contact_times: (
+        Annotated[list[Annotated[InputValue, OfQuantity("contact_time")]], Field(max_length=20)] | None
+    ) = None
     """Every other application of the hot shoe to this foot (s); they add up."""
 
 
@@ -243,7 +245,7 @@ class History(Model):
     """The day on which the old shoe was put on."""
     fitted: Day | None = None
     """The day of this fitting."""
-    old_hole_drop: Annotated[Given, Of("old_hole_drop")] | None = None
+    old_hole_drop: Annotated[InputValue, OfQuantity("old_hole_drop")] | None = None
     """How far the old nail holes have grown down since (mm)."""
 
     @model_validator(mode="after")

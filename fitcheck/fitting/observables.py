@@ -11,12 +11,12 @@ from typing import Annotated, Any, Final, Literal, NamedTuple, get_args, get_ori
 
 from pydantic import BaseModel
 
-from fitcheck.fitting.input_value import Given
+from fitcheck.fitting.input_value import InputValue
 from fitcheck.fitting.models import Fitting
 from rules.model import Context
-from rules.situation import Feed, side_of
+from rules.situation import Observable, side_of
 
-__all__ = ["PAIR_ROWS", "ROWS", "STATED", "PairRow", "Row", "feeds", "row_of"]
+__all__ = ["PAIR_ROWS", "ROWS", "STATED", "PairRow", "Row", "observables", "row_of"]
 
 _HEELS: Final = ("medial_heel", "lateral_heel")
 _QUARTERS: Final = ("medial_quarter", "lateral_quarter")
@@ -44,7 +44,7 @@ class Row(NamedTuple):
         """The path for one place."""
         return self.field.format(side=side_of(place), place=place, nail=nail)
 
-    def asked_at(self, place: str, nail: int = 0) -> str:
+    def needed_at(self, place: str, nail: int = 0) -> str:
         """The path that is asked for: a field that has a key for each place is asked for as a whole."""
         return self._replace(field=self.field.removesuffix(".{place}")).at(place, nail)
 
@@ -167,10 +167,10 @@ def row_of(quantity: str, spot: str) -> Row | None:
 
 
 @cache
-def feeds() -> Mapping[tuple[str, str], Feed]:
+def observables() -> Mapping[tuple[str, str], Observable]:
     """What can be read of a foot or of a pair, for the analysis of a rulebook."""
     of_a_foot = {
-        spot: Feed(
+        spot: Observable(
             given=row.measure is None,
             unit=row.unit,
             words=() if row.unit else _words(row.field.split(".")),
@@ -179,7 +179,7 @@ def feeds() -> Mapping[tuple[str, str], Feed]:
         for spot, row in _BY_SPOT.items()
     }
     of_a_pair = {
-        (row.quantity, place): Feed(given=False, unit=row.unit, where=row.where)
+        (row.quantity, place): Observable(given=False, unit=row.unit, where=row.where)
         for row in PAIR_ROWS
         for place in row.at
     }
@@ -201,7 +201,7 @@ def _bare(annotation: Any) -> Any:
     """A field's type without what surrounds it: None, a list, a mapping."""
     while get_origin(annotation) is Annotated:
         annotation = get_args(annotation)[0]
-    if isinstance(annotation, type) and issubclass(annotation, (BaseModel, Given, bool)):
+    if isinstance(annotation, type) and issubclass(annotation, (BaseModel, InputValue, bool)):
         return annotation
     if get_origin(annotation) is Literal:
         return annotation

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from fitcheck.fitting.input_value import Given, settle
+from fitcheck.fitting.input_value import InputValue, measured_value
 from fitcheck.fitting.models import Fitting, Nail
 from rules import Reading, Rulebook, Situation
 
-__all__ = ["given_readings", "nail_place", "observed", "situation_of"]
+__all__ = ["nail_place", "readings_as_sent", "readings_of", "situation_of"]
 
 
 def situation_of(fitting: Fitting) -> Situation:
@@ -39,7 +39,7 @@ class _Collector:
         self._units = book.units
         self._usual_u = book.usual_u
 
-    def number(self, quantity: str, place: str, given: Given | None) -> None:
+    def number(self, quantity: str, place: str, given: InputValue | None) -> None:
         if given is None:
             return
         value = given.value
@@ -47,7 +47,7 @@ class _Collector:
             # As most readings are given: a bare number in the quantity's own unit.
             self.readings.append(Reading(quantity, place, value, self._usual_u[quantity]))
         else:
-            self.readings.append(Reading(quantity, place, *settle(given, quantity, self._book)))
+            self.readings.append(Reading(quantity, place, *measured_value(given, quantity, self._book)))
 
     def numbers(self, source: object, place: str, *quantities: str) -> None:
         """Quantities that bear the same name as the fields of ``source``; none when that was left out."""
@@ -63,28 +63,28 @@ class _Collector:
                 self.readings.append(Reading(quantity, place, shown))
 
 
-class _AsGiven(_Collector):
+class _AsSent(_Collector):
     """Gathers numbers as they were given, not settled."""
 
     def __init__(self, book: Rulebook) -> None:
         super().__init__(book)
-        self.given: dict[tuple[str, str], Given] = {}
+        self.given: dict[tuple[str, str], InputValue] = {}
 
-    def number(self, quantity: str, place: str, given: Given | None) -> None:
+    def number(self, quantity: str, place: str, given: InputValue | None) -> None:
         if given is not None:
             self.given[quantity, place] = given
 
 
-def observed(fitting: Fitting, book: Rulebook) -> list[Reading]:
+def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
     """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
     gathered = _Collector(book)
     _gather(fitting, gathered)
     return gathered.readings
 
 
-def given_readings(fitting: Fitting, book: Rulebook) -> dict[tuple[str, str], Given]:
+def readings_as_sent(fitting: Fitting, book: Rulebook) -> dict[tuple[str, str], InputValue]:
     """Every number that the fitting states, as it was given, by quantity and place."""
-    gathered = _AsGiven(book)
+    gathered = _AsSent(book)
     _gather(fitting, gathered)
     return gathered.given
 

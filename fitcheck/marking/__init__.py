@@ -13,9 +13,9 @@ data, ``Rulebook.marking``; that a critical finding leaves no mark is so in ever
     sheet = mark_of(assessment, book, kept)                 # sheet.tool and sheet.assessor, side by side
     whole = sheet_of_visit(visit_of(assessed, book), {one.id: one for one in assessments}, book, kept)
 
-    from fitcheck.marking.progress import MarkedFoot, progress_of     # not imported here: they take longer
+    from fitcheck.marking.progress import DatedSheet, progress_of     # not imported here: they take longer
     from fitcheck.marking.progress_plots import marks_plot, shares_plot
-    person = progress_of([MarkedFoot(day, "horse and visit", sheet), ...], book)
+    person = progress_of([DatedSheet(day, "horse and visit", sheet), ...], book)
     svg = marks_plot(person, book)
 
 Everything is a pure function of its arguments, but for the id and the time that ``override_of`` gives.
@@ -23,14 +23,14 @@ Everything is a pure function of its arguments, but for the id and the time that
 
 from fitcheck.marking.apply_overrides import override_of
 from fitcheck.marking.marks import mark_of, sheet_of_visit
-from fitcheck.marking.overrides import Change, Override, OverrideAsked, parse_override
+from fitcheck.marking.overrides import Change, Override, OverrideRequest, parse_override
 from fitcheck.marking.sheet import MarkSheet, PairMarks, Tally, VisitSheet
 
 __all__ = [
     "Change",
     "MarkSheet",
     "Override",
-    "OverrideAsked",
+    "OverrideRequest",
     "PairMarks",
     "Tally",
     "VisitSheet",

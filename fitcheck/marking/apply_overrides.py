@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
-from fitcheck.assessment.models import Assessment, RulebookShown
+from fitcheck.assessment.models import Assessment, RulebookIdentity
 from fitcheck.errors import BadInput, Problem
-from fitcheck.marking.assessment_view import Found, Said, found_in, required_of, said_of
+from fitcheck.marking.assessment_view import AssessmentView, Found, assessment_view, found_in, required_of
 from fitcheck.marking.deductions import HUNDREDTHS, shown_marks
-from fitcheck.marking.overrides import Change, Override, OverrideAsked
-from fitcheck.marking.sheet import ChangeShown
+from fitcheck.marking.overrides import Change, Override, OverrideRequest
+from fitcheck.marking.sheet import ChangeView
 from fitcheck.text.catalogue import messages_of
 from rules import Rulebook, marking_of
 from rules.situation import spot_of
@@ -46,13 +46,13 @@ class Applied:
     one is about another assessment.
     """
 
-    def __init__(self, said: Said, book: Rulebook, overrides: Iterable[Override]) -> None:
+    def __init__(self, said: AssessmentView, book: Rulebook, overrides: Iterable[Override]) -> None:
         self.said = said
         self._book = book
         self._own = found_in(said, book)
         self.findings = dict(self._own)
         self.set: dict[str, MarkSet] = {}
-        self.changes: list[ChangeShown] = []
+        self.changes: list[ChangeView] = []
         for override in sorted(overrides, key=lambda each: (each.created, each.id)):
             if override.about != said.id:
                 raise ValueError(f"override {override.id} is about assessment {override.about}, not {said.id}")
@@ -64,7 +64,7 @@ class Applied:
         messages = messages_of(self._book)
         say = messages.say("marks.not_applied", why=fault.detail) if fault else self._made(change, override)
         self.changes.append(
-            ChangeShown(
+            ChangeView(
                 override=override.id,
                 assessor=override.assessor.id,
                 created=override.created,
@@ -160,7 +160,7 @@ class Applied:
 
 
 def override_of(
-    asked: OverrideAsked,
+    asked: OverrideRequest,
     assessment: Assessment | Mapping[str, Any],
     book: Rulebook,
     *,
@@ -171,7 +171,7 @@ def override_of(
     Raises BadInput where it is about another assessment, strikes or regrades what does not count, adds what does, adds
     what no rule of ``book`` finds there, or sets a mark that the criterion cannot have.
     """
-    said = said_of(assessment)
+    said = assessment_view(assessment)
     problems = list(_problems(asked, Applied(said, book, earlier)))
     if problems:
         raise BadInput(problems)
@@ -190,7 +190,7 @@ def override_of(
     )
 
 
-def _problems(asked: OverrideAsked, state: Applied) -> Iterator[Problem]:
+def _problems(asked: OverrideRequest, state: Applied) -> Iterator[Problem]:
     if asked.about != state.said.id:
         detail = "This is about another assessment. Send it to the one that it is about."
         yield Problem("about", asked.about, f"the id {state.said.id}", detail)
@@ -205,6 +205,6 @@ def _hundredths(mark: float | None) -> int:
     return int(Fraction(repr(mark)) * HUNDREDTHS)
 
 
-def shown_book(book: Rulebook) -> RulebookShown:
+def shown_book(book: Rulebook) -> RulebookIdentity:
     """Which rulebook it was."""
-    return RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest)
+    return RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest)

@@ -8,13 +8,13 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from fitcheck.assessment.models import Assessment, Decision, Finding, RulebookShown
+from fitcheck.assessment.models import Assessment, Decision, Finding, RulebookIdentity
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import FittedFoot
 from rules import Rulebook
 from rules.model import Grade, Stage
 
-__all__ = ["FindingSaid", "Found", "Said", "found_among", "found_in", "required_of", "said_of"]
+__all__ = ["AssessmentView", "FindingView", "Found", "assessment_view", "found_among", "found_in", "required_of"]
 
 
 class _Part(BaseModel):
@@ -23,7 +23,7 @@ class _Part(BaseModel):
     model_config = ConfigDict(extra="ignore", from_attributes=True, frozen=True)
 
 
-class FindingSaid(_Part):
+class FindingView(_Part):
     """A finding, as far as it is marked."""
 
     id: str
@@ -44,7 +44,7 @@ class _Needed(_Part):
     field: str
 
 
-class Said(_Part):
+class AssessmentView(_Part):
     """An assessment as far as it is marked."""
 
     id: str
@@ -52,8 +52,8 @@ class Said(_Part):
     foot: FittedFoot
     stage: Stage
     decision: Decision
-    rulebook: RulebookShown
-    findings: tuple[FindingSaid, ...]
+    rulebook: RulebookIdentity
+    findings: tuple[FindingView, ...]
     conforms: tuple[_Conforming, ...]
     still_needed: tuple[_Needed, ...]
 
@@ -83,22 +83,22 @@ class Found:
         return replace(self, grade=grade)
 
 
-def said_of(assessment: Assessment | Mapping[str, Any]) -> Said:
+def assessment_view(assessment: Assessment | Mapping[str, Any]) -> AssessmentView:
     """Raises BadInput when ``assessment`` is not one as the tool gives it."""
     try:
-        return Said.model_validate(assessment)
+        return AssessmentView.model_validate(assessment)
     except ValidationError as error:
         field = ".".join(map(str, error.errors(include_url=False)[0]["loc"])) or "(document)"
         problem = Problem(field, None, "an assessment as the tool gives it", "Give the assessment whole and unchanged.")
         raise BadInput([problem]) from None
 
 
-def found_in(said: Said, book: Rulebook) -> dict[str, Found]:
+def found_in(said: AssessmentView, book: Rulebook) -> dict[str, Found]:
     """The findings of an assessment: see :func:`found_among`."""
     return found_among(said.findings, book)
 
 
-def found_among(findings: Sequence[FindingSaid | Finding], book: Rulebook) -> dict[str, Found]:
+def found_among(findings: Sequence[FindingView | Finding], book: Rulebook) -> dict[str, Found]:
     """``findings`` by id, in their order, with what is one fault with each.
 
     Raises BadInput when one belongs to a criterion that ``book`` does not have.
@@ -106,7 +106,7 @@ def found_among(findings: Sequence[FindingSaid | Finding], book: Rulebook) -> di
     return {each.id: _found(each, findings, book) for each in findings}
 
 
-def _found(each: FindingSaid | Finding, among: Sequence[FindingSaid | Finding], book: Rulebook) -> Found:
+def _found(each: FindingView | Finding, among: Sequence[FindingView | Finding], book: Rulebook) -> Found:
     if each.criterion not in book.criteria:
         allowed = f"a finding on one of {', '.join(book.criteria)}"
         raise BadInput([Problem("findings", each.id, allowed, "Mark it by a rulebook that has this criterion.")])
@@ -120,7 +120,7 @@ def _found(each: FindingSaid | Finding, among: Sequence[FindingSaid | Finding], 
     return Found(each.id, each.rule, each.criterion, each.grade, each.grade, each.finding, parts)
 
 
-def required_of(said: Said, book: Rulebook) -> tuple[str, ...]:
+def required_of(said: AssessmentView, book: Rulebook) -> tuple[str, ...]:
     """The criteria that the stage requires of this foot.
 
     Whether the shoe was hot does not stand in an assessment: what is required of a hot one only is so where some of it

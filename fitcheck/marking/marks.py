@@ -8,7 +8,7 @@ from typing import Any, Final
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
 from fitcheck.marking.apply_overrides import Applied, shown_book
-from fitcheck.marking.assessment_view import Said, found_among, required_of, said_of
+from fitcheck.marking.assessment_view import AssessmentView, assessment_view, found_among, required_of
 from fitcheck.marking.deductions import HUNDREDTHS
 from fitcheck.marking.overrides import Override
 from fitcheck.marking.sheet import MarkSheet, Missing, PairMarks, Tally, VisitSheet, VisitTally
@@ -31,7 +31,7 @@ def mark_of(
     ``assessment`` is not one as the tool gives it, or has findings on a criterion that ``book`` lacks; ValueError when
     an override is about another assessment.
     """
-    said = said_of(assessment)
+    said = assessment_view(assessment)
     own = _tally(said, Applied(said, book, ()), book)
     applied = Applied(said, book, overrides)
     other = _tally(said, applied, book) if applied.changes else None
@@ -50,7 +50,7 @@ def mark_of(
     )
 
 
-def _tally(said: Said, applied: Applied, book: Rulebook) -> Tally:
+def _tally(said: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
     required = required_of(said, book)
     missing = list(_missing(said, required))
     lacking = {each.criterion for each in missing}
@@ -69,7 +69,7 @@ def _tally(said: Said, applied: Applied, book: Rulebook) -> Tally:
     return tally_of(shares, missing, book)
 
 
-def _missing(said: Said, required: Iterable[str]) -> Iterator[Missing]:
+def _missing(said: AssessmentView, required: Iterable[str]) -> Iterator[Missing]:
     """What the assessment still needs, and what this book requires of which nothing was observed."""
     for each in said.still_needed:
         yield Missing(criterion=each.criterion, field=each.field)
@@ -79,7 +79,7 @@ def _missing(said: Said, required: Iterable[str]) -> Iterator[Missing]:
             yield Missing(criterion=name, field=None)
 
 
-def _says(said: Said, other: Tally | None, book: Rulebook) -> Iterator[str]:
+def _says(said: AssessmentView, other: Tally | None, book: Rulebook) -> Iterator[str]:
     says = marking_of(book).says
     if said.decision == "stop_and_refer":
         yield says["stop_stays"].text
@@ -155,11 +155,11 @@ def _together(feet: Iterable[MarkSheet], pairs: Iterable[PairMarks], book: Ruleb
     band = band_of(got, of, _worst(tallies.values()), book) if whole else None
     messages, says = messages_of(book), marking_of(book).says
     if stopped:
-        say = messages.say("marks.at", say=says["stopped"].text, places=_spoken(stopped, messages))
+        say = messages.say("marks.at", say=says["stopped"].text, places=_plain_name(stopped, messages))
     elif not tallies:
         say = messages.say("marks.no_foot")
     elif incomplete:
-        say = messages.say("marks.at", say=says["incomplete"].text, places=_spoken(incomplete, messages))
+        say = messages.say("marks.at", say=says["incomplete"].text, places=_plain_name(incomplete, messages))
     else:
         say = whole_mark(got, of, band, messages)
     return VisitTally(
@@ -186,7 +186,7 @@ def _marked(tallies: Iterable[Tally]) -> Iterator[Any]:
                 yield from criterion.findings
 
 
-def _spoken(names: Iterable[str], messages: Messages) -> str:
+def _plain_name(names: Iterable[str], messages: Messages) -> str:
     return messages.listed(
         messages.say(f"marks.{name.removeprefix('pair:')}_pair")
         if name.startswith("pair:")

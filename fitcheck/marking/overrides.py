@@ -20,13 +20,13 @@ from typing import Annotated, Final, Literal
 from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from fitcheck.assessment.models import Decision, Output, RulebookShown
+from fitcheck.assessment.models import Decision, Output, RulebookIdentity
 from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import Assessor, Model
 from fitcheck.fitting.validation import parsed_as
 from rules.model import Grade
 
-__all__ = ["Change", "Override", "OverrideAsked", "parse_override"]
+__all__ = ["Change", "Override", "OverrideRequest", "parse_override"]
 
 _LONGEST_REASON: Final = 500
 _MOST_CHANGES: Final = 50
@@ -87,7 +87,7 @@ class Change(Model):
         return self.finding or self.criterion or ""
 
 
-class OverrideAsked(Model):
+class OverrideRequest(Model):
     """The body of an override, as an assessor sends it."""
 
     about: Identifier
@@ -96,7 +96,7 @@ class OverrideAsked(Model):
     changes: Annotated[list[Change], Field(min_length=1, max_length=_MOST_CHANGES)]
 
     @model_validator(mode="after")
-    def _each_once(self) -> OverrideAsked:
+    def _each_once(self) -> OverrideRequest:
         seen: set[str] = set()
         for number, change in enumerate(self.changes):
             if change.target in seen:
@@ -115,16 +115,16 @@ class Override(Output):
     about: str
     assessor: Assessor
     changes: tuple[Change, ...]
-    rulebook: RulebookShown
+    rulebook: RulebookIdentity
     """The rulebook whose scheme marks."""
     decision: Decision
     """The tool's decision on the foot, which stays."""
     says: tuple[str, ...]
 
 
-def parse_override(raw: object) -> OverrideAsked:
+def parse_override(raw: object) -> OverrideRequest:
     """The override that ``raw``, a parsed JSON document, describes.  Raises BadInput."""
-    return parsed_as(OverrideAsked, raw)
+    return parsed_as(OverrideRequest, raw)
 
 
 def _contradiction(field: str, detail: str, allowed: str) -> PydanticCustomError:

@@ -19,17 +19,17 @@ from fitcheck.agreement.outcome import LEVEL, Interval
 from fitcheck.agreement.proportion import Share, share
 from fitcheck.assessment.models import Output
 from fitcheck.fitting.models import FittedFoot
-from fitcheck.marking.sheet import BandShown, CriterionMark, MarkSheet, State
+from fitcheck.marking.sheet import BandView, CriterionMark, MarkSheet, State
 from rules import Rulebook, marking_of
 from rules.model import RANK
 
-__all__ = ["CriterionProgress", "MarkPoint", "MarkedFoot", "Progress", "Trend", "progress_of"]
+__all__ = ["CriterionProgress", "DatedSheet", "MarkPoint", "Progress", "Trend", "progress_of"]
 
 _PERCENT = 100
 _FEWEST_DAYS = 2
 
 
-class MarkedFoot(NamedTuple):
+class DatedSheet(NamedTuple):
     """A sheet, the day of the work, and the visit: a name that no other visit has; None where it stands alone."""
 
     day: date
@@ -67,7 +67,7 @@ class MarkPoint(Output):
     assessment: str
     state: State
     percent: float | None
-    band: BandShown | None
+    band: BandView | None
 
 
 class Trend(Output):
@@ -94,13 +94,13 @@ class Progress(Output):
     """What to practise next, in a sentence."""
 
 
-def progress_of(feet: Iterable[MarkedFoot], book: Rulebook) -> Progress:
+def progress_of(feet: Iterable[DatedSheet], book: Rulebook) -> Progress:
     """The progress of the person whose work ``feet`` are, in any order, by the scheme of ``book``.
 
     Of each sheet the reckoning that counts is taken.
     """
     ordered = sorted(feet, key=lambda each: (each.day, each.sheet.created, each.sheet.assessment))
-    subjects: dict[tuple[str, str], list[MarkedFoot]] = {}
+    subjects: dict[tuple[str, str], list[DatedSheet]] = {}
     for each in ordered:
         subjects.setdefault(each.subject, []).append(each)
     criteria = tuple(
@@ -121,7 +121,7 @@ def progress_of(feet: Iterable[MarkedFoot], book: Rulebook) -> Progress:
     )
 
 
-def _criterion(name: str, subjects: Sequence[Sequence[MarkedFoot]], book: Rulebook) -> CriterionProgress:
+def _criterion(name: str, subjects: Sequence[Sequence[DatedSheet]], book: Rulebook) -> CriterionProgress:
     judged = [marks for sheets in subjects if (marks := [mark for sheet in sheets if (mark := _mark(name, sheet))])]
     good = sum(not any(_to_put_right(mark) for mark in marks) for marks in judged)
     found = share(good, len(judged))
@@ -147,7 +147,7 @@ def _told(found: Share) -> str:
     return f"nothing to put right on {found.part} of {_feet(found.whole)} (95 % interval {low:.0f} % to {high:.0f} %)"
 
 
-def _mark(name: str, marked: MarkedFoot) -> CriterionMark | None:
+def _mark(name: str, marked: DatedSheet) -> CriterionMark | None:
     """The criterion on one sheet, where it was wholly observed and has marks there."""
     return next(
         (
@@ -163,7 +163,7 @@ def _to_put_right(mark: CriterionMark) -> bool:
     return any(RANK[finding.grade] >= RANK["major"] for finding in mark.findings)
 
 
-def _point(marked: MarkedFoot) -> MarkPoint:
+def _point(marked: DatedSheet) -> MarkPoint:
     tally = marked.sheet.counts
     return MarkPoint(
         day=marked.day.isoformat(),

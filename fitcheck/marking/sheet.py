@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fitcheck.assessment.models import Decision, Output, RulebookShown
+from fitcheck.assessment.models import Decision, Output, RulebookIdentity
 from fitcheck.fitting.models import FittedFoot
 from rules.model import Foot, Grade, Stage
 
 __all__ = [
-    "BandShown",
-    "ChangeShown",
+    "BandView",
+    "ChangeView",
     "CriterionMark",
     "FindingMark",
     "MarkSheet",
@@ -30,7 +30,7 @@ Standing = Literal["assessed", "missing", "set", "unmarked"]
 """``set``: an assessor set the mark.  ``unmarked``: no marks hang on it, or the stage does not require it."""
 
 
-class BandShown(Output):
+class BandView(Output):
     """What a mark is called."""
 
     name: str
@@ -87,7 +87,7 @@ class Tally(Output):
     """The marks that could be had at this stage."""
     percent: float | None
     """``mark`` as a share of ``of``, to a tenth of a percent."""
-    band: BandShown | None
+    band: BandView | None
     so_far: float | None
     """Where something is missing: the marks left of ``so_far_of``."""
     so_far_of: float | None
@@ -99,7 +99,7 @@ class Tally(Output):
     say: str
 
 
-class ChangeShown(Output):
+class ChangeView(Output):
     """One change that an assessor made, and whether it bears on the marks."""
 
     override: str
@@ -124,14 +124,14 @@ class MarkSheet(Output):
     stage: Stage
     decision: Decision
     """The decision on the foot; no mark and no override changes it."""
-    judged_by: RulebookShown
+    judged_by: RulebookIdentity
     """The rulebook of the assessment."""
-    marked_by: RulebookShown
+    marked_by: RulebookIdentity
     """The rulebook whose scheme marks it."""
     tool: Tally
     assessor: Tally | None
     """The reckoning with the changes that assessors made; null where they made none."""
-    changes: tuple[ChangeShown, ...]
+    changes: tuple[ChangeView, ...]
     """Every change, in the order in which they were made."""
     says: tuple[str, ...]
 
@@ -156,7 +156,7 @@ class VisitTally(Output):
     mark: float | None
     of: float
     percent: float | None
-    band: BandShown | None
+    band: BandView | None
     stopped_by: tuple[str, ...]
     """The feet, and pairs as pair:fore and pair:hind, that have no mark because of a critical finding."""
     incomplete: tuple[str, ...]

@@ -9,7 +9,7 @@ from fractions import Fraction
 from fitcheck.marking.apply_overrides import MarkSet
 from fitcheck.marking.assessment_view import Found
 from fitcheck.marking.deductions import HUNDREDTHS, Counted, count, in_marks, shown_marks
-from fitcheck.marking.sheet import BandShown, CriterionMark, FindingMark, Missing, Standing, Tally
+from fitcheck.marking.sheet import BandView, CriterionMark, FindingMark, Missing, Standing, Tally
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
 from rules.marking import TakesOff
@@ -87,7 +87,7 @@ def _so_far(got: int, got_of: int, of: int, lacking: Sequence[Missing], book: Ru
     )
 
 
-def whole_mark(got: int, of: int, band: BandShown | None, messages: Messages) -> str:
+def whole_mark(got: int, of: int, band: BandView | None, messages: Messages) -> str:
     """A whole mark in a sentence, ``got`` and ``of`` in hundredths."""
     shown = {"got": messages.number(shown_marks(got)), "of": messages.number(shown_marks(of))}
     return messages.say("marks.whole_band" if band else "marks.whole", band=band.title if band else "", **shown)
@@ -99,13 +99,13 @@ def _worst(shares: Iterable[Share]) -> TakesOff:
     return "major" if any(RANK[grade] >= RANK["major"] for grade in grades) else "minor"
 
 
-def band_of(got: int, of: int, worst: TakesOff, book: Rulebook) -> BandShown | None:
+def band_of(got: int, of: int, worst: TakesOff, book: Rulebook) -> BandView | None:
     """The best band that ``got`` of ``of`` reaches with nothing graver than ``worst``; None where nothing is marked."""
     if not of:
         return None
     for name, band in marking_of(book).best_first:
         if got * _PERCENT >= band.from_ * of and RANK[worst] <= RANK[band.worst]:
-            return BandShown(name=name, title=band.title, meaning=band.meaning)
+            return BandView(name=name, title=band.title, meaning=band.meaning)
     return None
 
 

@@ -44,14 +44,14 @@ MEASURES: tuple[Measure, ...] = (
 Measured = tuple[Table, list[Remark]]
 
 
-def measured(fitting: Fitting, observed: Iterable[Reading], book: Rulebook) -> Measured:
+def measured(fitting: Fitting, readings: Iterable[Reading], book: Rulebook) -> Measured:
     """All readings of a fitting, observed and computed, by quantity and place, and the remarks on them.
 
     What is computed stands in the place of what was observed; where the two differ, a cross-check says so.
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
-    given = table_of(observed)
+    given = table_of(readings)
     table = dict(given)
     remarks: list[Remark] = []
     replaced = False

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from fitcheck.measure.results import Observed
+from fitcheck.measure.results import Readings
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
 
@@ -14,7 +14,7 @@ __all__ = ["QUANTITY", "disagreements"]
 QUANTITY = "disagreement"
 
 
-def disagreements(given: Observed, table: Observed, book: Rulebook) -> Iterator[Reading]:
+def disagreements(given: Readings, table: Readings, book: Rulebook) -> Iterator[Reading]:
     """For each place the largest difference between a given reading and what was computed in its stead.
 
     In joint standard uncertainties, sqrt(u1^2 + u2^2): the two are independent.  A difference beyond the

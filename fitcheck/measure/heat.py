@@ -14,9 +14,9 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting.input_value import Settled, settle
+from fitcheck.fitting.input_value import MeasuredValue, measured_value
 from fitcheck.fitting.models import Fitting, Scorch
-from fitcheck.measure.results import Observed, Remark, Span, around, of_range, span_of
+from fitcheck.measure.results import Readings, Remark, Span, around, of_range, span_of
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
@@ -106,7 +106,7 @@ def _inverse_erfc(share: float) -> float:
     return high
 
 
-def heat(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
+def heat(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:
     """Temperature at the inner side of the horn (degC) and the contact time that is left (s), at the worst.
 
     Needs the shoe's heat by colour, the contact time, and the thickness of sole or wall: the thinner one counts.
@@ -119,8 +119,8 @@ def heat(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Readi
     if scorch is None:
         return
     held = _held(scorch, book)
-    colour = observed.get(("shoe_heat", "foot"))
-    horns = [observed[name, "foot"] for name in _HORN if (name, "foot") in observed]
+    colour = readings.get(("shoe_heat", "foot"))
+    horns = [readings[name, "foot"] for name in _HORN if (name, "foot") in readings]
     if held is None or colour is None or not horns:
         return
     k = guard_factor(book.levels["guarded"].probability)
@@ -158,9 +158,9 @@ def _time_left(contact: Contact, book: Rulebook) -> Iterator[Reading]:
     yield Reading("time_left", "foot", left, 0.0, messages_of(book).say("where.at_worst"))
 
 
-def _held(scorch: Scorch, book: Rulebook) -> Settled | None:
+def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
     """All applications as one hold (s); None when no contact time was given."""
-    further = [settle(given, "contact_time", book) for given in scorch.further_contact_times or ()]
+    further = [measured_value(given, "contact_time", book) for given in scorch.further_contact_times or ()]
     if scorch.contact_time is None:
         if further:
             problem = Problem(
@@ -171,7 +171,7 @@ def _held(scorch: Scorch, book: Rulebook) -> Settled | None:
             )
             raise BadInput([problem])
         return None
-    longest = settle(scorch.contact_time, "contact_time", book)
+    longest = measured_value(scorch.contact_time, "contact_time", book)
     if not further:
         return longest
     problems = [
@@ -187,4 +187,4 @@ def _held(scorch: Scorch, book: Rulebook) -> Settled | None:
     if problems:
         raise BadInput(problems)
     times = [longest, *further]
-    return Settled(math.fsum(time.value for time in times), math.hypot(*(time.u for time in times)))
+    return MeasuredValue(math.fsum(time.value for time in times), math.hypot(*(time.u for time in times)))

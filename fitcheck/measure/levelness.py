@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Observed
+from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
 
 __all__ = ["bears_at", "levelness"]
 
 
-def levelness(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading]:
+def levelness(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """Flatness (mm), the two tilts (deg), rock (mm) and the largest gap (mm) at each place that has heights.
 
     Heights are of the bearing surface, higher being nearer the shoe.  The lateral side is the one that the outline

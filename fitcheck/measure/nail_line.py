@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from statistics import linear_regression
 
-from fitcheck.fitting.input_value import Settled, settle
+from fitcheck.fitting.input_value import MeasuredValue, measured_value
 from fitcheck.fitting.models import Fitting, Nail
 from fitcheck.fitting.readings import nail_place
 from rules import Reading, Rulebook
@@ -16,26 +16,26 @@ __all__ = ["exit_ratios", "nail_count", "unevenness"]
 _FEWEST_FOR_A_LINE = 3  # two points always lie on a straight line
 
 
-def nail_count(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
+def nail_count(fitting: Fitting, readings: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
     """The number of nails given; a count has no uncertainty."""
     if fitting.observations.nails:
         yield Reading("nail_count", "foot", float(len(fitting.observations.nails)))
 
 
-def exit_ratios(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
+def exit_ratios(fitting: Fitting, readings: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
     """Exit height as a fraction of the wall's height at that nail; u by the law of propagation (JCGM 100, 5.1.2)."""
     for nail in fitting.observations.nails or ():
         if nail.wall_height is None:
             continue
         place = nail_place(nail)
-        exit_at = observed.get(("exit_height", place))
-        wall = settle(nail.wall_height, "wall_height", book)
+        exit_at = readings.get(("exit_height", place))
+        wall = measured_value(nail.wall_height, "wall_height", book)
         if exit_at is not None and wall.value > 0:
             ratio = float(exit_at.value) / wall.value
             yield Reading("exit_ratio", place, ratio, math.hypot(exit_at.u, ratio * wall.u) / wall.value)
 
 
-def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
+def unevenness(fitting: Fitting, readings: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:
     """Largest distance (mm) of an exit, up or down, from the least-squares straight line through its branch's exits.
 
     Along the branch the nails stand at their ``position`` where every nail of the branch gives one, otherwise at
@@ -43,7 +43,7 @@ def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], bo
     """
     branches: dict[str, list[tuple[Nail, Reading]]] = {"medial": [], "lateral": []}
     for nail in fitting.observations.nails or ():
-        exit_at = observed.get(("exit_height", nail_place(nail)))
+        exit_at = readings.get(("exit_height", nail_place(nail)))
         if exit_at is not None:
             branches[nail.branch].append((nail, exit_at))
     for side, nails in branches.items():
@@ -57,11 +57,11 @@ def unevenness(fitting: Fitting, observed: Mapping[tuple[str, str], Reading], bo
 
 
 def _along(nails: list[Nail], book: Rulebook) -> list[float]:
-    positions = [settle(nail.position, "position", book).value for nail in nails if nail.position is not None]
+    positions = [measured_value(nail.position, "position", book).value for nail in nails if nail.position is not None]
     return positions if len(positions) == len(nails) else [float(nail.hole) for nail in nails]
 
 
-def _largest_residual(along: list[float], exits: list[Reading]) -> Settled:
+def _largest_residual(along: list[float], exits: list[Reading]) -> MeasuredValue:
     """The largest distance from the line, and its u: a residual is a linear function of all the exits."""
     heights = [float(exit_at.value) for exit_at in exits]
     slope, intercept = linear_regression(along, heights)
@@ -76,4 +76,4 @@ def _largest_residual(along: list[float], exits: list[Reading]) -> Settled:
     for other, exit_at in enumerate(exits):
         leverage = share + turning * off[other] / spread
         variance += (((other == worst) - leverage) * exit_at.u) ** 2
-    return Settled(largest, math.sqrt(variance))
+    return MeasuredValue(largest, math.sqrt(variance))

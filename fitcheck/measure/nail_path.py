@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import nail_place
-from fitcheck.measure.results import Observed, Remark, Span, around, between, span_of
+from fitcheck.measure.results import Readings, Remark, Span, around, between, span_of
 from fitcheck.text.catalogue import messages_in, messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
@@ -294,22 +294,22 @@ def _rise(first: float, second: float, third: float) -> float:
     return 4 * second - 3 * first - third
 
 
-def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading | Remark]:
+def nail_path(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:
     """Least and outer horn (mm) of every nail whose hole, exit and wall thickness are known, at their worst and best.
 
     The wall's slope is the one measured at the toe, ``k`` standard uncertainties to either side (``k`` that of a
     guarded limit); where it was not measured, and for the bow, the rulebook's ranges stand.
     """
-    thickness, nails = observed.get(("wall_thickness", "foot")), fitting.observations.nails
+    thickness, nails = readings.get(("wall_thickness", "foot")), fitting.observations.nails
     known = []
     for place in map(nail_place, nails or ()):
-        hole, exit_ = observed.get(("hole_inset", place)), observed.get(("exit_height", place))
+        hole, exit_ = readings.get(("hole_inset", place)), readings.get(("exit_height", place))
         if hole is not None and exit_ is not None:
             known.append((place, hole, exit_))
     if thickness is None or not known:
         return
     k = guard_factor(book.levels["guarded"].probability)
-    wall = _Wall(thickness, _grid(_slopes(observed, book, k), span_of(book.parameters["nail_bow"])))
+    wall = _Wall(thickness, _grid(_slopes(readings, book, k), span_of(book.parameters["nail_bow"])))
     middle = messages_of(book).say("where.middle_of_run")
     for place, hole, exit_ in known:
         inner_low, inner_high, outer_low, outer_high, deepest = _horn_span(wall, hole, exit_, k)
@@ -319,9 +319,9 @@ def nail_path(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[
     yield Remark("nail_path")
 
 
-def _slopes(observed: Observed, book: Rulebook, factor: float) -> Span:
+def _slopes(readings: Readings, book: Rulebook, factor: float) -> Span:
     """The slopes (rad) that the wall may have, within what is possible."""
-    angle = observed.get(("wall_angle", "foot"))
+    angle = readings.get(("wall_angle", "foot"))
     possible = book.quantities["wall_angle"].range
     span = span_of(book.parameters["wall_angle"])
     if angle is not None and possible is not None:

@@ -17,7 +17,7 @@ from fitcheck.fitting.readings import nail_place
 from fitcheck.measure.holes import Hole, holes_of
 from fitcheck.measure.overhang import Averaged, Stations, least, mean, overhang_between
 from fitcheck.measure.plan import SIDES, Plan, plan_of
-from fitcheck.measure.results import Observed
+from fitcheck.measure.results import Readings
 from fitcheck.measure.traces import FIELD, Bounds, read_traces
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Reading, Rulebook
@@ -41,12 +41,12 @@ class _Book:
     messages: Messages
 
 
-def outline_readings(outline: Outline, nails: Sequence[Nail], observed: Observed, book: Rulebook) -> Iterator[Reading]:
+def outline_readings(outline: Outline, nails: Sequence[Nail], readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """Every reading that the traces give.
 
     Raises BadInput for traces that are no foot and its shoe, or that show what is not possible.
     """
-    for reading in _readings(outline, nails, observed, _settings(book)):
+    for reading in _readings(outline, nails, readings, _settings(book)):
         value = float(reading.value)
         low, high = book.quantities[reading.quantity].range or (-math.inf, math.inf)
         if not low <= value <= high:
@@ -77,7 +77,7 @@ def _figure(parameter: Parameter, name: str) -> float:
     return float(figure)
 
 
-def _readings(outline: Outline, nails: Sequence[Nail], observed: Observed, known: _Book) -> Iterator[Reading]:
+def _readings(outline: Outline, nails: Sequence[Nail], readings: Readings, known: _Book) -> Iterator[Reading]:
     traces = read_traces(outline, known.bounds)
     plan = plan_of(traces, known.buttress)
     holes = holes_of(traces.holes, plan)
@@ -105,10 +105,10 @@ def _readings(outline: Outline, nails: Sequence[Nail], observed: Observed, known
         yield Reading(
             "length", f"{side}_heel", end.y - shoe_end.y, known.u * math.sqrt(end.variance + shoe_end.variance)
         )
-    if ("shoe_length", "foot") not in observed:
+    if ("shoe_length", "foot") not in readings:
         yield Reading("shoe_length", "foot", plan.shoe_length, known.u * math.sqrt(plan.shoe_length_variance))
     if len(traces.holes):
-        yield from _nail_readings(nails, holes, observed, known)
+        yield from _nail_readings(nails, holes, readings, known)
 
 
 def _toe_ends(plan: Plan, known: _Book, outline: Outline) -> dict[str, float]:
@@ -199,11 +199,11 @@ def _shown(value: float, messages: Messages) -> str:
 
 
 def _nail_readings(
-    nails: Sequence[Nail], holes: dict[str, list[Hole]], observed: Observed, known: _Book
+    nails: Sequence[Nail], holes: dict[str, list[Hole]], readings: Readings, known: _Book
 ) -> Iterator[Reading]:
     """Readings at the nails that are given; a hole without a nail is none."""
     problems = []
-    wall = observed.get(("wall_thickness", "foot"))
+    wall = readings.get(("wall_thickness", "foot"))
     for number, nail in enumerate(nails):
         punched = holes[nail.branch]
         if nail.hole > len(punched):

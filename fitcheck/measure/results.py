@@ -12,9 +12,9 @@ from rules.limits import guard_factor
 from rules.model import Parameter
 from rules.rulebook import Rulebook as _Book
 
-__all__ = ["Measure", "Observed", "Remark", "Span", "around", "between", "of_range", "span_of"]
+__all__ = ["Measure", "Readings", "Remark", "Span", "around", "between", "of_range", "span_of"]
 
-Observed = Mapping[tuple[str, str], Reading]
+Readings = Mapping[tuple[str, str], Reading]
 """Readings by quantity and place."""
 
 
@@ -25,7 +25,7 @@ class Remark:
     name: str
 
 
-Measure = Callable[[Fitting, Observed, Rulebook], Iterable[Reading | Remark]]
+Measure = Callable[[Fitting, Readings, Rulebook], Iterable[Reading | Remark]]
 """Computes further readings from a fitting and what was observed of it."""
 
 

@@ -9,13 +9,13 @@ from typing import Final, NamedTuple
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.levelness import bears_at
-from fitcheck.measure.results import Observed
+from fitcheck.measure.results import Readings
 from fitcheck.measure.stations import place_at, wall_end
 from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import amount_of, places_title, shown
 from rules import Reading, Rulebook
 
-__all__ = ["Run", "bare_runs", "marked_runs", "scorch"]
+__all__ = ["Run", "bare_runs", "scorch", "scorched_runs"]
 
 _FIELD: Final = "observations.scorch.arcs"
 _OPPOSITE: Final = {
@@ -38,7 +38,7 @@ class Run(NamedTuple):
         return self.last - self.first
 
 
-def marked_runs(arcs: Iterable[Sequence[float]], end: float) -> list[Run]:
+def scorched_runs(arcs: Iterable[Sequence[float]], end: float) -> list[Run]:
     """The union of the arcs (deg) within the wall from ``-end`` to ``end``: runs apart from one another, in order."""
     clipped = sorted(Run(max(-end, first), min(end, last)) for first, last in arcs)
     runs: list[Run] = []
@@ -59,7 +59,7 @@ def bare_runs(marked: Sequence[Run], end: float) -> list[Run]:
     return [run for run in gaps if run.length > 0]
 
 
-def scorch(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Reading]:
+def scorch(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """Coverage (share of the bearing wall) and the longest bare arc (deg) at the place where its middle lies.
 
     Each edge of a run that is not the wall's own end has the uncertainty of an angle.  Where gaps are known, the bare
@@ -71,7 +71,7 @@ def scorch(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Rea
         return
     _forwards(seen.arcs)
     end, u = wall_end(book), book.instruments["deg"].u
-    marked = marked_runs(seen.arcs, end)
+    marked = scorched_runs(seen.arcs, end)
     share = min(1.0, math.fsum(run.length for run in marked) / (2 * end))
     free = sum(_free_edges(run, end) for run in marked)
     yield Reading("coverage", "foot", share, math.sqrt(free) * u / (2 * end))
@@ -81,7 +81,7 @@ def scorch(fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[Rea
         return
     longest = max(bare, key=lambda run: run.length)
     place = place_at((longest.first + longest.last) / 2, book)
-    where = "; ".join([_in_words(longest, end, messages_of(book)), *_high_or_low(place, fitting, observed, book)])
+    where = "; ".join([_in_words(longest, end, messages_of(book)), *_high_or_low(place, fitting, readings, book)])
     yield Reading("bare_arc", place, longest.length, math.sqrt(_free_edges(longest, end)) * u, where)
 
 
@@ -116,27 +116,27 @@ def _in_words(run: Run, end: float, messages: Messages) -> str:
     return messages.say("where.run_over_toe", medial=first, lateral=last)
 
 
-def _high_or_low(place: str, fitting: Fitting, observed: Observed, book: Rulebook) -> Iterator[str]:
+def _high_or_low(place: str, fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[str]:
     """What the gaps, computed from heights or given, say of a bare place: low or not, and where the horn bears."""
-    gap, messages = observed.get(("gap", place)), messages_of(book)
+    gap, messages = readings.get(("gap", place)), messages_of(book)
     if gap is None:
         return
     if not _open(gap):
         yield messages.say("where.no_gap")
         return
     yield messages.say("where.low", gap=shown(float(gap.value), "mm", book.language))
-    bears = bears_at(fitting, book) or _closed(place, observed)
+    bears = bears_at(fitting, book) or _closed(place, readings)
     if bears:
         yield messages.say("where.bears", places=places_title(bears, book))
 
 
-def _closed(place: str, observed: Observed) -> list[str]:
+def _closed(place: str, readings: Readings) -> list[str]:
     """Where gaps read by hand say that horn bears: across the foot from ``place``, otherwise where it is closest."""
-    closed = [name for (quantity, name), other in observed.items() if quantity == "gap" and not _open(other)]
+    closed = [name for (quantity, name), other in readings.items() if quantity == "gap" and not _open(other)]
     across = _OPPOSITE.get(place, "")
     if across in closed:
         return [across]
-    return [min(closed, key=lambda name: float(observed["gap", name].value))] if closed else []
+    return [min(closed, key=lambda name: float(readings["gap", name].value))] if closed else []
 
 
 def _open(gap: Reading) -> bool:

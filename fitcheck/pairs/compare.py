@@ -9,10 +9,10 @@ from typing import Final
 from fitcheck.assessment.actions import working_order
 from fitcheck.assessment.assess import cautions_of, measurements_of
 from fitcheck.assessment.findings import build_findings
-from fitcheck.assessment.models import Conforming, RulebookShown
+from fitcheck.assessment.models import Conforming, RulebookIdentity
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.fitting.observables import PAIR_ROWS, PairRow
-from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from fitcheck.pairs.differences import Lacking, Table, difference
 from fitcheck.pairs.models import NotCompared, PairAssessment, Reason
@@ -166,7 +166,7 @@ class _Comparison:
         return table, lacking
 
     def _table(self, fitting: Fitting) -> Table:
-        table, _ = measured(fitting, observed(fitting, self._book), self._book)
+        table, _ = measured(fitting, readings_of(fitting, self._book), self._book)
         return table
 
     def _asked(self) -> Iterator[tuple[PairRow, str]]:
@@ -208,8 +208,8 @@ def _situation(left: Fitting, right: Fitting) -> Situation:
     return replace(one, hot_fitted="yes" if "yes" in {one.hot_fitted, other.hot_fitted} else "no")
 
 
-def _shown(book: Rulebook) -> RulebookShown:
-    return RulebookShown(id=book.id, title=book.title, version=book.version, digest=book.digest)
+def _shown(book: Rulebook) -> RulebookIdentity:
+    return RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest)
 
 
 def _called(foot: FittedFoot, messages: Messages) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fitcheck.assessment.models import Conforming, Finding, Measurement, Output, RulebookShown
+from fitcheck.assessment.models import Conforming, Finding, Measurement, Output, RulebookIdentity
 from fitcheck.fitting.models import FittedFoot
 from rules.model import Foot, Stage
 
@@ -44,7 +44,7 @@ class PairAssessment(Output):
     """The feet of the pair that were seen."""
     stage: Stage | None
     """The stage of both feet; null where they were not compared."""
-    rulebook: RulebookShown
+    rulebook: RulebookIdentity
     compared: bool
     """Whether the two feet were held together at all."""
     findings: tuple[Finding, ...]

@@ -58,7 +58,7 @@ class VisitAssessment(Output):
     """The fore pair, then the hind pair; one that was not compared says why."""
 
 
-class _Said(BaseModel):
+class _FootSummary(BaseModel):
     """What of an assessment matters to the visit; the rest is left alone, whatever version wrote it."""
 
     model_config = ConfigDict(extra="ignore", from_attributes=True, frozen=True)
@@ -87,7 +87,7 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     fittings = [fitting for fitting, _ in everything]
     visits = _one_only("visit", fittings, lambda fitting: fitting.visit)
     _one_only("horse.id", fittings, lambda fitting: fitting.horse.id if fitting.horse else None)
-    by_foot: dict[FittedFoot, list[tuple[Fitting, _Said]]] = {}
+    by_foot: dict[FittedFoot, list[tuple[Fitting, _FootSummary]]] = {}
     for each in sorted(everything, key=lambda each: each[1].when):
         by_foot.setdefault(each[0].foot, []).append(each)
     feet = tuple(_foot([said for _, said in by_foot[foot]]) for foot in FEET if foot in by_foot)
@@ -105,8 +105,8 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     )
 
 
-def _said(fitting: Fitting, assessment: Assessment | Mapping[str, Any]) -> _Said:
-    said = _Said.model_validate(assessment)
+def _said(fitting: Fitting, assessment: Assessment | Mapping[str, Any]) -> _FootSummary:
+    said = _FootSummary.model_validate(assessment)
     if (said.foot, said.stage) != (fitting.foot, fitting.stage):
         raise ValueError(f"assessment {said.id} is not of its fitting's foot and stage")
     return said
@@ -122,7 +122,7 @@ def _one_only(field: str, fittings: Iterable[Fitting], name: Callable[[Fitting],
     return names
 
 
-def _foot(said: list[_Said]) -> FootOfVisit:
+def _foot(said: list[_FootSummary]) -> FootOfVisit:
     *earlier, last = said
     return FootOfVisit(
         foot=last.foot,

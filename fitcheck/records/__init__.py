@@ -3,7 +3,7 @@
 from fitcheck.records.databases import SETTING, default_url
 from fitcheck.records.drafts import draft_of, draft_of_override
 from fitcheck.records.errors import (
-    AlreadyKept,
+    AlreadyStored,
     ErasureRefused,
     KeyReused,
     NotAStore,
@@ -15,7 +15,7 @@ from fitcheck.records.errors import (
     StoreUnavailable,
     UnknownRecord,
 )
-from fitcheck.records.record import EMPTY, GENESIS, Draft, Head, Idempotency, Kept, Kind, Record, Wanted
+from fitcheck.records.record import EMPTY, GENESIS, Draft, Head, Idempotency, Kind, Record, RecordFilter, StoredRecord
 from fitcheck.records.store import Store, open_store
 from fitcheck.records.verification import Fault, FaultKind, verify
 
@@ -23,18 +23,18 @@ __all__ = [
     "EMPTY",
     "GENESIS",
     "SETTING",
-    "AlreadyKept",
+    "AlreadyStored",
     "Draft",
     "ErasureRefused",
     "Fault",
     "FaultKind",
     "Head",
     "Idempotency",
-    "Kept",
     "KeyReused",
     "Kind",
     "NotAStore",
     "Record",
+    "RecordFilter",
     "Store",
     "StoreDamaged",
     "StoreError",
@@ -42,8 +42,8 @@ __all__ = [
     "StoreReadOnly",
     "StoreTooNew",
     "StoreUnavailable",
+    "StoredRecord",
     "UnknownRecord",
-    "Wanted",
     "default_url",
     "draft_of",
     "draft_of_override",

@@ -153,7 +153,7 @@ def _sqlite(address: URL) -> sa.Engine:
     # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
     engine = sa.create_engine(address, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None})
 
-    def settle(connection: Any, _record: object) -> None:
+    def measured_value(connection: Any, _record: object) -> None:
         for setting in _SQLITE_SETTINGS:
             connection.execute(setting)
 
@@ -161,7 +161,7 @@ def _sqlite(address: URL) -> sa.Engine:
         if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
             connection.exec_driver_sql(statement)
 
-    event.listen(engine, "connect", settle)
+    event.listen(engine, "connect", measured_value)
     event.listen(engine, "begin", begin)
     return engine
 
@@ -174,12 +174,12 @@ def _postgres(address: URL) -> sa.Engine:
         connect_args={name: value for name, value in asked.items() if name not in address.query},
     )
 
-    def settle(connection: Any, _record: object) -> None:
+    def measured_value(connection: Any, _record: object) -> None:
         was = connection.autocommit
         connection.autocommit = True
         for setting in _POSTGRES_SETTINGS:
             connection.execute(setting)
         connection.autocommit = was
 
-    event.listen(engine, "connect", settle)
+    event.listen(engine, "connect", measured_value)
     return engine

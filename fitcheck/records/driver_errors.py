@@ -10,7 +10,7 @@ from typing import Final
 from sqlalchemy import exc
 
 from fitcheck.records.errors import (
-    AlreadyKept,
+    AlreadyStored,
     NotAStore,
     StoreDamaged,
     StoreError,
@@ -31,7 +31,7 @@ _GONE: Final = (StoreUnavailable, "The record store does not answer just now.")
 _FULL: Final = (StoreFull, "No room is left for records. Make room where the database lies, then send it again.")
 _READ_ONLY: Final = (StoreReadOnly, "The record store may be read but not written.")
 _DAMAGED: Final = (StoreDamaged, "The record store is damaged: check it, and restore it from a backup.")
-_THERE: Final = (AlreadyKept, "A record of that id is in the store.")
+_THERE: Final = (AlreadyStored, "A record of that id is in the store.")
 _UNFORESEEN: Final = (StoreError, "The record store failed.")
 
 # Primary result codes: https://sqlite.org/rescode.html

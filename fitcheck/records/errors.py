@@ -10,7 +10,7 @@
         +-- StoreTooNew        a newer fitcheck has been at work there
         +-- StoreDamaged       the database or its tables are not what they should be
         +-- NotAStore          the address is none, or what lies there is something else
-        +-- AlreadyKept        a record of that id is there
+        +-- AlreadyStored        a record of that id is there
         +-- KeyReused          the idempotency key came before, with another body
         +-- UnknownRecord      there is no record of that id
         +-- ErasureRefused     the reason for an erasure names whom it erases
@@ -23,7 +23,7 @@ from typing import Final
 from fitcheck.errors import FitcheckError
 
 __all__ = [
-    "AlreadyKept",
+    "AlreadyStored",
     "ErasureRefused",
     "KeyReused",
     "NotAStore",
@@ -73,7 +73,7 @@ class NotAStore(StoreError):
     """The address is none, or what lies there is not a record store."""
 
 
-class AlreadyKept(StoreError):
+class AlreadyStored(StoreError):
     """A record of that id is in the store."""
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import islice
 
-from fitcheck.records import Record, Store, Wanted
-from fitcheck.records.exchange.exporting import wanted_records
+from fitcheck.records import Record, RecordFilter, Store
+from fitcheck.records.exchange.exporting import filtered_records
 
-__all__ = ["TooMany", "at_most"]
+__all__ = ["TooManyRecords", "at_most"]
 
 
-class TooMany(ValueError):
+class TooManyRecords(ValueError):
     """More records than are gone through at once."""
 
     def __init__(self, most: int) -> None:
@@ -19,12 +19,12 @@ class TooMany(ValueError):
         self.most = most
 
 
-def at_most(store: Store, wanted: Wanted, most: int) -> Iterator[Record]:
+def at_most(store: Store, wanted: RecordFilter, most: int) -> Iterator[Record]:
     """The records wanted, oldest first, a few at a time in memory; erased ones are left out.
 
-    Raises TooMany once there are more than ``most``, and StoreError.
+    Raises TooManyRecords once there are more than ``most``, and StoreError.
     """
-    records = wanted_records(store, wanted)
+    records = filtered_records(store, wanted)
     yield from (record for record in islice(records, most) if not record.erased)
     if next(records, None) is not None:
-        raise TooMany(most)
+        raise TooManyRecords(most)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-__all__ = ["EMPTY", "GENESIS", "Draft", "Head", "Idempotency", "Kept", "Kind", "Record", "Wanted"]
+__all__ = ["EMPTY", "GENESIS", "Draft", "Head", "Idempotency", "Kind", "Record", "RecordFilter", "StoredRecord"]
 
 Kind = Literal["assessment", "override", "erasure"]
 
@@ -71,7 +71,7 @@ class Idempotency:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class StoredRecord:
     """What came of keeping: ``fresh`` is False where an earlier request of the same key had kept it."""
 
     record: Record
@@ -91,7 +91,7 @@ EMPTY: Final = Head(0, GENESIS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class RecordFilter:
     """Which records are asked for: those for which every field given is equal."""
 
     person: str | None = None

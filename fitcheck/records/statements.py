@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from fitcheck.records.record import Idempotency, Record, Wanted
+from fitcheck.records.record import Idempotency, Record, RecordFilter
 from fitcheck.records.tables import contents, records
 from fitcheck.records.tables import head as head_table
 from fitcheck.records.tables import idempotency as keys
@@ -54,7 +54,7 @@ def key_of(idempotency: Idempotency) -> dict[str, str]:
     return {"wanted_scope": idempotency.scope, "wanted_key": idempotency.key}
 
 
-def statement_for(these: Wanted, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
+def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
     """The statement for at most ``limit`` of the records wanted, beyond the one of number ``after``."""
     statement = WITH_CONTENT
     for name in _EQUAL:

@@ -16,7 +16,7 @@ from fitcheck.records.databases import address_of, engine_for, file_of, reading_
 from fitcheck.records.driver_errors import MayBeRepeatedError, translated
 from fitcheck.records.erasure import erase_person
 from fitcheck.records.errors import StoreUnavailable
-from fitcheck.records.record import Draft, Head, Idempotency, Kept, Record, Wanted
+from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
 from fitcheck.records.statements import BY_ID, BY_VISIT, FOLLOWING, records_of, statement_for
 
@@ -58,29 +58,29 @@ class Store:
         self._writer = writing(engine)
         self._turn = threading.Lock()
 
-    def keep(self, draft: Draft, idempotency: Idempotency | None = None) -> Kept:
+    def keep(self, draft: Draft, idempotency: Idempotency | None = None) -> StoredRecord:
         """Keep one record; it is on disk when this returns.
 
         With ``idempotency``, a request that came before is not kept twice: its record comes back, not fresh. Raises
-        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyKept.
+        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyStored.
         """
 
-        def work(connection: sa.Connection) -> Kept:
+        def work(connection: sa.Connection) -> StoredRecord:
             head = held_head(connection)
             if idempotency is not None and (found := earlier(connection, idempotency)) is not None:
-                return Kept(found, fresh=False)
+                return StoredRecord(found, fresh=False)
             if draft.kind == "override" and draft.about is not None:
                 # It bears that one's names, which must not come back after an erasure.
                 require_content(connection, draft.about)
             (record,) = append(connection, head, [draft])
             if idempotency is not None:
                 note_key(connection, idempotency, record)
-            return Kept(record, fresh=True)
+            return StoredRecord(record, fresh=True)
 
         return self._write(work)
 
     def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyKept."""
+        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored."""
         return self._write(lambda connection: append(connection, held_head(connection), drafts))
 
     def answered(self, idempotency: Idempotency) -> Record | None:
@@ -93,7 +93,7 @@ class Store:
         return found[0] if found else None
 
     def records(
-        self, wanted: Wanted, *, after: int | None = None, newest_first: bool = True, limit: int
+        self, wanted: RecordFilter, *, after: int | None = None, newest_first: bool = True, limit: int
     ) -> list[Record]:
         """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
         statement = statement_for(wanted, after=after, newest_first=newest_first, limit=limit)

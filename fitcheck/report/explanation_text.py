@@ -10,8 +10,8 @@ from typing import Final
 from fitcheck.explanation.models import (
     CriterionExplained,
     Explanation,
-    JoinedConsidered,
-    LimitConsidered,
+    JoinedExplained,
+    LimitExplained,
     ReadingExplained,
     SituationExplained,
 )
@@ -121,7 +121,7 @@ def _value(value: float | str, unit: str | None, messages: Messages) -> str:
     return messages.word(value) if isinstance(value, str) else shown(value, unit or "1", messages.language)
 
 
-def _limit(limit: LimitConsidered, messages: Messages) -> str:
+def _limit(limit: LimitExplained, messages: Messages) -> str:
     grade = messages.named("grade", limit.grade)
     if limit.fires == "guarded":
         grade = f"{grade}, {messages.word('guarded')}"
@@ -134,11 +134,11 @@ def _limit(limit: LimitConsidered, messages: Messages) -> str:
     return f"{limit.rule} ({grade}; {_fires(limit, messages)}{besides}; {standing}).{applies} {limit.why}"
 
 
-def _narrowed(considered: LimitConsidered | JoinedConsidered, messages: Messages) -> bool:
+def _narrowed(considered: LimitExplained | JoinedExplained, messages: Messages) -> bool:
     return considered.applies != messages.say("phrase.everywhere")
 
 
-def _standing(considered: LimitConsidered | JoinedConsidered, messages: Messages) -> str:
+def _standing(considered: LimitExplained | JoinedExplained, messages: Messages) -> str:
     return f"{messages.named('status', considered.status)}: {', '.join(considered.sources)}"
 
 
@@ -146,7 +146,7 @@ def _either(words: Iterable[str], messages: Messages) -> str:
     return messages.joined(map(messages.word, words), "or")
 
 
-def _fires(limit: LimitConsidered, messages: Messages) -> str:
+def _fires(limit: LimitExplained, messages: Messages) -> str:
     if limit.words:
         return messages.say("why.on", words=_either(limit.words, messages))
     unit = limit.unit or "1"
@@ -164,7 +164,7 @@ def _fires(limit: LimitConsidered, messages: Messages) -> str:
     return f"{said} ({'; '.join(notes)})".strip() if notes else said
 
 
-def _joined(joined: JoinedConsidered, messages: Messages, width: int) -> Iterator[str]:
+def _joined(joined: JoinedExplained, messages: Messages, width: int) -> Iterator[str]:
     mark = _MARKS[joined.outcome]
     applies = f" {messages.say('why.applies_to', contexts=joined.applies)}" if _narrowed(joined, messages) else ""
     standing, grade = _standing(joined, messages), messages.named("grade", joined.grade)

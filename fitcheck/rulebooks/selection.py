@@ -9,7 +9,7 @@ from typing import Final
 import rules
 from rules import Rulebook, RulebookError, load_rulebook, shipped_rulebook
 
-__all__ = ["LANGUAGE_SETTING", "SETTING", "SHIPPED", "book_as_kept", "book_named", "book_told"]
+__all__ = ["LANGUAGE_SETTING", "SETTING", "SHIPPED", "book_as_stored", "book_named", "localized_book"]
 
 SETTING: Final = "FITCHECK_RULEBOOK"
 """The environment setting that names the folder of the rulebook where nothing else does."""
@@ -30,7 +30,7 @@ def book_named(name: str | None = None) -> Rulebook:
     return shipped_rulebook() if name == SHIPPED else load_rulebook(Path(name))
 
 
-def book_told(book: Rulebook, language: str | None = None) -> Rulebook:
+def localized_book(book: Rulebook, language: str | None = None) -> Rulebook:
     """``book`` with its texts in ``language``; without one in that of the setting, and without that in its own.
 
     It judges alike in every language.  Raises rules.RulebookError for a language that the book does not have.
@@ -39,7 +39,7 @@ def book_told(book: Rulebook, language: str | None = None) -> Rulebook:
     return rules.localized(book, language) if language else book
 
 
-def book_as_kept(book: Rulebook, language: str | None) -> Rulebook:
+def book_as_stored(book: Rulebook, language: str | None) -> Rulebook:
     """``book`` in the language in which an assessment was kept; as it is where it does not have that one."""
     try:
         return book if language is None else rules.localized(book, language)

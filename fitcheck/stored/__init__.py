@@ -3,15 +3,15 @@
 Nothing here assesses a foot anew: decisions and findings are those that were answered when it was assessed.
 """
 
-from fitcheck.stored.assessment import KeptFoot, Unreadable, foot_of
+from fitcheck.stored.assessment import StoredFoot, Unreadable, foot_of
 from fitcheck.stored.marks import CannotMark, answer_of, changes_of, override_in, overrides_of, sheet_of
 from fitcheck.stored.reports import report_of_foot, report_of_visit
-from fitcheck.stored.visit import KeptVisit, visit_kept
+from fitcheck.stored.visit import StoredVisit, stored_visit
 
 __all__ = [
     "CannotMark",
-    "KeptFoot",
-    "KeptVisit",
+    "StoredFoot",
+    "StoredVisit",
     "Unreadable",
     "answer_of",
     "changes_of",
@@ -21,5 +21,5 @@ __all__ = [
     "report_of_foot",
     "report_of_visit",
     "sheet_of",
-    "visit_kept",
+    "stored_visit",
 ]

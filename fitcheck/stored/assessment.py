@@ -13,10 +13,10 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.record import Record
-from fitcheck.rulebooks.selection import book_as_kept
+from fitcheck.rulebooks.selection import book_as_stored
 from rules import Rulebook, shipped_rulebook
 
-__all__ = ["KeptFoot", "Unreadable", "foot_of"]
+__all__ = ["StoredFoot", "Unreadable", "foot_of"]
 
 
 class Unreadable(ValueError):
@@ -24,7 +24,7 @@ class Unreadable(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class KeptFoot:
+class StoredFoot:
     """A kept assessment, ready to be shown."""
 
     record: Record
@@ -40,11 +40,11 @@ class KeptFoot:
 
     def drawing(self, *, form: Form = "column", prefix: str = "fitting") -> str:
         """The drawing as SVG; bands only by the very rulebook that judged, words in its language."""
-        told = book_as_kept(self.book, self.assessment.language)
+        told = book_as_stored(self.book, self.assessment.language)
         return draw(self.fitting, self.assessment, told, form=form, prefix=prefix, any_book=True)
 
 
-def foot_of(record: Record, book: Rulebook) -> KeptFoot:
+def foot_of(record: Record, book: Rulebook) -> StoredFoot:
     """The assessment that is kept as ``record``, whose content is not erased.
 
     It is shown by the one of ``book`` and the shipped rulebook that judged it; where neither did, by ``book``.
@@ -69,4 +69,4 @@ def foot_of(record: Record, book: Rulebook) -> KeptFoot:
         raise Unreadable(f"The fitting kept as {record.id} is not one that this version reads.") from error
     if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):
         raise Unreadable(f"The fitting and the answer kept as {record.id} are not of one foot and stage.")
-    return KeptFoot(record, fitting, assessment, judge)
+    return StoredFoot(record, fitting, assessment, judge)

@@ -16,12 +16,12 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final, NamedTuple
 
 from fitcheck.agreement import GRADES, TOOL, Judgement, judgement_of, overriding
-from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.errors import BadInput
 from fitcheck.marking.apply_overrides import Applied
-from fitcheck.marking.assessment_view import said_of
+from fitcheck.marking.assessment_view import assessment_view
 from fitcheck.marking.overrides import Override
-from fitcheck.records import Record, Store, Wanted
+from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.limited import at_most
 from fitcheck.records.queries import corrections_of, records_named
 from fitcheck.stored.assessment import Unreadable
@@ -92,21 +92,21 @@ class _Reader:
                 continue
             same = ("assessment", horse, foot, judged.judgement.subject.stage)
             # By the visit alone: a database that may choose might go through all that a horse ever had.
-            for record in self.store.records(Wanted(visit=visit, superseded=False), limit=_OF_ONE_VISIT):
+            for record in self.store.records(RecordFilter(visit=visit, superseded=False), limit=_OF_ONE_VISIT):
                 alike = (record.kind, record.horse, record.foot, record.stage) == same
                 if alike and record.assessor != other and (found := self._judgement(record, TOOL)) is not None:
                     yield Judged(found, record.number, record.id, None)
                     break
 
     def _assessed(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
-        wanted = Wanted(assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False)
+        wanted = RecordFilter(assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False)
         for record in at_most(self.store, wanted, self.most):
             foot = self._foot(record)
             if foot is not None and (found := self._judgement(record, rater)) is not None:
                 yield foot, Judged(found, record.number, record.id, None)
 
     def _overridden(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
-        wanted = Wanted(assessor=rater, kind="override", since=self.since, until=self.until)
+        wanted = RecordFilter(assessor=rater, kind="override", since=self.since, until=self.until)
         changes: dict[str, list[tuple[Record, Override]]] = {}
         for record in at_most(self.store, wanted, self.most):
             try:
@@ -141,11 +141,11 @@ class _Reader:
             return None
         return replace(found, readings={})
 
-    def _grades(self, record: Record, overrides: list[Override]) -> dict[str, GradeGiven | None] | None:
+    def _grades(self, record: Record, overrides: list[Override]) -> dict[str, JudgedGrade | None] | None:
         """The grade of each criterion that the overrides touch, by what they leave of its findings."""
         try:
             answer = answer_of(record)
-            applied = Applied(said_of(answer), self.book, overrides)
+            applied = Applied(assessment_view(answer), self.book, overrides)
         except (BadInput, Unreadable, ValueError):
             self.unread.add(record.id)
             return None
@@ -156,8 +156,8 @@ class _Reader:
         return {criterion: _worst(criterion, applied, answer) for criterion in sorted(touched)}
 
 
-def _worst(criterion: str, applied: Applied, answer: Mapping[str, Any]) -> GradeGiven | None:
-    grades: Iterable[GradeGiven] = [found.grade for found in applied.findings.values() if found.criterion == criterion]
+def _worst(criterion: str, applied: Applied, answer: Mapping[str, Any]) -> JudgedGrade | None:
+    grades: Iterable[JudgedGrade] = [found.grade for found in applied.findings.values() if found.criterion == criterion]
     worst = max(grades, key=GRADES.index, default=None)
     if worst is not None:
         return worst
@@ -178,8 +178,8 @@ def judgements_by_both(
 ) -> Judgements:
     """What ``first`` and ``second`` judged in records kept from ``since`` until before ``until``.
 
-    Each is an assessor's id or TOOL_NAME, at most one of them the latter; ``book`` applies overrides.  Raises TooMany
-    where a rater has more than ``most`` records, and StoreError.
+    Each is an assessor's id or TOOL_NAME, at most one of them the latter; ``book`` applies overrides.  Raises
+    TooManyRecords where a rater has more than ``most`` records, and StoreError.
     """
     reader = _Reader(store, book, since, until, most)
     if TOOL_NAME in {first, second}:

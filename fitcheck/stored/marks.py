@@ -14,9 +14,9 @@ from pydantic_core import from_json
 from fitcheck.errors import BadInput
 from fitcheck.marking import MarkSheet, mark_of
 from fitcheck.marking.overrides import Override
-from fitcheck.marking.progress import MarkedFoot
-from fitcheck.marking.sheet import ChangeShown
-from fitcheck.records import Record, Store, Wanted
+from fitcheck.marking.progress import DatedSheet
+from fitcheck.marking.sheet import ChangeView
+from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.limited import at_most
 from fitcheck.records.queries import overrides_about
 from fitcheck.stored.assessment import Unreadable
@@ -27,7 +27,7 @@ __all__ = [
     "CannotMark",
     "answer_of",
     "changes_of",
-    "marked_feet",
+    "dated_sheets",
     "override_in",
     "overrides_of",
     "sheet_of",
@@ -71,7 +71,7 @@ def sheet_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> M
         raise CannotMark(error.problems[0].detail) from error
 
 
-def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeShown, ...]:
+def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeView, ...]:
     """Every change that assessors made in the marks of a kept assessment, and what came of it.
 
     Where ``book`` cannot mark it, each is told as it was asked for.
@@ -83,7 +83,7 @@ def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) ->
         return sheet_of(record, given, book).changes
     except CannotMark as error:
         return tuple(
-            ChangeShown(
+            ChangeView(
                 override=each.id,
                 assessor=each.assessor.id,
                 created=each.created,
@@ -102,17 +102,17 @@ MOST_SHEETS: Final = 2000
 _AT_ONCE: Final = 100
 
 
-def marked_feet(store: Store, wanted: Wanted, book: Rulebook, most: int = MOST_SHEETS) -> Iterator[MarkedFoot]:
+def dated_sheets(store: Store, wanted: RecordFilter, book: Rulebook, most: int = MOST_SHEETS) -> Iterator[DatedSheet]:
     """Sheets of the assessments ``wanted``, marked by ``book``, in the order of keeping.
 
-    Raises TooMany, Unreadable, CannotMark and StoreError.
+    Raises TooManyRecords, Unreadable, CannotMark and StoreError.
     """
     records = at_most(store, wanted, most)
     while group := list(islice(records, _AT_ONCE)):
         overrides = overrides_of(store, [record.id for record in group])
         for record in group:
             sheet = sheet_of(record, [each for each in overrides if each.about == record.id], book)
-            yield MarkedFoot(_day(record), _visit(record), sheet)
+            yield DatedSheet(_day(record), _visit(record), sheet)
 
 
 def _day(record: Record) -> date:

@@ -18,7 +18,7 @@ from fitcheck.agreement import (
     comparison_sentences,
     most_disagreed,
 )
-from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.agreement.kappa import Weights
 from fitcheck.assessment.models import Output
 from fitcheck.errors import BadInput, Problem
@@ -26,7 +26,7 @@ from fitcheck.records import Store
 from fitcheck.stored.judgements import TOOL_NAME, Judged, Judgements, judgements_by_both
 from rules import Rulebook
 
-__all__ = ["Agreement", "agreement_kept"]
+__all__ = ["Agreement", "rater_report"]
 
 _MOST_SHOWN: Final = 500
 _FLATTERS: Final = (
@@ -70,17 +70,17 @@ class CriterionAgreement(Output):
     only_second: int
 
 
-class Rested(Output):
+class JudgementBasis(Output):
     """What a judgement rests on."""
 
-    grade: GradeGiven
+    grade: JudgedGrade
     assessment: str
     """The id of the assessment."""
     override: str | None
     """The id of the override that changed it; null where it is as the tool answered."""
 
 
-class FootOfDispute(Output):
+class DisputedFoot(Output):
     """A foot and criterion on which the two gave different grades."""
 
     horse: str
@@ -91,8 +91,8 @@ class FootOfDispute(Output):
     title: str
     steps: int
     """How many grades the second is graver; below 0, milder."""
-    first: Rested
-    second: Rested
+    first: JudgementBasis
+    second: JudgementBasis
 
 
 class Agreement(Output):
@@ -121,18 +121,19 @@ class Agreement(Output):
     """Criteria on which they differ at all, the most disputed first; where intervals overlap that is not settled."""
     differing: int
     """In how many grades they differ."""
-    differences: tuple[FootOfDispute, ...]
+    differences: tuple[DisputedFoot, ...]
     """Where they differ, the widest apart first; no more than some hundreds are listed."""
     says: tuple[str, ...]
     """All of it in sentences."""
 
 
-def agreement_kept(
+def rater_report(
     store: Store, first: str, second: str, book: Rulebook, *, since: str | None = None, until: str | None = None
 ) -> Agreement:
     """How far ``first`` and ``second`` agree in records kept from ``since`` until before ``until``.
 
-    Each is an assessor's id, or TOOL_NAME for the tool.  Raises BadInput when the two are one, TooMany, StoreError.
+    Each is an assessor's id, or TOOL_NAME for the tool.  Raises BadInput when the two are one, TooManyRecords,
+    StoreError.
     """
     if first == second:
         detail = "One rater alone has nobody to agree with. Name two."
@@ -207,9 +208,9 @@ def _difference(
     by_first: Mapping[Subject, Judged],
     by_second: Mapping[Subject, Judged],
     titles: Mapping[str, str],
-) -> FootOfDispute:
+) -> DisputedFoot:
     one, two = by_first[each.subject], by_second[each.subject]
-    return FootOfDispute(
+    return DisputedFoot(
         horse=each.subject.horse,
         visit=each.subject.visit,
         foot=each.subject.foot,
@@ -217,8 +218,8 @@ def _difference(
         criterion=each.criterion,
         title=_title(each.criterion, titles),
         steps=each.steps,
-        first=Rested(grade=each.first, assessment=one.assessment, override=one.override),
-        second=Rested(grade=each.second, assessment=two.assessment, override=two.override),
+        first=JudgementBasis(grade=each.first, assessment=one.assessment, override=one.override),
+        second=JudgementBasis(grade=each.second, assessment=two.assessment, override=two.override),
     )
 
 

@@ -19,12 +19,12 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.exchange.exporting import wanted_records
-from fitcheck.records.record import Record, Wanted
+from fitcheck.records.exchange.exporting import filtered_records
+from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 from fitcheck.report.comparison_text import case_document
 from fitcheck.rulebooks.compare import CaseCompared, compare_answers
-from fitcheck.rulebooks.selection import book_as_kept
+from fitcheck.rulebooks.selection import book_as_stored
 from rules import EngineFault, Rulebook
 from rules.analysis.difference import Difference
 
@@ -96,7 +96,7 @@ class Totals:
 class Regrading:
     """Goes through the records of ``store`` that are ``wanted`` and assesses their fittings under ``book``."""
 
-    def __init__(self, store: Store, book: Rulebook, wanted: Wanted) -> None:
+    def __init__(self, store: Store, book: Rulebook, wanted: RecordFilter) -> None:
         self._store = store
         self._book = book
         self._wanted = wanted
@@ -106,7 +106,7 @@ class Regrading:
     def head(self) -> dict[str, Any]:
         """The report's first line: it says of which store, under which book, and of which records it is."""
         first = self._store.following(0, 1)
-        wanted = {name: getattr(self._wanted, name) for name in Wanted.__dataclass_fields__}
+        wanted = {name: getattr(self._wanted, name) for name in RecordFilter.__dataclass_fields__}
         return {
             _HEAD: _FORM,
             "store": first[0].digest if first else None,
@@ -116,7 +116,7 @@ class Regrading:
 
     def each(self, *, after: int = 0) -> Iterator[Regraded]:
         """What comes of each record beyond number ``after``, one at a time in memory. Raises StoreError."""
-        for record in wanted_records(self._store, self._wanted, after=after):
+        for record in filtered_records(self._store, self._wanted, after=after):
             yield self._one(record)
 
     def count(self, *, after: int = 0) -> int:
@@ -153,7 +153,9 @@ class Regrading:
             return Regraded(record, None, problem="The kept answer is not one that this fitcheck can read.")
         after: Assessment | BadInput
         try:
-            after = assess(parse_fitting(loads(record.received), self._book), book_as_kept(self._book, before.language))
+            after = assess(
+                parse_fitting(loads(record.received), self._book), book_as_stored(self._book, before.language)
+            )
         except BadInput as error:
             after = error
         except EngineFault as error:

@@ -3,32 +3,32 @@
 from __future__ import annotations
 
 from fitcheck.marking.overrides import Override
-from fitcheck.report.html import FootToReport, KeptAs, foot_report, visit_report
-from fitcheck.stored.assessment import KeptFoot
+from fitcheck.report.html import FootToReport, RecordReference, foot_report, visit_report
+from fitcheck.stored.assessment import StoredFoot
 from fitcheck.stored.marks import changes_of
-from fitcheck.stored.visit import KeptVisit
+from fitcheck.stored.visit import StoredVisit
 from rules import Rulebook
 
 __all__ = ["report_of_foot", "report_of_visit"]
 
 
-def report_of_foot(foot: KeptFoot, overrides: list[Override], corrected_by: list[str], book: Rulebook) -> str:
+def report_of_foot(foot: StoredFoot, overrides: list[Override], corrected_by: list[str], book: Rulebook) -> str:
     """The report of a kept foot as HTML; ``book`` marks."""
     return foot_report(_to_report(foot, overrides, corrected_by, book))
 
 
-def report_of_visit(visit: KeptVisit, book: Rulebook) -> str:
+def report_of_visit(visit: StoredVisit, book: Rulebook) -> str:
     """The report of a kept visit as HTML: the feet that count at it, and its pairs as ``book`` compares them."""
     feet = [_to_report(foot, visit.overrides_of(foot), [], book) for foot in visit.counting]
     return visit_report(visit.visit, feet, book)
 
 
-def _to_report(foot: KeptFoot, overrides: list[Override], corrected_by: list[str], book: Rulebook) -> FootToReport:
+def _to_report(foot: StoredFoot, overrides: list[Override], corrected_by: list[str], book: Rulebook) -> FootToReport:
     record = foot.record
     return FootToReport(
         fitting=foot.fitting,
         assessment=foot.assessment,
         book=foot.book,
-        kept=KeptAs(record.number, record.digest, record.about, tuple(corrected_by)),
+        kept=RecordReference(record.number, record.digest, record.about, tuple(corrected_by)),
         changes=changes_of(record, overrides, book),
     )

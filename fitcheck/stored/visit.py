@@ -11,33 +11,33 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.marking import VisitSheet, sheet_of_visit
 from fitcheck.marking.overrides import Override
 from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
-from fitcheck.records import Store, Wanted
-from fitcheck.stored.assessment import KeptFoot, foot_of
+from fitcheck.records import RecordFilter, Store
+from fitcheck.stored.assessment import StoredFoot, foot_of
 from fitcheck.stored.marks import CannotMark, overrides_of
 from rules import Rulebook
 
-__all__ = ["MOST_OF_A_VISIT", "KeptVisit", "visit_kept"]
+__all__ = ["MOST_OF_A_VISIT", "StoredVisit", "stored_visit"]
 
 MOST_OF_A_VISIT: Final = 200
 """Assessments of one visit; four feet at three stages, each corrected again and again, are far fewer."""
 
 
 @dataclass(frozen=True)
-class KeptVisit:
+class StoredVisit:
     """All that counts of a visit."""
 
-    feet: tuple[KeptFoot, ...]
+    feet: tuple[StoredFoot, ...]
     """In the order of keeping."""
     overrides: tuple[Override, ...]
     visit: VisitAssessment
 
     @cached_property
-    def counting(self) -> list[KeptFoot]:
+    def counting(self) -> list[StoredFoot]:
         """The feet that count at the visit, in its order."""
         by_id = {foot.assessment.id: foot for foot in self.feet}
         return [by_id[foot.assessment] for foot in self.visit.feet]
 
-    def overrides_of(self, foot: KeptFoot) -> list[Override]:
+    def overrides_of(self, foot: StoredFoot) -> list[Override]:
         """What was changed in the marks of that foot."""
         return [each for each in self.overrides if each.about == foot.assessment.id]
 
@@ -50,12 +50,12 @@ class KeptVisit:
             raise CannotMark(error.problems[0].detail) from error
 
 
-def visit_kept(store: Store, visit: str, book: Rulebook) -> KeptVisit | None:
+def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None:
     """The ``visit`` as it was kept, pairs by ``book``; None where nothing was kept of it, or all was erased.
 
     Raises BadInput where what was kept is not one visit of one horse, Unreadable, EngineFault and StoreError.
     """
-    wanted = Wanted(visit=visit, kind="assessment", superseded=False)
+    wanted = RecordFilter(visit=visit, kind="assessment", superseded=False)
     records = store.records(wanted, newest_first=False, limit=MOST_OF_A_VISIT + 1)
     if not records:
         return None
@@ -66,4 +66,4 @@ def visit_kept(store: Store, visit: str, book: Rulebook) -> KeptVisit | None:
     assessed = [Assessed(foot.fitting, json.loads(foot.record.answer)) for foot in feet]
     whole = visit_of(assessed, book)
     overrides = overrides_of(store, [foot.assessment.id for foot in feet])
-    return KeptVisit(feet, tuple(overrides), whole)
+    return StoredVisit(feet, tuple(overrides), whole)

@@ -10,38 +10,38 @@ from collections.abc import Mapping
 from rules.analysis.amounts import amounts
 from rules.analysis.fault import Example, Fault
 from rules.analysis.gaps import gaps
-from rules.analysis.intervals import lanes
-from rules.analysis.joined_rules import joining
+from rules.analysis.intervals import interval_sets
+from rules.analysis.joined_rules import never_joined
 from rules.analysis.overlaps import bands
-from rules.analysis.unfed_limits import fed, known
+from rules.analysis.unfed_limits import known, unfed_limits
 from rules.analysis.unreachable import reach
 from rules.analysis.untranslated import not_translated
 from rules.analysis.unused import unused
 from rules.loading.loader import shipped_rulebook
 from rules.rulebook import Rulebook
-from rules.situation import Feed, Feeds
+from rules.situation import Observable, Observables
 
-__all__ = ["Example", "Fault", "Feed", "Feeds", "analyse"]
+__all__ = ["Example", "Fault", "Observable", "Observables", "analyse"]
 
 
-def analyse(book: Rulebook, feeds: Feeds, stated: Mapping[str, str]) -> list[Fault]:
+def analyse(book: Rulebook, observables: Observables, stated: Mapping[str, str]) -> list[Fault]:
     """Every fault of ``book``, which was loaded without one.
 
-    ``feeds`` says what can be read where; ``stated`` are the quantities, with their units, that are only reckoned with
-    and never read themselves.  Limits are taken without uncertainty, guarded ones too.  In the order of the book's
-    files, those of its languages last.  Raises RulebookError for a language whose files are faulty.
+    ``observables`` says what can be read where; ``stated`` are the quantities, with their units, that only enter
+    computations and are never read.  Limits are taken without uncertainty, guarded ones too.  In the order of the
+    book's files, those of its languages last.  Raises RulebookError for a language whose files are faulty.
     """
-    looked_at = tuple(lanes(book, feeds))
+    looked_at = tuple(interval_sets(book, observables))
     inherited = None if book.inherits is None else shipped_rulebook()
     faults = [
-        *known(book, feeds, stated),
-        *fed(book, feeds),
+        *known(book, observables, stated),
+        *unfed_limits(book, observables),
         *bands(book, looked_at),
-        *gaps(book, feeds, inherited),
-        *reach(book, feeds, looked_at),
+        *gaps(book, observables, inherited),
+        *reach(book, observables, looked_at),
         *amounts(book, looked_at),
-        *joining(book, feeds),
-        *unused(book, feeds, stated, inherited),
+        *never_joined(book, observables),
+        *unused(book, observables, stated, inherited),
         *not_translated(book),
     ]
     files = list(dict.fromkeys(book.files.values()))

@@ -9,7 +9,7 @@ from typing import Final
 
 from rules.model import Stage
 from rules.rulebook import Rulebook
-from rules.situation import Feeds, Situation, admits, every_situation, side_of, spot_of
+from rules.situation import Observables, Situation, admits, every_situation, side_of, spot_of
 
 __all__ = ["SITUATIONS", "STAGES", "is_read", "places_on", "read_at", "stages_of", "told"]
 
@@ -44,22 +44,22 @@ def stages_of(book: Rulebook, quantity: str) -> tuple[Stage, ...]:
     return STAGES if criterion is None else book.criteria[criterion].stages
 
 
-def is_read(book: Rulebook, feeds: Feeds, quantity: str, place: str, situation: Situation) -> bool:
+def is_read(book: Rulebook, observables: Observables, quantity: str, place: str, situation: Situation) -> bool:
     """Whether ``quantity`` can be read at ``place`` in ``situation``."""
-    feed = feeds.get((quantity, spot_of(place)))
+    observable = observables.get((quantity, spot_of(place)))
     return (
-        feed is not None
+        observable is not None
         and situation.stage in stages_of(book, quantity)
-        and admits(feed.where, situation, side_of(place))
+        and admits(observable.where, situation, side_of(place))
     )
 
 
-def read_at(book: Rulebook, feeds: Feeds, quantity: str) -> Iterator[tuple[str, Situation]]:
+def read_at(book: Rulebook, observables: Observables, quantity: str) -> Iterator[tuple[str, Situation]]:
     """Every place and situation in which ``quantity`` can be read."""
     spots = book.quantities[quantity].places
     for situation, spot in product(SITUATIONS, spots):
         for place in places_on(spot):
-            if is_read(book, feeds, quantity, place, situation):
+            if is_read(book, observables, quantity, place, situation):
                 yield place, situation
 
 

@@ -21,14 +21,14 @@ from typing import Final, NamedTuple
 
 from rules.analysis.contexts import SITUATIONS, is_read, places_on, told
 from rules.analysis.fault import Example, Fault
-from rules.analysis.intervals import Lane, Point
+from rules.analysis.intervals import IntervalSet, Point
 from rules.analysis.overlaps import shown
 from rules.analysis.unreachable import past
 from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
 from rules.number_line import middle_of
 from rules.rulebook import Rulebook
-from rules.situation import VOCABULARY, Feeds, Situation, spot_of
+from rules.situation import VOCABULARY, Observables, Situation, spot_of
 
 __all__ = ["gaps"]
 
@@ -46,10 +46,10 @@ class _Needed(NamedTuple):
     stages: tuple[str, ...] | None
 
 
-def gaps(book: Rulebook, feeds: Feeds, inherited: Rulebook | None) -> Iterator[Fault]:
+def gaps(book: Rulebook, observables: Observables, inherited: Rulebook | None) -> Iterator[Fault]:
     """Every gap, each quantity and each side of it once."""
     off = {inherited.rules[name].quantity for name in book.off if name in inherited.rules} if inherited else set()
-    finder = _Finder(book, feeds, off)
+    finder = _Finder(book, observables, off)
     told_of: set[tuple[str, ...]] = set()
     for needed in _needs(book):
         for fault in finder.gaps(needed):
@@ -71,9 +71,9 @@ def _needs(book: Rulebook) -> Iterator[_Needed]:
 
 
 class _Finder:
-    def __init__(self, book: Rulebook, feeds: Feeds, off: set[str]) -> None:
+    def __init__(self, book: Rulebook, observables: Observables, off: set[str]) -> None:
         self._book = book
-        self._feeds = feeds
+        self._observables = observables
         self._off = off
         self._looked_at: dict[tuple[str, str, Situation], frozenset[str]] = {}
 
@@ -91,7 +91,7 @@ class _Finder:
 
     def _read(self, needed: _Needed, situation: Situation) -> bool:
         asked = needed.stages is None or situation.stage in needed.stages
-        return asked and is_read(self._book, self._feeds, needed.quantity, needed.place, situation)
+        return asked and is_read(self._book, self._observables, needed.quantity, needed.place, situation)
 
     def _rules(self, quantity: str, place: str, situation: Situation) -> tuple[NamedRule, ...]:
         judging = in_force(self._book, situation).judging(quantity, place)
@@ -149,15 +149,15 @@ class _Finder:
     ) -> Iterator[Fault]:
         book, quantity, place = self._book, needed.quantity, needed.place
         rules = {name: rule for other in others for name, rule in self._rules(quantity, place, other)}
-        there = [Lane(book, quantity, place, other, self._rules(quantity, place, other), {}) for other in others]
-        whole = Lane(book, quantity, place, situation, tuple(rules.items()), {})
-        own = Lane(book, quantity, place, situation, self._rules(quantity, place, situation), {})
+        there = [IntervalSet(book, quantity, place, other, self._rules(quantity, place, other), {}) for other in others]
+        whole = IntervalSet(book, quantity, place, situation, tuple(rules.items()), {})
+        own = IntervalSet(book, quantity, place, situation, self._rules(quantity, place, situation), {})
         point = next(
             (
                 point
                 for point in whole.points
                 if not own.fired(Point(point.value, point.sizes))
-                and all(self._at(lane, point, aspect) for lane in there)
+                and all(self._at(interval_set, point, aspect) for interval_set in there)
             ),
             None,
         )
@@ -175,12 +175,12 @@ class _Finder:
         )
 
     @staticmethod
-    def _at(lane: Lane, point: Point, aspect: str) -> bool:
+    def _at(interval_set: IntervalSet, point: Point, aspect: str) -> bool:
         """Whether a rule of the lane fires on that side, or on that word."""
-        fired = lane.fired(point)
+        fired = interval_set.fired(point)
         if isinstance(point.value, str):
             return point.value == aspect and bool(fired)
-        return any(lane.zones[name].end(point.value, point.sizes) == aspect for name in fired)
+        return any(interval_set.zones[name].end(point.value, point.sizes) == aspect for name in fired)
 
 
 @cache

@@ -19,9 +19,9 @@ from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Feeds, Situation
+from rules.situation import Observables, Situation
 
-__all__ = ["Lane", "Point", "lanes", "number_groups"]
+__all__ = ["IntervalSet", "Point", "interval_sets", "number_groups"]
 
 
 class Point(NamedTuple):
@@ -32,7 +32,7 @@ class Point(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Lane:
+class IntervalSet:
     """The rules that look at ``quantity`` at ``place`` where ``words`` are read there too, in ``situation`` first."""
 
     book: Rulebook
@@ -104,14 +104,14 @@ def number_groups(
     return groups, {name: range_of(book.quantities[name]) for name in followed}
 
 
-def lanes(book: Rulebook, feeds: Feeds) -> Iterator[Lane]:
+def interval_sets(book: Rulebook, observables: Observables) -> Iterator[IntervalSet]:
     """Every lane of every quantity that can be read, each once."""
     for quantity in book.quantities:
         seen: set[tuple[str, ...]] = set()
-        for place, situation in read_at(book, feeds, quantity):
+        for place, situation in read_at(book, observables, quantity):
             judging = in_force(book, situation).judging(quantity, place)
             for asked in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in judging):
-                if not all(is_read(book, feeds, name, place, situation) for name in asked):
+                if not all(is_read(book, observables, name, place, situation) for name in asked):
                     continue
                 alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(asked)]
                 for choice in product(*(book.quantities[name].vocabulary for name in asked)):
@@ -124,4 +124,4 @@ def lanes(book: Rulebook, feeds: Feeds) -> Iterator[Lane]:
                     names = (*(rule_id for rule_id, _ in rules), "", *asked)
                     if rules and names not in seen:
                         seen.add(names)
-                        yield Lane(book, quantity, place, situation, rules, words)
+                        yield IntervalSet(book, quantity, place, situation, rules, words)

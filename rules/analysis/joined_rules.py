@@ -19,16 +19,16 @@ from rules.engine.facts import Reading
 from rules.model import Clause, JoinedRule
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Feeds, Situation, admits, side_of, spot_of
+from rules.situation import Observables, Situation, admits, side_of, spot_of
 
-__all__ = ["joining"]
+__all__ = ["never_joined"]
 
 Spot = tuple[str, str]
 """A quantity and a place."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ReadingWanted:
     """What one thing that a joined rule rests on asks of one reading.
 
     A number lies past every zone of ``inside`` and clear of all of ``outside``; a word is one of ``words``.
@@ -45,12 +45,12 @@ class _Way(NamedTuple):
 
     finding: str | None
     place: str
-    asked: tuple[Asked, ...]
+    asked: tuple[ReadingWanted, ...]
 
 
-def joining(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
+def never_joined(book: Rulebook, observables: Observables) -> Iterator[Fault]:
     """Joined rules that never join; of those that can, findings in a clause or in ``replaces`` that never take part."""
-    joiner = _Joiner(book, feeds)
+    joiner = _Joiner(book, observables)
     for rule_id, joined in book.joined.items():
         file, key = book.files[rule_id], f"joined.{rule_id}"
         if joiner.together(joined, {}) is None:
@@ -87,10 +87,10 @@ def joining(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
 
 
 class _Joiner:
-    def __init__(self, book: Rulebook, feeds: Feeds) -> None:
+    def __init__(self, book: Rulebook, observables: Observables) -> None:
         self._book = book
-        self._feeds = feeds
-        self._solved: dict[frozenset[Asked], tuple[Reading, ...] | None] = {}
+        self._observables = observables
+        self._solved: dict[frozenset[ReadingWanted], tuple[Reading, ...] | None] = {}
 
     def together(
         self, joined: JoinedRule, chosen: Mapping[int, str], besides: str | None = None, clauses: int | None = None
@@ -154,19 +154,21 @@ class _Joiner:
             for place in places_on(spot, number + 1):
                 here = at in {None, spot} and admits(rule.applies, situation, side_of(place))
                 names = (rule.quantity, *(rule.with_ or ()))
-                if here and all(is_read(book, self._feeds, name, place, situation) for name in names):
+                if here and all(is_read(book, self._observables, name, place, situation) for name in names):
                     yield _Way(finding, place, tuple(self._fires(finding, place)))
 
-    def _fires(self, rule_id: str, place: str) -> Iterator[Asked]:
+    def _fires(self, rule_id: str, place: str) -> Iterator[ReadingWanted]:
         rule = self._book.rules[rule_id]
         silent = [self._book.rules[other] for other in rule.unless]
         spot = (rule.quantity, place)
         if rule.is_ is not None:
-            yield Asked(spot, words=frozenset(rule.is_) - {word for other in silent for word in other.is_ or ()})
+            yield ReadingWanted(
+                spot, words=frozenset(rule.is_) - {word for other in silent for word in other.is_ or ()}
+            )
         else:
-            yield Asked(spot, (zone_of(rule),), tuple(zone_of(other) for other in silent))
+            yield ReadingWanted(spot, (zone_of(rule),), tuple(zone_of(other) for other in silent))
         for name, words in (rule.with_ or {}).items():
-            yield Asked((name, place), words=frozenset(words))
+            yield ReadingWanted((name, place), words=frozenset(words))
 
     def _read(self, joined: JoinedRule, clause: Clause, situation: Situation) -> Iterator[_Way]:
         book, quantity = self._book, clause.reading or ""
@@ -179,23 +181,25 @@ class _Joiner:
             vocabulary = book.quantities[quantity].vocabulary
             if vocabulary:
                 words = frozenset(vocabulary) - {word for rule in rules for word in rule.is_ or ()}
-                yield _Way(None, place, (Asked((quantity, place), words=words),))
+                yield _Way(None, place, (ReadingWanted((quantity, place), words=words),))
             else:
                 inside = (zone_of(clause),) if clause.clear_of is None else ()
-                yield _Way(None, place, (Asked((quantity, place), inside, tuple(zone_of(rule) for rule in rules)),))
+                yield _Way(
+                    None, place, (ReadingWanted((quantity, place), inside, tuple(zone_of(rule) for rule in rules)),)
+                )
 
     def _is_read(self, quantity: str, place: str, situation: Situation) -> bool:
-        return is_read(self._book, self._feeds, quantity, place, situation)
+        return is_read(self._book, self._observables, quantity, place, situation)
 
-    def _solve(self, asked: frozenset[Asked]) -> tuple[Reading, ...] | None:
+    def _solve(self, asked: frozenset[ReadingWanted]) -> tuple[Reading, ...] | None:
         """Readings that give all that is asked at once, None when there are none."""
         if asked not in self._solved:
             self._solved[asked] = _solution(self._book, asked)
         return self._solved[asked]
 
 
-def _solution(book: Rulebook, asked: frozenset[Asked]) -> tuple[Reading, ...] | None:
-    by_spot: dict[Spot, list[Asked]] = {}
+def _solution(book: Rulebook, asked: frozenset[ReadingWanted]) -> tuple[Reading, ...] | None:
+    by_spot: dict[Spot, list[ReadingWanted]] = {}
     for each in sorted(asked, key=lambda one: one.spot):
         by_spot.setdefault(each.spot, []).append(each)
     words = {}
@@ -215,7 +219,7 @@ def _solution(book: Rulebook, asked: frozenset[Asked]) -> tuple[Reading, ...] | 
     return tuple(Reading(*spot, value) for found in (values, words) for spot, value in found.items())
 
 
-def _values(book: Rulebook, numbers: Mapping[Spot, Sequence[Asked]]) -> dict[Spot, float] | None:
+def _values(book: Rulebook, numbers: Mapping[Spot, Sequence[ReadingWanted]]) -> dict[Spot, float] | None:
     """A number for each spot, and for each dimension that the limits follow."""
     lines = {
         spot: tuple(
@@ -242,7 +246,9 @@ def _values(book: Rulebook, numbers: Mapping[Spot, Sequence[Asked]]) -> dict[Spo
     return None
 
 
-def _value(book: Rulebook, spot: Spot, parts: Sequence[Asked], lines: Sequence[Line], sizes: Sizes) -> Fraction | None:
+def _value(
+    book: Rulebook, spot: Spot, parts: Sequence[ReadingWanted], lines: Sequence[Line], sizes: Sizes
+) -> Fraction | None:
     name, place = spot
     if place == "foot" and name in sizes:
         candidates = [sizes[name]]

@@ -12,26 +12,26 @@ from itertools import combinations
 
 from rules.analysis.contexts import told
 from rules.analysis.fault import Fault
-from rules.analysis.intervals import Lane, Point
+from rules.analysis.intervals import IntervalSet, Point
 from rules.model import RANK
 from rules.rulebook import Rulebook
 
 __all__ = ["bands", "shown"]
 
 
-def bands(book: Rulebook, lanes: Iterable[Lane]) -> Iterator[Fault]:
-    """Every fault of the bands in ``lanes``, each pair of rules and each quantity once."""
+def bands(book: Rulebook, interval_sets: Iterable[IntervalSet]) -> Iterator[Fault]:
+    """Every fault of the bands in ``interval_sets``, each pair of rules and each quantity once."""
     pairs: dict[tuple[str, str], _Pair] = {}
     full: set[str] = set()
-    for lane in lanes:
-        for point in lane.points:
-            fired = lane.fired(point)
+    for interval_set in interval_sets:
+        for point in interval_set.points:
+            fired = interval_set.fired(point)
             for one, other in combinations(sorted(fired, key=lambda name: RANK[book.rules[name].grade]), 2):
-                pairs.setdefault((one, other), _Pair(book, one, other, lane, point))
-        if lane.quantity not in full and not lane.words:
-            blocked = _nothing_good(lane)
+                pairs.setdefault((one, other), _Pair(book, one, other, interval_set, point))
+        if interval_set.quantity not in full and not interval_set.words:
+            blocked = _nothing_good(interval_set)
             if blocked is not None:
-                full.add(lane.quantity)
+                full.add(interval_set.quantity)
                 yield blocked
     yield from (pair.fault() for pair in pairs.values())
 
@@ -39,17 +39,17 @@ def bands(book: Rulebook, lanes: Iterable[Lane]) -> Iterator[Fault]:
 class _Pair:
     """Two rules that fire on one reading, the lesser first."""
 
-    def __init__(self, book: Rulebook, lesser: str, graver: str, lane: Lane, point: Point) -> None:
+    def __init__(self, book: Rulebook, lesser: str, graver: str, interval_set: IntervalSet, point: Point) -> None:
         self._book = book
         self._lesser = lesser
         self._graver = graver
-        self._lane = lane
+        self._interval_set = interval_set
         self._point = point
 
     def fault(self) -> Fault:
         lesser, graver = self._book.rules[self._lesser], self._book.rules[self._graver]
         key = f"rules.{self._lesser}"
-        where = f"({told(self._lane.situation)})"
+        where = f"({told(self._interval_set.situation)})"
         if lesser.grade == graver.grade:
             order = list(self._book.rules)
             earlier, later = sorted((self._lesser, self._graver), key=order.index)
@@ -76,30 +76,31 @@ class _Pair:
 
     def _fault(self, key: str, kind: str, message: str, remedy: str) -> Fault:
         file = self._book.files[key.split(".")[1]]
-        return Fault(file, key, kind, message, remedy, self._lane.example(self._point))
+        return Fault(file, key, kind, message, remedy, self._interval_set.example(self._point))
 
     @property
     def _shown(self) -> str:
-        return shown(self._lane, self._point)
+        return shown(self._interval_set, self._point)
 
     def _end(self, rule_id: str) -> str:
         if isinstance(self._point.value, str):
             return "is"
-        return self._lane.zones[rule_id].end(self._point.value, self._point.sizes) or "low"
+        return self._interval_set.zones[rule_id].end(self._point.value, self._point.sizes) or "low"
 
     def _always_inside(self) -> bool:
         """Whether the lesser rule never fires alone here."""
         return not any(
-            self._lesser in fired and self._graver not in fired for fired in map(self._lane.fired, self._lane.points)
+            self._lesser in fired and self._graver not in fired
+            for fired in map(self._interval_set.fired, self._interval_set.points)
         )
 
 
-def _nothing_good(lane: Lane) -> Fault | None:
+def _nothing_good(interval_set: IntervalSet) -> Fault | None:
     """The fault of a lane in which, for some sizes, every reading is a finding."""
-    book, quantity = lane.book, lane.quantity
-    for sizes in lane.sizes:
-        points = lane.points_for(sizes)
-        fired = [lane.fired(point) for point in points]
+    book, quantity = interval_set.book, interval_set.quantity
+    for sizes in interval_set.sizes:
+        points = interval_set.points_for(sizes)
+        fired = [interval_set.fired(point) for point in points]
         if not all(fired):
             continue
         mildest = min(
@@ -110,17 +111,17 @@ def _nothing_good(lane: Lane) -> Fault | None:
             book.files[quantity],
             f"quantities.{quantity}",
             "nothing-good",
-            f"every reading is a finding ({told(lane.situation)}): {names} leave none to be let pass",
+            f"every reading is a finding ({told(interval_set.situation)}): {names} leave none to be let pass",
             "Take a word out of is" if isinstance(points[mildest].value, str) else "Move the limits apart",
-            lane.example(points[mildest]),
+            interval_set.example(points[mildest]),
         )
     return None
 
 
-def shown(lane: Lane, point: Point) -> str:
+def shown(interval_set: IntervalSet, point: Point) -> str:
     """A reading in words for a message, with the sizes that its limits follow."""
     value = point.value if isinstance(point.value, str) else f"{float(point.value):g}"
-    unit = lane.book.quantities[lane.quantity].unit
+    unit = interval_set.book.quantities[interval_set.quantity].unit
     sizes = "".join(f", {name} {float(size):g}" for name, size in point.sizes.items())
-    words = "".join(f", {name} {word}" for name, word in lane.words.items())
-    return f"{lane.quantity} {value}{f' {unit}' if unit and unit != '1' else ''}{sizes}{words}"
+    words = "".join(f", {name} {word}" for name, word in interval_set.words.items())
+    return f"{interval_set.quantity} {value}{f' {unit}' if unit and unit != '1' else ''}{sizes}{words}"

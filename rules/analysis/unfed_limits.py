@@ -13,32 +13,32 @@ from rules.engine.facts import Reading
 from rules.model import Clause, Limit, Need, Quantity, Rule, Scaled
 from rules.number_line import exact, middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Feed, Feeds, Situation, admits, side_of
+from rules.situation import Observable, Observables, Situation, admits, side_of
 
-__all__ = ["fed", "known"]
+__all__ = ["known", "unfed_limits"]
 
 _BOOK: Final = "(book)"
 
 
-def fed(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
+def unfed_limits(book: Rulebook, observables: Observables) -> Iterator[Fault]:
     """Limits, words, clauses and needs that no observation can feed."""
     for rule_id, rule in book.rules.items():
-        yield from _rule(book, feeds, rule_id, rule)
+        yield from _rule(book, observables, rule_id, rule)
     for rule_id, joined in book.joined.items():
         for number, clause in enumerate(joined.when):
             if clause.reading is not None:
-                yield from _clause(book, feeds, book.files[rule_id], f"joined.{rule_id}.when.{number}", clause)
+                yield from _clause(book, observables, book.files[rule_id], f"joined.{rule_id}.when.{number}", clause)
     for criterion_id, criterion in book.criteria.items():
         for number, need in enumerate(criterion.needs):
-            yield from _need(book, feeds, criterion_id, f"criterion.needs.{number}", need)
+            yield from _need(book, observables, criterion_id, f"criterion.needs.{number}", need)
 
 
-def _rule(book: Rulebook, feeds: Feeds, rule_id: str, rule: Rule) -> Iterator[Fault]:
+def _rule(book: Rulebook, observables: Observables, rule_id: str, rule: Rule) -> Iterator[Fault]:
     file, key = book.files[rule_id], f"rules.{rule_id}"
     spots = book.places_of(rule)
     example = past(book, rule, places_on(spots[0])[0], SITUATIONS[0])
-    fed_at = [spot for spot in spots if (rule.quantity, spot) in feeds]
-    if not fed_at:
+    observable_at = [spot for spot in spots if (rule.quantity, spot) in observables]
+    if not observable_at:
         places = ", ".join(spots)
         yield Fault(
             file,
@@ -49,7 +49,7 @@ def _rule(book: Rulebook, feeds: Feeds, rule_id: str, rule: Rule) -> Iterator[Fa
             example,
         )
         return
-    given = {word for spot in fed_at for word in feeds[rule.quantity, spot].words}
+    given = {word for spot in observable_at for word in observables[rule.quantity, spot].words}
     for word in rule.is_ or ():
         if word not in given:
             yield Fault(
@@ -58,10 +58,10 @@ def _rule(book: Rulebook, feeds: Feeds, rule_id: str, rule: Rule) -> Iterator[Fa
                 "not-fed",
                 f"no observation of {rule.quantity} can be {word!r}",
                 f"Write one of {', '.join(sorted(given))}",
-                Example(SITUATIONS[0], (Reading(rule.quantity, places_on(fed_at[0])[0], word),)),
+                Example(SITUATIONS[0], (Reading(rule.quantity, places_on(observable_at[0])[0], word),)),
             )
     for name in rule.with_ or ():
-        if not any((name, spot) in feeds for spot in fed_at):
+        if not any((name, spot) in observables for spot in observable_at):
             yield Fault(
                 file,
                 f"{key}.with.{name}",
@@ -71,14 +71,14 @@ def _rule(book: Rulebook, feeds: Feeds, rule_id: str, rule: Rule) -> Iterator[Fa
                 example,
             )
     to = rule.amount.to if rule.amount else None
-    yield from _limits(feeds, file, key, {"low": rule.low, "high": rule.high, "amount.to": to}, example)
+    yield from _limits(observables, file, key, {"low": rule.low, "high": rule.high, "amount.to": to}, example)
 
 
 def _limits(
-    feeds: Feeds, file: str, key: str, limits: Mapping[str, Limit | None], example: Example | None
+    observables: Observables, file: str, key: str, limits: Mapping[str, Limit | None], example: Example | None
 ) -> Iterator[Fault]:
     for end, limit in limits.items():
-        if isinstance(limit, Scaled) and (limit.of, "foot") not in feeds:
+        if isinstance(limit, Scaled) and (limit.of, "foot") not in observables:
             yield Fault(
                 file,
                 f"{key}.{end}.of",
@@ -89,10 +89,10 @@ def _limits(
             )
 
 
-def _clause(book: Rulebook, feeds: Feeds, file: str, key: str, clause: Clause) -> Iterator[Fault]:
+def _clause(book: Rulebook, observables: Observables, file: str, key: str, clause: Clause) -> Iterator[Fault]:
     reading, at = clause.reading or "", clause.at or ""
     example = _clause_example(book, reading, at, clause)
-    if (reading, at) not in feeds:
+    if (reading, at) not in observables:
         yield Fault(
             file,
             f"{key}.reading",
@@ -102,7 +102,7 @@ def _clause(book: Rulebook, feeds: Feeds, file: str, key: str, clause: Clause) -
             example,
         )
         return
-    yield from _limits(feeds, file, key, {"low": clause.low, "high": clause.high}, example)
+    yield from _limits(observables, file, key, {"low": clause.low, "high": clause.high}, example)
 
 
 def _clause_example(book: Rulebook, reading: str, at: str, clause: Clause) -> Example:
@@ -119,7 +119,7 @@ def _past(quantity: Quantity, clause: Clause) -> float:
     return float(next((value for value in values if zone.end(value, sizes)), values[0]))
 
 
-def _need(book: Rulebook, feeds: Feeds, criterion_id: str, key: str, need: Need) -> Iterator[Fault]:
+def _need(book: Rulebook, observables: Observables, criterion_id: str, key: str, need: Need) -> Iterator[Fault]:
     if need.at == "anywhere":
         asked = [[(name, spot) for name in need.any_of for spot in book.quantities[name].places]]
     elif need.at == "every_nail":
@@ -131,7 +131,9 @@ def _need(book: Rulebook, feeds: Feeds, criterion_id: str, key: str, need: Need)
             if not _asks(book, criterion_id, need, situation):
                 continue
             if not any(
-                is_read(book, feeds, name, place, situation) for name, spot in choices for place in places_on(spot)
+                is_read(book, observables, name, place, situation)
+                for name, spot in choices
+                for place in places_on(spot)
             ):
                 names = " or ".join(dict.fromkeys(f"{name} at {spot}" for name, spot in choices))
                 yield Fault(
@@ -152,64 +154,66 @@ def _asks(book: Rulebook, criterion_id: str, need: Need, situation: Situation) -
     return (criterion_id in book.required[stage] or hot) and (need.stages is None or stage in need.stages)
 
 
-def known(book: Rulebook, feeds: Feeds, stated: Mapping[str, str]) -> Iterator[Fault]:
+def known(book: Rulebook, observables: Observables, stated: Mapping[str, str]) -> Iterator[Fault]:
     """What can be observed and the book does not know, so that a foot on which it was observed could not be judged."""
-    for (name, spot), feed in feeds.items():
+    for (name, spot), observable in observables.items():
         if name not in book.quantities:
             yield _unknown(_BOOK, f"quantities.{name}", f"no file has the quantity {name}", f"Add [quantities.{name}]")
         else:
-            yield from _known(book, name, spot, feed)
+            yield from _known(book, name, spot, observable)
     for name, unit in stated.items():
         if name not in book.quantities:
             yield _unknown(_BOOK, f"quantities.{name}", f"no file has the quantity {name}", f"Add [quantities.{name}]")
         else:
-            yield from _unit(book, name, Feed(given=True, unit=unit), None)
+            yield from _unit(book, name, Observable(given=True, unit=unit), None)
 
 
-def _known(book: Rulebook, name: str, spot: str, feed: Feed) -> Iterator[Fault]:
+def _known(book: Rulebook, name: str, spot: str, observable: Observable) -> Iterator[Fault]:
     quantity = book.quantities[name]
     file, key = book.files[name], f"quantities.{name}"
     if spot not in quantity.places:
         yield _unknown(file, f"{key}.places", f"{name} is observed at {spot}, which is missing", f"Add {spot!r}")
-    if (quantity.kind == "number") != (not feed.words):
-        kind = "word" if feed.words else "number"
+    if (quantity.kind == "number") != (not observable.words):
+        kind = "word" if observable.words else "number"
         yield _unknown(file, f"{key}.kind", f"{name} is observed as a {kind}", "Change the kind")
         return
-    for word in feed.words:
+    for word in observable.words:
         if word not in quantity.vocabulary:
             problem = f"{name} can be observed to be {word!r}, which is missing"
-            example = _one(book, feed, name, spot, word)
+            example = _one(book, observable, name, spot, word)
             yield _unknown(file, f"{key}.words", problem, f"Add {word!r}", example)
-    if feed.unit is not None:
-        yield from _unit(book, name, feed, _one(book, feed, name, spot, float(middle_of(quantity))))
+    if observable.unit is not None:
+        yield from _unit(book, name, observable, _one(book, observable, name, spot, float(middle_of(quantity))))
 
 
-def _unit(book: Rulebook, name: str, feed: Feed, example: Example | None) -> Iterator[Fault]:
+def _unit(book: Rulebook, name: str, observable: Observable, example: Example | None) -> Iterator[Fault]:
     quantity = book.quantities[name]
-    if quantity.unit != feed.unit:
+    if quantity.unit != observable.unit:
         yield Fault(
             book.files[name],
             f"quantities.{name}.unit",
             "unit",
-            f"{name} is observed in {feed.unit}, and would be taken as {quantity.unit}",
-            f"Write {feed.unit!r}, for its rules too",
+            f"{name} is observed in {observable.unit}, and would be taken as {quantity.unit}",
+            f"Write {observable.unit!r}, for its rules too",
             example,
         )
-    elif feed.given and feed.unit != "mm" and feed.unit not in book.instruments:
+    elif observable.given and observable.unit != "mm" and observable.unit not in book.instruments:
         yield Fault(
             "readings.toml",
-            f"instruments.{feed.unit}",
+            f"instruments.{observable.unit}",
             "no-uncertainty",
-            f"{name} can be stated in {feed.unit}, for which no uncertainty is given: it would be taken as exact",
-            f'Add [instruments."{feed.unit}"]',
+            f"{name} can be stated in {observable.unit}, for which no uncertainty is given: it would be taken as exact",
+            f'Add [instruments."{observable.unit}"]',
             None if example is None else replace(example, exact=False),
         )
 
 
-def _one(book: Rulebook, feed: Feed, name: str, spot: str, value: float | str) -> Example:
+def _one(book: Rulebook, observable: Observable, name: str, spot: str, value: float | str) -> Example:
     place = places_on(spot)[0]
     situation = next(
-        each for each in SITUATIONS if each.stage in stages_of(book, name) and admits(feed.where, each, side_of(place))
+        each
+        for each in SITUATIONS
+        if each.stage in stages_of(book, name) and admits(observable.where, each, side_of(place))
     )
     return Example(situation, (Reading(name, place, value),))
 

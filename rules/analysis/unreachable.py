@@ -6,23 +6,28 @@ from collections.abc import Iterable, Iterator
 
 from rules.analysis.contexts import SITUATIONS, STAGES, is_read, places_on, read_at
 from rules.analysis.fault import Example, Fault
-from rules.analysis.intervals import Lane
+from rules.analysis.intervals import IntervalSet
 from rules.engine.facts import Reading
 from rules.model import Context, Rule, Stage
 from rules.number_line import middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Feeds, Situation, admits, side_of
+from rules.situation import Observables, Situation, admits, side_of
 
 __all__ = ["past", "reach"]
 
 Where = tuple[str, Situation]
 
 
-def reach(book: Rulebook, feeds: Feeds, lanes: Iterable[Lane]) -> Iterator[Fault]:
+def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[IntervalSet]) -> Iterator[Fault]:
     """Single rules that no reading makes fire, words of contexts that never hold, actions for stages without a use."""
-    fired = {rule_id for lane in lanes for point in lane.points for rule_id in lane.fired(point)}
+    fired = {
+        rule_id
+        for interval_set in interval_sets
+        for point in interval_set.points
+        for rule_id in interval_set.fired(point)
+    }
     for rule_id, rule in book.rules.items():
-        read = _read(book, feeds, rule)
+        read = _read(book, observables, rule)
         if not read:
             continue  # what cannot be read at all is told elsewhere
         applies = [(place, situation) for place, situation in read if admits(rule.applies, situation, side_of(place))]
@@ -52,13 +57,13 @@ def reach(book: Rulebook, feeds: Feeds, lanes: Iterable[Lane]) -> Iterator[Fault
         yield from _contexts(book.files[rule_id], f"joined.{rule_id}", joined.applies, anywhere, None)
 
 
-def _read(book: Rulebook, feeds: Feeds, rule: Rule) -> list[Where]:
+def _read(book: Rulebook, observables: Observables, rule: Rule) -> list[Where]:
     """Where the rule's quantity can be read at the rule's places."""
     places = {place for spot in book.places_of(rule) for place in places_on(spot)}
     return [
         (place, situation)
-        for place, situation in read_at(book, feeds, rule.quantity)
-        if place in places and all(is_read(book, feeds, name, place, situation) for name in rule.with_ or ())
+        for place, situation in read_at(book, observables, rule.quantity)
+        if place in places and all(is_read(book, observables, name, place, situation) for name in rule.with_ or ())
     ]
 
 

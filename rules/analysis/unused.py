@@ -9,14 +9,16 @@ from rules.analysis.fault import Fault
 from rules.loading.marking import marking_of
 from rules.model import Amount, Scaled
 from rules.rulebook import Rulebook
-from rules.situation import Feeds
+from rules.situation import Observables
 
 __all__ = ["unused"]
 
 _STEPS: Final = ("draw_nails", "after_stop")
 
 
-def unused(book: Rulebook, feeds: Feeds, stated: Iterable[str], inherited: Rulebook | None) -> Iterator[Fault]:
+def unused(
+    book: Rulebook, observables: Observables, stated: Iterable[str], inherited: Rulebook | None
+) -> Iterator[Fault]:
     """Every record without a use; those that ``inherited`` has already are left to it."""
     remedies = [*book.rules.values(), *book.joined.values()]
     readings = [*book.methods.values(), *book.instruments.values(), *book.parameters.values(), *book.levels.values()]
@@ -29,8 +31,8 @@ def unused(book: Rulebook, feeds: Feeds, stated: Iterable[str], inherited: Ruleb
     yield from _lacking("book.toml", "steps", "this step is never taken", book.steps, _STEPS, inherited)
     looked_at = {place for quantity in book.quantities.values() for place in quantity.places}
     yield from _lacking("book.toml", "places", "nothing is read at this place", book.places, looked_at, inherited)
-    yield from _quantities(book, {quantity for quantity, _ in feeds} | set(stated))
-    yield from _eye_words(book, feeds)
+    yield from _quantities(book, {quantity for quantity, _ in observables} | set(stated))
+    yield from _eye_words(book, observables)
     yield from _marks(book)
     for rule_id, joined in book.joined.items():
         if joined.replaces and not joined.replaces_actions:
@@ -95,8 +97,8 @@ def _to(amount: Amount | None) -> Scaled | float | None:
     return None if amount is None else amount.to
 
 
-def _eye_words(book: Rulebook, feeds: Feeds) -> Iterator[Fault]:
-    stated = {quantity for (quantity, _), feed in feeds.items() if feed.given}
+def _eye_words(book: Rulebook, observables: Observables) -> Iterator[Fault]:
+    stated = {quantity for (quantity, _), observable in observables.items() if observable.given}
     for quantity in book.eye_words:
         if quantity not in stated:
             yield Fault(

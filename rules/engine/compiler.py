@@ -12,7 +12,7 @@ from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
 
-__all__ = ["KINDS", "Attention", "attention", "joined_patterns", "single_pattern"]
+__all__ = ["KINDS", "PatternFields", "joined_patterns", "pattern_fields", "single_pattern"]
 
 KINDS = ("place", "finding")
 """The kinds of fact: what was read at a place, and what a rule found."""
@@ -31,7 +31,7 @@ def single_pattern(book: Rulebook, rule_id: str) -> dict[str, Any]:
     for quantity, words in (rule.with_ or {}).items():
         parts.append(OneOf(quantity, words, (*book.quantities[quantity].vocabulary, "")))
     parts.extend(_silent(book, book.rules[other]) for other in rule.unless)
-    return _possible(pattern("place", All(tuple(parts))), book.files[rule_id], f"rules.{rule_id}")
+    return _satisfiable(pattern("place", All(tuple(parts))), book.files[rule_id], f"rules.{rule_id}")
 
 
 def joined_patterns(book: Rulebook, rule_id: str) -> list[dict[str, Any]]:
@@ -47,11 +47,13 @@ def joined_patterns(book: Rulebook, rule_id: str) -> list[dict[str, Any]]:
         else:
             kind, condition = "place", _read(book, clause)
         condition = All((condition, _contexts(joined.applies)))
-        patterns.append({f"c{number}": _possible(pattern(kind, condition), book.files[rule_id], f"joined.{rule_id}")})
+        patterns.append(
+            {f"c{number}": _satisfiable(pattern(kind, condition), book.files[rule_id], f"joined.{rule_id}")}
+        )
     return patterns
 
 
-def _possible(written: dict[str, Any] | None, file: str, key: str) -> dict[str, Any]:
+def _satisfiable(written: dict[str, Any] | None, file: str, key: str) -> dict[str, Any]:
     if written is None:
         raise RulebookError(file, key, "this rule can never fire", "Correct its limits or contexts")
     return written
@@ -140,11 +142,11 @@ def _present(book: Rulebook, quantity: str) -> Condition:
     return AnyOf((Compare(term.field, "lt", millionths(nought)), Compare(term.field, "gte", millionths(nought))))
 
 
-Attention = Mapping[str, frozenset[str]]
+PatternFields = Mapping[str, frozenset[str]]
 """Fields that some pattern names, each with the words that it is held against (none for a number)."""
 
 
-def attention(patterns: Iterable[Mapping[str, Any]]) -> Attention:
+def pattern_fields(patterns: Iterable[Mapping[str, Any]]) -> PatternFields:
     """The fields and words that any of ``patterns`` names.
 
     >>> attention([{"$and": [{"kind": "place"}, {"$lt": {"width": 0}}]}])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
-from rules.engine.compiler import KINDS, Attention, attention, joined_patterns, single_pattern
+from rules.engine.compiler import KINDS, PatternFields, joined_patterns, pattern_fields, single_pattern
 from rules.engine.durable import Action, Engine, Fact, Match
 from rules.engine.facts import FactShape, Reading, Table
 from rules.rulebook import Rulebook
@@ -49,13 +49,13 @@ class Evaluator:
     def __init__(self, book: Rulebook) -> None:
         self.book = book
         self._fired: dict[tuple[str, str], list[tuple[Found, ...]]] = {}
-        self._joining = {
+        self._joined_rules = {
             name for joined in book.joined.values() for clause in joined.when for name in clause.findings or ()
         }
         single = {rule_id: single_pattern(book, rule_id) for rule_id in book.rules}
         joined_ones = {rule_id: joined_patterns(book, rule_id) for rule_id in book.joined}
-        self.shape = FactShape(book, _looked_at(book, single, joined_ones))
-        self._of_findings = attention(
+        self.shape = FactShape(book, _fields_in_use(book, single, joined_ones))
+        self._of_findings = pattern_fields(
             pattern for patterns in joined_ones.values() for one in patterns for pattern in one.values()
         )
         self._situation: Situation | None = None
@@ -109,7 +109,7 @@ class Evaluator:
                 known.append(basis)
             return []
         self._fired[rule_id, place] = [basis] if basis else []
-        if rule_id not in self._joining:
+        if rule_id not in self._joined_rules:
             return []
         context = {"spot": spot_of(place), "side": side_of(place) or "none"}
         for key in _CONTEXT:
@@ -118,9 +118,9 @@ class Evaluator:
         return [{"kind": "finding", "rule": rule_id, "place": place, **told}]
 
 
-def _looked_at(
+def _fields_in_use(
     book: Rulebook, single: Mapping[str, dict[str, Any]], joined: Mapping[str, list[dict[str, Any]]]
-) -> dict[str, Attention]:
+) -> dict[str, PatternFields]:
     """For each kind of place what the patterns on its facts name."""
     patterns: dict[str, list[dict[str, Any]]] = {}
     for rule_id, pattern in single.items():
@@ -130,7 +130,7 @@ def _looked_at(
         for clause, aliased in zip(book.joined[rule_id].when, clauses, strict=True):
             if clause.reading is not None:
                 patterns.setdefault(clause.at or "", []).extend(aliased.values())
-    return {spot: attention(named) for spot, named in patterns.items()}
+    return {spot: pattern_fields(named) for spot, named in patterns.items()}
 
 
 _evaluators: dict[str, Evaluator] = {}

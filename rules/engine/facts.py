@@ -8,14 +8,14 @@ from collections.abc import Iterable, Mapping
 from typing import Final, NamedTuple
 
 from rules.engine.durable import Fact
-from rules.engine.in_force import one_of
+from rules.engine.in_force import intern
 from rules.errors import EngineFault
 from rules.limits import MICRO, Term, guard_factor, known_field, millionths, term_of
 from rules.model import Clause, Rule
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
-__all__ = ["FactShape", "Mesh", "Reading", "Sieve", "Table", "table_of"]
+__all__ = ["FactShape", "Prefilter", "Reading", "Table", "Window", "table_of"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
@@ -126,7 +126,7 @@ class FactShape:
     def __init__(self, book: Rulebook, looked_at: Mapping[str, Mapping[str, frozenset[str]]] | None = None) -> None:
         self._book = book
         self._looked_at = looked_at
-        self._sieve = None if looked_at is None else Sieve(book)
+        self._prefilter = None if looked_at is None else Prefilter(book)
         self._k = guard_factor(book.levels["guarded"].probability)
         self._terms: dict[str, set[Term]] = {}
         for rule in book.rules.values():
@@ -184,7 +184,7 @@ class FactShape:
             glance = known.get(key)
             if glance is None:
                 plan = self._plan(situation, reading)
-                glance = known[one_of(self._book, key)] = one_of(self._book, (*plan.quiet, plan))
+                glance = known[intern(self._book, key)] = intern(self._book, (*plan.quiet, plan))
             silent, low, high, reach, guarded_low, guarded_high, plan = glance
             _, _, value, u, _, _ = reading
             if isinstance(value, str):
@@ -212,16 +212,16 @@ class FactShape:
         if quantity is None or spot not in quantity.places or _no_such_nail(reading.place):
             raise EngineFault(f"the rulebook knows no {reading.quantity} at {reading.place}")
         named = None if self._looked_at is None else self._looked_at.get(spot, {})
-        mesh = None if self._sieve is None else self._sieve.mesh(situation, reading.quantity, reading.place)
-        always = mesh is None or mesh.always
-        beside = mesh is not None and mesh.beside
+        window = None if self._prefilter is None else self._prefilter.window(situation, reading.quantity, reading.place)
+        always = window is None or window.always
+        beside = window is not None and window.beside
         if quantity.vocabulary:
             words = frozenset(quantity.vocabulary)
             told = words if named is None else words & named.get(reading.quantity, frozenset())
-            stirring = told if mesh is None or always else told & mesh.words
+            stirring = told if window is None or always else told & window.words
             return _Plan(words, told, stirring, (), _never_quiet(words - told), beside)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
-        ends = {} if mesh is None else mesh.ends
+        ends = {} if window is None else window.ends
         # Nothing lies above infinity: what is always told is told wherever it lies.
         within = (math.inf, math.inf) if always else (-math.inf, math.inf)
         entries = tuple(
@@ -307,7 +307,7 @@ def _unfit(reading: Reading) -> EngineFault:
     return EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
 
 
-class Mesh(NamedTuple):
+class Window(NamedTuple):
     """What lets a reading of one quantity at one place through.
 
     ``ends`` gives for each field that limits look at the open interval, in whole millionths, in which none is passed;
@@ -321,13 +321,13 @@ class Mesh(NamedTuple):
     always: bool
 
 
-class Sieve:
+class Prefilter:
     """The meshes of one rulebook."""
 
     def __init__(self, book: Rulebook) -> None:
         self._book = book
 
-    def mesh(self, situation: Situation, quantity: str, place: str) -> Mesh:
+    def window(self, situation: Situation, quantity: str, place: str) -> Window:
         """What lets ``quantity`` at ``place`` through in ``situation``."""
         side, spot = side_of(place), spot_of(place)
         judging = [
@@ -343,7 +343,7 @@ class Sieve:
             if admits(joined.applies, situation, None)
             and any(clause.reading == quantity and clause.at == spot for clause in joined.when)
         ]
-        return Mesh(
+        return Window(
             _ends(quantity, judging),
             frozenset(word for rule in judging for word in rule.is_ or ()),
             bool(reading),

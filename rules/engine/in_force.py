@@ -12,15 +12,15 @@ from rules.model import Clause, JoinedRule, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
-__all__ = ["Asks", "Clear", "InForce", "Joining", "NamedRule", "in_force", "one_of"]
+__all__ = ["Clear", "Dependencies", "InForce", "JoinedInForce", "NamedRule", "in_force", "intern"]
 
 _T = TypeVar("_T")
-_ONES = "ones"
+_INTERNED = "ones"
 
 NamedRule = tuple[str, Rule]
 
 
-class Asks(NamedTuple):
+class Dependencies(NamedTuple):
     """What the rules on one quantity at one place ask for besides it: dimensions, and words at the same place."""
 
     dimensions: tuple[str, ...]
@@ -36,7 +36,7 @@ guarded bounds lie between the other two.  In the quantity's own unit, inside th
 """
 
 
-class Joining(NamedTuple):
+class JoinedInForce(NamedTuple):
     """A joined rule, and its clauses in the order in which it is soonest seen that one does not hold."""
 
     rule_id: str
@@ -52,12 +52,12 @@ def in_force(book: Rulebook, situation: Situation) -> InForce:
     return known
 
 
-def one_of(book: Rulebook, value: _T) -> _T:
+def intern(book: Rulebook, value: _T) -> _T:
     """The one object that equals ``value``: what many situations have in common lies in memory once, and nearer.
 
     Asked only about what follows from the book.
     """
-    ones: dict[_T, _T] = book.derived.setdefault(_ONES, {})
+    ones: dict[_T, _T] = book.derived.setdefault(_INTERNED, {})
     return ones.setdefault(value, value)
 
 
@@ -72,8 +72,8 @@ class _Clears(dict[tuple[str, str], Clear]):
     def __missing__(self, key: tuple[str, str]) -> Clear:
         clear = _clear(self._judging(*key))
         if not clear[-1]:
-            clear = one_of(self._book, clear)
-        self[one_of(self._book, key)] = clear
+            clear = intern(self._book, clear)
+        self[intern(self._book, key)] = clear
         return clear
 
 
@@ -85,7 +85,7 @@ class InForce:
         self._situation = situation
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
-        self._asks: dict[tuple[str, str], Asks | None] = {}
+        self._dependencies: dict[tuple[str, str], Dependencies | None] = {}
         self.clear = _Clears(book, self.judging)
         """Where a quantity at a place passes no limit; everywhere, when no rule judges it."""
 
@@ -103,29 +103,29 @@ class InForce:
         return known
 
     @cached_property
-    def joining(self) -> tuple[Joining, ...]:
+    def joined(self) -> tuple[JoinedInForce, ...]:
         """The joined rules.  What was found is sooner looked through than what was read."""
         return tuple(
-            Joining(rule_id, rule, tuple(sorted(rule.when, key=lambda clause: clause.findings is None)))
+            JoinedInForce(rule_id, rule, tuple(sorted(rule.when, key=lambda clause: clause.findings is None)))
             for rule_id, rule in self._book.joined.items()
             if admits(rule.applies, self._situation, None)
         )
 
-    def asks(self, quantity: str, place: str) -> Asks | None:
+    def dependencies(self, quantity: str, place: str) -> Dependencies | None:
         """What the rules that judge ``quantity`` at ``place`` ask for besides; None when none judges it."""
         key = (quantity, place)
-        if key not in self._asks:
+        if key not in self._dependencies:
             rules = self.judging(quantity, place)
             limits = [limit for _, rule in rules for limit in (rule.low, rule.high)]
-            self._asks[key] = (
-                Asks(
+            self._dependencies[key] = (
+                Dependencies(
                     tuple(dict.fromkeys(limit.of for limit in limits if isinstance(limit, Scaled))),
                     tuple(dict.fromkeys(word for _, rule in rules for word in rule.with_ or ())),
                 )
                 if rules
                 else None
             )
-        return self._asks[key]
+        return self._dependencies[key]
 
     def places(self, quantity: str) -> tuple[str, ...]:
         """The places other than nails at which any rule judges ``quantity``."""

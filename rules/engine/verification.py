@@ -35,7 +35,7 @@ def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: 
         rule, place = min(single ^ expected)
         told = "found what the limits do not give" if (rule, place) in single else "missed what the limits give"
         raise EngineFault(f"the rules engine {told}: {rule} at {place}")
-    for rule, place in _joins(fired, table, situation, book):
+    for rule, place in _joined_findings(fired, table, situation, book):
         if (rule, place) not in fired:
             raise EngineFault(f"the rules engine missed what belongs together: {rule} at {place}")
     for firing in firings:
@@ -57,12 +57,12 @@ def _stands(
     )
 
 
-def _joins(
+def _joined_findings(
     fired: set[tuple[str, str]], table: Table, situation: Situation, book: Rulebook
 ) -> Iterator[tuple[str, str]]:
     """The joined findings that must stand, given all that were found."""
     guard = guard_factor(book.levels["guarded"].probability)
-    for rule_id, joined, clauses in in_force(book, situation).joining:
+    for rule_id, joined, clauses in in_force(book, situation).joined:
         if all(_meeting(clause, fired, table, situation, book, guard) for clause in clauses):
             first = _meeting(joined.when[0], fired, table, situation, book, guard)
             for place in first if joined.place == "of_first" else ["foot"]:

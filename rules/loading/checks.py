@@ -260,7 +260,7 @@ _REMARKS: Final[dict[str, tuple[str, ...]]] = {
 }
 """The remarks, with the placeholders that each may have."""
 
-_BELOW_NOUGHT: Final = frozenset({"degC"})
+_MAY_BE_NEGATIVE: Final = frozenset({"degC"})
 
 
 def check_parameters(book: Rulebook) -> None:
@@ -298,5 +298,5 @@ def _check_one(book: Rulebook, name: str, parameter: Parameter) -> None:
     figures = [figure for figure in (parameter.low, parameter.value, parameter.high) if figure is not None]
     if figures != sorted(figures):
         fail(_FILE, f"{key}.value", "it lies outside low to high", "Correct one of the three")
-    if figures[0] < 0 and unit not in _BELOW_NOUGHT:
+    if figures[0] < 0 and unit not in _MAY_BE_NEGATIVE:
         fail(_FILE, key, "a figure below nought makes no sense here", "Write 0 or more")

@@ -15,7 +15,7 @@ from rules.marking import Band, Chosen, CriterionMarks, Deduction, Marking, Prog
 from rules.model import RANK, Stage, Standing
 from rules.rulebook import Rulebook
 
-__all__ = ["PROGRESS", "SAYS", "check_marking", "marking_of"]
+__all__ = ["PROGRESS", "SENTENCES", "check_marking", "marking_of"]
 
 _FILE: Final = "marking.toml"
 _DERIVED: Final = "marking"
@@ -23,7 +23,7 @@ _DEDUCTIONS: Final = ("minor", "major")
 PROGRESS: Final = ("fewest_feet",)
 """The figures that progress is reckoned with."""
 
-SAYS: Final = ("stopped", "incomplete", "decides_nothing", "overridden", "stop_stays", "stop_added")
+SENTENCES: Final = ("stopped", "incomplete", "decides_nothing", "overridden", "stop_stays", "stop_added")
 """The sentences that a sheet has."""
 
 
@@ -57,7 +57,7 @@ def check_marking(book: Rulebook, marking: Marking) -> None:
     _check_deductions(marking)
     _just("marks", marking.marks, book.criteria)
     _just("progress", marking.progress, PROGRESS)
-    _just("says", marking.says, SAYS)
+    _just("says", marking.says, SENTENCES)
     tables: tuple[tuple[str, Mapping[str, Chosen]], ...] = (
         ("marks", marking.marks),
         ("deductions", marking.deductions),

@@ -52,12 +52,12 @@ def not_toml(file: str, error: tomllib.TOMLDecodeError) -> RulebookError:
 
 def not_a_record(file: str, key: str, raw: Any, model: type[BaseModel], error: ValidationError) -> RulebookError:
     """The error for the first fault of the table ``raw`` that should be a record of ``model`` and stands at ``key``."""
-    fault = _telling(error.errors(include_url=False), raw)
+    fault = _most_telling(error.errors(include_url=False), raw)
     path = ".".join([key, *_path(fault, raw)])
     return RulebookError(file, path, *_said(fault, model))
 
 
-def _telling(faults: list[ErrorDetails], raw: Any) -> ErrorDetails:
+def _most_telling(faults: list[ErrorDetails], raw: Any) -> ErrorDetails:
     """The first fault; where a value may take several shapes, that of the shape which fits it furthest."""
     first = faults[0]
     top = _path(first, raw)

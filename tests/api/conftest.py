@@ -17,7 +17,7 @@ from api.application import create_app
 from api.http.problem_kinds import KINDS
 from fitcheck.records import Store, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 Ask = Callable[..., httpx.Response]
 
@@ -100,7 +100,7 @@ def yard_with(ask_of: Callable[[FastAPI], Ask]) -> Callable[..., Yard]:
 
     def make(folder: Path, **operation: Any) -> Yard:
         store = open_store(f"sqlite:///{folder / 'records.sqlite3'}")
-        app = create_app(operation=Operation(**({"keys_required": True} | operation)), store=store)
+        app = create_app(operation=ServiceSettings(**({"keys_required": True} | operation)), store=store)
         return Yard(store, AccessKeys(store), app, ask_of(app))
 
     return make

@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 
 import pytest
 
-from api.event_feed import Feed, TooManyWaiting
-from api.http.shutdown import told_to_stop
+from api.event_feed import EventFeed, TooManyWaiting
+from api.http.shutdown import on_shutdown
 from fitcheck.records import Draft, Store, StoreUnavailable, open_store
 from fitcheck.records.feed import START, Cursor, UnknownCursor
 
@@ -59,7 +59,7 @@ def keep(reading: Reading, number: int = 1) -> None:
     )
 
 
-async def waiting(feed: Feed, number: int, seconds: float = NEVER_S) -> asyncio.Task[bool]:
+async def waiting(feed: EventFeed, number: int, seconds: float = NEVER_S) -> asyncio.Task[bool]:
     """A task that waits beyond that number, already at it."""
     task = asyncio.create_task(feed.beyond(number, seconds))
     await asyncio.sleep(0.05)
@@ -77,7 +77,7 @@ def run(work: Awaitable[_Result]) -> _Result:
 
 def test_who_waits_is_woken_by_what_another_keeps(reading: Reading) -> None:
     async def work() -> float:
-        feed = Feed(reading)
+        feed = EventFeed(reading)
         task = await waiting(feed, 0)
         await asyncio.to_thread(keep, reading)
         begin = time.monotonic()
@@ -89,7 +89,7 @@ def test_who_waits_is_woken_by_what_another_keeps(reading: Reading) -> None:
 
 def test_what_this_process_keeps_wakes_without_waiting_for_the_next_look(reading: Reading) -> None:
     async def work() -> float:
-        feed = Feed(reading, look_every_s=NEVER_S)
+        feed = EventFeed(reading, look_every_s=NEVER_S)
         task = await waiting(feed, 0)
         await asyncio.to_thread(keep, reading)
         begin = time.monotonic()
@@ -102,7 +102,7 @@ def test_what_this_process_keeps_wakes_without_waiting_for_the_next_look(reading
 
 def test_only_those_are_woken_for_whom_there_is_something(reading: Reading) -> None:
     async def work() -> None:
-        feed = Feed(reading, look_every_s=0.01)
+        feed = EventFeed(reading, look_every_s=0.01)
         first, second = await waiting(feed, 0), await waiting(feed, 1)
         await asyncio.to_thread(keep, reading, 1)
         assert await first
@@ -115,13 +115,13 @@ def test_only_those_are_woken_for_whom_there_is_something(reading: Reading) -> N
 
 def test_what_was_kept_between_the_reading_and_the_waiting_is_not_missed(reading: Reading) -> None:
     async def work() -> None:
-        feed = Feed(reading, look_every_s=0.01)
+        feed = EventFeed(reading, look_every_s=0.01)
         task = await waiting(feed, 0)
         await asyncio.to_thread(keep, reading)
         assert await task
         assert await feed.beyond(0, NEVER_S)
         # And by one that nobody has yet looked for.
-        fresh = Feed(reading, look_every_s=NEVER_S)
+        fresh = EventFeed(reading, look_every_s=NEVER_S)
         assert await fresh.beyond(0, NEVER_S)
 
     run(work())
@@ -130,7 +130,7 @@ def test_what_was_kept_between_the_reading_and_the_waiting_is_not_missed(reading
 def test_time_runs_out(reading: Reading) -> None:
     async def work() -> float:
         begin = time.monotonic()
-        assert not await Feed(reading).beyond(0, 0.3)
+        assert not await EventFeed(reading).beyond(0, 0.3)
         return time.monotonic() - begin
 
     assert 0.3 <= run(work()) < SOON_S
@@ -138,7 +138,7 @@ def test_time_runs_out(reading: Reading) -> None:
 
 def test_many_who_wait_cost_no_more_reading_than_one_and_no_thread(reading: Reading) -> None:
     async def work() -> None:
-        feed = Feed(reading, look_every_s=0.05)
+        feed = EventFeed(reading, look_every_s=0.05)
         before = threading.active_count()
         tasks = [asyncio.create_task(feed.beyond(0, NEVER_S)) for _ in range(900)]
         await asyncio.sleep(0.5)
@@ -156,7 +156,7 @@ def test_many_who_wait_cost_no_more_reading_than_one_and_no_thread(reading: Read
 
 def test_nobody_looks_while_nobody_waits(reading: Reading) -> None:
     async def work() -> None:
-        feed = Feed(reading, look_every_s=0.01)
+        feed = EventFeed(reading, look_every_s=0.01)
         assert not await feed.beyond(0, 0.1)
         await asyncio.sleep(0.1)
         times = reading.times
@@ -167,7 +167,7 @@ def test_nobody_looks_while_nobody_waits(reading: Reading) -> None:
 
 
 def test_a_feed_that_nobody_followed_for_a_while_is_followed_again_also_in_another_loop(reading: Reading) -> None:
-    feed = Feed(reading, look_every_s=0.01)
+    feed = EventFeed(reading, look_every_s=0.01)
 
     async def once(number: int) -> None:
         task = await waiting(feed, number - 1)
@@ -191,7 +191,7 @@ def test_a_feed_that_nobody_followed_for_a_while_is_followed_again_also_in_anoth
 def test_who_goes_away_leaves_the_place_to_another_and_the_batch_to_the_rest(reading: Reading) -> None:
     async def work() -> None:
         keep(reading)
-        feed = Feed(reading, most_waiting=1)
+        feed = EventFeed(reading, most_waiting=1)
         gone = await waiting(feed, 1)
         with pytest.raises(TooManyWaiting):
             await feed.beyond(1, NEVER_S)
@@ -209,7 +209,7 @@ def test_who_goes_away_leaves_the_place_to_another_and_the_batch_to_the_rest(rea
 
 def test_a_store_that_is_away_for_a_while_ends_no_waiting(reading: Reading, caplog: pytest.LogCaptureFixture) -> None:
     async def work() -> None:
-        feed = Feed(reading, look_every_s=0.01)
+        feed = EventFeed(reading, look_every_s=0.01)
         reading.away = True
         task = await waiting(feed, 0)
         await asyncio.sleep(0.2)
@@ -225,7 +225,7 @@ def test_a_store_that_is_away_for_a_while_ends_no_waiting(reading: Reading, capl
 
 def test_what_cannot_be_read_is_told_to_all_who_asked_and_not_to_those_who_ask_later(reading: Reading) -> None:
     async def work() -> None:
-        feed = Feed(reading)
+        feed = EventFeed(reading)
         reading.away = True
         told = await asyncio.gather(*(feed.batch(START, 5) for _ in range(3)), return_exceptions=True)
         assert [type(each) for each in told] == [StoreUnavailable] * 3
@@ -239,7 +239,7 @@ def test_what_cannot_be_read_is_told_to_all_who_asked_and_not_to_those_who_ask_l
 
 def test_once_the_service_stops_nobody_waits_any_longer_or_begins_to(reading: Reading) -> None:
     async def work() -> float:
-        feed = Feed(reading, look_every_s=NEVER_S)
+        feed = EventFeed(reading, look_every_s=NEVER_S)
         tasks = [await waiting(feed, 0) for _ in range(3)]
         begin = time.monotonic()
         feed.stop()
@@ -256,7 +256,7 @@ def test_a_signal_is_told_and_does_what_it_did_before(number: signal.Signals) ->
 
     async def work() -> None:
         told = asyncio.Event()
-        with told_to_stop(told.set):
+        with on_shutdown(told.set):
             os.kill(os.getpid(), number)
             await told.wait()
         assert heard == [number]
@@ -274,7 +274,7 @@ def test_a_signal_is_told_and_does_what_it_did_before(number: signal.Signals) ->
 def test_a_signal_that_nobody_took_stays_as_it_was_and_so_do_other_threads() -> None:
     async def work() -> None:
         before = signal.getsignal(signal.SIGTERM)
-        with told_to_stop(lambda: None):
+        with on_shutdown(lambda: None):
             assert signal.getsignal(signal.SIGTERM) is before
 
     earlier = signal.signal(signal.SIGTERM, signal.SIG_DFL)

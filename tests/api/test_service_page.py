@@ -12,7 +12,7 @@ from api.http.metrics import exposition
 from fitcheck.cli import keys_command, serve_command
 from fitcheck.records import SETTING
 from fitcheck.records.keys import SCOPES
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 
 @pytest.fixture(scope="module")
@@ -26,10 +26,10 @@ def test_the_page_has_each_scope_and_no_other(page: str) -> None:
 
 
 def test_the_page_has_each_setting_with_its_default(page: str) -> None:
-    for name in (*Operation().as_settings(), SETTING):
+    for name in (*ServiceSettings().as_settings(), SETTING):
         assert f"`{name}" in page
-    assert f"; {Operation().rate:g}, 0 for no limit" in page
-    assert f"after a rest; {Operation().burst}" in page
+    assert f"; {ServiceSettings().rate:g}, 0 for no limit" in page
+    assert f"after a rest; {ServiceSettings().burst}" in page
 
 
 def test_the_page_has_each_option_of_serve_and_each_action_of_keys(page: str) -> None:

@@ -11,7 +11,7 @@ from typing import Final
 
 import httpx
 
-from fitcheck.records import Wanted, open_store
+from fitcheck.records import RecordFilter, open_store
 from tests.endurance.databases import address_in
 from tests.endurance.ledger import Ledger, Sent
 from tests.endurance.load import load_on, send
@@ -78,7 +78,7 @@ def _look(service: Service, ledger: Ledger, url: str, chance: random.Random, *, 
             ledger.report.fault(f"{len(ledger.unanswered)} requests were not answered by a service that was at rest")
         if prove:
             ledger.prove(store)
-        records = store.records(Wanted(), limit=1000)
+        records = store.records(RecordFilter(), limit=1000)
     with httpx.Client(base_url=service.address, timeout=_PATIENCE_S) as client:
         for record in chance.sample(records, min(_READ_AGAIN, len(records))):
             response = client.get(f"/v1/assessments/{record.id}")

@@ -136,8 +136,8 @@ class Ledger:
 
 
 def _observed(document: dict[str, Any]) -> dict[str, Any]:
-    observed: dict[str, Any] = document["observations"]
-    return observed
+    readings_of: dict[str, Any] = document["observations"]
+    return readings_of
 
 
 def _digest(raw: bytes) -> bytes:

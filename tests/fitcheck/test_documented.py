@@ -6,10 +6,10 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, create_model
 
-from fitcheck.documented import Described
+from fitcheck.documented import DocumentedModel
 
 
-class OursInside(Described):
+class OursInside(DocumentedModel):
     """A part."""
 
     size: float
@@ -69,5 +69,5 @@ def test_a_text_below_a_field_describes_it_without_its_indentation() -> None:
 
 
 def test_a_model_made_at_run_time_has_no_source_and_no_descriptions() -> None:
-    made = create_model("Made", __base__=Described, __module__="nowhere", size=(float, ...))
+    made = create_model("Made", __base__=DocumentedModel, __module__="nowhere", size=(float, ...))
     assert made.model_json_schema()["properties"] == {"size": {"title": "Size", "type": "number"}}

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import pytest
 
-from fitcheck.settings import BadSetting, Operation, is_this_machine
+from fitcheck.settings import BadSetting, ServiceSettings, is_this_machine
 
 
 @pytest.mark.parametrize(
     "operation",
     [
-        Operation(),
-        Operation(keys_required=True),
-        Operation(rate=0.0),
-        Operation(rate=0.25, burst=1),
-        Operation(behind_tls=True),
+        ServiceSettings(),
+        ServiceSettings(keys_required=True),
+        ServiceSettings(rate=0.0),
+        ServiceSettings(rate=0.25, burst=1),
+        ServiceSettings(behind_tls=True),
     ],
 )
-def test_what_is_written_as_settings_is_read_back_as_the_same(operation: Operation) -> None:
-    assert Operation.from_settings(operation.as_settings()) == operation
+def test_what_is_written_as_settings_is_read_back_as_the_same(operation: ServiceSettings) -> None:
+    assert ServiceSettings.from_settings(operation.as_settings()) == operation
 
 
 def test_what_is_not_set_stays_as_it_is() -> None:
-    assert Operation.from_settings({}) == Operation.from_settings({"FITCHECK_RATE": ""}) == Operation()
+    assert (
+        ServiceSettings.from_settings({}) == ServiceSettings.from_settings({"FITCHECK_RATE": ""}) == ServiceSettings()
+    )
 
 
 @pytest.mark.parametrize(
@@ -41,7 +43,7 @@ def test_what_is_not_set_stays_as_it_is() -> None:
 )
 def test_a_setting_that_makes_no_sense_is_refused_by_name_and_value(name: str, value: str) -> None:
     with pytest.raises(BadSetting, match=f"^{name}='{value}': write "):
-        Operation.from_settings({name: value})
+        ServiceSettings.from_settings({name: value})
 
 
 @pytest.mark.parametrize("host", ["localhost", "LOCALHOST", "127.0.0.1", "127.255.255.254", "::1"])

@@ -17,6 +17,7 @@ from api.application import create_app
 from fitcheck.records import Store, open_store
 from fitcheck.records.backup import restore
 from tests.frozen.normal import normal
+from tests.frozen.openapi import with_frozen_names
 from tests.support.paths import ROOT
 
 __all__ = ["KEPT", "REQUESTS", "Request", "request_answers", "routes_asked"]
@@ -203,7 +204,8 @@ def _text(request: Request, response: httpx.Response) -> str:
     head = "\n".join([str(response.status_code), *(f"{name}: {value}" for name, value in headers)])
     if request.path in _DIGESTS_ONLY:
         return "\n".join(line for line in head.splitlines() if not line.startswith("etag"))
-    return f"{head}\n\n{response.text}"
+    body = with_frozen_names(response.text) if request.path == "/docs" else response.text
+    return f"{head}\n\n{body}"
 
 
 def routes_asked(app: FastAPI) -> set[str]:

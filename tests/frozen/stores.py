@@ -11,9 +11,9 @@ from typing import Final
 
 from fitcheck.records import Store, open_store, verify
 from fitcheck.records.backup import back_up, restore, write_entries
-from fitcheck.records.exchange.exporting import chunks, wanted_records
+from fitcheck.records.exchange.exporting import chunks, filtered_records
 from fitcheck.records.feed import START, batch_after
-from fitcheck.records.record import Wanted
+from fitcheck.records.record import RecordFilter
 from tests.endurance.databases import DATABASES, address_in
 from tests.frozen.requests import KEPT
 
@@ -46,6 +46,6 @@ def _parts(store: Store, folder: Path) -> Iterator[tuple[str, str]]:
     with open_store(f"sqlite:///{folder / 'again.sqlite3'}") as again:
         yield "restored again", str(restore(folder / "backup", again))
     for form in ("ndjson", "csv"):
-        yield f"export {form}", b"".join(chunks(wanted_records(store, Wanted()), form)).decode()
+        yield f"export {form}", b"".join(chunks(filtered_records(store, RecordFilter()), form)).decode()
     yield "feed", batch_after(store, START, limit=100).body.decode()
     yield "visit", json.dumps([record.id for record in store.visit(_VISIT)])

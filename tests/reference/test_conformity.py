@@ -218,8 +218,8 @@ def test_a_guarded_limit_fires_early_and_says_how_sure_it_is(seconds: int, confi
 
 
 def test_the_least_confidence_of_a_guarded_finding_is_one_in_twenty() -> None:
-    observed = {"contact_time": _read(80 - 1.6448 * 10, 10)}
-    assert _finding("contact-harmful", observations={"scorch": observed}).confidence == pytest.approx(0.05, abs=1e-4)
+    readings_of = {"contact_time": _read(80 - 1.6448 * 10, 10)}
+    assert _finding("contact-harmful", observations={"scorch": readings_of}).confidence == pytest.approx(0.05, abs=1e-4)
 
 
 def test_a_word_that_was_observed_is_taken_as_seen() -> None:

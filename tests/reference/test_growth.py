@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment, NextDue
-from fitcheck.fitting.input_value import Settled
+from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.dates import DAYS_IN_A_MONTH
 from fitcheck.measure.growth import Drift, days_covered, days_covered_u
@@ -193,9 +193,9 @@ def test_a_simulation_spreads_the_days_as_far_as_is_said(length: float, drop: fl
 
 def test_an_uncertain_slope_counts_in_the_spread_of_the_days() -> None:
     """JCGM 101:2008: the cosine drawn with its own uncertainty."""
-    drift = Drift(Settled(8.5, 0.3), Settled(0.55, 0.03), 10)
+    drift = Drift(MeasuredValue(8.5, 0.3), MeasuredValue(0.55, 0.03), 10)
     rng = np.random.default_rng(43)
     drawn = (
         rng.normal(9, 0.4, 40_000) / (rng.normal(8.5, 0.3, 40_000) * rng.normal(0.55, 0.03, 40_000)) * DAYS_IN_A_MONTH
     )
-    assert days_covered_u(Settled(9, 0.4), drift) == pytest.approx(float(np.std(drawn)), rel=0.1)
+    assert days_covered_u(MeasuredValue(9, 0.4), drift) == pytest.approx(float(np.std(drawn)), rel=0.1)

@@ -16,7 +16,7 @@ import shapely
 from scipy.integrate import quad
 
 from fitcheck.assessment.assess import assess
-from fitcheck.fitting.readings import observed
+from fitcheck.fitting.readings import readings_of
 from fitcheck.measure import measured
 from fitcheck.measure.traces import Bounds, read_traces
 from rules import Reading, shipped_rulebook
@@ -180,7 +180,7 @@ def test_nail_holes_are_numbered_from_the_toe_and_measured_to_the_wall() -> None
     wall = Reading("wall_thickness", "foot", 11.0, 0.5)
     holes = [[52.0, -20.0], [-50.0, -30.0], [51.0, 0.0], [-53.0, -10.0], [-38.0, 48.0], [38.0, 48.0]]
     table = results(
-        hoof, shoe, holes=holes, nails=[("lateral", 3), ("medial", 2)], observed={("wall_thickness", "foot"): wall}
+        hoof, shoe, holes=holes, nails=[("lateral", 3), ("medial", 2)], readings_of={("wall_thickness", "foot"): wall}
     )
     assert number(table, "hole_inset", "nail:lateral:3") == pytest.approx(8.0, abs=1e-9)
     assert number(table, "hole_inset", "nail:medial:2") == pytest.approx(7.0, abs=1e-9)
@@ -197,7 +197,7 @@ def test_a_given_shoe_length_stands_and_the_branch_difference_follows_from_the_t
     shoe[-1][1] = -77.0
     book = shipped_rulebook()
     foot = fitting(branches(60, 75, -62), shoe, shoe_size={"length": 151.0})
-    table, _ = measured(foot, observed(foot, book), book)
+    table, _ = measured(foot, readings_of(foot, book), book)
     assert number(table, "shoe_length", "foot") == 151.0
     assert number(table, "branch_difference", "foot") == pytest.approx(4.0, abs=1e-9)
 

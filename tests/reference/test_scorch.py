@@ -35,8 +35,8 @@ def fitting_of(arcs: Arcs, **levelness: Any) -> Fitting:
     return Fitting.model_validate({"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": seen})
 
 
-def read(arcs: Arcs, observed: Mapping[tuple[str, str], Reading] | None = None) -> tuple[Reading, Reading]:
-    coverage, bare = scorch(fitting_of(arcs), observed or {}, BOOK)
+def read(arcs: Arcs, readings_of: Mapping[tuple[str, str], Reading] | None = None) -> tuple[Reading, Reading]:
+    coverage, bare = scorch(fitting_of(arcs), readings_of or {}, BOOK)
     assert isinstance(coverage, Reading)
     assert isinstance(bare, Reading)
     assert (coverage.quantity, coverage.place, bare.quantity) == ("coverage", "foot", "bare_arc")

@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Final, Literal
 
 from fitcheck.records.exchange import ndjson, spreadsheet
-from fitcheck.records.record import Record, Wanted
+from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 
-__all__ = ["Format", "chunks", "of_person", "wanted_records"]
+__all__ = ["Format", "chunks", "filtered_records", "of_person"]
 
 Format = Literal["ndjson", "csv"]
 
@@ -21,7 +21,7 @@ _WRITERS: Final[Mapping[Format, tuple[bytes, Callable[[Record], bytes]]]] = {
 }
 
 
-def wanted_records(store: Store, wanted: Wanted, *, after: int = 0) -> Iterator[Record]:
+def filtered_records(store: Store, wanted: RecordFilter, *, after: int = 0) -> Iterator[Record]:
     """The records wanted beyond number ``after``, oldest first, up to the last that there is at the beginning."""
     last = store.head().number
     number = after
@@ -35,8 +35,8 @@ def wanted_records(store: Store, wanted: Wanted, *, after: int = 0) -> Iterator[
 
 def of_person(store: Store, person: str) -> Iterator[Record]:
     """Every record where ``person`` fitted or assessed, oldest first, each once."""
-    fitted = wanted_records(store, Wanted(person=person))
-    assessed = (record for record in wanted_records(store, Wanted(assessor=person)) if record.person != person)
+    fitted = filtered_records(store, RecordFilter(person=person))
+    assessed = (record for record in filtered_records(store, RecordFilter(assessor=person)) if record.person != person)
     return heapq.merge(fitted, assessed, key=lambda record: record.number)
 
 

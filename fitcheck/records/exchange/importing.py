@@ -21,7 +21,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.drafts import draft_of
-from fitcheck.records.errors import AlreadyKept, UnknownRecord
+from fitcheck.records.errors import AlreadyStored, UnknownRecord
 from fitcheck.records.exchange import ndjson, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
@@ -30,7 +30,7 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import records
 from rules import EngineFault, Rulebook
 
-__all__ = ["Importer", "Spoilt", "What"]
+__all__ = ["BadLine", "Importer", "What"]
 
 What = Literal["kept", "assessed", "known", "erased", "bad"]
 
@@ -41,7 +41,7 @@ _AT_ONCE: Final = 100
 _BYTES_AT_ONCE: Final = 8 * 1024 * 1024
 
 
-class Spoilt(NamedTuple):
+class BadLine(NamedTuple):
     """A line that was not taken in, by its number, and why."""
 
     line: int
@@ -72,7 +72,7 @@ class Importer:
         self._waiting: list[tuple[int, Draft]] = []
         self._size = 0
 
-    def take(self, stream: BinaryIO, form: Format) -> Iterator[Spoilt]:
+    def take(self, stream: BinaryIO, form: Format) -> Iterator[BadLine]:
         """Take in the whole stream; what was not taken in comes back as it goes.
 
         What came before is kept even where this is broken off. Raises StoreError, and BadInput where the stream has no
@@ -88,14 +88,14 @@ class Importer:
                 elif entry is not None:
                     self._wait(line, entry)
             except BadInput as error:
-                yield self._spoilt(line, error.problems[0])
+                yield self._bad_line(line, error.problems[0])
             if len(self._waiting) >= _AT_ONCE or self._size >= _BYTES_AT_ONCE:
                 yield from self._keep_waiting()
         yield from self._keep_waiting()
 
-    def _spoilt(self, line: int, problem: Problem) -> Spoilt:
+    def _bad_line(self, line: int, problem: Problem) -> BadLine:
         self.counts["bad"] += 1
-        return Spoilt(line, problem)
+        return BadLine(line, problem)
 
     def _wait(self, line: int, record: Record) -> None:
         if record.erased or record.kind == "erasure":
@@ -106,7 +106,7 @@ class Importer:
         self._waiting.append((line, draft))
         self._size += len(draft.received) + len(draft.answer)
 
-    def _keep_waiting(self) -> Iterator[Spoilt]:
+    def _keep_waiting(self) -> Iterator[BadLine]:
         waiting, self._waiting, self._size = self._waiting, [], 0
         if not waiting:
             return
@@ -121,29 +121,29 @@ class Importer:
             return
         try:
             self.counts["kept"] += len(self._store.keep_many([draft for _, draft in new]))
-        except (AlreadyKept, UnknownRecord):
+        except (AlreadyStored, UnknownRecord):
             # One of them cannot be kept: find out which.
             for line, draft in new:
                 yield from self._keep_one(line, draft)
 
-    def _keep_one(self, line: int, draft: Draft) -> Iterator[Spoilt]:
+    def _keep_one(self, line: int, draft: Draft) -> Iterator[BadLine]:
         try:
             self._store.keep(draft)
-        except AlreadyKept:
+        except AlreadyStored:
             yield from self._known(line, draft)
         except UnknownRecord:
             detail = "There is no such record in this store. Take that one in first."
-            yield self._spoilt(line, Problem("about", draft.about, "the id of a record in this store", detail))
+            yield self._bad_line(line, Problem("about", draft.about, "the id of a record in this store", detail))
         else:
             self.counts["kept"] += 1
 
-    def _known(self, line: int, draft: Draft) -> Iterator[Spoilt]:
+    def _known(self, line: int, draft: Draft) -> Iterator[BadLine]:
         there = self._store.record(draft.id)
         if there is None or there.erased or (there.received, there.answer) == (draft.received, draft.answer):
             self.counts["known"] += 1
             return
         detail = "Another record of that id is in this store. One of the two was changed."
-        yield self._spoilt(line, Problem("id", draft.id, "an id that is new, or the same record as here", detail))
+        yield self._bad_line(line, Problem("id", draft.id, "an id that is new, or the same record as here", detail))
 
     def _assess(self, entry: _Fitting) -> None:
         """Assess a fitting and keep it, unless its very bytes were taken in before."""

@@ -12,34 +12,34 @@ from fitcheck.assessment.models import Assessment, Conforming, Finding, Measurem
 from fitcheck.drawing import draw, shipped_words
 from fitcheck.drawing.listing import missing_names
 from fitcheck.fitting.models import Fitting
-from fitcheck.marking.sheet import ChangeShown
+from fitcheck.marking.sheet import ChangeView
 from fitcheck.report.html.phrases import (
     capital,
     how_sure,
-    limit_said,
-    measured_said,
-    place_said,
-    quantity_said,
+    limit_text,
+    measured_text,
+    place_text,
+    quantity_text,
     with_u,
 )
 from fitcheck.text.names import criterion_named
 from rules import Rulebook
 
 __all__ = [
-    "FindingShown",
-    "FootShown",
+    "FindingRow",
+    "FootSection",
     "FootToReport",
-    "KeptAs",
-    "ReadingsShown",
-    "findings_shown",
-    "foot_shown",
-    "measurements_shown",
+    "ReadingsRow",
+    "RecordReference",
+    "finding_rows",
+    "foot_section",
+    "measurement_rows",
 ]
 
 _ROLES: Final = {None: "", "apprentice": " (apprentice)", "farrier": " (farrier)"}
 
 
-class KeptAs(NamedTuple):
+class RecordReference(NamedTuple):
     """The record of a kept assessment."""
 
     number: int
@@ -57,12 +57,12 @@ class FootToReport:
     fitting: Fitting
     assessment: Assessment
     book: Rulebook
-    kept: KeptAs | None = None
-    changes: tuple[ChangeShown, ...] = ()
+    kept: RecordReference | None = None
+    changes: tuple[ChangeView, ...] = ()
     """What assessors changed in its marks."""
 
 
-class FindingShown(NamedTuple):
+class FindingRow(NamedTuple):
     """One finding as it is told; ``said_by`` are the changes that assessors made to it."""
 
     number: int
@@ -79,17 +79,17 @@ class FindingShown(NamedTuple):
     sure: str
     action: str
     sources: tuple[str, ...]
-    said_by: tuple[ChangeShown, ...]
+    said_by: tuple[ChangeView, ...]
 
 
-class ReadingsShown(NamedTuple):
+class ReadingsRow(NamedTuple):
     """The numbers of one quantity as they are told, place by place."""
 
     quantity: str
     readings: tuple[str, ...]
 
 
-class ConformingShown(NamedTuple):
+class ConformingRow(NamedTuple):
     """What of one criterion lies within its limits."""
 
     criterion: str
@@ -97,7 +97,7 @@ class ConformingShown(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FootShown:
+class FootSection:
     """Everything that a report says of one foot."""
 
     anchor: str
@@ -110,13 +110,13 @@ class FootShown:
     same_book: bool
     cautions: tuple[str, ...]
     actions: tuple[str, ...]
-    findings: tuple[FindingShown, ...]
-    changes: tuple[ChangeShown, ...]
+    findings: tuple[FindingRow, ...]
+    changes: tuple[ChangeView, ...]
     next_visit: str | None
     needed: tuple[tuple[str, str], ...]
     missing: tuple[str, ...]
-    conforms: tuple[ConformingShown, ...]
-    measurements: tuple[ReadingsShown, ...]
+    conforms: tuple[ConformingRow, ...]
+    measurements: tuple[ReadingsRow, ...]
     remarks: tuple[str, ...]
     notes: str | None
     drawing: Markup
@@ -124,17 +124,17 @@ class FootShown:
     """The ids of the sources that its findings name."""
 
 
-def foot_shown(foot: FootToReport, anchor: str = "foot") -> FootShown:
+def foot_section(foot: FootToReport, anchor: str = "foot") -> FootSection:
     """What is said of ``foot``; ``anchor`` begins the ids within the page."""
     fitting, assessment, book = foot.fitting, foot.assessment, foot.book
     words = shipped_words()
     svg = draw(fitting, assessment, book, form="sheet", prefix=f"{anchor}-drawing", any_book=True)
-    findings = findings_shown(assessment.findings, book, foot.changes)
+    findings = finding_rows(assessment.findings, book, foot.changes)
     told = {need.criterion for need in assessment.still_needed}
     missing = assessment.model_copy(
         update={"not_assessed": tuple(name for name in assessment.not_assessed if name not in told)}
     )
-    return FootShown(
+    return FootSection(
         anchor=anchor,
         title=f"{words.say(f'foot.{assessment.foot}')}, {words.say(f'stage.{assessment.stage}')}",
         decision=assessment.decision,
@@ -151,7 +151,7 @@ def foot_shown(foot: FootToReport, anchor: str = "foot") -> FootShown:
         needed=tuple((need.field, need.say) for need in assessment.still_needed),
         missing=tuple(missing_names(missing, words, book)),
         conforms=_conforming(assessment.conforms, book),
-        measurements=measurements_shown(assessment.measurements, book),
+        measurements=measurement_rows(assessment.measurements, book),
         remarks=assessment.remarks,
         notes=fitting.notes,
         drawing=Markup(svg),  # noqa: S704  (the drawing escapes what it is given)
@@ -159,24 +159,24 @@ def foot_shown(foot: FootToReport, anchor: str = "foot") -> FootShown:
     )
 
 
-def findings_shown(
-    findings: Iterable[Finding], book: Rulebook, changes: Sequence[ChangeShown] = ()
-) -> tuple[FindingShown, ...]:
+def finding_rows(
+    findings: Iterable[Finding], book: Rulebook, changes: Sequence[ChangeView] = ()
+) -> tuple[FindingRow, ...]:
     """Findings in their order, numbered as in the drawing."""
     words = shipped_words()
     return tuple(
-        FindingShown(
+        FindingRow(
             number=number,
             grade=each.grade,
             grade_word=capital(words.say(f"grade.{each.grade}")),
             criterion=criterion_named(each.criterion, book),
-            place=capital(place_said(each.place, book)),
+            place=capital(place_text(each.place, book)),
             finding=each.finding,
             why=each.why,
             standing=each.status,
-            measured=measured_said(each, book),
+            measured=measured_text(each, book),
             where="" if each.measured is None else each.measured.where or "",
-            limit=limit_said(each.limit),
+            limit=limit_text(each.limit),
             sure=how_sure(each),
             action=each.action,
             sources=each.sources,
@@ -186,27 +186,27 @@ def findings_shown(
     )
 
 
-def measurements_shown(measurements: Iterable[Measurement], book: Rulebook) -> tuple[ReadingsShown, ...]:
+def measurement_rows(measurements: Iterable[Measurement], book: Rulebook) -> tuple[ReadingsRow, ...]:
     """Numbers by quantity, in the order in which they first occur."""
     by_quantity: dict[str, list[str]] = {}
     for each in measurements:
         where = f" ({each.where})" if each.where else ""
-        place = "" if each.place == "foot" else f"{place_said(each.place, book)}: "
+        place = "" if each.place == "foot" else f"{place_text(each.place, book)}: "
         told = f"{place}{with_u(each.value, each.u, each.unit)}{where}"
         by_quantity.setdefault(each.quantity, []).append(told)
-    return tuple(ReadingsShown(quantity_said(name, book), tuple(told)) for name, told in by_quantity.items())
+    return tuple(ReadingsRow(quantity_text(name, book), tuple(told)) for name, told in by_quantity.items())
 
 
-def _conforming(conforms: Iterable[Conforming], book: Rulebook) -> tuple[ConformingShown, ...]:
+def _conforming(conforms: Iterable[Conforming], book: Rulebook) -> tuple[ConformingRow, ...]:
     by_criterion: dict[str, dict[str, list[str]]] = {}
     for each in conforms:
         places = by_criterion.setdefault(each.criterion, {}).setdefault(each.quantity, [])
-        places.append(place_said(each.place, book))
+        places.append(place_text(each.place, book))
     return tuple(
-        ConformingShown(
+        ConformingRow(
             criterion_named(criterion, book),
             tuple(
-                f"{quantity_said(quantity, book)}: {', '.join(dict.fromkeys(places))}"
+                f"{quantity_text(quantity, book)}: {', '.join(dict.fromkeys(places))}"
                 for quantity, places in readings.items()
             ),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from fitcheck.assessment.models import Finding, LimitShown
+from fitcheck.assessment.models import Finding, LimitView
 from fitcheck.text.format import shown
 from fitcheck.text.names import place_named
 from rules import Rulebook
@@ -15,10 +15,10 @@ __all__ = [
     "based_on",
     "capital",
     "how_sure",
-    "limit_said",
-    "measured_said",
-    "place_said",
-    "quantity_said",
+    "limit_text",
+    "measured_text",
+    "place_text",
+    "quantity_text",
     "with_u",
 ]
 
@@ -47,30 +47,30 @@ def with_u(value: float, u: float | None, unit: str) -> str:
     return f"{number} ± {u:.2g}{suffix}"
 
 
-def quantity_said(quantity: str, book: Rulebook) -> str:
+def quantity_text(quantity: str, book: Rulebook) -> str:
     """A quantity's title, without what explains its sign."""
     known = book.quantities.get(quantity)
     title = quantity.replace("_", " ") if known is None else known.title
     return capital(title.partition(";")[0].partition(":")[0])
 
 
-def place_said(place: str, book: Rulebook) -> str:
+def place_text(place: str, book: Rulebook) -> str:
     """A place as it is called in a list."""
     return place_named(place, book).removeprefix("the ")
 
 
-def measured_said(finding: Finding, book: Rulebook) -> str:
+def measured_text(finding: Finding, book: Rulebook) -> str:
     """What a finding was made of: the reading, or what it rests on."""
     measured = finding.measured
     if measured is None:
         return "Rests on " + "; ".join(based_on(name, book) for name in finding.rests_on)
-    name = quantity_said(measured.quantity, book)
+    name = quantity_text(measured.quantity, book)
     if isinstance(measured.value, str) or measured.unit is None:
         return f"{name}: {measured.value}"
     return f"{name}: {with_u(measured.value, measured.u, measured.unit)}"
 
 
-def limit_said(limit: LimitShown | None) -> str:
+def limit_text(limit: LimitView | None) -> str:
     """What would have been let pass; empty where the finding has no such limit."""
     if limit is None:
         return ""

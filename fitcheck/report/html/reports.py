@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
-from fitcheck.assessment.models import RulebookShown
+from fitcheck.assessment.models import RulebookIdentity
 from fitcheck.drawing import shipped_words
 from fitcheck.pairs import PairAssessment
 from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.report.html.foot import (
-    FindingShown,
-    FootShown,
+    FindingRow,
+    FootSection,
     FootToReport,
-    ReadingsShown,
-    findings_shown,
-    foot_shown,
-    measurements_shown,
+    ReadingsRow,
+    finding_rows,
+    foot_section,
+    measurement_rows,
 )
 from fitcheck.report.html.rendering import REPORT_POLICY, filled
 from rules import Rulebook
@@ -31,7 +31,7 @@ _DECIDED: Final = {
 }
 
 
-class SourceShown(NamedTuple):
+class SourceRow(NamedTuple):
     """One source in full; a name that no rulebook at hand has stands alone."""
 
     name: str
@@ -39,22 +39,22 @@ class SourceShown(NamedTuple):
     more: tuple[str, ...]
 
 
-class PairShown(NamedTuple):
+class PairSection(NamedTuple):
     """What is said of two feet held together."""
 
     title: str
     compared: bool
     cautions: tuple[str, ...]
     actions: tuple[str, ...]
-    findings: tuple[FindingShown, ...]
+    findings: tuple[FindingRow, ...]
     not_compared: tuple[str, ...]
-    measurements: tuple[ReadingsShown, ...]
-    rulebook: RulebookShown
+    measurements: tuple[ReadingsRow, ...]
+    rulebook: RulebookIdentity
 
 
 def foot_report(foot: FootToReport) -> str:
     """The report of one foot as a whole HTML document."""
-    shown = foot_shown(foot)
+    shown = foot_section(foot)
     return filled(
         "foot_report.html",
         title=f"Shoeing report: {shown.title}",
@@ -66,7 +66,7 @@ def foot_report(foot: FootToReport) -> str:
 
 def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook) -> str:
     """The report of a ``visit``, whose ``feet`` are those that count at it; ``book`` compared the pairs."""
-    shown = [foot_shown(foot, foot.assessment.foot.replace("_", "-")) for foot in feet]
+    shown = [foot_section(foot, foot.assessment.foot.replace("_", "-")) for foot in feet]
     words = shipped_words()
     pairs = tuple(_pair(pair, book) for pair in visit.pairs)
     names = dict.fromkeys(name for foot in shown for name in foot.sources)
@@ -90,25 +90,25 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
     )
 
 
-def _sources(names: Iterable[str], *books: Rulebook) -> Iterator[SourceShown]:
+def _sources(names: Iterable[str], *books: Rulebook) -> Iterator[SourceRow]:
     for name in names:
         source = next((book.sources[name] for book in books if name in book.sources), None)
         if source is None:
-            yield SourceShown(name, "in the rulebook that judged, which is not at hand", ())
+            yield SourceRow(name, "in the rulebook that judged, which is not at hand", ())
             continue
         more = (source.authors, source.year, source.note, source.licence)
-        yield SourceShown(name, source.title, tuple(part for part in more if part is not None))
+        yield SourceRow(name, source.title, tuple(part for part in more if part is not None))
 
 
-def _pair(pair: PairAssessment, book: Rulebook) -> PairShown:
-    return PairShown(
+def _pair(pair: PairAssessment, book: Rulebook) -> PairSection:
+    return PairSection(
         title=f"{pair.pair.capitalize()} pair",
         compared=pair.compared,
         cautions=pair.cautions if pair.findings else (),
         actions=pair.actions,
-        findings=findings_shown(pair.findings, book),
+        findings=finding_rows(pair.findings, book),
         not_compared=tuple(each.say for each in pair.not_compared),
-        measurements=measurements_shown(pair.measurements, book),
+        measurements=measurement_rows(pair.measurements, book),
         rulebook=pair.rulebook,
     )
 
@@ -119,7 +119,7 @@ def _part(name: str) -> str:
     return f"{which} pair" if kind == "pair" and which else name.replace("_", " ")
 
 
-def _in_common(feet: Sequence[FootShown]) -> list[tuple[str, str]]:
+def _in_common(feet: Sequence[FootSection]) -> list[tuple[str, str]]:
     """Each fact that any of the feet has and none has otherwise."""
     told: dict[str, set[str]] = {}
     for foot in feet:
@@ -128,7 +128,7 @@ def _in_common(feet: Sequence[FootShown]) -> list[tuple[str, str]]:
     return [(label, next(iter(values))) for label, values in told.items() if len(values) == 1]
 
 
-def _cautions(feet: Sequence[FootShown], pairs: Sequence[PairShown]) -> list[tuple[str, list[str]]]:
+def _cautions(feet: Sequence[FootSection], pairs: Sequence[PairSection]) -> list[tuple[str, list[str]]]:
     """Each caution once, with what it is said of unless that is every foot; those of the gravest feet first."""
     told: dict[str, list[str]] = {}
     gravest_first = sorted(feet, key=lambda foot: foot.decision != "stop_and_refer")

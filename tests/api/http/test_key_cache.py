@@ -12,7 +12,7 @@ from fitcheck.records import StoreUnavailable
 from fitcheck.records.keys import AccessKey, Token
 
 
-class Kept:
+class StoredRecord:
     """A store with at most one key, which counts how often it is asked."""
 
     def __init__(self) -> None:
@@ -46,7 +46,7 @@ class Checked:
 
     def __init__(self) -> None:
         self.now = 1000.0
-        self.kept = Kept()
+        self.kept = StoredRecord()
         self.checks = KeyChecks(self.kept, lambda: self.now)
 
     def check(self, token: Token | None = None) -> AccessKey | None:

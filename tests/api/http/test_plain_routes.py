@@ -13,12 +13,12 @@ from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
 from api.application import create_app
-from api.http.auth import Gate
+from api.http.auth import Authenticator
 from api.http.problems import ProblemError, handle_faults
-from api.http.request_middleware import Envelope
+from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import guard, is_plain, open_to_all
 from fitcheck.records import StoreUnavailable
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -82,8 +82,8 @@ def yard() -> FastAPI:
     app.add_api_route("/with_dependency", open_to_all(with_dependency), dependencies=[Depends(refuse)])
     app.add_route("/starlette", plain)
     handle_faults(app)
-    guard(app, Gate(Operation()))
-    app.add_middleware(Envelope)
+    guard(app, Authenticator(ServiceSettings()))
+    app.add_middleware(RequestMiddleware)
     return app
 
 

@@ -12,7 +12,7 @@ import httpx
 import pytest
 from starlette.types import Message, Receive, Scope, Send
 
-from api.http.request_middleware import Envelope
+from api.http.request_middleware import RequestMiddleware
 from api.openapi.examples import EXAMPLES
 from rules import EngineFault
 
@@ -125,5 +125,5 @@ def test_an_answer_that_has_begun_is_broken_off_and_not_passed_off_as_whole() ->
         sent.append(message)
 
     with pytest.raises(ZeroDivisionError):
-        asyncio.run(Envelope(half)({"type": "http"}, nothing, keep))
+        asyncio.run(RequestMiddleware(half)({"type": "http"}, nothing, keep))
     assert [message["type"] for message in sent] == ["http.response.start"]

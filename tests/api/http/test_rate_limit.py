@@ -13,7 +13,7 @@ from fastapi import FastAPI
 
 from api.application import create_app
 from api.http.rate_limit import RateLimit, client_of
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -135,5 +135,5 @@ def test_guessing_keys_is_slowed_down_before_the_store_is_asked(
 
 
 def test_a_service_for_its_own_machine_alone_sets_no_limit(ask_of: Callable[[FastAPI], Ask]) -> None:
-    ask = ask_of(create_app(operation=Operation(rate=0.01, burst=1)))
+    ask = ask_of(create_app(operation=ServiceSettings(rate=0.01, burst=1)))
     assert {ask("GET", "/v1/rulebook").status_code for _ in range(10)} == {200}

@@ -17,11 +17,11 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 
 from api.application import create_app
-from api.http.auth import Gate
+from api.http.auth import Authenticator
 from api.http.route_scopes import UndeclaredRoute, guard, needed_by, needs
 from fitcheck.records import StoreUnavailable
 from fitcheck.records.keys import PREFIX, SCOPES
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -206,7 +206,7 @@ def test_a_route_that_does_not_say_who_may_use_it_stops_the_application() -> Non
         app = FastAPI(openapi_url=None)
         add(app)
         with pytest.raises(UndeclaredRoute, match="who may use it"):
-            guard(app, Gate(Operation()))
+            guard(app, Authenticator(ServiceSettings()))
 
 
 def test_a_forgotten_route_among_the_others_stops_the_application(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -272,7 +272,7 @@ def test_while_it_cannot_be_known_whether_there_are_keys_nobody_is_let_in(
 def test_a_service_with_keys_required_and_no_place_for_them_lets_nobody_in(
     ask_of: Callable[[FastAPI], Ask], problem: CheckProblem
 ) -> None:
-    ask = ask_of(create_app(operation=Operation(keys_required=True)))
+    ask = ask_of(create_app(operation=ServiceSettings(keys_required=True)))
     problem(ask("GET", "/v1/rulebook", headers={"authorization": f"Bearer {GOOD}"}), "unauthorized")
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from fitcheck.records import Store
 from fitcheck.stored.judgements import judgements_by_both
-from fitcheck.stored.rater_report import agreement_kept
+from fitcheck.stored.rater_report import rater_report
 from rules import shipped_rulebook
 from tests.support.raters import gone_over, judged
 
@@ -36,7 +36,7 @@ def raters(store: Store) -> Store:
 def test_the_answer_is_the_comparison_of_the_kept_records(own: Ask, raters: Store, first: str, second: str) -> None:
     response = own("GET", f"/v1/agreement?first={first}&second={second}")
     assert response.status_code == 200
-    expected = agreement_kept(raters, first, second, shipped_rulebook())
+    expected = rater_report(raters, first, second, shipped_rulebook())
     assert response.json() == expected.model_dump(mode="json")
     document = own("GET", "/openapi.json").json()
     declared = document["paths"]["/v1/agreement"]["get"]["responses"]["200"]["content"]["application/json"]["schema"]

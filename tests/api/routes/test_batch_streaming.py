@@ -10,7 +10,7 @@ from typing import Any
 from starlette.types import Message
 
 from api.http.limits import Limits
-from api.http.upload_buffer import Backlog
+from api.http.upload_buffer import UploadBuffer
 from api.openapi.examples import EXAMPLES
 from api.routes.batch import BatchAnswer
 from rules import shipped_rulebook
@@ -189,7 +189,7 @@ def test_a_body_that_cannot_be_taken_in_breaks_the_answer_off() -> None:
 
 def test_the_file_of_a_backlog_begins_anew_whenever_all_is_taken() -> None:
     async def play() -> None:
-        with Backlog(Limits()) as backlog:
+        with UploadBuffer(Limits()) as buffer:
             pieces = [b"x" * 50_000] * 20
 
             async def receive() -> Message:
@@ -197,13 +197,13 @@ def test_the_file_of_a_backlog_begins_anew_whenever_all_is_taken() -> None:
                     await asyncio.Event().wait()
                 return body(pieces.pop(), more=bool(pieces))
 
-            filling = asyncio.create_task(backlog.fill(receive))
+            filling = asyncio.create_task(buffer.fill(receive))
             taken = 0
-            async for chunk in backlog.chunks():
+            async for chunk in buffer.chunks():
                 taken += len(chunk)
                 if taken == 1_000_000:
                     break
-            assert backlog._written == backlog._read == 0
+            assert buffer._written == buffer._read == 0
             filling.cancel()
             await asyncio.gather(filling, return_exceptions=True)
 

@@ -16,7 +16,7 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
-from api.event_feed import Feed
+from api.event_feed import EventFeed
 from api.http.route_scopes import needed_by
 from api.openapi.examples import EXAMPLES
 from api.routes.events import MEDIA_TYPE
@@ -247,7 +247,7 @@ def test_what_is_damaged_is_not_passed_over(own: Ask, problem: CheckProblem, sto
 def test_a_request_too_many_to_wait_is_told_when_to_come_again(
     store: Store, ask_of: Callable[[FastAPI], Ask], problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(Feed.__init__.__kwdefaults__ or {}, "most_waiting", 0)
+    monkeypatch.setitem(EventFeed.__init__.__kwdefaults__ or {}, "most_waiting", 0)
     service = create_app(store=store)
     answer = ask_of(service)("GET", "/v1/events?wait=5")
     problem(answer, "too-many-requests")

@@ -17,7 +17,7 @@ from fastapi import FastAPI
 from api.application import create_app
 from api.openapi.examples import EXAMPLES
 from fitcheck.records import Store, open_store
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 from rules import shipped_rulebook
 
 Ask = Callable[..., httpx.Response]
@@ -344,7 +344,7 @@ def test_the_settings_say_where_records_are_kept(
 ) -> None:
     file = tmp_path / "yard" / "records.sqlite3"
     monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{file}")
-    ask = ask_of(create_app(operation=Operation()))
+    ask = ask_of(create_app(operation=ServiceSettings()))
     assert not file.parent.exists()
     made = post(ask)
     with open_store(f"sqlite:///{file}", create=False) as store:

@@ -17,7 +17,7 @@ from fastapi import FastAPI
 
 from api.application import create_app
 from api.openapi.examples import EXAMPLES
-from api.store import KeptStore
+from api.store import AsyncStore
 from fitcheck.records import (
     Draft,
     NotAStore,
@@ -31,7 +31,7 @@ from fitcheck.records import (
     open_store,
 )
 from fitcheck.records.keys import AccessKeys
-from fitcheck.settings import Operation
+from fitcheck.settings import ServiceSettings
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -136,7 +136,7 @@ def test_a_store_that_cannot_be_opened_is_left_alone_for_a_moment(
         raise StoreUnavailable(retry_after=9)
 
     monkeypatch.setattr("api.store.open_store", fail)
-    kept = KeptStore(f"sqlite:///{tmp_path / 'records.sqlite3'}")
+    kept = AsyncStore(f"sqlite:///{tmp_path / 'records.sqlite3'}")
     for _ in range(5):
         with pytest.raises(StoreUnavailable) as caught:
             kept.open()
@@ -278,7 +278,7 @@ def test_where_keys_are_required_the_store_is_needed_to_check_them(
 ) -> None:
     with open_store(f"sqlite:///{tmp_path / 'records.sqlite3'}") as store:
         _, token = AccessKeys(store).make("Low Meadow", ["assess"])
-        ask = ask_of(create_app(operation=Operation(keys_required=True), store=store))
+        ask = ask_of(create_app(operation=ServiceSettings(keys_required=True), store=store))
 
         def fail(*_: Any) -> Any:
             raise StoreUnavailable(retry_after=7)

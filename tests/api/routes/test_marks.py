@@ -13,7 +13,7 @@ import pytest
 
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of, sheet_of_visit
-from fitcheck.marking.progress import MarkedFoot, progress_of
+from fitcheck.marking.progress import DatedSheet, progress_of
 from fitcheck.pairs.visit import Assessed, visit_of
 from fitcheck.records import Store
 from fitcheck.stored import marks as work
@@ -141,7 +141,7 @@ def test_progress_goes_over_what_no_later_assessment_corrects(own: Ask, send: An
     found = own("GET", "/v1/people/A-7/progress").json()
     kept = [record for record in store.following(0, 9) if record.person == "A-7" and record.id != wrong["id"]]
     feet = [
-        MarkedFoot(work._day(each), json.dumps([each.horse, each.visit]), mark_of(json.loads(each.answer), BOOK))
+        DatedSheet(work._day(each), json.dumps([each.horse, each.visit]), mark_of(json.loads(each.answer), BOOK))
         for each in kept
     ]
     assert len(feet) == 2
@@ -204,7 +204,7 @@ def test_too_much_work_for_one_request_is_told(
 ) -> None:
     for number in range(3):
         send(visit=f"v-{number}")
-    marked = work.marked_feet
-    monkeypatch.setattr("api.routes.progress.marked_feet", lambda store, wanted, book: marked(store, wanted, book, 2))
+    marked = work.dated_sheets
+    monkeypatch.setattr("api.routes.progress.dated_sheets", lambda store, wanted, book: marked(store, wanted, book, 2))
     [error] = problem(own("GET", "/v1/people/A-7/progress"), "bad-query")
     assert "2 records" in error["detail"]

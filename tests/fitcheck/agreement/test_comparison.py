@@ -31,13 +31,13 @@ from fitcheck.agreement import (
     share,
 )
 from fitcheck.agreement.comparison import OnCriterion
-from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.agreement.outcome import Interval
 from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
 from fitcheck.fitting.models import Fitting
 
-Grades = dict[str, GradeGiven | None]
+Grades = dict[str, JudgedGrade | None]
 APPRENTICE, ASSESSOR = "A-3", "S-1"
 
 

@@ -7,13 +7,13 @@ from datetime import date
 import pytest
 
 from fitcheck.agreement import Dated, Judgement, Subject, progress, progress_sentences
-from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.agreement.proportion import clustered_share
 
 CRITERIA = ("heel_fit", "toe_fit", "nails", "clinches")
 
 
-def worked(day: str, *grades: GradeGiven | None, horse: str = "H-001") -> Dated:
+def worked(day: str, *grades: JudgedGrade | None, horse: str = "H-001") -> Dated:
     judgement = Judgement("S-1", Subject(horse, "left_fore", day), dict(zip(CRITERIA, grades, strict=True)))
     return Dated(date.fromisoformat(day), judgement)
 
@@ -47,8 +47,8 @@ def test_single_criteria_can_be_followed() -> None:
 
 def test_progress_is_told_only_where_the_intervals_lie_apart() -> None:
     days = [f"{month}-{day:02}" for month in ("2026-03", "2026-04") for day in range(1, 21)]
-    good: list[GradeGiven] = ["good"] * 4
-    bad: list[GradeGiven] = ["major"] * 4
+    good: list[JudgedGrade] = ["good"] * 4
+    bad: list[JudgedGrade] = ["major"] * 4
     better = [worked(day, *(bad if day < "2026-04" else good)) for day in days]
     assert progress_sentences(progress(better)) == (
         "2026-03: 0 of 80 criteria good on 20 feet (0 %, 95 % interval 0 % to 17 %).",

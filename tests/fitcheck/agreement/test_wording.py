@@ -17,10 +17,10 @@ from fitcheck.agreement import (
     ranking_sentence,
 )
 from fitcheck.agreement.comparison import Comparison
-from fitcheck.agreement.judgement import GradeGiven
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.agreement.wording import ENOUGH
 
-Column = list[GradeGiven | None]
+Column = list[JudgedGrade | None]
 
 
 def _compared(criterion: str, first: Column, second: Column, **more: tuple[Column, Column]) -> Comparison:
@@ -39,7 +39,7 @@ def _compared(criterion: str, first: Column, second: Column, **more: tuple[Colum
 
 def _column(letters: str) -> Column:
     """Grades by g(ood), m(inor), j for major; a dot where nothing was assessed."""
-    grades: dict[str, GradeGiven | None] = {"g": "good", "m": "minor", "j": "major", ".": None}
+    grades: dict[str, JudgedGrade | None] = {"g": "good", "m": "minor", "j": "major", ".": None}
     return [grades[letter] for letter in letters]
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.cli import main
-from fitcheck.records import GENESIS, SETTING, Head, Store, Wanted, open_store, verify
+from fitcheck.records import GENESIS, SETTING, Head, RecordFilter, Store, open_store, verify
 from fitcheck.records.exchange.exporting import of_person
 from tests.support.kept_fittings import demo_bodies, kept_fittings
 
@@ -261,7 +261,7 @@ def test_a_person_is_erased_only_when_the_id_is_written_again(
     answer(f"{person}\n", monkeypatch)
     assert run("erase", person, "--reason", "asked for") == 0
     assert f"Erased: {person} from {count} record" in capsys.readouterr().out
-    assert yard.records(Wanted(person=person), limit=9) == []
+    assert yard.records(RecordFilter(person=person), limit=9) == []
     assert json.loads(yard.following(6, 1)[0].answer)["reason"] == "asked for"
     assert list(verify(yard)) == []
     assert run("erase", person, "--reason", "asked again", "--yes") == 1

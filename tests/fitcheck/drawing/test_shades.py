@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from fitcheck.drawing.markers import marker
-from fitcheck.drawing.shades import BAND, GRADES, HORN, INK, IRON, MARKED, PAPER, UNSEEN
+from fitcheck.drawing.shades import BAND, GRADES, HORN, INK, IRON, PAPER, SCORCHED, UNSEEN
 from fitcheck.drawing.words import shipped_words
 
 # Machado, Oliveira and Fernandes 2009, "A Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE
@@ -91,7 +91,7 @@ def test_grades_differ_in_lightness_the_graver_the_darker(eye: str) -> None:
 
 @pytest.mark.parametrize("eye", EYES)
 def test_surfaces_differ_in_lightness(eye: str) -> None:
-    for one, other in combinations((PAPER, IRON, MARKED, HORN), 2):
+    for one, other in combinations((PAPER, IRON, SCORCHED, HORN), 2):
         assert abs(lightness(one, eye) - lightness(other, eye)) >= 8, (one, other)
 
 

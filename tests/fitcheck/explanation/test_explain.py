@@ -18,12 +18,12 @@ from fitcheck.explanation.explain import explain
 from fitcheck.explanation.models import (
     CriterionExplained,
     ExplainedAssessment,
-    JoinedConsidered,
-    LimitConsidered,
+    JoinedExplained,
+    LimitExplained,
     ReadingExplained,
 )
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from rules import EngineFault, Rulebook, in_force, shipped_rulebook
 from tests.support.random_fittings import random_fittings
@@ -49,13 +49,13 @@ def readings(explained: ExplainedAssessment) -> Iterator[ReadingExplained]:
         yield from criterion.readings
 
 
-def limits(explained: ExplainedAssessment) -> Iterator[tuple[ReadingExplained, LimitConsidered]]:
+def limits(explained: ExplainedAssessment) -> Iterator[tuple[ReadingExplained, LimitExplained]]:
     for reading in readings(explained):
         for limit in reading.limits:
             yield reading, limit
 
 
-def joined(explained: ExplainedAssessment) -> Iterator[JoinedConsidered]:
+def joined(explained: ExplainedAssessment) -> Iterator[JoinedExplained]:
     for criterion in explained.explanation.criteria:
         yield from criterion.joined
 
@@ -65,7 +65,7 @@ def reading(explained: ExplainedAssessment, quantity: str, place: str) -> Readin
     return found
 
 
-def limit(explained: ExplainedAssessment, rule: str, quantity: str, place: str) -> LimitConsidered:
+def limit(explained: ExplainedAssessment, rule: str, quantity: str, place: str) -> LimitExplained:
     [found] = [each for each in reading(explained, quantity, place).limits if each.rule == rule]
     return found
 
@@ -150,7 +150,7 @@ def test_the_probability_is_that_of_a_normal_reading(random_explained: Explained
 def test_every_reading_meets_every_rule_of_its_quantity_once(random_explained: Explained) -> None:
     book = shipped_rulebook()
     for fitting, explained in random_explained:
-        table, _ = measured(fitting, observed(fitting, book), book)
+        table, _ = measured(fitting, readings_of(fitting, book), book)
         assert Counter((each.quantity, each.place) for each in readings(explained)) == Counter(table.keys())
         in_here = in_force(book, situation_of(fitting))
         for each in readings(explained):

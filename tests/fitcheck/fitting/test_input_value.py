@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from fitcheck.fitting.input_value import Given, Of, in_unit, settle
+from fitcheck.fitting.input_value import InputValue, OfQuantity, in_unit, measured_value
 from rules import shipped_rulebook
 
 
 def read(quantity: str, raw: Any) -> tuple[float, float]:
-    adapter: TypeAdapter[Given] = TypeAdapter(Annotated[Given, Of(quantity)])
-    value, u = settle(adapter.validate_python(raw), quantity, shipped_rulebook())
+    adapter: TypeAdapter[InputValue] = TypeAdapter(Annotated[InputValue, OfQuantity(quantity)])
+    value, u = measured_value(adapter.validate_python(raw), quantity, shipped_rulebook())
     return round(value, 6), round(u, 6)
 
 
@@ -109,6 +109,6 @@ def test_the_inch_is_exact() -> None:
 
 
 def test_what_was_given_is_kept_for_the_record() -> None:
-    adapter: TypeAdapter[Given] = TypeAdapter(Annotated[Given, Of("width")])
+    adapter: TypeAdapter[InputValue] = TypeAdapter(Annotated[InputValue, OfQuantity("width")])
     for raw in ("tight", {"value": 0.125, "unit": "in", "u": 0.01, "method": "calliper"}):
         assert adapter.dump_python(adapter.validate_python(raw)) == raw

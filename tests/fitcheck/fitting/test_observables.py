@@ -12,10 +12,10 @@ import pytest
 from pydantic import BaseModel
 
 from fitcheck.errors import BadInput
-from fitcheck.fitting.input_value import Of
+from fitcheck.fitting.input_value import OfQuantity
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import PAIR_ROWS, ROWS, STATED, Row, feeds, row_of
-from fitcheck.fitting.readings import observed
+from fitcheck.fitting.observables import PAIR_ROWS, ROWS, STATED, Row, observables, row_of
+from fitcheck.fitting.readings import readings_of
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import MEASURES, measured
 from fitcheck.measure.disagreement import disagreements
@@ -73,7 +73,7 @@ def bare_at(middle: float) -> dict[str, Any]:
 def accepted(raw: Mapping[str, Any]) -> Fitting | None:
     try:
         fitting = parse_fitting(raw)
-        measured(fitting, observed(fitting, BOOK), BOOK)
+        measured(fitting, readings_of(fitting, BOOK), BOOK)
     except BadInput:
         return None
     return fitting
@@ -81,7 +81,7 @@ def accepted(raw: Mapping[str, Any]) -> Fitting | None:
 
 def computed(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
     """What each measure yields, by its name, quantity and place."""
-    given = {(each.quantity, each.place): each for each in observed(fitting, BOOK)}
+    given = {(each.quantity, each.place): each for each in readings_of(fitting, BOOK)}
     table = dict(given)
     for measure in MEASURES:
         for result in measure(fitting, table, BOOK):
@@ -93,18 +93,18 @@ def computed(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
 
 
 def values(row: Row) -> list[float | str]:
-    words = feeds()[row.quantity, row.places[0]].words
+    words = observables()[row.quantity, row.places[0]].words
     return list(words) if words else [float(middle_of(BOOK.quantities[row.quantity]))]
 
 
 @pytest.mark.parametrize(("row", "spot"), GIVEN, ids=[f"{row.quantity} at {spot}" for row, spot in GIVEN])
 def test_a_field_gives_its_reading_and_no_other(row: Row, spot: str) -> None:
     for place in places_on(spot):
-        situation = next(each for each in SITUATIONS if is_read(BOOK, feeds(), row.quantity, place, each))
+        situation = next(each for each in SITUATIONS if is_read(BOOK, observables(), row.quantity, place, each))
         for value in values(row):
             fitting = as_fitting(Example(situation, (Reading(row.quantity, place, value),)), BOOK)
             assert fitting is not None
-            (reading,) = observed(parse_fitting(fitting), BOOK)
+            (reading,) = readings_of(parse_fitting(fitting), BOOK)
             assert (reading.quantity, reading.place, reading.value) == (row.quantity, place, value)
 
 
@@ -116,15 +116,15 @@ def test_every_listed_measure_really_computes_what_is_listed_and_nothing_else() 
 def test_no_reading_appears_outside_the_table() -> None:
     seen = set()
     for fitting in fittings():
-        table, _ = measured(fitting, observed(fitting, BOOK), BOOK)
+        table, _ = measured(fitting, readings_of(fitting, BOOK), BOOK)
         seen |= {(quantity, spot_of(place)) for quantity, place in table}
     of_a_pair = {(row.quantity, place) for row in PAIR_ROWS for place in row.at}
-    assert seen == set(feeds()) - of_a_pair
-    assert of_a_pair <= set(feeds())
+    assert seen == set(observables()) - of_a_pair
+    assert of_a_pair <= set(observables())
 
 
 def test_the_book_knows_all_that_can_be_read_in_the_same_units_and_words() -> None:
-    for (name, spot), feed in feeds().items():
+    for (name, spot), feed in observables().items():
         quantity = BOOK.quantities[name]
         assert spot in quantity.places
         assert quantity.unit == feed.unit
@@ -137,7 +137,7 @@ def quantities_in(model: type[BaseModel]) -> Iterator[str]:
     done = set[Any]()
     while todo:
         here = todo.pop()
-        if isinstance(here, Of):
+        if isinstance(here, OfQuantity):
             yield here.quantity_id
         elif isinstance(here, type) and issubclass(here, BaseModel) and here not in done:
             done.add(here)
@@ -151,13 +151,13 @@ def test_every_quantity_that_a_field_is_stated_in_is_read_or_only_reckoned_with(
     stated = set(quantities_in(Fitting))
     given = {row.quantity for row, _ in GIVEN if row.unit is not None}
     assert stated == given | set(STATED)
-    assert not set(STATED) & {name for name, _ in feeds()}
+    assert not set(STATED) & {name for name, _ in observables()}
     for name, unit in STATED.items():
         assert BOOK.quantities[name].unit == unit
 
 
 def test_what_a_hot_shoe_leaves_is_only_given_where_the_shoe_was_hot() -> None:
-    hot = {name for (name, _), feed in feeds().items() if feed.where is not None}
+    hot = {name for (name, _), feed in observables().items() if feed.where is not None}
     assert {"coverage", "contact_time", "inside_temperature", "bare_arc"} <= hot
     raw = {"foot": "left_fore", "stage": "nailed", "work": "draught", "hot_fitted": False}
     assert accepted({**raw, "observations": {}})
@@ -186,13 +186,13 @@ BACKWARDS = {
 
 @pytest.mark.parametrize("quantity", BACKWARDS)
 def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
-    for spot in (spot for name, spot in feeds() if name == quantity):
+    for spot in (spot for name, spot in observables() if name == quantity):
         for place in places_on(spot):
-            situation = next(each for each in SITUATIONS if is_read(BOOK, feeds(), quantity, place, each))
+            situation = next(each for each in SITUATIONS if is_read(BOOK, observables(), quantity, place, each))
             fitting = as_fitting(Example(situation, (Reading(quantity, place, BACKWARDS[quantity]),)), BOOK)
             assert fitting is not None
             read = parse_fitting(fitting)
-            table, _ = measured(read, observed(read, BOOK), BOOK)
+            table, _ = measured(read, readings_of(read, BOOK), BOOK)
             assert table[quantity, place].value == pytest.approx(BACKWARDS[quantity], abs=1e-6)
 
 

@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import binomtest
 
 from fitcheck.marking import mark_of
-from fitcheck.marking.progress import CriterionProgress, MarkedFoot, Progress, progress_of
+from fitcheck.marking.progress import CriterionProgress, DatedSheet, Progress, progress_of
 from tests.support.marked import BOOK, assessed, finding, overridden
 
 MONDAY = date(2026, 3, 2)
@@ -21,11 +21,11 @@ OVER = finding("toe_fit", "major", "toe")
 FLINCH = finding("nails", "critical", "nail:medial:2", rule="nail-flinch")
 
 
-def foot(number: int, *findings: dict[str, Any], visit: str | None = None, **edits: str) -> MarkedFoot:
+def foot(number: int, *findings: dict[str, Any], visit: str | None = None, **edits: str) -> DatedSheet:
     """The foot of that number: seen so many days after the first, with these findings."""
     day = MONDAY + timedelta(days=number)
     said = assessed(*findings, **{"id": f"A-{number:03}", "created": f"{day}T10:00:00.000Z"} | edits)
-    return MarkedFoot(day, visit, mark_of(said, BOOK))
+    return DatedSheet(day, visit, mark_of(said, BOOK))
 
 
 def on(progress: Progress, criterion: str) -> CriterionProgress:
@@ -91,7 +91,7 @@ def test_a_stopped_foot_has_no_mark_and_still_tells_of_its_criteria() -> None:
 def test_the_reckoning_of_the_assessor_counts() -> None:
     said = assessed(TIGHT)
     struck = mark_of(said, BOOK, [overridden(said, {"what": "strike", "finding": TIGHT["id"]})])
-    progress = progress_of([MarkedFoot(MONDAY, None, struck)], BOOK)
+    progress = progress_of([DatedSheet(MONDAY, None, struck)], BOOK)
     assert on(progress, "heel_fit").good == 1
     assert progress.marks[0].percent == 100.0
 
@@ -159,7 +159,7 @@ def test_where_nothing_was_wrong_nothing_is_made_up(number: int, says: str) -> N
 # The trend.
 
 
-def worse_to_better(number: int) -> list[MarkedFoot]:
+def worse_to_better(number: int) -> list[DatedSheet]:
     """Feet with fewer and fewer low nails: each mark above the one before."""
     return [
         foot(at, *(finding("nails", "minor", f"nail:medial:{hole}") for hole in range(1, number - at)))
@@ -177,7 +177,7 @@ def test_marks_that_rise_on_each_of_eight_days_go_up() -> None:
 
 def test_marks_that_fall_go_down() -> None:
     better = worse_to_better(9)
-    falling = [MarkedFoot(MONDAY + timedelta(days=20 - at), None, each.sheet) for at, each in enumerate(better)]
+    falling = [DatedSheet(MONDAY + timedelta(days=20 - at), None, each.sheet) for at, each in enumerate(better)]
     assert progress_of(falling, BOOK).trend.way == "down"
 
 
@@ -187,7 +187,7 @@ def test_marks_that_fall_go_down() -> None:
         (worse_to_better(7), "too_few", "7 feet with a whole mark on 7 days: too few to tell a trend."),
         ([foot(each) for each in range(8)], "not_shown", "The marks are all alike."),
         (
-            [MarkedFoot(MONDAY, None, each.sheet) for each in worse_to_better(9)],
+            [DatedSheet(MONDAY, None, each.sheet) for each in worse_to_better(9)],
             "too_few",
             "9 feet with a whole mark on 1 day: too few to tell a trend.",
         ),
@@ -204,6 +204,6 @@ def test_marks_that_fall_go_down() -> None:
     ],
     ids=["seven feet", "all alike", "one day", "to and fro", "none whole"],
 )
-def test_no_trend_is_told_where_none_is_shown(feet: list[MarkedFoot], way: str, says: str) -> None:
+def test_no_trend_is_told_where_none_is_shown(feet: list[DatedSheet], way: str, says: str) -> None:
     trend = progress_of(feet, BOOK).trend
     assert (trend.way, trend.say) == (way, says)

@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from fitcheck.marking import mark_of
-from fitcheck.marking.progress import MarkedFoot, Progress, progress_of
+from fitcheck.marking.progress import DatedSheet, Progress, progress_of
 from fitcheck.marking.progress_plots import marks_plot, shares_plot
 from rules import Rulebook
 from tests.support.marked import BOOK, assessed, finding
@@ -24,9 +24,9 @@ Plot = Callable[[Progress, Rulebook], str]
 PLOTS: tuple[Plot, ...] = (marks_plot, shares_plot)
 
 
-def foot(number: int, *findings: dict[str, Any], **edits: str) -> MarkedFoot:
+def foot(number: int, *findings: dict[str, Any], **edits: str) -> DatedSheet:
     said = assessed(*findings, id=f"A-{number}", **edits)
-    return MarkedFoot(date(2026, 3, 2) + timedelta(days=number), None, mark_of(said, BOOK))
+    return DatedSheet(date(2026, 3, 2) + timedelta(days=number), None, mark_of(said, BOOK))
 
 
 SEEN = progress_of(

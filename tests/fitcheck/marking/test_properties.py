@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitcheck.marking import Override, mark_of
-from fitcheck.marking.assessment_view import found_in, said_of
+from fitcheck.marking.assessment_view import assessment_view, found_in
 from fitcheck.marking.deductions import count
 from fitcheck.marking.sheet import Tally
 from rules import marking_of
@@ -78,7 +78,7 @@ def test_the_order_of_findings_does_not_matter(all_of: list[dict[str, Any]], dat
 @given(findings(grades=("minor", "major")))
 def test_what_is_counted_is_the_dearest_way_without_a_fault_twice(all_of: list[dict[str, Any]]) -> None:
     """Against every subset, tried one by one, in fractions."""
-    found = found_in(said_of(assessed(*all_of)), BOOK)
+    found = found_in(assessment_view(assessed(*all_of)), BOOK)
     for criterion in SINGLES:
         here = [each for each in found.values() if each.criterion == criterion]
         marks = marking_of(BOOK).marks[criterion].marks

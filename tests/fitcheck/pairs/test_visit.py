@@ -31,7 +31,7 @@ def foot(good: dict[str, Any]) -> Foot:
     return make
 
 
-def observed(good: dict[str, Any], part: str, value: Any) -> dict[str, Any]:
+def readings_of(good: dict[str, Any], part: str, value: Any) -> dict[str, Any]:
     return {**good["observations"], part: value}
 
 
@@ -65,9 +65,9 @@ def test_a_visit_of_which_no_foot_was_seen_is_incomplete() -> None:
 
 
 def test_the_gravest_foot_decides(foot: Foot, good: dict[str, Any]) -> None:
-    lame = observed(good, "soundness", {"trot_up": "lame"})
-    uneven = observed(good, "soundness", {"trot_up": "uneven"})
-    unknown = observed(good, "soundness", None)
+    lame = readings_of(good, "soundness", {"trot_up": "lame"})
+    uneven = readings_of(good, "soundness", {"trot_up": "uneven"})
+    unknown = readings_of(good, "soundness", None)
     feet = [foot("left_fore"), foot("right_fore", observations=unknown)]
     assert (visit_of(feet).decision, visit_of(feet).decided_by) == ("incomplete", ("right_fore",))
     feet.append(foot("left_hind", observations=uneven))
@@ -95,7 +95,7 @@ def test_a_minor_finding_on_a_pair_holds_nothing_up(foot: Foot) -> None:
 def test_the_latest_assessment_of_a_foot_counts_also_where_the_shoe_came_off_again(
     foot: Foot, good: dict[str, Any]
 ) -> None:
-    unlevel = observed(good, "levelness", {**good["observations"]["levelness"], "rocks": True})
+    unlevel = readings_of(good, "levelness", {**good["observations"]["levelness"], "rocks": True})
     first = foot("left_fore", "2026-03-04T09:00:00Z", observations=unlevel)
     again = foot("left_fore", "2026-03-04T11:00:00+01:00", stage="hot_fit")
     visit = visit_of([again, first])

@@ -20,16 +20,16 @@ from fitcheck.records import (
     EMPTY,
     Draft,
     Idempotency,
+    RecordFilter,
     Store,
     StoreDamaged,
     StoreError,
     StoreTooNew,
-    Wanted,
     open_store,
     verify,
 )
 from fitcheck.records.backup import NotABackup, StoreNotEmpty, back_up, restore
-from fitcheck.records.exchange.exporting import wanted_records
+from fitcheck.records.exchange.exporting import filtered_records
 from fitcheck.records.keys import AccessKeys, KeyUse
 from fitcheck.records.tables import metadata
 
@@ -151,7 +151,7 @@ def test_a_backup_is_made_while_others_keep_records(store: Store, tmp_path: Path
     for number, head in enumerate(heads):
         with open_store(f"sqlite:///{tmp_path / f'restored-{number}'}") as restored:
             assert restore(tmp_path / f"backup-{number}", restored) == head
-            kept = wanted_records(restored, Wanted())
+            kept = filtered_records(restored, RecordFilter())
             assert [*kept] == store.following(0, head.number)
     assert list(verify(store, expected=heads[0])) == []
 
@@ -296,5 +296,7 @@ def test_many_records_are_restored_in_more_than_one_page(draft: Make, tmp_path: 
         head = back_up(store, tmp_path / "backup")
         with open_store(f"sqlite:///{tmp_path / 'target'}") as target:
             assert restore(tmp_path / "backup", target) == head
-            pairs = itertools.zip_longest(wanted_records(store, Wanted()), wanted_records(target, Wanted()))
+            pairs = itertools.zip_longest(
+                filtered_records(store, RecordFilter()), filtered_records(target, RecordFilter())
+            )
             assert all(one == other for one, other in pairs)

@@ -13,8 +13,8 @@ from fitcheck.records import (
     Draft,
     ErasureRefused,
     Idempotency,
+    RecordFilter,
     Store,
-    Wanted,
     open_store,
     verify,
 )
@@ -61,7 +61,7 @@ def test_an_erasure_clears_the_persons_records_and_no_others(store: Store, draft
 def test_an_erased_person_is_found_no_more_and_records_go_on(store: Store, draft: Make) -> None:
     store.keep_many([draft(person="A-7"), draft(person="A-8")])
     store.erase("A-7", reason="asked", created=_WHEN)
-    assert store.records(Wanted(person="A-7"), limit=10) == []
+    assert store.records(RecordFilter(person="A-7"), limit=10) == []
     assert store.erase("A-7", reason="asked again", created=_WHEN) is None
     store.keep(draft(person="A-7"))
     again = store.erase("A-7", reason="asked again", created=_WHEN)

@@ -20,13 +20,13 @@ from fitcheck.records import (
     EMPTY,
     Draft,
     Idempotency,
+    RecordFilter,
     Store,
     StoreDamaged,
     StoreError,
     StoreFull,
     StoreReadOnly,
     StoreUnavailable,
-    Wanted,
     open_store,
     verify,
 )
@@ -53,11 +53,11 @@ def settings(store: Store, *statements: str) -> None:
     """Run the statements on every connection from now on."""
     store.engine.dispose()
 
-    def settle(connection: Any, _record: object) -> None:
+    def measured_value(connection: Any, _record: object) -> None:
         for statement in statements:
             connection.execute(statement)
 
-    event.listen(store.engine, "connect", settle)
+    event.listen(store.engine, "connect", measured_value)
 
 
 def fill(store: Store, draft: Make) -> int:
@@ -160,7 +160,7 @@ def test_a_writer_that_does_not_end_in_time_makes_the_store_busy(sqlite_store: S
     with pytest.raises(StoreUnavailable, match="busy") as caught:
         sqlite_store.keep(draft())
     assert caught.value.retry_after > 0
-    assert sqlite_store.records(Wanted(), limit=1) == []
+    assert sqlite_store.records(RecordFilter(), limit=1) == []
     other.execute("ROLLBACK")
     other.close()
     assert sqlite_store.keep(draft()).record.number == 1

@@ -10,14 +10,14 @@ import pytest
 from fitcheck.records import (
     EMPTY,
     GENESIS,
-    AlreadyKept,
+    AlreadyStored,
     Draft,
     Head,
     Idempotency,
     KeyReused,
+    RecordFilter,
     Store,
     UnknownRecord,
-    Wanted,
     open_store,
 )
 
@@ -101,9 +101,9 @@ def test_two_access_keys_may_use_the_same_idempotency_key(store: Store, draft: M
 def test_an_id_is_kept_once(store: Store, draft: Make) -> None:
     given = draft()
     store.keep(given)
-    with pytest.raises(AlreadyKept):
+    with pytest.raises(AlreadyStored):
         store.keep(given)
-    with pytest.raises(AlreadyKept):
+    with pytest.raises(AlreadyStored):
         store.keep_many([draft(), given])
     assert store.head().number == 1
     assert len(store.following(0, 10)) == 1
@@ -132,23 +132,25 @@ def test_nothing_is_kept_of_an_empty_batch(store: Store) -> None:
 @pytest.mark.parametrize(
     ("change", "wanted"),
     [
-        ({"person": "A-9"}, Wanted(person="A-9")),
-        ({"assessor": "S-9"}, Wanted(assessor="S-9")),
-        ({"horse": "H-9"}, Wanted(horse="H-9")),
-        ({"foot": "right_hind"}, Wanted(foot="right_hind")),
-        ({"visit": "V-9"}, Wanted(visit="V-9")),
-        ({"decision": "put_right"}, Wanted(decision="put_right")),
-        ({"kind": "override"}, Wanted(kind="override")),
-        ({"person": "A-9", "horse": "H-9"}, Wanted(person="A-9", horse="H-9")),
+        ({"person": "A-9"}, RecordFilter(person="A-9")),
+        ({"assessor": "S-9"}, RecordFilter(assessor="S-9")),
+        ({"horse": "H-9"}, RecordFilter(horse="H-9")),
+        ({"foot": "right_hind"}, RecordFilter(foot="right_hind")),
+        ({"visit": "V-9"}, RecordFilter(visit="V-9")),
+        ({"decision": "put_right"}, RecordFilter(decision="put_right")),
+        ({"kind": "override"}, RecordFilter(kind="override")),
+        ({"person": "A-9", "horse": "H-9"}, RecordFilter(person="A-9", horse="H-9")),
     ],
 )
-def test_records_are_found_by_each_field(store: Store, draft: Make, change: dict[str, str], wanted: Wanted) -> None:
+def test_records_are_found_by_each_field(
+    store: Store, draft: Make, change: dict[str, str], wanted: RecordFilter
+) -> None:
     _, other, _ = store.keep_many([draft(), draft(**change), draft(person="A-9", decision="incomplete")])
     found = store.records(wanted, limit=10)
     assert other in found
     assert all(getattr(record, name) == value for record in found for name, value in change.items())
     assert len(found) < 3
-    assert len(store.records(Wanted(), limit=10)) == 3
+    assert len(store.records(RecordFilter(), limit=10)) == 3
 
 
 def test_records_are_found_by_when_they_were_made(store: Store, draft: Make) -> None:
@@ -156,7 +158,7 @@ def test_records_are_found_by_when_they_were_made(store: Store, draft: Make) -> 
     store.keep_many([draft(created=day) for day in days])
 
     def found(since: str | None = None, until: str | None = None) -> list[str]:
-        wanted = Wanted(since=since, until=until)
+        wanted = RecordFilter(since=since, until=until)
         return [record.created for record in store.records(wanted, newest_first=False, limit=10)]
 
     assert found(since="2026-03-04") == days[1:]
@@ -167,14 +169,14 @@ def test_records_are_found_by_when_they_were_made(store: Store, draft: Make) -> 
 def test_what_was_corrected_can_be_left_out(store: Store, draft: Make) -> None:
     first = draft()
     store.keep_many([first, draft(about=first.id)])
-    assert [record.number for record in store.records(Wanted(), limit=10)] == [2, 1]
-    assert [record.number for record in store.records(Wanted(superseded=False), limit=10)] == [2]
+    assert [record.number for record in store.records(RecordFilter(), limit=10)] == [2, 1]
+    assert [record.number for record in store.records(RecordFilter(superseded=False), limit=10)] == [2]
 
 
 def test_an_override_corrects_nothing(store: Store, draft: Make) -> None:
     first = draft()
     store.keep_many([first, draft(about=first.id, kind="override")])
-    assert len(store.records(Wanted(superseded=False), limit=10)) == 2
+    assert len(store.records(RecordFilter(superseded=False), limit=10)) == 2
 
 
 @pytest.mark.parametrize(("newest_first", "expected"), [(True, [5, 4, 3, 2, 1]), (False, [1, 2, 3, 4, 5])])
@@ -182,7 +184,7 @@ def test_pages_follow_each_other(store: Store, draft: Make, *, newest_first: boo
     store.keep_many([draft() for _ in range(5)])
     seen: list[int] = []
     after = None
-    while page := store.records(Wanted(person="A-3"), after=after, newest_first=newest_first, limit=2):
+    while page := store.records(RecordFilter(person="A-3"), after=after, newest_first=newest_first, limit=2):
         assert len(page) <= 2
         seen += [record.number for record in page]
         after = seen[-1]
@@ -204,7 +206,7 @@ def test_nothing_is_found_by_a_text_that_no_database_can_hold(store: Store, draf
     kept = store.keep(draft()).record
     assert store.record(f"{kept.id}\0") is None
     assert store.visit("2026-03-04-H-017\0") == []
-    assert store.records(Wanted(person="A-3\0"), limit=5) == []
+    assert store.records(RecordFilter(person="A-3\0"), limit=5) == []
 
 
 def test_what_was_kept_is_there_when_the_store_is_opened_again(url: str, draft: Make) -> None:

@@ -11,10 +11,10 @@ import pytest
 
 from fitcheck.errors import BadInput
 from fitcheck.records import Store, open_store
-from fitcheck.records.limited import TooMany
+from fitcheck.records.limited import TooManyRecords
 from fitcheck.stored import judgements
 from fitcheck.stored.judgements import judgements_by_both
-from fitcheck.stored.rater_report import Agreement, agreement_kept
+from fitcheck.stored.rater_report import Agreement, rater_report
 from rules import shipped_rulebook
 from tests.support.desk_records import like
 from tests.support.raters import gone_over, judged
@@ -32,7 +32,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def agreement(store: Store, first: str = "S-1", second: str = "S-2", **days: Any) -> Agreement:
-    return agreement_kept(store, first, second, BOOK, **days)
+    return rater_report(store, first, second, BOOK, **days)
 
 
 def nails(found: Agreement) -> tuple[int, int]:
@@ -234,7 +234,7 @@ def test_one_rater_alone_or_too_many_records_are_told(store: Store) -> None:
         agreement(store, "S-1", "S-1")
     store.keep_many([judged("good", f"a-{n}", assessor="S-1", visit=f"v-{n}") for n in range(5)])
     assert len(judgements_by_both(store, "S-1", "S-2", BOOK, most=5).first) == 5
-    with pytest.raises(TooMany, match="more than 4"):
+    with pytest.raises(TooManyRecords, match="more than 4"):
         judgements_by_both(store, "S-1", "S-2", BOOK, most=4)
 
 

@@ -14,7 +14,7 @@ from fitcheck.cli import main
 from fitcheck.drawing import draw
 from fitcheck.explanation.explain import explain
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.marking import OverrideAsked, mark_of, override_of
+from fitcheck.marking import OverrideRequest, mark_of, override_of
 from fitcheck.pairs import pairs_of
 from fitcheck.report.explanation_text import render_explanation
 from fitcheck.report.marks_text import render_marks
@@ -121,7 +121,7 @@ def test_an_assessors_changes_are_told_in_german() -> None:
         {"what": "regrade", "finding": "heel-short@lateral_heel", "grade": "major", "reason": "zu kurz"},
         {"what": "set_mark", "criterion": "scorch", "mark": 7.5, "reason": "sauber"},
     ]
-    asked = OverrideAsked.model_validate({"about": assessment.id, "assessor": {"id": "S-1"}, "changes": changes})
+    asked = OverrideRequest.model_validate({"about": assessment.id, "assessor": {"id": "S-1"}, "changes": changes})
     override = override_of(asked, assessment, DE)
     sheet = mark_of(assessment, DE, [override])
     assert [change.say for change in sheet.changes] == [

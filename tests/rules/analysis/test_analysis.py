@@ -16,8 +16,8 @@ import rules
 from fitcheck.assessment.assess import assess
 from fitcheck.cli import main
 from fitcheck.errors import BadInput
-from fitcheck.fitting.observables import STATED, feeds
-from fitcheck.fitting.readings import observed
+from fitcheck.fitting.observables import STATED, observables
+from fitcheck.fitting.readings import readings_of
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.rulebooks.examples import as_fitting
 from rules import EngineFault, Firing, Rulebook, evaluator_for, load_rulebook, shipped_rulebook
@@ -62,7 +62,7 @@ class Seeded:
 
 
 def found(book: Rulebook) -> list[Fault]:
-    return analyse(book, feeds(), STATED)
+    return analyse(book, observables(), STATED)
 
 
 def names(fault: Fault) -> dict[str, str]:
@@ -130,7 +130,7 @@ def test_the_example_of_a_fault_shows_it(path: Path, tmp_path: Path) -> None:
     assert (fitting is None) == shows.pop("reading", False)
     if name := shows.pop("uncertainty", None):
         assert fitting is not None
-        (reading,) = [each for each in observed(parse_fitting(fitting, book), book) if each.quantity == name]
+        (reading,) = [each for each in readings_of(parse_fitting(fitting, book), book) if each.quantity == name]
         assert reading.u == 0
     if name := shows.pop("needs", None):
         assert fitting is not None
@@ -140,7 +140,7 @@ def test_the_example_of_a_fault_shows_it(path: Path, tmp_path: Path) -> None:
     if name := shows.pop("unit", None):
         assert fitting is not None
         (shown,) = [each for each in assess(parse_fitting(fitting, book), book).measurements if each.quantity == name]
-        assert shown.unit != feeds()[name, shown.place].unit
+        assert shown.unit != observables()[name, shown.place].unit
     fired = {firing.rule for firing in firings(book, example)}
     assert set(shows.pop("fires", ())) <= fired
     # What no fitting gives fires on the bare reading: the fault is that there never is one.
@@ -156,12 +156,12 @@ def test_the_example_of_a_fault_shows_it(path: Path, tmp_path: Path) -> None:
 def test_what_is_said_never_to_fire_never_does_on_many_random_feet(path: Path, tmp_path: Path) -> None:
     seeded = Seeded.read(path)
     book = seeded.book(tmp_path)
-    fed, never = feeds(), set(seeded.shows["never"])
+    unfed_limits, never = observables(), set(seeded.shows["never"])
     seen = set()
     for case in random_cases(tmp_path / "book", SEED, READINGS):
         situation = rules.Situation(**case.situation)  # type: ignore[arg-type]  # closed words of the vocabulary
         readings = [rules.Reading(*read) for read in case.readings]
-        readings = [each for each in readings if is_read(book, fed, each.quantity, each.place, situation)]
+        readings = [each for each in readings if is_read(book, unfed_limits, each.quantity, each.place, situation)]
         seen |= {firing.rule for firing in evaluator_for(book).evaluate(situation, readings)}
     assert len(seen) > 50
     assert not seen & never

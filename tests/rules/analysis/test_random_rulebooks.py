@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 import rules
-from fitcheck.fitting.observables import STATED, feeds
+from fitcheck.fitting.observables import STATED, observables
 from rules import Evaluator, Reading, Rulebook, RulebookError, Situation, load_rulebook, shipped_rulebook
 from rules.analysis import Fault, analyse
 from rules.analysis.contexts import is_read
@@ -52,7 +52,7 @@ def edited(folder: Path, rng: random.Random) -> Edited:
         book = load_rulebook(folder)
     except RulebookError as error:
         return Edited(folder, None, error, [])
-    return Edited(folder, book, None, analyse(book, feeds(), STATED))
+    return Edited(folder, book, None, analyse(book, observables(), STATED))
 
 
 def change(file: str, rule_id: str, rule: Rule, rng: random.Random) -> Edit:
@@ -81,11 +81,11 @@ def books(tmp_path_factory: pytest.TempPathFactory) -> list[Edited]:
 
 def clashes(evaluator: Evaluator, folder: Path, seed: int) -> list[str]:
     """Pairs of rules of one quantity, with the same other words, that fired at one place on what can be observed."""
-    book, fed, found = evaluator.book, feeds(), []
+    book, unfed_limits, found = evaluator.book, observables(), []
     for case in random_cases(folder, seed, FEET):
         situation = Situation(**case.situation)  # type: ignore[arg-type]  # closed words of the vocabulary
         readings = [Reading(*read) for read in case.readings]
-        readings = [each for each in readings if is_read(book, fed, each.quantity, each.place, situation)]
+        readings = [each for each in readings if is_read(book, unfed_limits, each.quantity, each.place, situation)]
         fired = [each for each in evaluator.evaluate(situation, readings) if each.rule in book.rules]
         for one, other in combinations(fired, 2):
             first, second = book.rules[one.rule], book.rules[other.rule]

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import observed
+from fitcheck.fitting.readings import readings_of
 from rules import Reading, Rulebook, resolve, shipped_rulebook, table_of
 from rules.model import Clause, Rule
 
@@ -57,7 +57,7 @@ def _assess_with(readings: list[Reading], stage: str, monkeypatch: pytest.Monkey
     """An assessment in which nothing but ``readings`` was observed: also of quantities that are only ever computed."""
     monkeypatch.setattr("fitcheck.assessment.assess.measured", lambda *_: (table_of(readings), []))
     fitting = Fitting.model_validate({"foot": "left_fore", "stage": stage, "work": "draught", "observations": {}})
-    assert observed(fitting, BOOK) == []
+    assert readings_of(fitting, BOOK) == []
     return assess(fitting)
 
 

@@ -11,11 +11,11 @@ import pytest
 import rules
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import observed, situation_of
+from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook
 from rules.engine.durable import Fact
-from rules.engine.facts import FactShape, Mesh, Sieve
+from rules.engine.facts import FactShape, Prefilter, Window
 from tests.support.random_fittings import random_cases
 
 BOOK = Path(rules.__file__).parent / "book"
@@ -61,7 +61,7 @@ def test_beside_something_found_the_engine_is_told_what_joined_rules_read(good: 
 def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
     book = shipped_rulebook()
     fitting = Fitting.model_validate_json(json.dumps(document))
-    table, _ = measured(fitting, observed(fitting, book), book)
+    table, _ = measured(fitting, readings_of(fitting, book), book)
     return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting), table)}
 
 
@@ -89,7 +89,7 @@ def test_a_word_that_goes_along_with_a_limit_is_told_only_beside_a_reading_that_
 def test_a_sieve_that_keeps_back_what_would_stir_a_rule_is_no_assessment(
     monkeypatch: pytest.MonkeyPatch, good: dict[str, Any]
 ) -> None:
-    monkeypatch.setattr(Sieve, "mesh", lambda *_: Mesh({}, frozenset(), beside=False, always=False))
+    monkeypatch.setattr(Prefilter, "window", lambda *_: Window({}, frozenset(), beside=False, always=False))
     shape = evaluator_for(shipped_rulebook()).shape
     monkeypatch.setattr(shape, "_plans", {})
     good["observations"]["toe_fit"]["overhang"] = -9

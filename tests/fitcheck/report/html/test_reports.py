@@ -15,7 +15,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of
 from fitcheck.pairs.visit import Assessed, visit_of
-from fitcheck.report.html import REPORT_POLICY, FootToReport, KeptAs, foot_report, visit_report
+from fitcheck.report.html import REPORT_POLICY, FootToReport, RecordReference, foot_report, visit_report
 from fitcheck.report.html.phrases import with_u
 from rules import shipped_rulebook
 from tests.support.desk_records import HOSTILE
@@ -145,7 +145,7 @@ def test_what_is_missing_is_never_told_as_good() -> None:
 
 
 def test_the_record_and_what_became_of_it_are_told(good: dict[str, Any]) -> None:
-    kept = KeptAs(7, "sha256:" + "d" * 64, "earlier-one", ("later-one",))
+    kept = RecordReference(7, "sha256:" + "d" * 64, "earlier-one", ("later-one",))
     text = page_of(foot_report(to_report(good, kept=kept))).text
     assert "Record number 7" in text
     assert "sha256:" + "d" * 64 in text
@@ -181,7 +181,7 @@ def test_an_answer_by_a_rulebook_that_is_not_at_hand_is_told_as_such(good: dict[
 
 def test_hostile_texts_are_text_and_nothing_else(changed: Edit) -> None:
     names = changed(horse={"id": HOSTILE.replace("\u202e", "")[:64]}, visit=HOSTILE.replace("\u202e", "")[:64])
-    foot = to_report(names | {"notes": HOSTILE}, kept=KeptAs(1, "sha256:x", HOSTILE, (HOSTILE,)))
+    foot = to_report(names | {"notes": HOSTILE}, kept=RecordReference(1, "sha256:x", HOSTILE, (HOSTILE,)))
     for html in (foot_report(foot), visit_report(visit_of([Assessed(foot.fitting, foot.assessment)]), [foot], BOOK)):
         page = page_of(html)
         assert not list(page.all("script", "img"))
