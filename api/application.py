@@ -73,10 +73,10 @@ def create_app(
     book: Rulebook | None = None,
     limits: Limits = _DEFAULTS,
     *,
-    operation: ServiceSettings = _ALONE,
+    settings: ServiceSettings = _ALONE,
     store: Store | None = None,
 ) -> FastAPI:
-    """The application that assesses by ``book`` within ``limits``, for those that ``operation`` lets in.
+    """The application that assesses by ``book`` within ``limits``, for those that ``settings`` lets in.
 
     Assessments and access keys are kept in ``store``, which is closed when the application ends.  Without one it is
     what the environment setting FITCHECK_RECORDS names, or else a file in the user's data folder.  That is opened when
@@ -87,10 +87,10 @@ def create_app(
     the service alive and not ready: see /readyz.  Raises UndeclaredRoute for a route that does not say who may use it.
     """
     book = book or book_named()
-    kept = AsyncStore(default_url()) if store is None else AsyncStore(store.url, store)
-    uses = KeyUses(kept.note_uses)
-    feed = EventFeed(kept)
-    kept.watch(feed.kept)
+    async_store = AsyncStore(default_url()) if store is None else AsyncStore(store.url, store)
+    uses = KeyUses(async_store.note_uses)
+    event_feed = EventFeed(async_store)
+    async_store.watch(event_feed.notify)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -100,14 +100,14 @@ def create_app(
         except ProblemError:
             _logger.exception("the service starts, but is not ready")
         try:
-            await asyncio.to_thread(kept.start)
+            await asyncio.to_thread(async_store.start)
         except StoreError:
             _logger.exception("the service starts, but can keep nothing")
         uses.start()
-        with on_shutdown(feed.stop):
+        with on_shutdown(event_feed.stop):
             yield
         await asyncio.to_thread(uses.stop)
-        await asyncio.to_thread(kept.close)
+        await asyncio.to_thread(async_store.close)
 
     app = _Application(
         title="fitcheck",
@@ -124,23 +124,23 @@ def create_app(
     )
     app.book = book
     add_languages(app, book)
-    add_assessments(app, book, limits, kept)
-    add_stored(app, kept)
-    add_desk(app, kept, book, limits, operation)
-    add_visits(app, kept, book)
-    add_events(app, feed)
+    add_assessments(app, book, limits, async_store)
+    add_stored(app, async_store)
+    add_desk(app, async_store, book, limits, settings)
+    add_visits(app, async_store, book)
+    add_events(app, event_feed)
     add_rulebook(app, book)
-    add_health(app, book, kept)
+    add_health(app, book, async_store)
     add_problem_pages(app)
     add_metrics(app)
     add_reference_page(app)
     add_page(app)
     handle_faults(app, desk_problem)
-    guard(app, Authenticator(operation, KeyChecks(kept)))
+    guard(app, Authenticator(settings, KeyChecks(async_store)))
     app.add_middleware(HeadAsGet)
     app.add_middleware(
         RequestMiddleware,
-        fixed=fixed_headers(behind_tls=operation.behind_tls),
+        fixed=fixed_headers(behind_tls=settings.behind_tls),
         watchers=(count_request, log_request, uses.note),
     )
     return app

@@ -63,16 +63,16 @@ _CORRECTS: Final = "corrects"
 
 
 class StoringAssessor:
-    """Assesses by ``book`` and keeps in ``kept``."""
+    """Assesses by ``book`` and keeps in ``async_store``."""
 
-    def __init__(self, kept: AsyncStore, book: Rulebook) -> None:
-        self._kept = kept
+    def __init__(self, async_store: AsyncStore, book: Rulebook) -> None:
+        self._async_store = async_store
         self._book = book
 
-    async def answer(self, request: Request, raw: bytes, told: Rulebook, *, explained: bool) -> Response:
+    async def answer(self, request: Request, raw: bytes, localized: Rulebook, *, explained: bool) -> Response:
         """Assess the fitting in ``raw`` and keep it, unless a request of the same Idempotency-Key has.
 
-        ``told`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
+        ``localized`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
         """
         corrects = identifier(request, _CORRECTS)
         key = idempotency_key(request)
@@ -81,33 +81,33 @@ class StoringAssessor:
         )
         if idempotency is not None:
             try:
-                earlier = await self._kept.read(lambda store: store.answered(idempotency))
+                earlier = await self._async_store.read(lambda store: store.answered(idempotency))
             except KeyReused:
                 raise reused(idempotency.key) from None
             if earlier is not None:
                 return self._repeated(earlier, explained=explained)
         if corrects is not None:
             await self._require(corrects)
-        fitting, assessment = assess_bytes(raw, told, explained=explained)
+        fitting, assessment = assess_bytes(raw, localized, explained=explained)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
         if idempotency is None and corrects is None:
-            record = await self._kept.keep(draft)
+            record = await self._async_store.keep(draft)
         else:
             try:
-                kept = await self._kept.keep_once(draft, idempotency)
+                stored = await self._async_store.keep_once(draft, idempotency)
             except KeyReused:
                 raise reused(key or "") from None
             except UnknownRecord:
                 raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
-            if not kept.fresh:
-                return self._repeated(kept.record, explained=explained)
-            record = kept.record
+            if not stored.fresh:
+                return self._repeated(stored.record, explained=explained)
+            record = stored.record
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
         return _created(record, explanation)
 
     async def _require(self, corrects: str) -> None:
         """Refuse to correct what is no assessment that is kept."""
-        record = await self._kept.read(lambda store: store.record(corrects))
+        record = await self._async_store.read(lambda store: store.record(corrects))
         if record is None or record.kind != "assessment":
             raise _nothing_to_correct(corrects, "There is no such assessment here.")
         if record.erased:
@@ -121,8 +121,8 @@ class StoringAssessor:
         """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
         try:
             if record.rulebook_digest == self._book.digest:
-                told = book_as_stored(self._book, stored_language(record.answer))
-                return explain(parse_fitting(loads(record.received), self._book), told).explanation
+                localized = book_as_stored(self._book, stored_language(record.answer))
+                return explain(parse_fitting(loads(record.received), self._book), localized).explanation
         except (BadInput, EngineFault) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))

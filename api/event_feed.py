@@ -34,8 +34,8 @@ class Reads(Protocol):
 class EventFeed:
     """The events of ``store``.
 
-    While anybody waits, one task looks every ``look_every_s`` seconds for records that another process kept; ``kept``
-    spares the wait for those of this process.
+    While anybody waits, one task looks every ``look_every_s`` seconds for records that another process kept;
+    ``notify`` spares the wait for those of this process.
     """
 
     def __init__(self, store: Reads, *, look_every_s: float = _LOOK_EVERY_S, most_waiting: int = _MOST_WAITING) -> None:
@@ -48,7 +48,7 @@ class EventFeed:
         self._seen = 0
         self._looking: tuple[asyncio.AbstractEventLoop, asyncio.Event] | None = None
         self._looker: asyncio.Task[None] | None = None
-        self._stopping = False
+        self._shutting_down = False
 
     async def latest(self) -> Cursor:
         """The place after the last record that there is. Raises StoreError."""
@@ -73,8 +73,8 @@ class EventFeed:
 
         Raises TooManyWaiting.
         """
-        if self._seen > number or self._stopping:
-            return not self._stopping
+        if self._seen > number or self._shutting_down:
+            return not self._shutting_down
         if len(self._waiting) >= self._most_waiting:
             raise TooManyWaiting
         come = asyncio.get_running_loop().create_future()
@@ -90,7 +90,7 @@ class EventFeed:
         finally:
             del self._waiting[come]
 
-    def kept(self) -> None:
+    def notify(self) -> None:
         """Look at once, for a record was kept; from any thread."""
         looking = self._looking
         if looking is not None:
@@ -99,19 +99,19 @@ class EventFeed:
 
     def stop(self) -> None:
         """Let nobody wait any longer."""
-        self._stopping = True
+        self._shutting_down = True
         for come in self._waiting:
             if not come.done():
                 come.set_result(False)
-        self.kept()
+        self.notify()
 
     async def _look(self, at_once: asyncio.Event) -> None:
         failing = False
         try:
-            while self._waiting and not self._stopping:
+            while self._waiting and not self._shutting_down:
                 at_once.clear()
                 try:
-                    self._tell((await self._store.read(latest)).number)
+                    self._wake((await self._store.read(latest)).number)
                     failing = False
                 except StoreError as error:
                     # Who waits is told no more than that nothing came; the next request is told what is wrong.
@@ -124,7 +124,7 @@ class EventFeed:
         finally:
             self._looking = None
 
-    def _tell(self, number: int) -> None:
+    def _wake(self, number: int) -> None:
         self._seen = max(self._seen, number)
         for come, beyond in self._waiting.items():
             if number > beyond and not come.done():

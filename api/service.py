@@ -17,4 +17,4 @@ def create_service() -> FastAPI:
 
     Raises BadSetting or RulesError where it cannot be made.
     """
-    return create_app(operation=ServiceSettings.from_settings(os.environ))
+    return create_app(settings=ServiceSettings.from_settings(os.environ))

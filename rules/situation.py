@@ -80,11 +80,11 @@ def every_situation() -> Iterator[Situation]:
 class Observable:
     """How one quantity comes to be read at one place.
 
-    ``given``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is reckoned with;
+    ``stated``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is reckoned with;
     ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.
     """
 
-    given: bool
+    stated: bool
     unit: str | None = None
     words: tuple[str, ...] = ()
     where: tuple[Context, ...] | None = None

@@ -15,8 +15,8 @@ def desk_address(page: str, **query: str | None) -> str:
     >>> desk_address("marks", visit="a/b?&", horse=None)
     '/desk/marks?visit=a%2Fb%3F%26'
     """
-    given = urlencode([(name, value) for name, value in query.items() if value is not None])
-    return f"/desk{f'/{page}' if page else ''}{f'?{given}' if given else ''}"
+    parameters = urlencode([(name, value) for name, value in query.items() if value is not None])
+    return f"/desk{f'/{page}' if page else ''}{f'?{parameters}' if parameters else ''}"
 
 
 def sheet_address(id_: str) -> str:

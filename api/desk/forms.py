@@ -26,8 +26,8 @@ class Field(NamedTuple):
     value: str = ""
 
 
-_SAY: Final = shipped_words().say
-_FEET: Final = tuple((foot, _SAY(f"foot.{foot}")) for foot in get_args(FittedFoot))
+_LABELS: Final = shipped_words().say
+_FEET: Final = tuple((foot, _LABELS(f"foot.{foot}")) for foot in get_args(FittedFoot))
 _DECISIONS: Final = tuple((decision, decision.replace("_", " ")) for decision in get_args(Decision))
 DAYS: Final = (Field("from", "From this day", "date"), Field("to", "To this day", "date"))
 WHO: Final = (

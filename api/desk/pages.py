@@ -55,9 +55,9 @@ def desk_page(request: Request, template: str, title: str, here: str = "", **par
     return answered(request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'")
 
 
-def add_pages(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the pages on what is in ``kept``, marked by ``book``."""
-    shown = _Pages(kept, book)
+def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the pages on what is in ``async_store``, marked by ``book``."""
+    shown = _Pages(async_store, book)
     for path, page, summary, fields in (
         ("/desk", needs("read")(shown.listed), "Kept assessments as a page", (*FILTERS, ORDER)),
         ("/desk/marks", needs("read")(shown.marks), "Marks of many feet as a page", (*WHO, *DAYS)),
@@ -68,11 +68,11 @@ def add_pages(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
         parameters = [_parameter(field) for field in fields] or [_ASSESSMENT]
         problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
         name = "desk_" + (path.removeprefix("/desk").strip("/") or "list")
-        told = OperationDoc(name, summary, _told(summary), parameters, problems)
-        app.add_api_route(path, page, **operation(told, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
+        doc = OperationDoc(name, summary, _description(summary), parameters, problems)
+        app.add_api_route(path, page, **operation(doc, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
 
 
-def _told(summary: str) -> str:
+def _description(summary: str) -> str:
     return (
         f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left out. A browser "
         "shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET alone."
@@ -91,25 +91,25 @@ def _parameter(field: Field) -> dict[str, Any]:
 class _Pages:
     """What each page shows."""
 
-    def __init__(self, kept: AsyncStore, book: Rulebook) -> None:
-        self._kept = kept
+    def __init__(self, async_store: AsyncStore, book: Rulebook) -> None:
+        self._async_store = async_store
         self._book = book
 
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
         request = without_blanks(request)
-        asked = ListQuery.by(request)
-        page, _ = await self._kept.read(lambda store: page_of(store, asked))
-        given = {name: value for name, value in request.query_params.items() if name != "after"}
+        query = ListQuery.by(request)
+        page, _ = await self._async_store.read(lambda store: page_of(store, query))
+        filters = {name: value for name, value in request.query_params.items() if name != "after"}
         return desk_page(
             request,
             "list.html",
             "Kept assessments",
             "/desk",
             fields=filled_in((*FILTERS, ORDER), request),
-            newest=asked.order == "newest",
+            newest=query.order == "newest",
             rows=list(listed_rows(page.assessments)),
-            more=None if page.next is None else desk_address("", **given, after=page.next),
+            more=None if page.next is None else desk_address("", **filters, after=page.next),
         )
 
     async def marks(self, request: Request) -> Response:
@@ -118,16 +118,16 @@ class _Pages:
         known_only(request, [field.name for field in (*WHO, *DAYS)])
         days = days_of(request)
         names = {field.name: identifier(request, field.name) for field in WHO}
-        wanted = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
-        asked = bool(request.query_params)
+        record_filter = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
+        searched = bool(request.query_params)
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
-            table = marks_table(store, wanted, self._book)
+            table = marks_table(store, record_filter, self._book)
             visit = names["visit"]
             alone = visit is not None and list(request.query_params) == ["visit"] and table.rows
             return table, _visit_or_none(store, visit, self._book) if visit is not None and alone else None
 
-        table, whole = await self._kept.read(read) if asked else (MarksTable((), (), left_out=False), None)
+        table, whole = await self._async_store.read(read) if searched else (MarksTable((), (), left_out=False), None)
         return desk_page(
             request,
             "marks.html",
@@ -135,7 +135,7 @@ class _Pages:
             "/desk/marks",
             fields=filled_in((*WHO, *DAYS), request),
             decides_nothing=DECIDES_NOTHING,
-            asked=asked,
+            searched=searched,
             columns=table.columns,
             rows=table.rows,
             left_out=table.left_out,
@@ -154,14 +154,14 @@ class _Pages:
             with readable(id_), markable(id_):
                 return sheet_of(record, overrides_of(store, [id_]), self._book)
 
-        sheet = await self._kept.read(read)
+        sheet = await self._async_store.read(read)
         say = shipped_words().say
         return desk_page(
             request,
             "sheet.html",
             f"Marks: {say(f'foot.{sheet.foot}')}, {say(f'stage.{sheet.stage}')}",
             sheet=sheet,
-            decision_said=say(f"decision.{sheet.decision}"),
+            decision_text=say(f"decision.{sheet.decision}"),
             report=report_address(id_),
             drawing=drawing_address(id_),
         )
@@ -173,7 +173,7 @@ class _Pages:
         person, days = identifier(request, "person"), days_of(request)
         found = plots = None
         if person is not None:
-            found = await self._kept.read(lambda store: stored_progress(store, person, days, self._book))
+            found = await self._async_store.read(lambda store: stored_progress(store, person, days, self._book))
             # The plots escape what they are given.
             plots = [Markup(plot(found, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
         return desk_page(
@@ -196,7 +196,7 @@ class _Pages:
         if request.query_params:
             first, second = raters_of(request)
             days = days_of(request)
-            found = await self._kept.read(lambda store: agreement_of(store, first, second, days, self._book))
+            found = await self._async_store.read(lambda store: agreement_of(store, first, second, days, self._book))
         return desk_page(
             request,
             "agreement.html",

@@ -20,13 +20,13 @@ from rules import Rulebook
 __all__ = ["add_desk"]
 
 
-def add_desk(app: FastAPI, kept: AsyncStore, book: Rulebook, limits: Limits, operation: ServiceSettings) -> None:
-    """Add the routes that show what is made of the records in ``kept``; ``book`` is the service's rulebook."""
-    add_drawings(app, kept, book)
-    add_reports(app, kept, book)
-    add_overrides(app, kept, book, limits)
-    add_marks(app, kept, book)
-    add_progress(app, kept, book)
-    add_agreement(app, kept, book)
-    add_pages(app, kept, book)
-    add_signing_in(app, operation)
+def add_desk(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limits, settings: ServiceSettings) -> None:
+    """Add the routes that show what is made of the records in ``async_store``; ``book`` is the service's rulebook."""
+    add_drawings(app, async_store, book)
+    add_reports(app, async_store, book)
+    add_overrides(app, async_store, book, limits)
+    add_marks(app, async_store, book)
+    add_progress(app, async_store, book)
+    add_agreement(app, async_store, book)
+    add_pages(app, async_store, book)
+    add_signing_in(app, settings)

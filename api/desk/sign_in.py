@@ -29,7 +29,7 @@ _MOST: Final = 4096
 _POLICY: Final = f"{PAGE_POLICY}; frame-ancestors 'none'"
 
 
-def add_signing_in(app: FastAPI, operation: ServiceSettings) -> None:
+def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
     """Add the page where a browser is given a key, and where it forgets it."""
 
     @open_to_all
@@ -43,17 +43,17 @@ def add_signing_in(app: FastAPI, operation: ServiceSettings) -> None:
         refuse_other_origin(request.scope)
         require_media_type(request, _FORM)
         body = await read_body(request, _MOST)
-        given = parse_qs(body.decode("latin-1"), keep_blank_values=True).get("key", [])
-        token = Token.read(given[0].strip()) if len(given) == 1 else None
+        keys = parse_qs(body.decode("latin-1"), keep_blank_values=True).get("key", [])
+        token = Token.read(keys[0].strip()) if len(keys) == 1 else None
         if token is None:
             return _form("This is not an access key. It is what “fitcheck keys make” prints.", HTTPStatus.BAD_REQUEST)
-        return RedirectResponse("/desk", HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(token, operation)})
+        return RedirectResponse("/desk", HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(token, settings)})
 
     @open_to_all
     async def sign_out(request: Request) -> Response:
         known_only(request)
         refuse_other_origin(request.scope)
-        return RedirectResponse(_SIGN_IN, HTTPStatus.SEE_OTHER, {"set-cookie": cookie_forgotten(operation)})
+        return RedirectResponse(_SIGN_IN, HTTPStatus.SEE_OTHER, {"set-cookie": cookie_forgotten(settings)})
 
     app.add_route(_SIGN_IN, show_form, methods=["GET"], include_in_schema=False)
     app.add_route(_SIGN_IN, sign_in, methods=["POST"], include_in_schema=False)

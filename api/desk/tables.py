@@ -18,7 +18,7 @@ __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "
 MOST_FEET: Final = 100
 _MOST_READ: Final = 400
 _NONE: Final = "-"
-_SAY: Final = shipped_words().say
+_LABELS: Final = shipped_words().say
 
 
 def time_text(created: str) -> str:
@@ -32,9 +32,9 @@ def listed_rows(assessments: Iterable[StoredAssessment]) -> Iterator[dict[str, A
         row: dict[str, Any] = {"created": time_text(each.created), "erased": each.erased}
         if not each.erased:
             row |= {
-                "foot": _SAY(f"foot.{each.foot}"),
-                "stage": _SAY(f"stage.{each.stage}"),
-                "decision": _SAY(f"decision.{each.decision}"),
+                "foot": _LABELS(f"foot.{each.foot}"),
+                "stage": _LABELS(f"stage.{each.stage}"),
+                "decision": _LABELS(f"decision.{each.decision}"),
                 "horse": each.horse or "",
                 "visit": each.visit,
                 "visit_report": visit_report_address(each.visit or ""),
@@ -74,9 +74,9 @@ class MarksTable(NamedTuple):
     """Whether there are older ones that are not shown."""
 
 
-def marks_table(store: Store, wanted: RecordFilter, book: Rulebook) -> MarksTable:
+def marks_table(store: Store, record_filter: RecordFilter, book: Rulebook) -> MarksTable:
     """The marks of the newest feet wanted, each as it was last assessed at its visit. Raises StoreError."""
-    records = store.records(wanted, limit=_MOST_READ + 1)
+    records = store.records(record_filter, limit=_MOST_READ + 1)
     latest: dict[tuple[str | None, ...], Record] = {}
     for record in records[:_MOST_READ]:
         if not record.erased:
@@ -96,23 +96,23 @@ def _row(store: Store, record: Record, names: Iterable[str], book: Rulebook) -> 
     sheet: MarkSheet | None = None
     try:
         sheet = sheet_of(record, overrides_of(store, [record.id]), book)
-        said = _whole(sheet.tool)
+        whole = _whole(sheet.tool)
     except CannotMark as error:
-        said = f"Cannot be marked: {error}"
+        whole = f"Cannot be marked: {error}"
     except Unreadable:
-        said = "Cannot be read by this version."
+        whole = "Cannot be read by this version."
     by_name = {} if sheet is None else {each.criterion: each.mark for each in sheet.tool.criteria if each.of}
     marks = (by_name.get(name) for name in names)
     return FootRow(
         sheet=sheet_address(record.id),
-        foot=_SAY(f"foot.{record.foot}"),
-        stage=_SAY(f"stage.{record.stage}"),
+        foot=_LABELS(f"foot.{record.foot}"),
+        stage=_LABELS(f"stage.{record.stage}"),
         horse=record.horse or "",
         visit=record.visit or "",
         day=record.fitted or record.created[:10],
         person=record.person or "",
         marks=tuple(_NONE if mark is None else f"{mark:g}" for mark in marks),
-        whole=said,
+        whole=whole,
         assessor="" if sheet is None or sheet.assessor is None else _whole(sheet.assessor),
     )
 

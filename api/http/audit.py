@@ -35,7 +35,7 @@ class KeyUses:
         self._most = most
         self._every_s = every_s
         self._waiting: deque[KeyUse] = deque()
-        self._stopping = threading.Event()
+        self._shutting_down = threading.Event()
         self._thread: threading.Thread | None = None
         self._failing = False
 
@@ -52,13 +52,13 @@ class KeyUses:
 
     def start(self) -> None:
         """Begin to write."""
-        self._stopping.clear()
+        self._shutting_down.clear()
         self._thread = threading.Thread(target=self._run, name="key-uses", daemon=True)
         self._thread.start()
 
     def stop(self) -> None:
         """Write what is left, and end."""
-        self._stopping.set()
+        self._shutting_down.set()
         if self._thread is not None:
             self._thread.join()
         if self._waiting:
@@ -66,7 +66,7 @@ class KeyUses:
             _logger.error("%d uses of keys could not be kept for the audit", len(self._waiting))
 
     def _run(self) -> None:
-        while not self._stopping.wait(self._every_s):
+        while not self._shutting_down.wait(self._every_s):
             self._write()
         self._write()
 

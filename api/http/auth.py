@@ -30,10 +30,10 @@ _HOW: Final = "Send the header Authorization: Bearer KEY, with a key that `fitch
 class Authenticator:
     """Lets requests in or ends them with ProblemError; ``keys`` is None where there is no store to keep keys in."""
 
-    def __init__(self, operation: ServiceSettings, keys: KeyChecks | None = None) -> None:
-        self._operation = operation
+    def __init__(self, settings: ServiceSettings, keys: KeyChecks | None = None) -> None:
+        self._settings = settings
         self._keys = keys
-        self._limit = RateLimit(operation.rate, operation.burst)
+        self._limit = RateLimit(settings.rate, settings.burst)
 
     async def admit(self, scope: Scope, needed: str | None) -> None:
         """Let the request in ``scope`` in to a route that needs the scope ``needed``, or that is open to all (None).
@@ -43,10 +43,10 @@ class Authenticator:
         """
         if needed is None:
             # What is open to all must answer even while the store does not.
-            if self._operation.keys_required or (self._keys is not None and self._keys.made):
+            if self._settings.keys_required or (self._keys is not None and self._keys.made):
                 self._take(_client(scope))
             return
-        if not self._operation.keys_required and (self._keys is None or not await self._keys.any_made()):
+        if not self._settings.keys_required and (self._keys is None or not await self._keys.any_made()):
             refuse_unless_local(scope)
             return
         client = _client(scope)
@@ -64,13 +64,13 @@ class Authenticator:
 
         Raises ProblemError.
         """
-        given = [value for name, value in scope["headers"] if name == b"authorization"]
-        if not given and (kept := key_in_cookie(scope, self._operation)) is not None:
-            given = [b"Bearer " + kept]
-        if not given:
+        authorizations = [value for name, value in scope["headers"] if name == b"authorization"]
+        if not authorizations and (cookie_key := key_in_cookie(scope, self._settings)) is not None:
+            authorizations = [b"Bearer " + cookie_key]
+        if not authorizations:
             self._take(client)
             raise _unauthorized(f"This address needs an access key. {_HOW}")
-        form = _BEARER.fullmatch(given[0].decode("latin-1")) if len(given) == 1 else None
+        form = _BEARER.fullmatch(authorizations[0].decode("latin-1")) if len(authorizations) == 1 else None
         token = form and Token.read(form[1])
         if token is None or self._keys is None:
             self._take(client)
@@ -90,7 +90,7 @@ class Authenticator:
             count_rate_limited()
             raise ProblemError(
                 "too-many-requests",
-                f"Requests come faster than {self._operation.rate:g} a second. Wait {wait} s, then send it again.",
+                f"Requests come faster than {self._settings.rate:g} a second. Wait {wait} s, then send it again.",
                 headers={"retry-after": str(wait)},
             )
 

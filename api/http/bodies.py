@@ -23,20 +23,20 @@ def require_media_type(request: Request, *accepted: str) -> None:
 
     Raises ProblemError.
     """
-    wanted = f"{accepted[0]}, in UTF-8, not compressed"
-    given = values(request, b"content-type")
-    if len(given) != 1:
-        raise _unsupported("content-type", None, wanted, "The request must name one content type.")
-    media_type, *parameters = (part.strip().lower() for part in given[0].split(";"))
+    expected = f"{accepted[0]}, in UTF-8, not compressed"
+    content_types = values(request, b"content-type")
+    if len(content_types) != 1:
+        raise _unsupported("content-type", None, expected, "The request must name one content type.")
+    media_type, *parameters = (part.strip().lower() for part in content_types[0].split(";"))
     if media_type not in accepted:
-        raise _unsupported("content-type", given[0], wanted, "This content type is not read here.")
+        raise _unsupported("content-type", content_types[0], expected, "This content type is not read here.")
     for parameter in parameters:
         name, _, value = parameter.partition("=")
         if name.strip() == "charset" and value.strip().strip('"') != "utf-8":
-            raise _unsupported("content-type", given[0], wanted, "This charset is not read here.")
+            raise _unsupported("content-type", content_types[0], expected, "This charset is not read here.")
     coding = first_value(request, b"content-encoding", "identity").strip().lower()
     if coding not in {"", "identity"}:
-        raise _unsupported("content-encoding", coding, wanted, "A compressed body is not read here.")
+        raise _unsupported("content-encoding", coding, expected, "A compressed body is not read here.")
 
 
 async def read_body(request: Request, limit: int) -> bytes:

@@ -16,7 +16,7 @@ JSON: Final = "application/json"
 
 def values(request: Request, name: bytes) -> list[str]:
     """Every value of the header ``name``, which is given in lower case, in the order in which they were sent."""
-    return [value.decode("latin-1") for given, value in request.scope["headers"] if given == name]
+    return [value.decode("latin-1") for header, value in request.scope["headers"] if header == name]
 
 
 def first_value(request: Request, name: bytes, default: str) -> str:

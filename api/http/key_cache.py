@@ -39,7 +39,7 @@ class KeyChecks:
         self._found: OrderedDict[str, tuple[AccessKey | None, float]] = OrderedDict()
         self.made = False
         """Whether any key is known to have been made."""
-        self._asked_next = -1.0
+        self._next_lookup = -1.0
 
     async def any_made(self) -> bool:
         """Whether any key was ever made; one that was made is seen within REMEMBERED_S.
@@ -47,9 +47,9 @@ class KeyChecks:
         Raises StoreError.
         """
         now = self._clock()
-        if not self.made and now >= self._asked_next:
+        if not self.made and now >= self._next_lookup:
             self.made = await asyncio.to_thread(self._keys.any_made)
-            self._asked_next = now + REMEMBERED_S
+            self._next_lookup = now + REMEMBERED_S
         return self.made
 
     def known(self, token: Token) -> tuple[bool, AccessKey | None]:

@@ -26,11 +26,11 @@ class LineSplitter:
     def __init__(self, longest: int) -> None:
         """Lines of more than ``longest`` bytes are not kept."""
         self._longest = longest
-        self._kept = bytearray()
+        self._buffered = bytearray()
         self._too_long = False
         self._number = 1
 
-    def feed(self, chunk: bytes) -> Iterator[Line]:
+    def push(self, chunk: bytes) -> Iterator[Line]:
         """The lines that end in ``chunk``."""
         *ends, rest = chunk.split(b"\n")
         for end in ends:
@@ -44,17 +44,17 @@ class LineSplitter:
 
     def _keep(self, piece: bytes) -> None:
         # One byte more for the carriage return that belongs to the line's end.
-        if not self._too_long and len(self._kept) + len(piece) > self._longest + 1:
+        if not self._too_long and len(self._buffered) + len(piece) > self._longest + 1:
             self._too_long = True
-            self._kept.clear()
+            self._buffered.clear()
         if not self._too_long:
-            self._kept += piece
+            self._buffered += piece
 
     def _line(self) -> Iterator[Line]:
-        raw = bytes(self._kept).removesuffix(b"\r")
+        raw = bytes(self._buffered).removesuffix(b"\r")
         line = Line(self._number, None if self._too_long or len(raw) > self._longest else raw)
         self._number += 1
-        self._kept.clear()
+        self._buffered.clear()
         self._too_long = False
         if line.raw is None or line.raw.strip():
             yield line

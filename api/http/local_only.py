@@ -63,10 +63,10 @@ def refuse_other_origin(scope: Scope) -> None:
 
     Raises ProblemError of kind cross-origin.
     """
-    given = {name: value.decode("latin-1") for name, value in scope["headers"] if name in _OF_ORIGIN}
-    origin = given.get(b"origin")
-    foreign = origin is not None and not _is_of(origin, given.get(b"host", ""))
-    if foreign or given.get(b"sec-fetch-site", "none") not in _SAME_SITE:
+    origin_headers = {name: value.decode("latin-1") for name, value in scope["headers"] if name in _OF_ORIGIN}
+    origin = origin_headers.get(b"origin")
+    foreign = origin is not None and not _is_of(origin, origin_headers.get(b"host", ""))
+    if foreign or origin_headers.get(b"sec-fetch-site", "none") not in _SAME_SITE:
         raise _cross_origin(origin)
 
 

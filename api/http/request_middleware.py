@@ -18,7 +18,7 @@ __all__ = ["RequestMiddleware", "internal_error"]
 
 _logger = logging.getLogger(__name__)
 _FIXED: Final = fixed_headers(behind_tls=False)
-_UNLESS_GIVEN: Final = (
+_DEFAULTS: Final = (
     (b"cache-control", b"no-store"),
     (b"content-security-policy", CONTENT_POLICY.encode()),
 )
@@ -57,13 +57,13 @@ class RequestMiddleware:
         async def sending(message: Message) -> None:
             if message["type"] == "http.response.start":
                 note.status = int(message["status"])
-                given = message.get("headers", [])
-                names = {name for name, _ in given}
+                headers = message.get("headers", [])
+                names = {name for name, _ in headers}
                 message["headers"] = [
-                    *given,
+                    *headers,
                     (b"x-request-id", note.id.encode()),
                     *self._fixed,
-                    *(header for header in _UNLESS_GIVEN if header[0] not in names),
+                    *(header for header in _DEFAULTS if header[0] not in names),
                 ]
             await send(message)
 

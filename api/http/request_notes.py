@@ -61,7 +61,7 @@ def key_of(scope: Scope) -> str:
 
 def _id_in(headers: Iterable[tuple[bytes, bytes]]) -> str:
     """The client's own id, when there is just one and it is safe in a header, a log and an address."""
-    given = [value for name, value in headers if name == b"x-request-id"]
-    if len(given) == 1 and _SAFE_ID.fullmatch(given[0]):
-        return given[0].decode("ascii")
+    ids = [value for name, value in headers if name == b"x-request-id"]
+    if len(ids) == 1 and _SAFE_ID.fullmatch(ids[0]):
+        return ids[0].decode("ascii")
     return str(uuid.uuid4())

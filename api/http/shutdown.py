@@ -20,8 +20,8 @@ _SIGNALS: Final = (signal.SIGTERM, signal.SIGINT)
 
 
 @contextmanager
-def on_shutdown(tell: Callable[[], None]) -> Iterator[None]:
-    """While the block lasts, call ``tell`` in the running event loop as soon as the process is asked to stop.
+def on_shutdown(callback: Callable[[], None]) -> Iterator[None]:
+    """While the block lasts, call ``callback`` in the running event loop as soon as the process is asked to stop.
 
     What the server itself does then is done as before. Outside of the main thread, where there are no signals, nothing
     is told.
@@ -34,7 +34,7 @@ def on_shutdown(tell: Callable[[], None]) -> Iterator[None]:
 
     def handle(number: int, frame: FrameType | None) -> None:
         with suppress(RuntimeError):  # the loop is closed
-            loop.call_soon_threadsafe(tell)
+            loop.call_soon_threadsafe(callback)
         before[number](number, frame)
 
     for number in _SIGNALS:

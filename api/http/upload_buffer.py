@@ -34,9 +34,9 @@ class UploadBuffer:
         self._complete = False
         self._cut_off = False
         self._stuck = False
-        self._wanted = asyncio.Event()
+        self._bytes_wanted = asyncio.Event()
         self._there = asyncio.Event()
-        self._tell()
+        self._notify()
 
     def __enter__(self) -> Self:
         return self
@@ -60,31 +60,31 @@ class UploadBuffer:
     def stuck(self) -> Iterator[None]:
         """While the block lasts, an answer may be waiting for the client to read it."""
         self._stuck = True
-        self._tell()
+        self._notify()
         try:
             yield
         finally:
             self._stuck = False
-            self._tell()
+            self._notify()
 
     async def fill(self, receive: Receive) -> None:
         """Take in the request's body to its end, as far as there is room."""
         try:
             while not self._complete:
                 while not self._room():
-                    await self._wanted.wait()
+                    await self._bytes_wanted.wait()
                 message = await receive()
                 if message["type"] == "http.disconnect":
                     break
                 self._put(message.get("body", b""))
                 self._complete = not message.get("more_body", False)
-                self._tell()
+                self._notify()
             else:
                 # Nothing more can come but the news that the client has gone.
                 await receive()
         finally:
             self._cut_off = True
-            self._tell()
+            self._notify()
 
     async def chunks(self) -> AsyncIterator[bytes]:
         """What has arrived, in order, until the body is complete or the client has gone."""
@@ -103,9 +103,9 @@ class UploadBuffer:
     def _room(self) -> bool:
         return self._size < (self._limits.batch_disk if self._stuck else self._limits.batch_memory)
 
-    def _tell(self) -> None:
+    def _notify(self) -> None:
         for event, holds in (
-            (self._wanted, self._room()),
+            (self._bytes_wanted, self._room()),
             (self._there, self._size > 0 or self._complete or self._cut_off),
         ):
             if holds:
@@ -127,5 +127,5 @@ class UploadBuffer:
             self._file.seek(0)
             self._file.truncate()
             self._written = self._read = 0
-        self._tell()
+        self._notify()
         return chunk

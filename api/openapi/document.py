@@ -92,7 +92,7 @@ def problems(*names: str) -> dict[int | str, dict[str, Any]]:
     for status in dict.fromkeys(KINDS[name].status for name in (*names, "internal-error")):
         kinds = [KINDS[name] for name in (*names, "internal-error") if KINDS[name].status == status]
         by_status[int(status)] = {
-            "description": " ".join(map(_told, kinds)),
+            "description": " ".join(map(_kind_text, kinds)),
             "headers": REQUEST_ID_HEADER,
             "content": media(
                 ProblemDetails,
@@ -103,7 +103,7 @@ def problems(*names: str) -> dict[int | str, dict[str, Any]]:
     return by_status
 
 
-def _told(kind: Kind) -> str:
+def _kind_text(kind: Kind) -> str:
     return f"{kind.title} ({kind.type})."
 
 
@@ -150,7 +150,7 @@ def _with_access(operation: dict[str, Any], needed: str | None) -> None:
         for name, example in refusal["content"][PROBLEM]["examples"].items():
             if name not in examples:
                 examples[name] = example
-                declared["description"] += f" {_told(KINDS[name])}"
+                declared["description"] += f" {_kind_text(KINDS[name])}"
     operation["responses"] = dict(sorted(responses.items()))
 
 

@@ -147,11 +147,11 @@ def _schema(name: str, schema: dict[str, Any]) -> Iterator[str]:
     for key, each in schema.get("properties", {}).items():
         must = " <strong>required</strong>" if key in required else ""
         yield f"<tr><td><code>{escape(key)}</code>{must}</td><td>{_words(each)}</td>"
-        yield f"<td>{_text(_told(each))}</td></tr>"
+        yield f"<td>{_text(_schema_text(each))}</td></tr>"
     yield "</table>"
 
 
-def _told(schema: dict[str, Any]) -> str:
+def _schema_text(schema: dict[str, Any]) -> str:
     """The field's own description, and how the quantity behind it is measured."""
     texts = [schema.get("description", "")]
     texts += [part["description"] for part in schema.get("anyOf", ()) if "title" in part and "description" in part]

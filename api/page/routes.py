@@ -59,7 +59,7 @@ def add_page(app: FastAPI, shell: Shell | None = None) -> None:
 def _answer(request: Request, file: File, caching: str, headers: dict[str, str]) -> Response:
     """The file, or 304 where the browser has it."""
     headers = {"etag": file.etag, "cache-control": caching, **headers}
-    given = ", ".join(request.headers.getlist("if-none-match"))
-    if file.etag in given or given.strip() == "*":
+    tags = ", ".join(request.headers.getlist("if-none-match"))
+    if file.etag in tags or tags.strip() == "*":
         return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
     return Response(file.content, headers=headers, media_type=file.media_type)

@@ -26,14 +26,14 @@ _ALLOWED: Final = "1 to 255 visible ASCII characters, without blanks"
 
 def idempotency_key(request: Request) -> str | None:
     """The request's key; None without one. Raises ProblemError where it is wrong or given twice."""
-    given = request.headers.getlist(HEADER)
-    if not given:
+    keys = request.headers.getlist(HEADER)
+    if not keys:
         return None
-    if len(given) > 1:
+    if len(keys) > 1:
         raise _wrong(None, "This header is given twice. Send one.")
-    if not _VISIBLE.fullmatch(given[0]):
-        raise _wrong(given[0], f"This is no key. Send {_ALLOWED}.")
-    return given[0]
+    if not _VISIBLE.fullmatch(keys[0]):
+        raise _wrong(keys[0], f"This is no key. Send {_ALLOWED}.")
+    return keys[0]
 
 
 def refuse_key(request: Request, detail: str) -> None:

@@ -33,7 +33,7 @@ __all__ = [
 LANG: Final = "lang"
 """The query parameter that asks for a language."""
 
-_KEPT: Final = re.compile(rb'"language":"([A-Za-z0-9-]+)"\}$')
+_STORED: Final = re.compile(rb'"language":"([A-Za-z0-9-]+)"\}$')
 _LONGEST: Final = 1000
 _WISH: Final = re.compile(
     r"(\*|[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*)(?:[ \t]*;[ \t]*[qQ]=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?))?"
@@ -77,10 +77,10 @@ def add_languages(app: FastAPI, book: Rulebook) -> None:
 def language_of(request: Request) -> str:
     """The language in which the request is to be answered; ProblemError for a lang that there is not."""
     known: tuple[str, ...] = request.app.state.languages
-    asked = one_of(request, LANG, known)
+    language = one_of(request, LANG, known)
     own: str = request.app.state.language
     accepts = values(request, ACCEPT_LANGUAGE.encode())
-    return asked or (_accepted(", ".join(accepts), known, own) if accepts else None) or own
+    return language or (_accepted(", ".join(accepts), known, own) if accepts else None) or own
 
 
 def book_in(request: Request, book: Rulebook) -> Rulebook:
@@ -95,7 +95,7 @@ def language_headers(language: str) -> Mapping[str, str]:
 
 def stored_language(answer: bytes) -> str:
     """The language of an assessment that was kept, from its JSON, of which that is the last key."""
-    found = _KEPT.search(answer)
+    found = _STORED.search(answer)
     return BASE if found is None else found[1].decode()
 
 

@@ -105,14 +105,14 @@ def _rule_limit(rule: Rule) -> RuleLimit:
 
 
 def _clause(clause: Clause) -> ClauseView:
-    bounded = clause.low is not None or clause.high is not None
+    range_part = clause.low is not None or clause.high is not None
     return ClauseView(
         findings=clause.findings or (),
         reading=clause.reading,
         at=clause.at,
         clear_of=clause.clear_of or (),
         limit=RuleLimit(low=_limit(clause.low), high=_limit(clause.high), edge_fires=False, words=())
-        if bounded
+        if range_part
         else None,
         unit=clause.unit,
     )

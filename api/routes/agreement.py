@@ -49,18 +49,18 @@ _RATERS: Final[tuple[dict[str, Any], ...]] = tuple(
 )
 
 
-def add_agreement(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the route that compares raters in ``kept``; ``book`` applies overrides and names criteria."""
+def add_agreement(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the route that compares raters in ``async_store``; ``book`` applies overrides and names criteria."""
 
     @needs("read")
     async def show(request: Request) -> Response:
         known_only(request, ("first", "second", "from", "to"))
         first, second = raters_of(request)
         days = days_of(request)
-        return as_json(request, await kept.read(lambda store: agreement_of(store, first, second, days, book)))
+        return as_json(request, await async_store.read(lambda store: agreement_of(store, first, second, days, book)))
 
-    told = OperationDoc("agreement", "How far two raters agree", _DOC, [*_RATERS, *DAYS], ())
-    app.add_api_route("/v1/agreement", show, **operation(told, MARKS_TAG, media(Agreement)))
+    doc = OperationDoc("agreement", "How far two raters agree", _DOC, [*_RATERS, *DAYS], ())
+    app.add_api_route("/v1/agreement", show, **operation(doc, MARKS_TAG, media(Agreement)))
 
 
 def raters_of(request: Request) -> tuple[str, str]:
@@ -78,8 +78,8 @@ def agreement_of(store: Store, first: str, second: str, days: Days, book: Rulebo
         try:
             return rater_report(store, first, second, book, since=days.since, until=days.until)
         except BadInput as error:
-            given = error.problems[0]
-            _refuse(Problem(f"query.{given.field}", given.value, given.allowed, given.detail))
+            fault = error.problems[0]
+            _refuse(Problem(f"query.{fault.field}", fault.value, fault.allowed, fault.detail))
 
 
 def _refuse(fault: Problem) -> NoReturn:

@@ -73,9 +73,9 @@ Nothing is kept unless keep=true is asked for. Each answer line then has locatio
 has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
 
 
-def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: AsyncStore) -> None:
-    """Add the routes that assess by ``book`` and keep in ``kept``."""
-    assessor = StoringAssessor(kept, book)
+def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: AsyncStore) -> None:
+    """Add the routes that assess by ``book`` and keep in ``async_store``."""
+    assessor = StoringAssessor(async_store, book)
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
@@ -85,12 +85,12 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: AsyncSto
         if not keep and "corrects" in request.query_params:
             refuse("corrects", request.query_params["corrects"], "nothing with keep=false", _CORRECTS_NOTHING)
         require_media_type(request, JSON)
-        told = book_in(request, book)
+        localized = book_in(request, book)
         raw = await read_body(request, limits.body)
         if keep:
-            return await assessor.answer(request, raw, told, explained=explained)
-        _, assessment = assess_bytes(raw, told, explained=explained)
-        return Response(assessment.model_dump_json(), headers=language_headers(told.language), media_type=JSON)
+            return await assessor.answer(request, raw, localized, explained=explained)
+        _, assessment = assess_bytes(raw, localized, explained=explained)
+        return Response(assessment.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
 
     @needs("assess")
     async def assess_many(request: Request) -> Response:
@@ -99,7 +99,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, kept: AsyncSto
         if keep:
             refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book_in(request, book), limits, kept if keep else None)
+        return BatchAnswer(book_in(request, book), limits, async_store if keep else None)
 
     app.add_api_route(
         "/v1/assessments",

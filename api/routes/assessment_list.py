@@ -39,7 +39,7 @@ class ListQuery:
 
     filters: tuple[tuple[str, str], ...]
     """Those that are given, by name, in a fixed order."""
-    wanted: RecordFilter
+    record_filter: RecordFilter
     order: str
     limit: int
     after: int | None
@@ -58,7 +58,7 @@ class ListQuery:
         filters = tuple((name, request.query_params[name]) for name in _FILTERS if name in request.query_params)
         return cls(
             filters=filters,
-            wanted=RecordFilter(
+            record_filter=RecordFilter(
                 person=identifier(request, "person"),
                 assessor=identifier(request, "assessor"),
                 horse=identifier(request, "horse"),
@@ -81,16 +81,18 @@ class ListQuery:
         return cursor, f"{LIST}?{urlencode(query)}"
 
 
-def page_of(store: Store, asked: ListQuery) -> tuple[StoredAssessments, str | None]:
+def page_of(store: Store, query: ListQuery) -> tuple[StoredAssessments, str | None]:
     """The page, and the address of the next one; None at the end. Raises StoreError.
 
     Numbers only grow: what is kept between two pages never moves one across their border, so that none is left out or
     comes twice.
     """
-    found = store.records(asked.wanted, after=asked.after, newest_first=asked.order == ORDERS[0], limit=asked.limit + 1)
-    shown = found[: asked.limit]
+    found = store.records(
+        query.record_filter, after=query.after, newest_first=query.order == ORDERS[0], limit=query.limit + 1
+    )
+    shown = found[: query.limit]
     superseded = corrections_of(store, [record.id for record in shown])
-    cursor, address = asked.next_page(shown[-1].number) if len(found) > asked.limit else (None, None)
+    cursor, address = query.next_page(shown[-1].number) if len(found) > query.limit else (None, None)
     listed = tuple(_listed(record, superseded=record.id in superseded) for record in shown)
     return StoredAssessments(assessments=listed, next=cursor), address
 

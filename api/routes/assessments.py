@@ -52,15 +52,15 @@ class _IdConvertor(StringConvertor):
     regex = "(?!batch$)[^/]+"
 
 
-def add_stored(app: FastAPI, kept: AsyncStore) -> None:
-    """Add the routes that show what is in ``kept``."""
+def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
+    """Add the routes that show what is in ``async_store``."""
     register_url_convertor("assessment", _IdConvertor())
 
     @needs("read")
     async def show_one(request: Request) -> Response:
         known_only(request)
         id_ = request.path_params["id"]
-        record, successors = await kept.read(lambda store: _one(store, id_))
+        record, successors = await async_store.read(lambda store: _one(store, id_))
         headers = {"etag": etag_of(record), "content-language": stored_language(record.answer)}
         if links := _links(record, successors):
             headers["link"] = links
@@ -70,8 +70,8 @@ def add_stored(app: FastAPI, kept: AsyncStore) -> None:
 
     @needs("read")
     async def show_many(request: Request) -> Response:
-        asked = ListQuery.by(request)
-        page, following = await kept.read(lambda store: page_of(store, asked))
+        query_parameters = ListQuery.by(request)
+        page, following = await async_store.read(lambda store: page_of(store, query_parameters))
         headers = {} if following is None else {"link": f'<{following}>; rel="next"'}
         return Response(page.model_dump_json(), headers=headers, media_type=JSON)
 
@@ -160,7 +160,7 @@ _VERSION_HEADERS: Final = {
 def _parameters() -> list[dict[str, Any]]:
     name: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 64}
     day: dict[str, Any] = {"type": "string", "format": "date"}
-    asked: tuple[tuple[str, str, dict[str, Any]], ...] = (
+    query_parameters: tuple[tuple[str, str, dict[str, Any]], ...] = (
         ("person", "Who fitted the shoe.", name),
         ("assessor", "Who looked at it.", name),
         ("horse", "The horse: the yard's own name, or else its UELN or transponder.", name),
@@ -178,8 +178,8 @@ def _parameters() -> list[dict[str, Any]]:
         ("after", "Where to go on: next of the page before, with the same filters and order.", {"type": "string"}),
     )
     return [
-        {"name": parameter, "in": "query", "required": False, "description": told, "schema": schema}
-        for parameter, told, schema in asked
+        {"name": parameter, "in": "query", "required": False, "description": description, "schema": schema}
+        for parameter, description, schema in query_parameters
     ]
 
 

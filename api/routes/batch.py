@@ -55,12 +55,12 @@ class BatchAnswer(Response):
 
     media_type = MEDIA_TYPES[0]
 
-    def __init__(self, book: Rulebook, limits: Limits, kept: AsyncStore | None = None) -> None:
-        """Assess by ``book``, within ``limits``; with ``kept``, keep each assessment there before it is answered."""
+    def __init__(self, book: Rulebook, limits: Limits, async_store: AsyncStore | None = None) -> None:
+        """Assess by ``book`` within ``limits``; with ``async_store``, keep each assessment before it is answered."""
         self._book = book
         self._limits = limits
-        self._kept = kept
-        self._at_once = 1 if kept is None else _STORED_AT_ONCE
+        self._async_store = async_store
+        self._at_once = 1 if async_store is None else _STORED_AT_ONCE
         self.status_code = HTTPStatus.OK
         self.background = None
         self.init_headers(language_headers(book.language))
@@ -81,7 +81,7 @@ class BatchAnswer(Response):
     async def _answer(self, instance: str, buffer: UploadBuffer, send: Send) -> None:
         lines = LineSplitter(self._limits.line)
         async for chunk in buffer.chunks():
-            await self._answer_each(lines.feed(chunk), instance, buffer, send)
+            await self._answer_each(lines.push(chunk), instance, buffer, send)
         if not buffer.complete:
             return
         await self._answer_each(lines.end(), instance, buffer, send)
@@ -100,7 +100,7 @@ class BatchAnswer(Response):
         for line in arrived:
             if buffer.cut_off:
                 return
-            group.append(self._tell(line, f"{instance}#line-{line.number}"))
+            group.append(self._answer_line(line, f"{instance}#line-{line.number}"))
             if len(group) == self._at_once:
                 await say()
             # Sending need not wait: let other requests have their turn.
@@ -110,30 +110,32 @@ class BatchAnswer(Response):
 
     async def _stored_first(self, group: Sequence[_AnswerLine], instance: str) -> bytes:
         """What is said of these lines, when what is to be kept of them has been kept, in one transaction."""
-        drafts = [told.draft for told in group if told.draft is not None]
-        if self._kept is None or not drafts:
-            return b"".join(told.line() for told in group)
+        drafts = [answer_line.draft for answer_line in group if answer_line.draft is not None]
+        if self._async_store is None or not drafts:
+            return b"".join(answer_line.line() for answer_line in group)
         try:
-            await self._kept.keep_many(drafts)
+            await self._async_store.keep_many(drafts)
         except StoreError as error:
             count_store_error(type(error).__name__)
             _logger.exception("request %s: %d lines were not kept", instance, len(drafts))
             problem = store_problem(error)
             group = [
-                told if told.draft is None else self._problem(told.number, problem, f"{instance}#line-{told.number}")
-                for told in group
+                answer_line
+                if answer_line.draft is None
+                else self._problem(answer_line.number, problem, f"{instance}#line-{answer_line.number}")
+                for answer_line in group
             ]
-        return b"".join(told.line() for told in group)
+        return b"".join(answer_line.line() for answer_line in group)
 
     def _assess(self, line: Line) -> tuple[Fitting, Assessment, bytes]:
         if line.raw is None:
             raise ProblemError("body-too-large", f"This line has more than {self._limits.line} bytes.")
         return *assess_bytes(line.raw, self._book), line.raw
 
-    def _tell(self, line: Line, instance: str) -> _AnswerLine:
+    def _answer_line(self, line: Line, instance: str) -> _AnswerLine:
         try:
             fitting, assessment, raw = self._assess(line)
-            if self._kept is None:
+            if self._async_store is None:
                 return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
             draft = draft_of(raw, fitting, assessment)
             location = json.dumps(address_of(draft.id))

@@ -42,15 +42,15 @@ The picture has no script, style sheet or link, and may be shown under any conte
 _FORMS: Final[tuple[str, ...]] = get_args(Form)
 
 
-def add_drawings(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the route that draws what is in ``kept``, with ``book`` where that one judged."""
+def add_drawings(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the route that draws what is in ``async_store``, with ``book`` where that one judged."""
 
     @needs("read")
     async def show_drawing(request: Request) -> Response:
         known_only(request, ("form",))
         form = cast("Form", one_of(request, "form", _FORMS) or _FORMS[0])
         id_ = request.path_params["id"]
-        drawing = await kept.read(lambda store: stored_foot(store, id_, book).drawing(form=form))
+        drawing = await async_store.read(lambda store: stored_foot(store, id_, book).drawing(form=form))
         return answered(request, drawing, SVG, SVG_POLICY)
 
     app.add_api_route(

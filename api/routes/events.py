@@ -58,23 +58,23 @@ went on otherwise, it is refused rather than that something be missed: begin aga
 have. examples/follow_events.py in the source is a whole follower."""
 
 
-def add_events(app: FastAPI, feed: EventFeed) -> None:
-    """Add the route that shows ``feed``."""
+def add_events(app: FastAPI, event_feed: EventFeed) -> None:
+    """Add the route that shows ``event_feed``."""
 
     @needs("read")
     async def show_events(request: Request) -> Response:
         known_only(request, (_AFTER, _LIMIT, _WAIT))
         limit = whole(request, _LIMIT, least=1, most=_LIMIT_MOST, default=_LIMIT_USUAL)
         wait = whole(request, _WAIT, least=0, most=_WAIT_MOST_S, default=0)
-        after = await _place(request, feed)
+        after = await _place(request, event_feed)
         try:
-            batch = await feed.batch(after, limit)
+            batch = await event_feed.batch(after, limit)
             if not batch.count and wait:
                 begun = time.monotonic()
-                if await _unless_gone(request.receive, feed.beyond(after.number, wait)):
+                if await _unless_gone(request.receive, event_feed.beyond(after.number, wait)):
                     if time.monotonic() - begun > REMEMBERED_S:
                         await admit_again(request.scope)
-                    batch = await feed.batch(after, limit)
+                    batch = await event_feed.batch(after, limit)
         except UnknownCursor:
             refuse(_AFTER, str(after), "a cursor of this store", _OTHER_STORE)
         except TooManyWaiting:
@@ -111,12 +111,12 @@ def show_events(document: dict[str, Any]) -> None:
     document["paths"][PATH]["get"]["responses"]["200"]["content"][MEDIA_TYPE]["examples"] = EXAMPLES
 
 
-async def _place(request: Request, feed: EventFeed) -> Cursor:
+async def _place(request: Request, event_feed: EventFeed) -> Cursor:
     text = request.query_params.get(_AFTER)
     if text is None:
         return START
     if text == _LATEST:
-        return await feed.latest()
+        return await event_feed.latest()
     cursor = Cursor.read(text)
     if cursor is None:
         refuse(

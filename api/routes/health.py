@@ -38,7 +38,7 @@ def self_test(book: Rulebook) -> None:
         raise ProblemError("not-ready", "The rules release a foot of which nothing was observed.")
 
 
-def add_health(app: FastAPI, book: Rulebook, kept: AsyncStore) -> None:
+def add_health(app: FastAPI, book: Rulebook, async_store: AsyncStore) -> None:
     """Add the routes for whoever watches the service."""
 
     @open_to_all
@@ -48,7 +48,7 @@ def add_health(app: FastAPI, book: Rulebook, kept: AsyncStore) -> None:
     @open_to_all
     async def ready(_request: Request) -> Response:
         self_test(book)
-        await kept.read(lambda store: store.head())
+        await async_store.read(lambda store: store.head())
         return _healthy("ready")
 
     app.add_api_route(

@@ -56,21 +56,21 @@ class OperationDoc(NamedTuple):
     problems: Sequence[str]
 
 
-def operation(told: OperationDoc, tag: str, content: dict[str, Any]) -> dict[str, Any]:
+def operation(doc: OperationDoc, tag: str, content: dict[str, Any]) -> dict[str, Any]:
     """The arguments of ``add_api_route`` for a GET whose answer has ``content`` and an ETag."""
     return {
         "methods": ["GET"],
-        "operation_id": told.name,
+        "operation_id": doc.name,
         "tags": [tag],
-        "summary": told.summary,
-        "description": told.description,
+        "summary": doc.summary,
+        "description": doc.description,
         "response_class": Response,
         "responses": {
-            HTTPStatus.OK.value: {**answer(f"{told.summary}.", content), "headers": TAGGED},
+            HTTPStatus.OK.value: {**answer(f"{doc.summary}.", content), "headers": TAGGED},
             **NOT_MODIFIED,
-            **problems("bad-query", *told.problems, *READING),
+            **problems("bad-query", *doc.problems, *READING),
         },
-        "openapi_extra": {"parameters": [*told.parameters, IF_NONE_MATCH]},
+        "openapi_extra": {"parameters": [*doc.parameters, IF_NONE_MATCH]},
     }
 
 
@@ -79,20 +79,20 @@ def as_json(request: Request, found: BaseModel) -> Response:
     return answered(request, found.model_dump_json(), JSON, CONTENT_POLICY)
 
 
-def add_marks(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the routes that mark what is in ``kept`` by the scheme of ``book``."""
+def add_marks(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the routes that mark what is in ``async_store`` by the scheme of ``book``."""
 
     @needs("read")
     async def show_foot(request: Request) -> Response:
         known_only(request)
         id_ = request.path_params["id"]
-        return as_json(request, await kept.read(lambda store: _foot_sheet(store, id_, book)))
+        return as_json(request, await async_store.read(lambda store: _foot_sheet(store, id_, book)))
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
         known_only(request)
         visit = request.path_params["visit"]
-        return as_json(request, await kept.read(lambda store: visit_sheet(store, visit, book)))
+        return as_json(request, await async_store.read(lambda store: visit_sheet(store, visit, book)))
 
     foot = OperationDoc(
         "marks",

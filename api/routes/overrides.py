@@ -49,9 +49,9 @@ It is kept beside the assessment with its own number in the chain, bears the nam
 assessor who made it, and is erased with any of these people. Idempotency-Key works as for assessments."""
 
 
-def add_overrides(app: FastAPI, kept: AsyncStore, book: Rulebook, limits: Limits) -> None:
-    """Add the routes that keep overrides in ``kept`` and show them; ``book`` marks."""
-    overriding = Overriding(kept, book)
+def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limits) -> None:
+    """Add the routes that keep overrides in ``async_store`` and show them; ``book`` marks."""
+    overriding = Overriding(async_store, book)
 
     @needs("assess")
     async def override(request: Request) -> Response:
@@ -63,14 +63,14 @@ def add_overrides(app: FastAPI, kept: AsyncStore, book: Rulebook, limits: Limits
     async def show_all(request: Request) -> Response:
         known_only(request)
         id_ = request.path_params["id"]
-        found = await kept.read(lambda store: overrides_listed(store, id_))
+        found = await async_store.read(lambda store: overrides_listed(store, id_))
         return Response(found.model_dump_json(), media_type=JSON)
 
     @needs("read")
     async def show_one(request: Request) -> Response:
         known_only(request)
         id_, name = request.path_params["id"], request.path_params["override"]
-        record = await kept.read(lambda store: the_override(store, id_, name))
+        record = await async_store.read(lambda store: the_override(store, id_, name))
         headers = {"etag": etag_of(record)}
         if has_already(request, headers["etag"]):
             return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
@@ -209,9 +209,9 @@ MOST_OVERRIDES: Final = 200
 
 @dataclass(frozen=True, slots=True)
 class Overriding:
-    """Keeps overrides in ``kept``, whose marks are those of ``book``."""
+    """Keeps overrides in ``async_store``, whose marks are those of ``book``."""
 
-    kept: AsyncStore
+    async_store: AsyncStore
     book: Rulebook
 
     async def answer(self, request: Request, id_: str, raw: bytes) -> Response:
@@ -223,12 +223,12 @@ class Overriding:
         idempotency = None if key is None else idempotency_of(request, key, raw, ("override", id_))
         try:
             if idempotency is not None:
-                earlier = await self.kept.read(lambda store: store.answered(idempotency))
+                earlier = await self.async_store.read(lambda store: store.answered(idempotency))
                 if earlier is not None:
                     return _created(earlier, replayed=True)
-            asked = _asked(raw)
-            draft = await self.kept.read(lambda store: self._draft(store, id_, raw, asked))
-            done = await self.kept.keep_once(draft, idempotency)
+            request_body = _parsed_request(raw)
+            draft = await self.async_store.read(lambda store: self._draft(store, id_, raw, request_body))
+            done = await self.async_store.keep_once(draft, idempotency)
         except KeyReused:
             raise reused(key or "") from None
         except UnknownRecord:
@@ -236,7 +236,7 @@ class Overriding:
             raise gone(id_) from None
         return _created(done.record, replayed=not done.fresh)
 
-    def _draft(self, store: Store, id_: str, raw: bytes, asked: OverrideRequest) -> Draft:
+    def _draft(self, store: Store, id_: str, raw: bytes, request_body: OverrideRequest) -> Draft:
         """The override as it is to be kept, held against the assessment and the overrides before it."""
         record = assessment_record(store, id_)
         others = overrides_about(store, [id_])
@@ -245,16 +245,16 @@ class Overriding:
             raise ProblemError("too-many-overrides", detail)
         with readable(id_), markable(id_):
             earlier = [override_in(each) for each in others if not each.erased]
-            said = answer_of(record)
+            answer = answer_of(record)
             sheet_of(record, earlier, self.book)
         try:
-            override = override_of(asked, said, self.book, earlier=earlier)
+            override = override_of(request_body, answer, self.book, earlier=earlier)
         except BadInput as error:
             raise _refused(error) from None
         return draft_of_override(raw, override, record)
 
 
-def _asked(raw: bytes) -> OverrideRequest:
+def _parsed_request(raw: bytes) -> OverrideRequest:
     try:
         document = loads(raw)
     except BadInput as error:

@@ -63,30 +63,30 @@ def stored_progress(store: Store, person: str, days: Days, book: Rulebook) -> Pr
         _NAME.validate_python(person, strict=True)
     except ValidationError:
         raise nobody from None
-    wanted = RecordFilter(person=person, kind="assessment", since=days.since, until=days.until, superseded=False)
+    record_filter = RecordFilter(person=person, kind="assessment", since=days.since, until=days.until, superseded=False)
     with not_too_many(), readable(person), markable(person):
-        feet = list(dated_sheets(store, wanted, book))
+        feet = list(dated_sheets(store, record_filter, book))
     if not feet:
         raise nobody
     return progress_of(feet, book)
 
 
-def add_progress(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the routes that show the progress of people in ``kept`` by the scheme of ``book``."""
+def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the routes that show the progress of people in ``async_store`` by the scheme of ``book``."""
 
     async def progress(request: Request) -> Progress:
         known_only(request, ("from", "to"))
         days = days_of(request)
         person = request.path_params["person"]
-        return await kept.read(lambda store: stored_progress(store, person, days, book))
+        return await async_store.read(lambda store: stored_progress(store, person, days, book))
 
     @needs("read")
     async def show(request: Request) -> Response:
         return as_json(request, await progress(request))
 
     parameters = [_PERSON, *DAYS]
-    told = OperationDoc("progress", "A person's progress", _DOC, parameters, _PROBLEMS)
-    app.add_api_route(_PATH, show, **operation(told, MARKS_TAG, media(Progress)))
+    doc = OperationDoc("progress", "A person's progress", _DOC, parameters, _PROBLEMS)
+    app.add_api_route(_PATH, show, **operation(doc, MARKS_TAG, media(Progress)))
 
     def add_plot(name: str, plot: Callable[[Progress, Rulebook], str], title: str) -> None:
         @needs("read")
@@ -94,9 +94,9 @@ def add_progress(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
             return answered(request, plot(await progress(request), book), SVG, SVG_POLICY)
 
         drawn = f"{title}, as a picture of what GET /v1/people/{{person}}/progress says; from and to as there."
-        told = OperationDoc(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)
+        doc = OperationDoc(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)
         content = {SVG: {"schema": {"type": "string"}}}
-        app.add_api_route(f"{_PATH}/{name}.svg", show_plot, **operation(told, MARKS_TAG, content))
+        app.add_api_route(f"{_PATH}/{name}.svg", show_plot, **operation(doc, MARKS_TAG, content))
 
     for name, (plot, title) in PLOTS.items():
         add_plot(name, plot, title)

@@ -47,14 +47,14 @@ _VISIT: Final = """All feet of a visit as GET /v1/visits/{visit} puts them toget
 pairs, which are worked out now by the service's rulebook."""
 
 
-def add_reports(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the routes that report what is in ``kept``; ``book`` is the service's rulebook."""
+def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the routes that report what is in ``async_store``; ``book`` is the service's rulebook."""
 
     @needs("read")
     async def show_foot(request: Request) -> Response:
         known_only(request)
         id_ = request.path_params["id"]
-        return answered(request, await kept.read(lambda store: _of_foot(store, id_, book)), HTML, _POLICY)
+        return answered(request, await async_store.read(lambda store: _of_foot(store, id_, book)), HTML, _POLICY)
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
@@ -64,7 +64,7 @@ def add_reports(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
         def report(store: Store) -> str:
             return report_of_visit(visit_named(store, visit, book), book)
 
-        return answered(request, await kept.read(report), HTML, _POLICY)
+        return answered(request, await async_store.read(report), HTML, _POLICY)
 
     page = {HTML: {"schema": {"type": "string"}}}
     app.add_api_route(

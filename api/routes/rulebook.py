@@ -35,18 +35,18 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
     @needs("read")
     async def show_rulebook(request: Request) -> Response:
         known_only(request, (LANG,))
-        told = book_in(request, book)
-        if told.language not in wholes:
-            wholes[told.language] = rulebook_document(told).model_dump_json()
-        return Response(wholes[told.language], headers=language_headers(told.language), media_type=JSON)
+        localized = book_in(request, book)
+        if localized.language not in wholes:
+            wholes[localized.language] = rulebook_document(localized).model_dump_json()
+        return Response(wholes[localized.language], headers=language_headers(localized.language), media_type=JSON)
 
     @needs("read")
     async def show_rule(request: Request) -> Response:
         known_only(request, (LANG,))
-        rule_id, told = request.path_params["id"], book_in(request, book)
+        rule_id, localized = request.path_params["id"], book_in(request, book)
         try:
-            document = rule_document(told, rule_id).model_dump_json()
-            return Response(document, headers=language_headers(told.language), media_type=JSON)
+            document = rule_document(localized, rule_id).model_dump_json()
+            return Response(document, headers=language_headers(localized.language), media_type=JSON)
         except KeyError:
             raise _no_rule(rule_id, book) from None
 

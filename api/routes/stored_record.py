@@ -65,8 +65,8 @@ def assessment_record(store: Store, id_: str) -> Record:
 
 def has_already(request: Request, etag: str) -> bool:
     """Whether If-None-Match names ``etag``, by the weak comparison of RFC 9110."""
-    given = ", ".join(request.headers.getlist("if-none-match"))
-    return given.strip() == "*" or etag in _ENTITY_TAG.findall(given)
+    tags = ", ".join(request.headers.getlist("if-none-match"))
+    return tags.strip() == "*" or etag in _ENTITY_TAG.findall(tags)
 
 
 def tag_of(*parts: str) -> str:

@@ -41,22 +41,26 @@ are worked out now, from the fittings as they were received and by the rulebook 
 pair names."""
 
 
-def add_visits(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
-    """Add the route that puts the visits in ``kept`` together, pairs by ``book``."""
+def add_visits(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the route that puts the visits in ``async_store`` together, pairs by ``book``."""
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
         known_only(request, (LANG,))
-        told = book_in(request, book)
+        localized = book_in(request, book)
         visit = request.path_params["visit"]
-        wanted = RecordFilter(visit=visit, kind="assessment", superseded=False)
-        records = await kept.read(lambda store: store.records(wanted, newest_first=False, limit=_MOST + 1))
+        record_filter = RecordFilter(visit=visit, kind="assessment", superseded=False)
+        records = await async_store.read(
+            lambda store: store.records(record_filter, newest_first=False, limit=_MOST + 1)
+        )
         if not records:
             detail = f'Nothing was kept of a visit "{cut(visit)}". GET /v1/assessments lists visits that were.'
             fault = Problem("path.visit", summary(visit), "a visit in GET /v1/assessments", detail)
             raise ProblemError("not-found", detail, [fault])
         return Response(
-            _together(records, book, told).model_dump_json(), headers=language_headers(told.language), media_type=JSON
+            _together(records, book, localized).model_dump_json(),
+            headers=language_headers(localized.language),
+            media_type=JSON,
         )
 
     app.add_api_route(
@@ -89,11 +93,11 @@ def add_visits(app: FastAPI, kept: AsyncStore, book: Rulebook) -> None:
     )
 
 
-def _together(records: list[Record], book: Rulebook, told: Rulebook) -> VisitAssessment:
+def _together(records: list[Record], book: Rulebook, localized: Rulebook) -> VisitAssessment:
     if len(records) > _MOST:
         raise _conflict(f"There are more than {_MOST} assessments of this visit.")
     try:
-        return visit_of([Assessed(_fitting(record, book), json.loads(record.answer)) for record in records], told)
+        return visit_of([Assessed(_fitting(record, book), json.loads(record.answer)) for record in records], localized)
     except BadInput as error:
         raise _conflict(error.problems[0].detail, error) from error
     except EngineFault as error:

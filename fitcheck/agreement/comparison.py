@@ -117,8 +117,8 @@ def compare(judgements: Iterable[Judgement], first: str, second: str) -> Compari
         criteria.append(_on(name, pairs, only))
         differences += [Difference(subject, name, this, that) for subject, this, that in pairs if this != that]
     worst = [
-        (subject, *(max(grades, key=GRADES.index) for grades in zip(*given, strict=True)))
-        for subject, given in of_foot.items()
+        (subject, *(max(grades, key=GRADES.index) for grades in zip(*pairs, strict=True)))
+        for subject, pairs in of_foot.items()
     ]
     return Comparison(
         first=first,
@@ -128,7 +128,7 @@ def compare(judgements: Iterable[Judgement], first: str, second: str) -> Compari
         only_second=len(by_second) - len(shared),
         criteria=tuple(criteria),
         worst=_on(WORST, [(subject, one, two) for subject, one, two in worst], [0, 0]),
-        grades=clustered_share([(sum(one == two for one, two in given), len(given)) for given in of_foot.values()]),
+        grades=clustered_share([(sum(one == two for one, two in grades), len(grades)) for grades in of_foot.values()]),
         differences=tuple(sorted(differences, key=lambda each: -abs(each.steps))),
     )
 

@@ -85,18 +85,20 @@ def judgement_of(
 
     Raises BadInput when ``assessment`` lacks what every assessment has.
     """
-    said = assessment.model_dump(mode="json") if isinstance(assessment, Assessment) else assessment
+    document = assessment.model_dump(mode="json") if isinstance(assessment, Assessment) else assessment
     try:
-        missing = {name for name in said["not_assessed"] if "." not in name}
-        missing |= {need["criterion"] for need in said.get("still_needed", ())}
-        grades: dict[str, JudgedGrade | None] = dict.fromkeys((part["criterion"] for part in said["conforms"]), "good")
+        missing = {name for name in document["not_assessed"] if "." not in name}
+        missing |= {need["criterion"] for need in document.get("still_needed", ())}
+        grades: dict[str, JudgedGrade | None] = dict.fromkeys(
+            (part["criterion"] for part in document["conforms"]), "good"
+        )
         grades |= dict.fromkeys(sorted(missing))
-        for finding in said["findings"]:
+        for finding in document["findings"]:
             name: str = finding["criterion"]
-            given: tuple[JudgedGrade, JudgedGrade] = (grades.get(name) or "good", finding["grade"])
-            grades[name] = max(given, key=GRADES.index)
-        readings = {f"{part['quantity']}@{part['place']}": float(part["value"]) for part in said["measurements"]}
-        subject = Subject(horse, said["foot"], visit, said["stage"])
+            candidates: tuple[JudgedGrade, JudgedGrade] = (grades.get(name) or "good", finding["grade"])
+            grades[name] = max(candidates, key=GRADES.index)
+        readings = {f"{part['quantity']}@{part['place']}": float(part["value"]) for part in document["measurements"]}
+        subject = Subject(horse, document["foot"], visit, document["stage"])
     except (KeyError, TypeError, ValueError) as fault:
         lacks = str(fault.args[0]) if isinstance(fault, KeyError) else "(document)"
         raise BadInput(

@@ -63,11 +63,11 @@ def clustered_share(clusters: Sequence[tuple[int, int]]) -> Share | NotComputed:
     """
     if any(not 0 <= part <= whole for part, whole in clusters):
         raise ValueError("a cluster has more parts than things, or less than none")
-    told = [(part, whole) for part, whole in clusters if whole]
-    if not told:
+    nonempty = [(part, whole) for part, whole in clusters if whole]
+    if not nonempty:
         return NotComputed("there is nothing to count")
-    part, whole = sum(good for good, _ in told), sum(all_of for _, all_of in told)
-    counted_as = _effective(told, part / whole, whole)
+    part, whole = sum(good for good, _ in nonempty), sum(all_of for _, all_of in nonempty)
+    counted_as = _effective(nonempty, part / whole, whole)
     return Share(part, whole, _exact(counted_as * part / whole, counted_as), counted_as)
 
 

@@ -55,19 +55,21 @@ def progress_sentences(spans: Sequence[Span]) -> tuple[str, ...]:
     """What a report says of ``spans``, and whether the last differs from the first by more than chance may do."""
     if not spans:
         return ("Nothing was assessed.",)
-    said = [
+    sentences = [
         f"{span.name}: {span.good.part} of {span.good.whole} criteria good on {_feet(span.feet)} "
         f"({100 * span.good.value:.0f} %, {_percents(span.good.interval)})."
         for span in spans
     ]
     first, last = spans[0].good, spans[-1].good
     if len(spans) == 1:
-        said.append("One stretch of time shows no progress yet.")
+        sentences.append("One stretch of time shows no progress yet.")
     elif first.interval.overlaps(last.interval):
-        said.append("The intervals of the first and the last overlap: a change is not shown yet.")
+        sentences.append("The intervals of the first and the last overlap: a change is not shown yet.")
     else:
-        said.append(f"The last lies {'above' if last.value > first.value else 'below'} the first by more than chance.")
-    return tuple(said)
+        sentences.append(
+            f"The last lies {'above' if last.value > first.value else 'below'} the first by more than chance."
+        )
+    return tuple(sentences)
 
 
 def _feet(count: int) -> str:

@@ -60,15 +60,15 @@ def criterion_sentences(
 def ranking_sentence(found: Comparison, titles: Titles | None = None) -> Iterator[str]:
     """On what the two differ most, and whether that is settled; nothing where they never differ."""
     ranked = [(each, each.different) for each in most_disagreed(found)]
-    told = [(each, part) for each, part in ranked if isinstance(part, Share) and part.part]
-    if not told:
+    nonzero = [(each, part) for each, part in ranked if isinstance(part, Share) and part.part]
+    if not nonzero:
         return
     parts = [
         f"{_title(each.criterion, titles)} ({part.part} of {part.whole}, {_percents(part.interval)})"
-        for each, part in told
+        for each, part in nonzero
     ]
     yield f"They differ most on {_listed(parts)}."
-    if len(told) > 1 and told[0][1].interval.overlaps(told[1][1].interval):
+    if len(nonzero) > 1 and nonzero[0][1].interval.overlaps(nonzero[1][1].interval):
         yield "The intervals of the first two overlap: which of them is the more in dispute is not settled."
 
 
@@ -91,14 +91,14 @@ def _sentences(found: Comparison, on: OnCriterion, start: str, weights: Weights 
         return
     few = f"; with {_feet(on.judged)} that is little to go on" if on.judged < ENOUGH else ""
     kappa = on.kappas[weights]
-    said = (
+    parts = (
         f"no {_NAMES[weights]}, because {kappa.why}"
         if isinstance(kappa, NotComputed)
         else f"{_NAMES[weights]} {_two(kappa.value)}, {_spread(kappa.interval)}"
     )
     yield (
         f"{start} the two agree in {on.same.part} of {_feet(on.same.whole)} "
-        f"({_percents(on.same.interval)}); {said}{few}{lacking}."
+        f"({_percents(on.same.interval)}); {parts}{few}{lacking}."
     )
     differing = on.first_graver + on.second_graver
     if differing == 1:
@@ -111,12 +111,12 @@ def _sentences(found: Comparison, on: OnCriterion, start: str, weights: Weights 
 
 
 def _lacking(found: Comparison, on: OnCriterion) -> str:
-    said = [
+    parts = [
         f"only {rater} judged it on {_feet(count)}"
         for rater, count in ((found.first, on.only_first), (found.second, on.only_second))
         if count
     ]
-    return "".join(f"; {part}" for part in said)
+    return "".join(f"; {part}" for part in parts)
 
 
 def _title(criterion: str, titles: Titles | None) -> str:

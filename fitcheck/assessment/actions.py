@@ -24,9 +24,9 @@ def working_order(findings: Iterable[Finding], stage: Stage, book: Rulebook) -> 
     drawn before anything that needs the shoe off.
     """
     acting = [finding for finding in findings if finding.grade != "minor"]
-    stopping = [finding for finding in acting if finding.grade == "critical"]
-    if stopping:
-        texts = [finding.action for finding in stopping]
+    stop_cautions = [finding for finding in acting if finding.grade == "critical"]
+    if stop_cautions:
+        texts = [finding.action for finding in stop_cautions]
         return (*dict.fromkeys(texts), book.steps[_AFTER_STOP].text)
     replaced = set[str]()
     for finding in acting:

@@ -56,11 +56,11 @@ def run(options: argparse.Namespace) -> int:
         with _store(options, book) as store:
             found = rater_report(store, options.first, options.second, book, since=options.since, until=options.until)
     except (BadInput, TooManyRecords) as error:
-        return _told(BAD_INPUT, str(error))
+        return _report_failure(BAD_INPUT, str(error))
     except StoreError as error:
-        return _told(FAILED, str(error))
+        return _report_failure(FAILED, str(error))
     except OSError as error:
-        return _told(FAILED, f"{error.filename or 'a file'}: {error.strerror or 'it failed'}.")
+        return _report_failure(FAILED, f"{error.filename or 'a file'}: {error.strerror or 'it failed'}.")
     print(found.model_dump_json() if options.json else _text(found), end="\n" if options.json else "")
     return 0 if found.feet else 1
 
@@ -76,8 +76,8 @@ def _store(options: argparse.Namespace, book: Rulebook) -> Iterator[Store]:
         importer = Importer(store, lambda: book)
         for name in options.files:
             with Path(name).open("rb") as stream:
-                for spoilt in importer.take(stream, "ndjson"):
-                    print(f"{name}: {spoilt}", file=sys.stderr)
+                for bad_lines in importer.take(stream, "ndjson"):
+                    print(f"{name}: {bad_lines}", file=sys.stderr)
         yield store
 
 
@@ -102,6 +102,6 @@ def _text(found: Agreement) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _told(status: int, message: str) -> int:
+def _report_failure(status: int, message: str) -> int:
     print(f"fitcheck agreement: {message}", file=sys.stderr)
     return status

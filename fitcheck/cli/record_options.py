@@ -41,8 +41,8 @@ _TIME: Final = re.compile(r"(\d{4}-\d\d-\d\d)(?:(T\d\d:\d\d:\d\d)(\.\d{1,3})?Z)?
 def add_filters(parser: argparse.ArgumentParser, *, kinds: bool = True) -> None:
     """Add the options; with ``kinds`` False there are only assessments."""
     group = parser.add_argument_group("which records", "Those for which all of these hold; all records without any.")
-    for name, says in _EQUAL.items():
-        group.add_argument(f"--{name}", metavar="ID", help=says)
+    for name, help_text in _EQUAL.items():
+        group.add_argument(f"--{name}", metavar="ID", help=help_text)
     group.add_argument("--foot", choices=get_args(FittedFoot), help="of this foot")
     group.add_argument("--decision", choices=get_args(Decision), help="with this decision")
     if kinds:

@@ -59,22 +59,22 @@ def _run(options: argparse.Namespace) -> int:
         with chosen_store(options, create=options.action in _MAKING) as store:
             status: int = options.act(store, options)
     except BadInput as error:
-        return _told(BAD_INPUT, options, str(error.problems[0]))
+        return _report_failure(BAD_INPUT, options, str(error.problems[0]))
     except (NotABackup, ErasureRefused) as error:
-        return _told(BAD_INPUT, options, str(error))
+        return _report_failure(BAD_INPUT, options, str(error))
     except StoreNotEmpty as error:
-        return _told(BAD_USAGE, options, f"{error} Restore into an empty store, or lose them with --replace.")
+        return _report_failure(BAD_USAGE, options, f"{error} Restore into an empty store, or lose them with --replace.")
     except StoreError as error:
-        return _told(FAILED, options, str(error))
+        return _report_failure(FAILED, options, str(error))
     except BrokenPipeError:
         raise
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
-        return _told(FAILED, options, f"{where}{error.strerror or 'it failed'}.")
+        return _report_failure(FAILED, options, f"{where}{error.strerror or 'it failed'}.")
     return status
 
 
-def _told(status: int, options: argparse.Namespace, message: str) -> int:
+def _report_failure(status: int, options: argparse.Namespace, message: str) -> int:
     print(f"fitcheck records {options.action}: {message}", file=sys.stderr)
     return status
 

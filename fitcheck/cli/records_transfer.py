@@ -84,8 +84,8 @@ def _export(store: Store, options: argparse.Namespace) -> int:
 def _import(store: Store, options: argparse.Namespace) -> int:
     importer = Importer(store, lambda: chosen_book(options, judging=True))
     with _source(options.file) as stream:
-        for spoilt in importer.take(stream, options.format or _form(options.file, stream)):
-            print(f"{options.file}: {spoilt}", file=sys.stderr)
+        for bad_lines in importer.take(stream, options.format or _form(options.file, stream)):
+            print(f"{options.file}: {bad_lines}", file=sys.stderr)
     counts = importer.counts
     print(
         f"{counts['kept']} records taken in, {counts['assessed']} fittings assessed and kept, {counts['known']} known "

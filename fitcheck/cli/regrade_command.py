@@ -57,16 +57,16 @@ def run(options: argparse.Namespace) -> int:
             regrading = Regrading(store, book, chosen_records(options))
             return _Report(regrading, options).run()
     except ReportRefused as error:
-        return _told(BAD_INPUT, f"{options.output}: {error}")
+        return _report_failure(BAD_INPUT, f"{options.output}: {error}")
     except StoreError as error:
-        return _told(FAILED, str(error))
+        return _report_failure(FAILED, str(error))
     except BrokenPipeError:
         raise
     except OSError as error:
-        return _told(FAILED, f"{error.filename or options.output}: {error.strerror or 'it failed'}.")
+        return _report_failure(FAILED, f"{error.filename or options.output}: {error.strerror or 'it failed'}.")
 
 
-def _told(status: int, message: str) -> int:
+def _report_failure(status: int, message: str) -> int:
     print(f"fitcheck regrade: {message}", file=sys.stderr)
     return status
 
@@ -96,7 +96,7 @@ class _Report:
                 self._end(stream, whole=whole)
                 stream.flush()
                 os.fsync(stream.fileno())
-            self._say()
+            self._print_progress()
         if not whole:
             print("fitcheck regrade: broken off.", file=sys.stderr)
             return _INTERRUPTED
@@ -126,7 +126,7 @@ class _Report:
                 else:
                     self._show(regraded)
                 self._progress(regraded.record.number - after, most, stream)
-                if stop.asked:
+                if stop.requested:
                     return False
         return True
 
@@ -150,13 +150,13 @@ class _Report:
     def _end(self, stream: BinaryIO | None, *, whole: bool) -> None:
         """Close the report with what it comes to; one that was broken off ends with its last record."""
         if stream is None:
-            self._say()
+            self._print_progress()
         elif whole:
             _print_line(stream, {"summary": self._totals.document()})
         if stream is sys.stdout.buffer:
             stream.flush()
 
-    def _say(self) -> None:
+    def _print_progress(self) -> None:
         """Print what all comes to."""
         if self._options.json:
             print(json.dumps(self._totals.document(), ensure_ascii=False), flush=True)
@@ -174,8 +174,8 @@ def _summary(totals: Totals) -> Iterator[str]:
     for turn, count in totals.decisions.most_common():
         yield f"  {turn.replace('_', ' ')}: {count}"
     for rule, counts in sorted(totals.rules.items(), key=lambda item: (-item[1].total(), item[0])):
-        told = ", ".join(f"{counts[how]} {how}" for how in ("new", "gone", "changed") if counts[how])
-        yield f"  {rule}: {told}"
+        summary = ", ".join(f"{counts[how]} {how}" for how in ("new", "gone", "changed") if counts[how])
+        yield f"  {rule}: {summary}"
 
 
 def _print_line(stream: BinaryIO, line: dict[str, Any]) -> None:
@@ -194,12 +194,12 @@ class _Stop:
     """Whether Ctrl-C was pressed; pressed again, it stops at once."""
 
     def __init__(self) -> None:
-        self.asked = False
+        self.requested = False
 
     def ask(self, _number: int, _frame: FrameType | None) -> None:
-        if self.asked:
+        if self.requested:
             raise KeyboardInterrupt
-        self.asked = True
+        self.requested = True
 
 
 @contextmanager

@@ -45,14 +45,16 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Write the report; returns the exit status."""
     if (options.what is None) == (options.visit is None):
-        return _told(BAD_USAGE, "Name either a fitting's FILE or a kept assessment's ID, or a visit with --visit.")
+        return _report_failure(
+            BAD_USAGE, "Name either a fitting's FILE or a kept assessment's ID, or a visit with --visit."
+        )
     book = chosen_book(options, judging=True)
     try:
         page = _page(options, book)
     except (BadInput, Unreadable) as error:
-        return _told(BAD_INPUT, str(error))
+        return _report_failure(BAD_INPUT, str(error))
     except (EngineFault, StoreError) as error:
-        return _told(FAILED, str(error))
+        return _report_failure(FAILED, str(error))
     return _written(page, options)
 
 
@@ -63,7 +65,9 @@ def _written(page: str, options: argparse.Namespace) -> int:
     try:
         Path(options.output).write_text(page, encoding="utf-8")
     except OSError as error:
-        return _told(FAILED, f"{options.output}: the report cannot be written: {error.strerror or 'no such place'}.")
+        return _report_failure(
+            FAILED, f"{options.output}: the report cannot be written: {error.strerror or 'no such place'}."
+        )
     return 0
 
 
@@ -100,6 +104,6 @@ def _visit(store: Store, visit: str, book: Rulebook) -> str:
     return report_of_visit(found, book)
 
 
-def _told(status: int, message: str) -> int:
+def _report_failure(status: int, message: str) -> int:
     print(f"fitcheck report: {message}", file=sys.stderr)
     return status

@@ -11,7 +11,7 @@ from pathlib import Path
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.assess_command import read_file
 from fitcheck.cli.options import named_book, paint_for
-from fitcheck.cli.rules_diff import add_books
+from fitcheck.cli.rules_diff import add_book_arguments
 from fitcheck.errors import BadInput
 from fitcheck.fitting.strict_json import loads
 from rules import EngineFault
@@ -21,7 +21,7 @@ __all__ = ["configure"]
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
-    add_books(parser)
+    add_book_arguments(parser)
     parser.add_argument("cases", metavar="CASE", nargs="+", help="a fitting as JSON; - for standard input")
     parser.epilog = (
         "Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty rulebook, or a fitting that neither "

@@ -9,10 +9,10 @@ import sys
 
 from fitcheck.cli.options import named_book, paint_for
 
-__all__ = ["add_books", "configure"]
+__all__ = ["add_book_arguments", "configure"]
 
 
-def add_books(parser: argparse.ArgumentParser) -> None:
+def add_book_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the two rulebooks that are held against one another."""
     parser.add_argument("before", metavar="A", help="a rulebook: its folder, or shipped")
     parser.add_argument("after", metavar="B", help="another rulebook, likewise")
@@ -21,7 +21,7 @@ def add_books(parser: argparse.ArgumentParser) -> None:
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
-    add_books(parser)
+    add_book_arguments(parser)
     parser.epilog = "Exit status: 0 no difference, 1 some, 64 bad usage, 65 a faulty rulebook."
     parser.set_defaults(run=run)
 

@@ -36,7 +36,7 @@ def description(
     values: Values,
     stretches: Stretches,
     imprint: Imprint,
-    marked: Sequence[NumberedFinding],
+    numbered: Sequence[NumberedFinding],
     missing: Sequence[str],
     side: int,
     words: Words,
@@ -45,11 +45,11 @@ def description(
     """Everything that the drawing shows, as sentences; ``side`` is 1 where the lateral side is on the right."""
     parts = [words.say("described.below", side=words.say("described.right" if side > 0 else "described.left"))]
     for place, _, _ in stretches.all:
-        readings = ", ".join(said.text for said in labels_at(place, values, words))
+        readings = ", ".join(label.text for label in labels_at(place, values, words))
         parts.append(words.say("described.place", place=words.say(f"place.{place}"), readings=readings))
     parts += _imprint(imprint, stretches, words)
     parts += _nails(fitting, values, words)
-    for each in marked:
+    for each in numbered:
         finding = each.finding
         parts.append(
             words.say(
@@ -89,7 +89,7 @@ def _nails(fitting: Fitting, values: Values, words: Words) -> Iterator[str]:
         if fitting.stage != "hot_fit":
             yield words.say("described.nails_unread")
         return
-    told = []
+    phrases = []
     for nail in sorted(nails, key=lambda nail: (SIDES[nail.branch], nail.hole)):
         height = values.get(("exit_height", nail_place(nail)))
         exit_at = (
@@ -97,6 +97,6 @@ def _nails(fitting: Fitting, values: Values, words: Words) -> Iterator[str]:
             if height is None
             else words.say("described.nail_exit", value=shown(height, "mm", words.language))
         )
-        told.append(words.say("described.nail", side=words.say(f"plan.{nail.branch}"), hole=nail.hole, exit=exit_at))
-    if told:
-        yield words.say("described.nails", nails="; ".join(told))
+        phrases.append(words.say("described.nail", side=words.say(f"plan.{nail.branch}"), hole=nail.hole, exit=exit_at))
+    if phrases:
+        yield words.say("described.nails", nails="; ".join(phrases))

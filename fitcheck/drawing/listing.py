@@ -23,15 +23,15 @@ _MOST_MISSING: Final = 14
 
 
 def findings_list(
-    marked: Sequence[NumberedFinding], words: Words, book: Rulebook, top: float, width: float
+    numbered: Sequence[NumberedFinding], words: Words, book: Rulebook, top: float, width: float
 ) -> tuple[list[Node], float]:
     """Every finding: its marker, the grade in words, the place, and what was found."""
     nodes = [heading(words.say("list.findings"), top)]
     here = top + 22
-    if not marked:
+    if not numbered:
         nodes.append(label(words.say("list.nothing"), 4, here + 4, size=_SIZE))
         return nodes, here + 14
-    for each in marked:
+    for each in numbered:
         finding = each.finding
         entry = words.say(
             "list.entry", grade=words.say(f"grade.{finding.grade}"), place=place_named(finding.place, book)

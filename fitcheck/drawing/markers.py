@@ -71,11 +71,11 @@ def _diamond(x: float, y: float, reach: float) -> str:
 
 
 def row_of_markers(
-    marked: Sequence[NumberedFinding], x: float, y: float, across: int, step: float = PITCH
+    numbered: Sequence[NumberedFinding], x: float, y: float, across: int, step: float = PITCH
 ) -> tuple[list[Node], float]:
     """Markers in rows of ``across`` and their height; the first has its middle at (x, y), the next ``step`` on."""
     nodes = [
         marker(each.number, each.finding.grade, x + step * (place % across), y + PITCH * (place // across))
-        for place, each in enumerate(marked)
+        for place, each in enumerate(numbered)
     ]
-    return nodes, PITCH * -(-len(marked) // across)
+    return nodes, PITCH * -(-len(numbered) // across)

@@ -38,7 +38,7 @@ def labels_at(place: str, values: Values, words: Words) -> list[Label]:
             _one("length", values.get(("length", place)), words, below="reading.short"),
             _one("frog_gap", values.get(("frog_gap", place)), words, below="reading.over_frog"),
         ]
-    return [*lines, _one("gap", values.get(("gap", place)), words, nought="reading.no_gap")]
+    return [*lines, _one("gap", values.get(("gap", place)), words, zero="reading.no_gap")]
 
 
 def _iron(place: str, value: float | None, words: Words) -> Label:
@@ -53,12 +53,12 @@ def _iron(place: str, value: float | None, words: Words) -> Label:
     )
 
 
-def _one(name: str, value: float | None, words: Words, *, below: str | None = None, nought: str | None = None) -> Label:
+def _one(name: str, value: float | None, words: Words, *, below: str | None = None, zero: str | None = None) -> Label:
     if value is None:
         return Label(words.say(f"reading.{name}_unread"), known=False)
     amount = amount_of(value, "mm")
-    if nought is not None and amount == 0:
-        return Label(words.say(nought), known=True)
+    if zero is not None and amount == 0:
+        return Label(words.say(zero), known=True)
     if below is not None and amount < 0:
         return Label(words.say(below, value=shown(abs(value), "mm", words.language)), known=True)
     return Label(words.say(f"reading.{name}", value=shown(value, "mm", words.language)), known=True)
@@ -67,25 +67,25 @@ def _one(name: str, value: float | None, words: Words, *, below: str | None = No
 def above(
     title: str,
     lines: Sequence[Label],
-    marked: Sequence[NumberedFinding],
+    numbered: Sequence[NumberedFinding],
     middle: float,
     top: float,
     width: float,
 ) -> tuple[list[Node], float]:
     """A title, its lines and its markers, one below the other about ``middle``, and where they end."""
     nodes, here = _lines([Label(title, known=True), *lines], middle, top, width, "middle")
-    if not marked:
+    if not numbered:
         return nodes, here + 3
     across = max(_ACROSS, int(width // PITCH))
-    first = middle - PITCH * (min(len(marked), across) - 1) / 2
-    markers, height = row_of_markers(marked, first, here + 15, across)
+    first = middle - PITCH * (min(len(numbered), across) - 1) / 2
+    markers, height = row_of_markers(numbered, first, here + 15, across)
     return [*nodes, *markers], here + height + 6
 
 
 def beside(
     title: str,
     lines: Sequence[Label],
-    marked: Sequence[NumberedFinding],
+    numbered: Sequence[NumberedFinding],
     outer: float,
     top: float,
     inwards: float,
@@ -99,18 +99,18 @@ def beside(
     turn = 1 if inwards > 0 else -1
     inner = outer + inwards
     nodes, here = _lines([Label(title, known=True)], outer, top, abs(inwards), anchor, bold=True)
-    if marked:
+    if numbered:
         y = here + 15
-        markers, height = row_of_markers(marked, inner - turn * 11, y, _ACROSS, -turn * PITCH)
+        markers, height = row_of_markers(numbered, inner - turn * 11, y, _ACROSS, -turn * PITCH)
         leader = [(inner - turn * 11, y), (inner + turn * 4, y), target]
         here += height + 1
     else:
         y = here + 4
         markers, leader = [], [(outer, y), (inner, y), target]
         here += 4
-    said, here = _lines(lines, outer, here, abs(inwards), anchor)
+    labels, here = _lines(lines, outer, here, abs(inwards), anchor)
     path = node("path", class_="leader", d=path_of(leader), fill="none", stroke=INK, stroke_width=HAIR)
-    return [path, *nodes, *markers, *said], here
+    return [path, *nodes, *markers, *labels], here
 
 
 def _lines(
@@ -119,9 +119,9 @@ def _lines(
     """Lines of text from ``top`` down; the first of several is the title."""
     nodes: list[Node] = []
     here = top
-    for number, said in enumerate(lines):
+    for number, labels in enumerate(lines):
         stands_out = (anchor == "middle" and number == 0) if bold is None else bold
-        for part in wrapped(said.text, _SIZE, width, bold=stands_out):
+        for part in wrapped(labels.text, _SIZE, width, bold=stands_out):
             here += LINE
             nodes.append(
                 label(
@@ -131,8 +131,8 @@ def _lines(
                     size=_SIZE,
                     anchor=anchor,
                     bold=stands_out,
-                    fill=INK if said.known else UNSEEN,
-                    font_style=None if said.known else "italic",
+                    fill=INK if labels.known else UNSEEN,
+                    font_style=None if labels.known else "italic",
                 )
             )
     return nodes, here

@@ -39,13 +39,13 @@ class Imprint:
     arcs: Sequence[Sequence[float]] | None
     expected: bool
 
-    def marked(self, end: float) -> list[Run]:
+    def scorched(self, end: float) -> list[Run]:
         """The marked runs within the wall."""
         return [] if self.arcs is None else scorched_runs(self.arcs, end)
 
     def bare(self, end: float) -> list[Run]:
         """The runs left bare; none where nothing was read."""
-        return [] if self.arcs is None else bare_runs(self.marked(end), end)
+        return [] if self.arcs is None else bare_runs(self.scorched(end), end)
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class PlanParts:
     stretches: Stretches
     values: Values
     imprint: Imprint
-    marked: Mapping[str, Sequence[NumberedFinding]]
+    numbered: Mapping[str, Sequence[NumberedFinding]]
     """Findings by place."""
     side: int
     """1 where the lateral side is on the right."""
@@ -69,7 +69,7 @@ def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], f
     nodes, here = above(
         words.say("place.toe"),
         labels_at("toe", parts.values, words),
-        parts.marked.get("toe", ()),
+        parts.numbered.get("toe", ()),
         middle,
         top,
         width - 2 * _MARGIN,
@@ -166,7 +166,7 @@ def _imprint(parts: PlanParts, frame: Frame) -> list[Node]:
             d=path_of(frame.all(_ring(figure, run)), closed=True),
             fill=SCORCHED,
         )
-        for run in parts.imprint.marked(end)
+        for run in parts.imprint.scorched(end)
     ]
     for run in parts.imprint.bare(end):
         nodes.append(
@@ -222,13 +222,13 @@ def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
     """How long each bare run of some length is, inside the wall; or that the imprint was not read."""
     words = parts.words
     if parts.imprint.arcs is None:
-        said = [words.say("plan.no_imprint_read")] if parts.imprint.expected else []
+        notes = [words.say("plan.no_imprint_read")] if parts.imprint.expected else []
         coverage = parts.values.get(("coverage", "foot"))
         if coverage is not None:
-            said = [words.say("plan.coverage", percent=f"{coverage * 100:.0f}"), words.say("plan.where_unread")]
-        return [_in_sole(text, parts, frame, row, italic=True) for row, text in enumerate(said)]
+            notes = [words.say("plan.coverage", percent=f"{coverage * 100:.0f}"), words.say("plan.where_unread")]
+        return [_in_sole(text, parts, frame, row, italic=True) for row, text in enumerate(notes)]
     runs = parts.imprint.bare(parts.stretches.end)
-    if not parts.imprint.marked(parts.stretches.end):
+    if not parts.imprint.scorched(parts.stretches.end):
         return [_in_sole(words.say("plan.nothing_marked"), parts, frame, 0, italic=False)]
     labels = []
     for run in runs:
@@ -243,7 +243,7 @@ def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
 
 def _in_sole(text: str, parts: PlanParts, frame: Frame, row: int, *, italic: bool) -> Node:
     """A line of text in front of the frog, below the markers of the sole where there are any."""
-    x, y = frame.at((0.0, 26.0 if parts.marked.get("sole") else 31.0))
+    x, y = frame.at((0.0, 26.0 if parts.numbered.get("sole") else 31.0))
     style = "italic" if italic else None
     return label(text, x, y + 11 * row, size=9, anchor="middle", fill=UNSEEN if italic else INK, font_style=style)
 
@@ -286,15 +286,15 @@ def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[l
         for spot in ("quarter", "heel"):
             place = f"{branch}_{spot}"
             target = frame.at(_touched(parts.figure, place, parts.stretches))
-            marked = parts.marked.get(place, ())
+            numbered = parts.numbered.get(place, ())
             here = max(here, target[1] - (4.0 if spot == "quarter" else 2.2) * LINE)
-            said = labels_at(place, parts.values, parts.words)
+            labels = labels_at(place, parts.values, parts.words)
             title = parts.words.say(f"place.{place}")
-            drawn, end = beside(title, said, marked, outer, here, inwards, target)
+            drawn, end = beside(title, labels, numbered, outer, here, inwards, target)
             nodes += drawn
             here = end + 8
         ends.append(here)
-    sole = parts.marked.get("sole", ())[:IN_SOLE]
+    sole = parts.numbered.get("sole", ())[:IN_SOLE]
     x, y = frame.at((0.0, 41.0))
     markers, _ = row_of_markers(sole, x - PITCH * (len(sole) - 1) / 2, y, IN_SOLE)
     return [*nodes, *markers], max(ends)

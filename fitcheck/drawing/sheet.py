@@ -80,7 +80,7 @@ class _Drawing:
         self.same_book = assessment.rulebook.digest == book.digest
         self.values: Values = {(each.quantity, each.place): each.value for each in assessment.measurements}
         self.stretches = stretches_of(book)
-        self.marked = numbered(assessment)
+        self.numbered = numbered(assessment)
         self.missing = missing_names(assessment, words, book)
         # Seen from below, toe upwards, the lateral side of a left foot is on the right.
         self.side = 1 if fitting.foot.startswith("left") else -1
@@ -121,7 +121,7 @@ class _Drawing:
             self.values,
             self.stretches,
             self.imprint,
-            self.marked,
+            self.numbered,
             self.missing,
             self.side,
             self.words,
@@ -173,7 +173,7 @@ class _Drawing:
         places: defaultdict[str, list[NumberedFinding]] = defaultdict(list)
         known = {place for place, _, _ in self.stretches.all} | {"sole"}
         nails = {f"nail:{nail.branch}:{nail.hole}" for nail in self.fitting.observations.nails or ()}
-        for each in self.marked:
+        for each in self.numbered:
             place = each.finding.place
             if place.endswith("_quarter") and each.finding.criterion in _NAILED:
                 places[f"nails:{place.removesuffix('_quarter')}"].append(each)
@@ -184,10 +184,12 @@ class _Drawing:
     def _plan(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
         figure = self._figure()
         nodes = [heading(self.words.say("plan.title"), top)]
-        said = wrapped(self._scale_label(figure), 8.8, _WIDTH - 120)
-        nodes += [label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(said)]
+        lines = wrapped(self._scale_label(figure), 8.8, _WIDTH - 120)
+        nodes += [
+            label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(lines)
+        ]
         parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.words)
-        drawn, here = plan_view(parts, top + 8 + 11 * len(said), _WIDTH)
+        drawn, here = plan_view(parts, top + 8 + 11 * len(lines), _WIDTH)
         return [*nodes, *drawn], here
 
     def _figure(self) -> Figure:
@@ -219,7 +221,7 @@ class _Drawing:
         here = top
         found = frozenset(
             each.finding.place
-            for each in self.marked
+            for each in self.numbered
             if each.finding.measured is not None and each.finding.measured.quantity == "clinch"
         )
         sides: Iterable[BranchSide] = ("lateral", "medial")
@@ -238,7 +240,7 @@ class _Drawing:
         return self.fitting.stage != "hot_fit" or bool(self.fitting.observations.nails)
 
     def _lists(self, top: float) -> tuple[list[Node], float]:
-        found, here = findings_list(self.marked, self.words, self.book, top + 6, _WIDTH)
+        found, here = findings_list(self.numbered, self.words, self.book, top + 6, _WIDTH)
         missing, here = missing_list(self.missing, self.words, here + 6, _WIDTH)
         signs, here = key(self.words, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
         nodes = [*found, *missing, *signs]

@@ -148,7 +148,7 @@ def _holes(fitting: Fitting, traces: Traces, plan: Plan) -> list[Hole]:
     return [
         Hole(
             place := f"nail:{side}:{number}",
-            points[hole.given],
+            points[hole.index],
             known=True,
             driven=None if unknown else place in driven,
         )

@@ -99,9 +99,9 @@ def side_wall(side: BranchSide, fitting: Fitting, values: Values, book: Rulebook
     """The wall of one branch, from the fitting's readings; the bands of ``book`` only where ``banded``."""
     length = values.get(("shoe_length", "foot"), _LENGTH)
     cover = values.get(("length", f"{side}_heel"), _HEEL_COVER)
-    given = [nail for nail in fitting.observations.nails or () if nail.branch == side]
+    driven = [nail for nail in fitting.observations.nails or () if nail.branch == side]
     nails = sorted(
-        (_side_nail(nail, length, fitting, values, book, banded=banded) for nail in given),
+        (_side_nail(nail, length, fitting, values, book, banded=banded) for nail in driven),
         key=lambda nail: (nail.foot, nail.hole),
     )
     return SideWall(

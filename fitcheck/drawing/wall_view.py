@@ -33,7 +33,7 @@ class WallParts:
     wall: SideWall
     toe: int
     """-1 where the toe is on the left, 1 where it is on the right."""
-    marked: Mapping[str, Sequence[NumberedFinding]]
+    numbered: Mapping[str, Sequence[NumberedFinding]]
     """Findings by nail."""
     whole: Sequence[NumberedFinding]
     """Findings on the branch's nails together."""
@@ -51,7 +51,7 @@ def wall_view(parts: WallParts, top: float, width: float) -> tuple[list[Node], f
     ]
     whole, _ = row_of_markers(parts.whole, 100, top + 8.5, 7)
     nodes += whole
-    stacked = max((len(parts.marked.get(nail.place, ())) for nail in wall.nails), default=0)
+    stacked = max((len(parts.numbered.get(nail.place, ())) for nail in wall.nails), default=0)
     frame = _frame(wall, parts.toe, width, top + 24 + PITCH * stacked)
     if not wall.observed or not wall.nails:
         text = words.say("wall.no_nails" if wall.observed else "wall.nails_unread")
@@ -181,7 +181,7 @@ def clinch_sign(clinch: str | None, at: Point, *, found: bool) -> Node:
 def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     """The findings of each nail over the wall, one above the other, led to the nail's exit."""
     wall = parts.wall
-    found = [nail for nail in wall.nails if parts.marked.get(nail.place)]
+    found = [nail for nail in wall.nails if parts.numbered.get(nail.place)]
     if not found:
         return []
     tops = []
@@ -193,7 +193,7 @@ def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     base = min(base, *(y for _, (_, y) in tops)) - 14
     nodes: list[Node] = []
     for (nail, (x, y)), place in zip(tops, _apart([x for _, (x, _) in tops], width), strict=True):
-        stack = parts.marked[nail.place]
+        stack = parts.numbered[nail.place]
         nodes.append(
             node(
                 "path",
@@ -210,10 +210,10 @@ def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     return nodes
 
 
-def _apart(wanted: Sequence[float], width: float) -> list[float]:
+def _apart(positions: Sequence[float], width: float) -> list[float]:
     """The nearest places to those wanted, in order, that leave room for a marker each."""
     placed: list[float] = []
-    for x in wanted:
+    for x in positions:
         placed.append(max(x, placed[-1] + _SPREAD) if placed else max(x, 14.0))
     limit = width - 14
     for number_, x in reversed(list(enumerate(placed))):

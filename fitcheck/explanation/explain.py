@@ -53,9 +53,9 @@ class _Explainer:
         self._assessment = assessment
         self._book = book
         self._situation: Situation = situation_of(fitting)
-        self._given = table_of(readings_of(fitting, book))
-        self._as_given = readings_as_sent(fitting, book)
-        table, _ = measured(fitting, self._given.values(), book)
+        self._readings_as_sent = table_of(readings_of(fitting, book))
+        self._as_sent = readings_as_sent(fitting, book)
+        table, _ = measured(fitting, self._readings_as_sent.values(), book)
         self._readings = table.values()
         self._required = completeness_of(fitting, self._situation, table, book).required()
         findings = {finding.id: finding for finding in assessment.findings}
@@ -119,8 +119,8 @@ class _Explainer:
     def _reading(self, reading: Reading) -> ReadingExplained:
         quantity = self._book.quantities[reading.quantity]
         key = (reading.quantity, reading.place)
-        given = self._given.get(key)
-        computed = given != reading
+        replaced = self._readings_as_sent.get(key)
+        computed = replaced != reading
         return ReadingExplained(
             quantity=reading.quantity,
             title=quantity.title,
@@ -132,11 +132,11 @@ class _Explainer:
             method=None if computed else self._method(key),
             where=reading.where or None,
             given=ReplacedInput(
-                value=_number(given.value),
-                u=None if isinstance(given.value, str) else round(given.u, 4),
+                value=_number(replaced.value),
+                u=None if isinstance(replaced.value, str) else round(replaced.u, 4),
                 method=self._method(key),
             )
-            if computed and given is not None
+            if computed and replaced is not None
             else None,
             limits=tuple(self._limits.limits(reading)),
             elsewhere=tuple(self._limits.elsewhere(reading)),
@@ -144,25 +144,25 @@ class _Explainer:
 
     def _method(self, key: tuple[str, str]) -> str | None:
         """How a number was read, as its uncertainty was settled; None for a word or where nothing is known of it."""
-        given = self._as_given.get(key)
-        return None if given is None else "; ".join(self._how(given, key[0])) or None
+        replaced = self._as_sent.get(key)
+        return None if replaced is None else "; ".join(self._how(replaced, key[0])) or None
 
-    def _how(self, given: InputValue, quantity_id: str) -> Iterator[str]:
+    def _how(self, replaced: InputValue, quantity_id: str) -> Iterator[str]:
         quantity = self._book.quantities[quantity_id]
         messages = messages_of(self._book)
-        if given.word is not None:
-            yield messages.say("explain.by_eye", word=messages.word(given.word, spaced=False))
+        if replaced.word is not None:
+            yield messages.say("explain.by_eye", word=messages.word(replaced.word, spaced=False))
             return
-        if given.value is not None and given.unit != (quantity.unit or "1"):
-            yield messages.say("explain.given_as", value=messages.number(f"{given.value:.4g}"), unit=given.unit)
+        if replaced.value is not None and replaced.unit != (quantity.unit or "1"):
+            yield messages.say("explain.given_as", value=messages.number(f"{replaced.value:.4g}"), unit=replaced.unit)
         if quantity.unit == "mm":
             # A stated uncertainty counts before that of the default method, so only a stated method is told then.
-            method = given.method or (None if given.u is not None else quantity.method or "rule")
+            method = replaced.method or (None if replaced.u is not None else quantity.method or "rule")
             if method is not None:
                 yield self._book.methods[method].title
-        elif given.u is None and (instrument := self._book.instruments.get(quantity.unit or "")):
+        elif replaced.u is None and (instrument := self._book.instruments.get(quantity.unit or "")):
             yield instrument.title
-        if given.u is not None:
+        if replaced.u is not None:
             yield messages.say("explain.u_stated")
 
     def _decision(self) -> DecisionExplained:
@@ -171,7 +171,7 @@ class _Explainer:
         decided_by = tuple(finding.id for finding in assessment.findings if finding.grade == deciding)
         return DecisionExplained(
             decision=assessment.decision,
-            say=_say(assessment, len(decided_by), messages_of(self._book)),
+            say=_decision_sentence(assessment, len(decided_by), messages_of(self._book)),
             decided_by=decided_by,
             other_findings=tuple(finding.id for finding in assessment.findings if finding.grade != deciding),
             still_needed=tuple(item.field for item in assessment.still_needed),
@@ -182,7 +182,7 @@ def _number(value: float | str) -> float | str:
     return value if isinstance(value, str) else round(value, 4)
 
 
-def _say(assessment: Assessment, deciding: int, messages: Messages) -> str:
+def _decision_sentence(assessment: Assessment, deciding: int, messages: Messages) -> str:
     lacking = len(assessment.still_needed)
     parts: dict[str, str] = {}
     if assessment.decision == "stop_and_refer":

@@ -229,9 +229,9 @@ class LimitExplainer:
             if read is None:
                 missing.append(title)
             elif read.value not in words:
-                wanted = messages.joined((messages.word(word) for word in words), "or")
+                allowed_words = messages.joined((messages.word(word) for word in words), "or")
                 is_ = messages.word(str(read.value))
-                other.append(messages.say("outcome.asks", title=title, wanted=wanted, is_=is_))
+                other.append(messages.say("outcome.asks", title=title, allowed_words=allowed_words, is_=is_))
         return missing, other
 
     def _lies(self, rule: Rule, reading: Reading, span: Span | None) -> str:
@@ -269,6 +269,8 @@ class LimitExplainer:
         side, messages = side_of(place), self.messages
         for key in (*_CONTEXT_KEYS, "side"):
             here = (side or "neither") if key == "side" else str(getattr(self.situation, key))
-            if any((wanted := getattr(context, key)) and here not in wanted for context in rule.applies or ()):
+            if any(
+                (allowed_words := getattr(context, key)) and here not in allowed_words for context in rule.applies or ()
+            ):
                 words = messages.word(here)
                 yield messages.say("phrase.context", key=messages.named("context", key), words=words)

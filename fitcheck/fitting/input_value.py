@@ -95,24 +95,24 @@ def in_unit(value: float, unit: str) -> float:
     return value if scale is None else scale.factor * (value - scale.zero)
 
 
-def measured_value(given: InputValue, quantity_id: str, book: Rulebook) -> MeasuredValue:
-    """The number that ``given`` stands for, in the own unit of ``quantity_id``, with its standard uncertainty.
+def measured_value(reading_input: InputValue, quantity_id: str, book: Rulebook) -> MeasuredValue:
+    """The number that ``reading_input`` stands for, in the own unit of ``quantity_id``, with its standard uncertainty.
 
     A stated ``u`` counts first, then the eye word's, then the stated method's, then the default of the quantity's
     method or unit in the rulebook.
     """
     unit = book.units.get(quantity_id)
-    if given.word is not None:
-        meaning = book.eye_words[quantity_id][given.word]
+    if reading_input.word is not None:
+        meaning = book.eye_words[quantity_id][reading_input.word]
         return MeasuredValue(meaning.value, meaning.u)
-    if given.value is None:
+    if reading_input.value is None:
         raise ValueError("a reading has a value or a word")
-    value = in_unit(given.value, given.unit)
-    if given.u is not None:
-        scale = _SCALES.get(given.unit)
-        return MeasuredValue(value, given.u * (scale.factor if scale else 1.0))
-    if unit == "mm" and given.method is not None:
-        return MeasuredValue(value, book.methods[given.method].u)
+    value = in_unit(reading_input.value, reading_input.unit)
+    if reading_input.u is not None:
+        scale = _SCALES.get(reading_input.unit)
+        return MeasuredValue(value, reading_input.u * (scale.factor if scale else 1.0))
+    if unit == "mm" and reading_input.method is not None:
+        return MeasuredValue(value, book.methods[reading_input.method].u)
     return MeasuredValue(value, book.usual_u[quantity_id])
 
 
@@ -170,10 +170,10 @@ class OfQuantity:
 
     def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> InputValue:
         book: Rulebook = (info.context or _NO_CONTEXT).get("book") or shipped_rulebook()
-        asked = self._quantity_rules
-        if asked is None or asked[0] is not book:
-            asked = self._quantity_rules = self._rules_of(book)
-        _, quantity, words, unit, least, most = asked
+        quantity_rules = self._quantity_rules
+        if quantity_rules is None or quantity_rules[0] is not book:
+            quantity_rules = self._quantity_rules = self._rules_of(book)
+        _, quantity, words, unit, least, most = quantity_rules
         if raw.__class__ is float and least <= raw <= most:
             return InputValue(raw, unit)  # as most readings are sent
         if isinstance(raw, InputValue):
@@ -194,11 +194,11 @@ class OfQuantity:
         return book, quantity, words, quantity.unit or "1", *(quantity.range or (math.inf, -math.inf))
 
 
-def _serialized(given: InputValue) -> Any:
-    if given.word is not None:
-        return given.word
-    stated = {"unit": given.unit, "u": given.u, "method": given.method}
-    return {"value": given.value} | {
+def _serialized(reading_input: InputValue) -> Any:
+    if reading_input.word is not None:
+        return reading_input.word
+    stated = {"unit": reading_input.unit, "u": reading_input.u, "method": reading_input.method}
+    return {"value": reading_input.value} | {
         key: value for key, value in stated.items() if value is not None and value not in {"1", "d"}
     }
 
@@ -263,21 +263,24 @@ def _uncertainty(raw: Any) -> float | None:
     return u + 0.0  # a negative nought becomes nought
 
 
-def _in_range(given: InputValue, quantity: Quantity) -> InputValue:
+def _in_range(reading_input: InputValue, quantity: Quantity) -> InputValue:
     least, most = quantity.range or (-math.inf, math.inf)
-    value = in_unit(given.value or 0.0, given.unit)
+    value = in_unit(reading_input.value or 0.0, reading_input.unit)
     if not least <= value <= most:
-        shown = f"{value:g} {_unit_title(quantity)}" if given.unit != quantity.unit else f"{value:g}"
+        shown = f"{value:g} {_unit_title(quantity)}" if reading_input.unit != quantity.unit else f"{value:g}"
         raise _refused(
             f"{shown} cannot be right: check the reading and its unit.",
             f"{least:g} to {most:g} {_unit_title(quantity)}",
         )
-    if given.u is not None and in_unit(given.u, given.unit) - in_unit(0.0, given.unit) > most - least:
+    if (
+        reading_input.u is not None
+        and in_unit(reading_input.u, reading_input.unit) - in_unit(0.0, reading_input.unit) > most - least
+    ):
         raise _refused(
             "u is larger than all that is possible: check it and its unit.",
             f"0 to {most - least:g} {_unit_title(quantity)}",
         )
-    return given
+    return reading_input
 
 
 def _number(raw: Any) -> float | None:

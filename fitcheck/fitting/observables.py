@@ -171,7 +171,7 @@ def observables() -> Mapping[tuple[str, str], Observable]:
     """What can be read of a foot or of a pair, for the analysis of a rulebook."""
     of_a_foot = {
         spot: Observable(
-            given=row.measure is None,
+            stated=row.measure is None,
             unit=row.unit,
             words=() if row.unit else _words(row.field.split(".")),
             where=_HOT if row.field.startswith(_SCORCH) else None,
@@ -179,7 +179,7 @@ def observables() -> Mapping[tuple[str, str], Observable]:
         for spot, row in _BY_SPOT.items()
     }
     of_a_pair = {
-        (row.quantity, place): Observable(given=False, unit=row.unit, where=row.where)
+        (row.quantity, place): Observable(stated=False, unit=row.unit, where=row.where)
         for row in PAIR_ROWS
         for place in row.at
     }

@@ -39,15 +39,20 @@ class _Collector:
         self._units = book.units
         self._usual_u = book.usual_u
 
-    def number(self, quantity: str, place: str, given: InputValue | None) -> None:
-        if given is None:
+    def number(self, quantity: str, place: str, reading_input: InputValue | None) -> None:
+        if reading_input is None:
             return
-        value = given.value
-        if value is not None and given.u is None and given.method is None and given.unit == self._units.get(quantity):
+        value = reading_input.value
+        if (
+            value is not None
+            and reading_input.u is None
+            and reading_input.method is None
+            and reading_input.unit == self._units.get(quantity)
+        ):
             # As most readings are given: a bare number in the quantity's own unit.
             self.readings.append(Reading(quantity, place, value, self._usual_u[quantity]))
         else:
-            self.readings.append(Reading(quantity, place, *measured_value(given, quantity, self._book)))
+            self.readings.append(Reading(quantity, place, *measured_value(reading_input, quantity, self._book)))
 
     def numbers(self, source: object, place: str, *quantities: str) -> None:
         """Quantities that bear the same name as the fields of ``source``; none when that was left out."""
@@ -68,11 +73,11 @@ class _AsSent(_Collector):
 
     def __init__(self, book: Rulebook) -> None:
         super().__init__(book)
-        self.given: dict[tuple[str, str], InputValue] = {}
+        self.reading_input: dict[tuple[str, str], InputValue] = {}
 
-    def number(self, quantity: str, place: str, given: InputValue | None) -> None:
-        if given is not None:
-            self.given[quantity, place] = given
+    def number(self, quantity: str, place: str, reading_input: InputValue | None) -> None:
+        if reading_input is not None:
+            self.reading_input[quantity, place] = reading_input
 
 
 def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
@@ -86,7 +91,7 @@ def readings_as_sent(fitting: Fitting, book: Rulebook) -> dict[tuple[str, str], 
     """Every number that the fitting states, as it was given, by quantity and place."""
     gathered = _AsSent(book)
     _gather(fitting, gathered)
-    return gathered.given
+    return gathered.reading_input
 
 
 def _gather(fitting: Fitting, gathered: _Collector) -> None:

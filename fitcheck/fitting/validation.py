@@ -126,14 +126,14 @@ def summary(value: object) -> Any:
 
 
 def _problem(fault: ErrorDetails, raw: object, model: type[BaseModel]) -> Problem:
-    kind, told = fault["type"], fault.get("ctx", {})
+    kind, context = fault["type"], fault.get("ctx", {})
     location = [step for step in fault["loc"] if step != _KEY]
     if kind == "contradiction":
-        location += [int(step) if step.isdecimal() else step for step in told["field"].split(".")]
+        location += [int(step) if step.isdecimal() else step for step in context["field"].split(".")]
     value = None if kind == "missing" else _at(raw, location)
     field = ".".join(cut(str(step), _LONGEST_KEY) for step in location) or WHOLE
-    if "allowed" in told:
-        return Problem(field, summary(value), told["allowed"], _own_words(told, value))
+    if "allowed" in context:
+        return Problem(field, summary(value), context["allowed"], _own_words(context, value))
     shape = _Shape(model).along(location)
     if kind in {"extra_forbidden", "invalid_key"} or fault["loc"][-1:] == (_KEY,):
         keys = list(_Shape(model).along(location[:-1]).keys())
@@ -149,14 +149,14 @@ def _problem(fault: ErrorDetails, raw: object, model: type[BaseModel]) -> Proble
     return Problem(field, summary(value), allowed, detail)
 
 
-def _own_words(told: Mapping[str, str], value: object) -> str:
+def _own_words(context: Mapping[str, str], value: object) -> str:
     """The detail of one of our own errors, on one line, with nothing quoted in it but text."""
     for part in ("unit", "method"):
-        if isinstance(value, dict) and told["allowed"].startswith((part, f"no {part}")):
+        if isinstance(value, dict) and context["allowed"].startswith((part, f"no {part}")):
             stated = value.get(part)
             if not isinstance(stated, str):
                 return f"{_shown(stated)} is not a {part} for this reading."
-    return cut(told["detail"], len(told["detail"]))
+    return cut(context["detail"], len(context["detail"]))
 
 
 def _at(raw: object, location: Iterable[int | str]) -> object:

@@ -46,16 +46,16 @@ class Applied:
     one is about another assessment.
     """
 
-    def __init__(self, said: AssessmentView, book: Rulebook, overrides: Iterable[Override]) -> None:
-        self.said = said
+    def __init__(self, view: AssessmentView, book: Rulebook, overrides: Iterable[Override]) -> None:
+        self.view = view
         self._book = book
-        self._own = found_in(said, book)
+        self._own = found_in(view, book)
         self.findings = dict(self._own)
         self.set: dict[str, MarkSet] = {}
         self.changes: list[ChangeView] = []
         for override in sorted(overrides, key=lambda each: (each.created, each.id)):
-            if override.about != said.id:
-                raise ValueError(f"override {override.id} is about assessment {override.about}, not {said.id}")
+            if override.about != view.id:
+                raise ValueError(f"override {override.id} is about assessment {override.about}, not {view.id}")
             for change in override.changes:
                 self._apply(change, override)
 
@@ -127,7 +127,7 @@ class Applied:
 
     def _fault_of_mark(self, change: Change) -> _Fault | None:
         marks = marking_of(self._book).marks
-        required = [name for name in required_of(self.said, self._book) if marks[name].marks]
+        required = [name for name in required_of(self.view, self._book) if marks[name].marks]
         if change.target not in required:
             detail = "This criterion has no marks on this foot at this stage. Name one that has."
             return _Fault("criterion", ", ".join(required), detail)
@@ -160,42 +160,42 @@ class Applied:
 
 
 def override_of(
-    asked: OverrideRequest,
+    request: OverrideRequest,
     assessment: Assessment | Mapping[str, Any],
     book: Rulebook,
     *,
     earlier: Iterable[Override] = (),
 ) -> Override:
-    """The override ``asked`` for, of ``assessment`` as the ``earlier`` overrides leave it, with a new id and the time.
+    """The override that ``request`` asks for, of ``assessment`` as ``earlier`` ones leave it; its id and time are new.
 
     Raises BadInput where it is about another assessment, strikes or regrades what does not count, adds what does, adds
     what no rule of ``book`` finds there, or sets a mark that the criterion cannot have.
     """
-    said = assessment_view(assessment)
-    problems = list(_problems(asked, Applied(said, book, earlier)))
+    view = assessment_view(assessment)
+    problems = list(_problems(request, Applied(view, book, earlier)))
     if problems:
         raise BadInput(problems)
-    says = [marking_of(book).says["overridden"].text]
-    if said.decision == "stop_and_refer":
-        says.append(marking_of(book).says["stop_stays"].text)
+    notes = [marking_of(book).says["overridden"].text]
+    if view.decision == "stop_and_refer":
+        notes.append(marking_of(book).says["stop_stays"].text)
     return Override(
         id=str(uuid.uuid4()),
         created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
-        about=asked.about,
-        assessor=asked.assessor,
-        changes=tuple(asked.changes),
+        about=request.about,
+        assessor=request.assessor,
+        changes=tuple(request.changes),
         rulebook=shown_book(book),
-        decision=said.decision,
-        says=tuple(says),
+        decision=view.decision,
+        says=tuple(notes),
     )
 
 
-def _problems(asked: OverrideRequest, state: Applied) -> Iterator[Problem]:
-    if asked.about != state.said.id:
+def _problems(request: OverrideRequest, state: Applied) -> Iterator[Problem]:
+    if request.about != state.view.id:
         detail = "This is about another assessment. Send it to the one that it is about."
-        yield Problem("about", asked.about, f"the id {state.said.id}", detail)
+        yield Problem("about", request.about, f"the id {state.view.id}", detail)
         return
-    for number, change in enumerate(asked.changes):
+    for number, change in enumerate(request.changes):
         fault = state.fault(change)
         if fault is not None:
             yield Problem(f"changes.{number}.{fault.key}", getattr(change, fault.key), fault.allowed, fault.detail)

@@ -93,9 +93,9 @@ def assessment_view(assessment: Assessment | Mapping[str, Any]) -> AssessmentVie
         raise BadInput([problem]) from None
 
 
-def found_in(said: AssessmentView, book: Rulebook) -> dict[str, Found]:
+def found_in(view: AssessmentView, book: Rulebook) -> dict[str, Found]:
     """The findings of an assessment: see :func:`found_among`."""
-    return found_among(said.findings, book)
+    return found_among(view.findings, book)
 
 
 def found_among(findings: Sequence[FindingView | Finding], book: Rulebook) -> dict[str, Found]:
@@ -120,14 +120,14 @@ def _found(each: FindingView | Finding, among: Sequence[FindingView | Finding], 
     return Found(each.id, each.rule, each.criterion, each.grade, each.grade, each.finding, parts)
 
 
-def required_of(said: AssessmentView, book: Rulebook) -> tuple[str, ...]:
+def required_of(view: AssessmentView, book: Rulebook) -> tuple[str, ...]:
     """The criteria that the stage requires of this foot.
 
     Whether the shoe was hot does not stand in an assessment: what is required of a hot one only is so where some of it
     was observed or asked for.
     """
-    required = book.required[said.stage]
-    if said.stage == "finished":
-        touched = said.observed | {each.criterion for each in said.still_needed}
+    required = book.required[view.stage]
+    if view.stage == "finished":
+        touched = view.observed | {each.criterion for each in view.still_needed}
         required += tuple(name for name in book.required_when_hot_fitted if name in touched and name not in required)
     return tuple(name for name in book.criteria if name in required)

@@ -31,30 +31,30 @@ def mark_of(
     ``assessment`` is not one as the tool gives it, or has findings on a criterion that ``book`` lacks; ValueError when
     an override is about another assessment.
     """
-    said = assessment_view(assessment)
-    own = _tally(said, Applied(said, book, ()), book)
-    applied = Applied(said, book, overrides)
-    other = _tally(said, applied, book) if applied.changes else None
+    view = assessment_view(assessment)
+    own = _tally(view, Applied(view, book, ()), book)
+    applied = Applied(view, book, overrides)
+    other = _tally(view, applied, book) if applied.changes else None
     return MarkSheet(
-        assessment=said.id,
-        created=said.created,
-        foot=said.foot,
-        stage=said.stage,
-        decision=said.decision,
-        judged_by=said.rulebook,
+        assessment=view.id,
+        created=view.created,
+        foot=view.foot,
+        stage=view.stage,
+        decision=view.decision,
+        judged_by=view.rulebook,
         marked_by=shown_book(book),
         tool=own,
         assessor=other,
         changes=tuple(applied.changes),
-        says=tuple(_says(said, other, book)),
+        says=tuple(_notes(view, other, book)),
     )
 
 
-def _tally(said: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
-    required = required_of(said, book)
-    missing = list(_missing(said, required))
+def _tally(view: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
+    required = required_of(view, book)
+    missing = list(_missing(view, required))
     lacking = {each.criterion for each in missing}
-    seen = {*required, *said.observed, *(found.criterion for found in applied.findings.values())}
+    seen = {*required, *view.observed, *(found.criterion for found in applied.findings.values())}
     shares = [
         Share(
             criterion=name,
@@ -69,19 +69,19 @@ def _tally(said: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
     return tally_of(shares, missing, book)
 
 
-def _missing(said: AssessmentView, required: Iterable[str]) -> Iterator[Missing]:
+def _missing(view: AssessmentView, required: Iterable[str]) -> Iterator[Missing]:
     """What the assessment still needs, and what this book requires of which nothing was observed."""
-    for each in said.still_needed:
+    for each in view.still_needed:
         yield Missing(criterion=each.criterion, field=each.field)
-    told = {each.criterion for each in said.still_needed}
+    needed_criteria = {each.criterion for each in view.still_needed}
     for name in required:
-        if name not in said.observed and name not in told:
+        if name not in view.observed and name not in needed_criteria:
             yield Missing(criterion=name, field=None)
 
 
-def _says(said: AssessmentView, other: Tally | None, book: Rulebook) -> Iterator[str]:
+def _notes(view: AssessmentView, other: Tally | None, book: Rulebook) -> Iterator[str]:
     says = marking_of(book).says
-    if said.decision == "stop_and_refer":
+    if view.decision == "stop_and_refer":
         yield says["stop_stays"].text
     elif other is not None and other.state == "stopped":
         yield says["stop_added"].text
@@ -104,13 +104,13 @@ def sheet_of_visit(
     Of each foot the assessment that counts at the visit is marked.  Raises BadInput when one is not given, and what
     :func:`fitcheck.marking.mark_of` raises.
     """
-    given = list(overrides)
+    every_override = list(overrides)
     feet = []
     for foot in visit.feet:
         if foot.assessment not in assessments:
             detail = f"The visit counts assessment {foot.assessment}. Give it with its id."
             raise BadInput([Problem("assessments", foot.assessment, "every assessment that the visit counts", detail)])
-        of_foot = [each for each in given if each.about == foot.assessment]
+        of_foot = [each for each in every_override if each.about == foot.assessment]
         feet.append(mark_of(assessments[foot.assessment], book, of_foot))
     pairs = tuple(_pair(pair, book) for pair in visit.pairs)
     return VisitSheet(
@@ -175,11 +175,11 @@ def _together(feet: Iterable[MarkSheet], pairs: Iterable[PairMarks], book: Ruleb
 
 
 def _worst(tallies: Iterable[Tally]) -> TakesOff:
-    grades = {finding.grade for finding in _marked(tallies)}
+    grades = {finding.grade for finding in _both_marks(tallies)}
     return "major" if "major" in grades else "minor"
 
 
-def _marked(tallies: Iterable[Tally]) -> Iterator[Any]:
+def _both_marks(tallies: Iterable[Tally]) -> Iterator[Any]:
     for tally in tallies:
         for criterion in tally.criteria:
             if criterion.standing == "assessed":

@@ -37,8 +37,8 @@ _MOST_MARKS: Final = 10_000
 def _not_blank(reason: str) -> str:
     if not reason.strip():
         allowed = f"text of 1 to {_LONGEST_REASON} characters, not only blanks"
-        told = {"detail": "There is no reason here. Say in a sentence why.", "allowed": allowed}
-        raise PydanticCustomError("reason", "{detail}", told)
+        context = {"detail": "There is no reason here. Say in a sentence why.", "allowed": allowed}
+        raise PydanticCustomError("reason", "{detail}", context)
     return reason
 
 
@@ -74,10 +74,10 @@ class Change(Model):
     def _keys_fit(self) -> Change:
         needed, allowed = _TAKES[self.what]
         for key in _KEYS:
-            given = getattr(self, key) is not None
-            if key in needed and not given:
+            present = getattr(self, key) is not None
+            if key in needed and not present:
                 raise _contradiction(key, f"{self.what} needs {key}.", f"{' and '.join(sorted(needed))} with a reason")
-            if given and key not in needed | allowed:
+            if present and key not in needed | allowed:
                 raise _contradiction(key, f"{key} does not belong to {self.what}.", "leave it out")
         return self
 
@@ -128,5 +128,5 @@ def parse_override(raw: object) -> OverrideRequest:
 
 
 def _contradiction(field: str, detail: str, allowed: str) -> PydanticCustomError:
-    told = {"detail": f"{detail[0].upper()}{detail[1:]}", "allowed": allowed, "field": field}
-    return PydanticCustomError("contradiction", "{detail}", told)
+    context = {"detail": f"{detail[0].upper()}{detail[1:]}", "allowed": allowed, "field": field}
+    return PydanticCustomError("contradiction", "{detail}", context)

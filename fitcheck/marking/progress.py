@@ -125,8 +125,8 @@ def _criterion(name: str, subjects: Sequence[Sequence[DatedSheet]], book: Rulebo
     judged = [marks for sheets in subjects if (marks := [mark for sheet in sheets if (mark := _mark(name, sheet))])]
     good = sum(not any(_to_put_right(mark) for mark in marks) for marks in judged)
     found = share(good, len(judged))
-    reckoned = [(mark.mark, mark.of) for marks in judged for mark in marks if mark.mark is not None]
-    of = sum(whole for _, whole in reckoned)
+    computed = [(mark.mark, mark.of) for marks in judged for mark in marks if mark.mark is not None]
+    of = sum(whole for _, whole in computed)
     title = book.criteria[name].title
     known = isinstance(found, Share)
     return CriterionProgress(
@@ -137,12 +137,12 @@ def _criterion(name: str, subjects: Sequence[Sequence[DatedSheet]], book: Rulebo
         share=found.value if isinstance(found, Share) else None,
         low=found.interval.low if isinstance(found, Share) else None,
         high=found.interval.high if isinstance(found, Share) else None,
-        lost=round(_PERCENT * (of - sum(left for left, _ in reckoned)) / of, 1) if of else None,
-        say=f"{title}: {_told(found)}." if isinstance(found, Share) and known else f"{title}: not assessed.",
+        lost=round(_PERCENT * (of - sum(left for left, _ in computed)) / of, 1) if of else None,
+        say=f"{title}: {_share_text(found)}." if isinstance(found, Share) and known else f"{title}: not assessed.",
     )
 
 
-def _told(found: Share) -> str:
+def _share_text(found: Share) -> str:
     low, high = (_PERCENT * end for end in (found.interval.low, found.interval.high))
     return f"nothing to put right on {found.part} of {_feet(found.whole)} (95 % interval {low:.0f} % to {high:.0f} %)"
 
@@ -189,13 +189,15 @@ def _advice(practise: CriterionProgress | None, criteria: Sequence[CriterionProg
         more = f" {_feet(seen, first=True)} {'is' if seen == 1 else 'are'} few to go on." if seen < few else ""
         return f"Nothing had to be put right on {_feet(seen)}.{more}"
     bad = practise.feet - practise.good
-    said = f"Practise {practise.title.lower()} next: something had to be put right on {bad} of {_feet(practise.feet)}."
+    advice = (
+        f"Practise {practise.title.lower()} next: something had to be put right on {bad} of {_feet(practise.feet)}."
+    )
     if practise.feet < few:
-        return f"{said} With so few feet that may be chance."
+        return f"{advice} With so few feet that may be chance."
     alike = [each.title.lower() for each in criteria if each is not practise and _overlap(practise, each)]
     if alike:
-        return f"{said} That it is the weakest is not settled: the interval overlaps that of {_listed(alike)}."
-    return said
+        return f"{advice} That it is the weakest is not settled: the interval overlaps that of {_listed(alike)}."
+    return advice
 
 
 def _overlap(one: CriterionProgress, other: CriterionProgress) -> bool:
@@ -229,8 +231,8 @@ def _trend(points: Sequence[MarkPoint], book: Rulebook) -> Trend:
 
 def _feet(count: int, *, first: bool = False) -> str:
     words: Mapping[int, str] = {0: "no feet", 1: "1 foot"}
-    told = words.get(count, f"{count} feet")
-    return told[0].upper() + told[1:] if first else told
+    number = words.get(count, f"{count} feet")
+    return number[0].upper() + number[1:] if first else number
 
 
 def _days(count: int) -> str:

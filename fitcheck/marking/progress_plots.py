@@ -44,8 +44,8 @@ def shares_plot(progress: Progress, book: Rulebook) -> str:
     for number, row in enumerate(rows):
         parts += _share_row(row, _TOP + _ROW * (number + 0.5))
     parts.append(label("Dot: share of the feet seen. Bar: 95 % interval of it.", _MARGIN, bottom + _BELOW, fill=UNSEEN))
-    said = " ".join(row.say for row in rows)
-    return _drawn(parts, bottom + _BELOW + _MARGIN, f"Progress by criterion, {book.title}", f"{said} {progress.say}")
+    text = " ".join(row.say for row in rows)
+    return _drawn(parts, bottom + _BELOW + _MARGIN, f"Progress by criterion, {book.title}", f"{text} {progress.say}")
 
 
 def _share_row(row: CriterionProgress, y: float) -> Iterator[Node]:
@@ -86,8 +86,8 @@ def marks_plot(progress: Progress, book: Rulebook) -> str:
             "Dot: mark. Ring: something was not observed. Cross: stopped, no mark.", _MARGIN, bottom + 56, fill=UNSEEN
         )
     )
-    said = " ".join(f"{_said(point)}." for point in progress.marks)
-    return _drawn(parts, bottom + 56 + _MARGIN, f"Marks over time, {book.title}", f"{progress.trend.say} {said}")
+    text = " ".join(f"{_point_text(point)}." for point in progress.marks)
+    return _drawn(parts, bottom + 56 + _MARGIN, f"Marks over time, {book.title}", f"{progress.trend.say} {text}")
 
 
 def _places(days: Sequence[int]) -> Iterator[float]:
@@ -100,21 +100,21 @@ def _places(days: Sequence[int]) -> Iterator[float]:
 
 
 def _point(point: MarkPoint, x: float, bottom: float) -> Node:
-    told = node("title", _said(point))
+    title = node("title", _point_text(point))
     if point.percent is not None:
-        return node("g", told, node("circle", cx=x, cy=_up(point.percent), r=_RADIUS, fill=INK))
+        return node("g", title, node("circle", cx=x, cy=_up(point.percent), r=_RADIUS, fill=INK))
     y = bottom + 16
     if point.state == "incomplete":
         ring = node("circle", cx=x, cy=y, r=_RADIUS, fill=PAPER, stroke=INK, stroke_width=HEAVY)
-        return node("g", told, ring)
+        return node("g", title, ring)
     strokes = [
         line((x - _RADIUS, y - way), (x + _RADIUS, y + way), stroke=INK, stroke_width=HEAVY)
         for way in (_RADIUS, -_RADIUS)
     ]
-    return node("g", told, *strokes)
+    return node("g", title, *strokes)
 
 
-def _said(point: MarkPoint) -> str:
+def _point_text(point: MarkPoint) -> str:
     what = {"whole": f"{point.percent:g} %" if point.percent is not None else "no marks to be had"}.get(
         point.state, {"incomplete": "no whole mark", "stopped": "stopped, no mark"}.get(point.state, "")
     )

@@ -43,9 +43,9 @@ class Share:
 def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook) -> Tally:
     """All criteria added up; ``missing`` is what was to be observed and was not."""
     stopped_by = [found.id for share in shares for found in share.findings if found.grade == "critical"]
-    reckoned = [_criterion(share, book, stopped=bool(stopped_by)) for share in shares]
+    computed = [_criterion(share, book, stopped=bool(stopped_by)) for share in shares]
     of = sum(share.marks for share in shares) * HUNDREDTHS
-    here = [(share, left) for share, (_, left) in zip(shares, reckoned, strict=True) if left is not None]
+    here = [(share, left) for share, (_, left) in zip(shares, computed, strict=True) if left is not None]
     got, got_of = sum(left for _, left in here), sum(share.marks for share, _ in here) * HUNDREDTHS
     lacking = [each for each in missing if not any(s.criterion == each.criterion and s.set for s in shares)]
     whole = not stopped_by and not lacking
@@ -70,7 +70,7 @@ def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook
         so_far_of=in_marks(got_of) if partly else None,
         stopped_by=tuple(stopped_by),
         missing=tuple(lacking),
-        criteria=tuple(criterion for criterion, _ in reckoned),
+        criteria=tuple(criterion for criterion, _ in computed),
         say=say,
     )
 
@@ -151,8 +151,8 @@ def _why_left(counted: Counted, marks: int, messages: Messages) -> str:
     if not counted.takes:
         return messages.say("marks.nothing_found")
     together = sum(counted.takes.values())
-    said = "marks.nothing_left" if together > counted.taken else "marks.off"
-    return messages.say(said, taken=messages.number(shown_marks(together)), marks=marks)
+    message_id = "marks.nothing_left" if together > counted.taken else "marks.off"
+    return messages.say(message_id, taken=messages.number(shown_marks(together)), marks=marks)
 
 
 def _findings(share: Share, counted: Counted, book: Rulebook, otherwise: str) -> Iterator[FindingMark]:

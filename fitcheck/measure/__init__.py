@@ -51,8 +51,8 @@ def measured(fitting: Fitting, readings: Iterable[Reading], book: Rulebook) -> M
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
-    given = table_of(readings)
-    table = dict(given)
+    observed = table_of(readings)
+    table = dict(observed)
     remarks: list[Remark] = []
     replaced = False
     for measure in MEASURES:
@@ -61,8 +61,8 @@ def measured(fitting: Fitting, readings: Iterable[Reading], book: Rulebook) -> M
                 remarks.append(result)
             else:
                 key = (result.quantity, result.place)
-                replaced = replaced or key in given
+                replaced = replaced or key in observed
                 table[key] = result
     if replaced:
-        table |= table_of(disagreements(given, table, book))
+        table |= table_of(disagreements(observed, table, book))
     return table, list(dict.fromkeys(remarks))

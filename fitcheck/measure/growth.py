@@ -92,11 +92,11 @@ def drift_of(readings: Readings, book: Rulebook) -> tuple[Drift | None, bool]:
     A foot that seems not to have grown at all is taken to grow as feet do.
     """
     k = guard_factor(book.levels["guarded"].probability)
-    angle, possible = readings.get(("wall_angle", "foot")), book.quantities["wall_angle"].range
+    angle, physical_range = readings.get(("wall_angle", "foot")), book.quantities["wall_angle"].range
     slopes = span_of(book.parameters["wall_angle"])
-    if angle is not None and possible is not None:
+    if angle is not None and physical_range is not None:
         read = around(angle, k)
-        slopes = Span(max(possible[0], read.low), min(possible[1], read.high))
+        slopes = Span(max(physical_range[0], read.low), min(physical_range[1], read.high))
     cosine, most = _carried(slopes, k)
 
     read_growth = readings.get(("growth_rate", "foot"))

@@ -160,7 +160,7 @@ def _time_left(contact: Contact, book: Rulebook) -> Iterator[Reading]:
 
 def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
     """All applications as one hold (s); None when no contact time was given."""
-    further = [measured_value(given, "contact_time", book) for given in scorch.further_contact_times or ()]
+    further = [measured_value(each, "contact_time", book) for each in scorch.further_contact_times or ()]
     if scorch.contact_time is None:
         if further:
             problem = Problem(

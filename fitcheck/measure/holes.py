@@ -18,8 +18,8 @@ __all__ = ["Hole", "holes_of"]
 class Hole:
     """One nail hole; a ``factor`` is a standard uncertainty per unit of that of a traced coordinate."""
 
-    given: int
-    """Its number among the holes as given, from nought."""
+    index: int
+    """Its number among the holes as given, from 0."""
     along: float
     """Distance along the wall of the place nearest to it (mm)."""
     inset: float

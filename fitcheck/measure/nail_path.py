@@ -322,11 +322,11 @@ def nail_path(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[
 def _slopes(readings: Readings, book: Rulebook, factor: float) -> Span:
     """The slopes (rad) that the wall may have, within what is possible."""
     angle = readings.get(("wall_angle", "foot"))
-    possible = book.quantities["wall_angle"].range
+    physical_range = book.quantities["wall_angle"].range
     span = span_of(book.parameters["wall_angle"])
-    if angle is not None and possible is not None:
+    if angle is not None and physical_range is not None:
         span = around(angle, factor)
-        span = Span(max(possible[0], span.low), min(possible[1], span.high))
+        span = Span(max(physical_range[0], span.low), min(physical_range[1], span.high))
     return Span(math.radians(span.low), math.radians(span.high))
 
 

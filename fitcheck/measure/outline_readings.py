@@ -124,7 +124,7 @@ def _toe_ends(plan: Plan, known: _Book, outline: Outline) -> dict[str, float]:
 
 def _heel_missing(outline: Outline, side: str, holes: Sequence[Hole]) -> Problem:
     if holes:
-        number = holes[-1].given
+        number = holes[-1].index
         detail = f"The last {side} hole lies at the buttress or behind it, where no nail is driven. Correct it."
         x, y = (outline.nail_holes or [])[number]
         return Problem(f"{FIELD}.nail_holes.{number}", f"[{x:g}, {y:g}]", "a point in front of the buttress", detail)
@@ -151,9 +151,9 @@ def _quarter(stations: Stations, side: str, buttress: float, known: _Book) -> It
         return
     whole, tight = mean(stations), least(stations, known.stretch)
     place, before = f"{side}_quarter", _in_front(tight, buttress, known.messages)
-    told = _least_words(tight, before, known.messages)
-    yield Reading("overhang", place, whole.value, known.u * whole.factor, told)
-    if _from_nought_up(whole):
+    where = _least_words(tight, before, known.messages)
+    yield Reading("overhang", place, whole.value, known.u * whole.factor, where)
+    if _not_negative(whole):
         yield Reading("overhang_least", place, tight.value, known.u * tight.factor, before)
 
 
@@ -163,15 +163,15 @@ def _heel(stations: Stations, side: str, buttress: float, known: _Book) -> Itera
     whole, tight = mean(stations), least(stations, known.stretch)
     messages = known.messages
     place, before = f"{side}_heel", _in_front(tight, buttress, messages)
-    told = messages.say("where.closest", value=_shown(tight.value, messages), where=before)
+    where = messages.say("where.closest", value=_shown(tight.value, messages), where=before)
     if round(stations.bare):
-        told = messages.say("where.bare", where=told, length=f"{stations.bare:.0f}")
-    yield Reading("width", place, whole.value, known.u * whole.factor, told)
-    if _from_nought_up(whole):
+        where = messages.say("where.bare", where=where, length=f"{stations.bare:.0f}")
+    yield Reading("width", place, whole.value, known.u * whole.factor, where)
+    if _not_negative(whole):
         yield Reading("width_least", place, tight.value, known.u * tight.factor, before)
 
 
-def _from_nought_up(whole: Averaged) -> bool:
+def _not_negative(whole: Averaged) -> bool:
     """Whether the mean is not below nought; below, it says already what the least would say.
 
     In millionths, as the rules see it: a mean that is nought but for rounding must not keep the least back.

@@ -75,8 +75,8 @@ def read_traces(outline: Outline, bounds: Bounds) -> Traces:
     mirrored = outline.lateral == "-x"
     problems: list[Problem] = []
     traces: dict[str, Trace] = {}
-    for name, given in (("hoof", outline.hoof), ("shoe", outline.shoe)):
-        found = _trace(f"{FIELD}.{name}", given, bounds, mirrored=mirrored)
+    for name, trace in (("hoof", outline.hoof), ("shoe", outline.shoe)):
+        found = _trace(f"{FIELD}.{name}", trace, bounds, mirrored=mirrored)
         if isinstance(found, Trace):
             traces[name] = found
         else:
@@ -93,16 +93,16 @@ def read_traces(outline: Outline, bounds: Bounds) -> Traces:
     return Traces(hoof, shoe, holes, mirrored)
 
 
-def _trace(field: str, given: list[list[float]], bounds: Bounds, *, mirrored: bool) -> Trace | Problem:
+def _trace(field: str, trace: list[list[float]], bounds: Bounds, *, mirrored: bool) -> Trace | Problem:
     """One trace in order, or what is wrong with it."""
-    if len(given) < FEWEST:
-        return _wrong(field, given, f"{FEWEST} points or more", f"A trace of {len(given)} is too coarse.")
-    points = np.array(given, dtype=np.float64)
+    if len(trace) < FEWEST:
+        return _wrong(field, trace, f"{FEWEST} points or more", f"A trace of {len(trace)} is too coarse.")
+    points = np.array(trace, dtype=np.float64)
     points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > ALIKE])]
     if len(points) < FEWEST:
-        return _wrong(field, given, f"{FEWEST} different points or more", "The same point stands again and again.")
+        return _wrong(field, trace, f"{FEWEST} different points or more", "The same point stands again and again.")
     width, length = (float(extent) for extent in np.ptp(points, axis=0))
-    wrong = _size(field, given, width, length, bounds)
+    wrong = _size(field, trace, width, length, bounds)
     if wrong is not None:
         return wrong
     gap = float(np.hypot(*(points[-1] - points[0])))
@@ -113,11 +113,11 @@ def _trace(field: str, given: list[list[float]], bounds: Bounds, *, mirrored: bo
     crossing = _crossing(points)
     if crossing is not None:
         detail = f"The trace crosses or touches itself{crossing}. Trace it again, once round."
-        return _wrong(field, given, "a line that nowhere crosses or touches itself", detail)
+        return _wrong(field, trace, "a line that nowhere crosses or touches itself", detail)
     if not closed:
         turned = _ends(points, centre_of(points))
         if turned is not None:
-            return _wrong(field, given, _TURN, turned)
+            return _wrong(field, trace, _TURN, turned)
     if mirrored:
         points = points * (-1.0, 1.0)
     if shapely.is_ccw(shapely.LinearRing(points)):
@@ -125,16 +125,16 @@ def _trace(field: str, given: list[list[float]], bounds: Bounds, *, mirrored: bo
     return Trace(np.ascontiguousarray(points), closed)
 
 
-def _size(field: str, given: list[list[float]], width: float, length: float, bounds: Bounds) -> Problem | None:
+def _size(field: str, trace: list[list[float]], width: float, length: float, bounds: Bounds) -> Problem | None:
     longest, shortest = max(width, length), min(width, length)
     allowed = f"{bounds.least:g} to {bounds.most:g} mm from end to end"
     if not bounds.least <= longest <= bounds.most:
         small = "small" if longest < bounds.least else "large"
         detail = f"A trace {longest:.4g} mm from end to end is far too {small} for a foot or shoe: check the unit."
-        return _wrong(field, given, allowed, detail)
+        return _wrong(field, trace, allowed, detail)
     if shortest * _FLAT < longest:
         detail = f"A trace {width:.3g} mm wide and {length:.3g} mm long is a line, no foot or shoe. Trace it again."
-        return _wrong(field, given, "the whole outline, from heel over toe to heel", detail)
+        return _wrong(field, trace, "the whole outline, from heel over toe to heel", detail)
     return None
 
 
@@ -178,23 +178,23 @@ def _outside(outline: Outline, holes: Floats, hoof: Trace, shoe: Trace) -> list[
         return []
     problems = []
     inside = {name: shapely.contains_xy(shapely.Polygon(t.ring), holes) for name, t in (("hoof", hoof), ("shoe", shoe))}
-    given = outline.nail_holes or []
-    for number, hole in enumerate(given):
+    trace = outline.nail_holes or []
+    for number, hole in enumerate(trace):
         beyond = [name for name in ("hoof", "shoe") if not inside[name][number]]
         if beyond:
             detail = f"The hole at ({hole[0]:g}, {hole[1]:g}) lies outside the {' and the '.join(beyond)}. Correct it."
             allowed = "a point inside the traces of hoof and shoe"
             problems.append(Problem(f"{FIELD}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", allowed, detail))
-        elif hole in given[:number]:
+        elif hole in trace[:number]:
             detail = f"The hole at ({hole[0]:g}, {hole[1]:g}) is given twice. Take it out."
             problems.append(
                 Problem(f"{FIELD}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", "each hole once", detail)
             )
     if not problems and (holes[:, 1] < centre_of(hoof.points).y).all():
         detail = "All nail holes lie behind the middle of the foot: is it turned round? The toe belongs towards +y."
-        problems.append(Problem(f"{FIELD}.nail_holes", f"a list of {len(given)}", "the toe towards +y", detail))
+        problems.append(Problem(f"{FIELD}.nail_holes", f"a list of {len(trace)}", "the toe towards +y", detail))
     return problems
 
 
-def _wrong(field: str, given: list[list[float]], allowed: str, detail: str) -> Problem:
-    return Problem(field, f"a list of {len(given)}", allowed, detail)
+def _wrong(field: str, trace: list[list[float]], allowed: str, detail: str) -> Problem:
+    return Problem(field, f"a list of {len(trace)}", allowed, detail)

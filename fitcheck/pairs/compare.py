@@ -157,7 +157,7 @@ class _Comparison:
         left, right = self._table(self._left), self._table(self._right)
         table: dict[tuple[str, str], Reading] = {}
         lacking: list[NotCompared] = []
-        for row, place in self._asked():
+        for row, place in self._compared():
             found = difference(row, place, left, right, self._book.language)
             if isinstance(found, Reading):
                 table[row.quantity, place] = found
@@ -169,7 +169,7 @@ class _Comparison:
         table, _ = measured(fitting, readings_of(fitting, self._book), self._book)
         return table
 
-    def _asked(self) -> Iterator[tuple[PairRow, str]]:
+    def _compared(self) -> Iterator[tuple[PairRow, str]]:
         """What the book knows of a pair at this stage."""
         for row in PAIR_ROWS:
             quantity = self._book.quantities.get(row.quantity)
@@ -184,8 +184,8 @@ class _Comparison:
         )
         messages = messages_of(self._book)
         names = [_called(foot, messages) for foot in feet]
-        said = ("pair.no_hole", "pair.not_read", "pair.neither_read")[len(names)]
-        why = messages.say(said, first=names[0] if names else "", last=names[-1] if names else "")
+        message_id = ("pair.no_hole", "pair.not_read", "pair.neither_read")[len(names)]
+        why = messages.say(message_id, first=names[0] if names else "", last=names[-1] if names else "")
         return NotCompared(
             what=f"{self._book.criterion_of.get(row.quantity, _ALL)}.{row.quantity}@{place}",
             reason="not_read" if feet else "no_hole_in_common",

@@ -76,5 +76,5 @@ def _mean(readings: Iterable[Reading]) -> _Mean:
 def _where(left: float, right: float, unit: str, holes: int | None, language: str) -> str:
     messages = messages_in(language)
     each = (shown(value, unit, language) for value in (left, right))
-    told = messages.say("where.left_and_right", **dict(zip(("left", "right"), each, strict=True)))
-    return told if holes is None else messages.counted("where.over_holes", holes, where=told)
+    where = messages.say("where.left_and_right", **dict(zip(("left", "right"), each, strict=True)))
+    return where if holes is None else messages.counted("where.over_holes", holes, where=where)

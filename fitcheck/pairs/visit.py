@@ -83,14 +83,14 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     Raises BadInput when the fittings name several visits or several horses; ValueError when an assessment is none, or
     is not of its fitting's foot and stage; and what fitcheck.pairs.assess_pair raises.
     """
-    everything = [(fitting, _said(fitting, assessment)) for fitting, assessment in assessed]
+    everything = [(fitting, _summary(fitting, assessment)) for fitting, assessment in assessed]
     fittings = [fitting for fitting, _ in everything]
     visits = _one_only("visit", fittings, lambda fitting: fitting.visit)
     _one_only("horse.id", fittings, lambda fitting: fitting.horse.id if fitting.horse else None)
     by_foot: dict[FittedFoot, list[tuple[Fitting, _FootSummary]]] = {}
     for each in sorted(everything, key=lambda each: each[1].when):
         by_foot.setdefault(each[0].foot, []).append(each)
-    feet = tuple(_foot([said for _, said in by_foot[foot]]) for foot in FEET if foot in by_foot)
+    feet = tuple(_foot([summaries for _, summaries in by_foot[foot]]) for foot in FEET if foot in by_foot)
     pairs = pairs_of((each[-1][0] for each in by_foot.values()), book)
     decisions: dict[str, Decision] = {foot.foot: foot.decision for foot in feet}
     decisions |= {f"pair:{pair.pair}": decision for pair in pairs if (decision := _holds_up(pair)) is not None}
@@ -105,16 +105,16 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     )
 
 
-def _said(fitting: Fitting, assessment: Assessment | Mapping[str, Any]) -> _FootSummary:
-    said = _FootSummary.model_validate(assessment)
-    if (said.foot, said.stage) != (fitting.foot, fitting.stage):
-        raise ValueError(f"assessment {said.id} is not of its fitting's foot and stage")
-    return said
+def _summary(fitting: Fitting, assessment: Assessment | Mapping[str, Any]) -> _FootSummary:
+    summaries = _FootSummary.model_validate(assessment)
+    if (summaries.foot, summaries.stage) != (fitting.foot, fitting.stage):
+        raise ValueError(f"assessment {summaries.id} is not of its fitting's foot and stage")
+    return summaries
 
 
 def _one_only(field: str, fittings: Iterable[Fitting], name: Callable[[Fitting], str | None]) -> list[str]:
     """The one name that the fittings give, or none.  Raises BadInput when they give several."""
-    names = list(dict.fromkeys(given for fitting in fittings if (given := name(fitting)) is not None))
+    names = list(dict.fromkeys(value for fitting in fittings if (value := name(fitting)) is not None))
     if len(names) > 1:
         shown = ", ".join(names[:_NAMES]) + (" and others" if len(names) > _NAMES else "")
         detail = f"These fittings are not of one visit: they name {shown}. Give each visit of each horse its own name."
@@ -122,8 +122,8 @@ def _one_only(field: str, fittings: Iterable[Fitting], name: Callable[[Fitting],
     return names
 
 
-def _foot(said: list[_FootSummary]) -> FootOfVisit:
-    *earlier, last = said
+def _foot(summaries: list[_FootSummary]) -> FootOfVisit:
+    *earlier, last = summaries
     return FootOfVisit(
         foot=last.foot,
         stage=last.stage,

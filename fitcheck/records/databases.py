@@ -167,11 +167,11 @@ def _sqlite(address: URL) -> sa.Engine:
 
 
 def _postgres(address: URL) -> sa.Engine:
-    asked = {"connect_timeout": _CONNECT_SECONDS, "application_name": "fitcheck"}
+    settings = {"connect_timeout": _CONNECT_SECONDS, "application_name": "fitcheck"}
     engine = sa.create_engine(
         address,
         pool_pre_ping=True,
-        connect_args={name: value for name, value in asked.items() if name not in address.query},
+        connect_args={name: value for name, value in settings.items() if name not in address.query},
     )
 
     def measured_value(connection: Any, _record: object) -> None:

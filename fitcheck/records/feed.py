@@ -142,7 +142,7 @@ TYPES: Final[dict[Kind, str]] = {
 """The type of event for each kind of record; what changes the meaning of ``data`` gets a new version."""
 DATA_TYPE: Final = "application/json"
 
-_TOLD: Final = (
+_EVENT_FIELDS: Final = (
     "number",
     "kind",
     "digest",
@@ -200,8 +200,8 @@ def event_of(record: Record, source: str) -> bytes:
     subject = record.about if record.kind == "override" else record.id
     if record.kind != "erasure" and subject:
         attributes["subject"] = subject
-    told = {name: getattr(record, name) for name in _TOLD}
-    data = _open(json.dumps({"record": told, "erased": record.erased}))
+    fields = {name: getattr(record, name) for name in _EVENT_FIELDS}
+    data = _open(json.dumps({"record": fields, "erased": record.erased}))
     if not record.erased:
         data += f",{json.dumps(record.kind)}:".encode() + _answer(record)
     return _open(json.dumps(attributes)) + b',"data":' + data + b"}}"

@@ -19,12 +19,12 @@ class TooManyRecords(ValueError):
         self.most = most
 
 
-def at_most(store: Store, wanted: RecordFilter, most: int) -> Iterator[Record]:
+def at_most(store: Store, record_filter: RecordFilter, most: int) -> Iterator[Record]:
     """The records wanted, oldest first, a few at a time in memory; erased ones are left out.
 
     Raises TooManyRecords once there are more than ``most``, and StoreError.
     """
-    records = filtered_records(store, wanted)
+    records = filtered_records(store, record_filter)
     yield from (record for record in islice(records, most) if not record.erased)
     if next(records, None) is not None:
         raise TooManyRecords(most)

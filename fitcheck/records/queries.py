@@ -45,18 +45,18 @@ _NAMED: Final = WITH_CONTENT.where(records.c.id.in_(sa.bindparam("ids", expandin
 
 def overrides_about(store: Store, ids: Iterable[str]) -> list[Record]:
     """Every override of the assessments of these ids, erased ones too, in the order of keeping. Raises StoreError."""
-    wanted = list(dict.fromkeys(ids))
+    distinct_ids = list(dict.fromkeys(ids))
     found: list[Record] = []
     with translated(), store.engine.connect() as connection:
-        for start in range(0, len(wanted), _IDS_AT_ONCE):
-            found += records_of(connection.execute(_ABOUT, {"ids": wanted[start : start + _IDS_AT_ONCE]}))
+        for start in range(0, len(distinct_ids), _IDS_AT_ONCE):
+            found += records_of(connection.execute(_ABOUT, {"ids": distinct_ids[start : start + _IDS_AT_ONCE]}))
     return sorted(found, key=lambda record: record.number)
 
 
 def records_named(store: Store, ids: Iterable[str]) -> Iterator[Record]:
     """The records of these ids, a few at a time in memory; what is not there is left out. Raises StoreError."""
-    wanted = list(dict.fromkeys(ids))
-    for start in range(0, len(wanted), _CONTENTS_AT_ONCE):
+    distinct_ids = list(dict.fromkeys(ids))
+    for start in range(0, len(distinct_ids), _CONTENTS_AT_ONCE):
         with translated(), store.engine.connect() as connection:
-            found = records_of(connection.execute(_NAMED, {"ids": wanted[start : start + _CONTENTS_AT_ONCE]}))
+            found = records_of(connection.execute(_NAMED, {"ids": distinct_ids[start : start + _CONTENTS_AT_ONCE]}))
         yield from found

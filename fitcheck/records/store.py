@@ -93,11 +93,11 @@ class Store:
         return found[0] if found else None
 
     def records(
-        self, wanted: RecordFilter, *, after: int | None = None, newest_first: bool = True, limit: int
+        self, record_filter: RecordFilter, *, after: int | None = None, newest_first: bool = True, limit: int
     ) -> list[Record]:
         """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
-        statement = statement_for(wanted, after=after, newest_first=newest_first, limit=limit)
-        return self._rows(statement, {}, astuple(wanted))
+        statement = statement_for(record_filter, after=after, newest_first=newest_first, limit=limit)
+        return self._rows(statement, {}, astuple(record_filter))
 
     def following(self, number: int, limit: int) -> list[Record]:
         """At most ``limit`` records after ``number``, in their order: none that comes later has a lower number."""

@@ -49,21 +49,21 @@ def case_lines(case: CaseCompared, difference: Difference, *, width: int = 96, p
         yield from _wrapped(f"  order {number:<4}", action, width)
     for bearing in case.why:
         headline, *others = change_in_words(bearing, difference)
-        told = headline if not headline.endswith(_CHANGED) else f"{headline.removesuffix(_CHANGED)} {'; '.join(others)}"
-        yield from _wrapped("  why:      ", told, width)
+        text = headline if not headline.endswith(_CHANGED) else f"{headline.removesuffix(_CHANGED)} {'; '.join(others)}"
+        yield from _wrapped("  why:      ", text, width)
 
 
 def summary(cases: Sequence[CaseCompared]) -> str:
     """One line on all of them."""
     decisions = [case for case in cases if case.decision_changes]
     findings = Counter(change.how for case in cases for change in case.findings)
-    told = ", ".join(f"{findings[how]} {how}" for how in ("new", "gone", "changed"))
+    text = ", ".join(f"{findings[how]} {how}" for how in ("new", "gone", "changed"))
     unchanged = sum(not case.changes for case in cases)
     turns = Counter(f"{case.before} to {case.after}".replace("_", " ") for case in decisions)
     which = f" ({', '.join(f'{turn}: {count}' for turn, count in turns.items())})" if turns else ""
     return (
         f"{len(cases)} {'fitting' if len(cases) == 1 else 'fittings'}: {len(decisions)} "
-        f"{'decision changes' if len(decisions) == 1 else 'decisions change'}{which}; findings: {told}; "
+        f"{'decision changes' if len(decisions) == 1 else 'decisions change'}{which}; findings: {text}; "
         f"{unchanged} wholly unchanged."
     )
 
@@ -105,10 +105,10 @@ def case_document(case: CaseCompared, difference: Difference) -> dict[str, Any]:
 
 def summary_document(cases: Sequence[CaseCompared], difference: Difference) -> dict[str, Any]:
     """The whole comparison as JSON values."""
-    books = difference_document(difference)
+    rulebooks = difference_document(difference)
     return {
-        "before": books["before"],
-        "after": books["after"],
+        "before": rulebooks["before"],
+        "after": rulebooks["after"],
         "cases": [case_document(case, difference) for case in cases],
         "summary": {
             "cases": len(cases),

@@ -168,13 +168,13 @@ def _led(figure: tuple[str, str] | None) -> str:
 
 def _rest(change: Change, difference: Difference) -> Iterator[str]:
     """What stands beside a figure."""
-    told = _FIGURES[change.part] if change.part in _FIGURES else set[str]()
-    yield from _others(change, difference, set(change.changed) - told - _STANDING)
+    phrase = _FIGURES[change.part] if change.part in _FIGURES else set[str]()
+    yield from _others(change, difference, set(change.changed) - phrase - _STANDING)
 
 
-def _others(change: Change, difference: Difference, wanted: set[str]) -> Iterator[str]:
+def _others(change: Change, difference: Difference, chosen_keys: set[str]) -> Iterator[str]:
     for key in sorted(change.keys, key=lambda key: key.key in _LAST):
-        if key.key not in wanted:
+        if key.key not in chosen_keys:
             continue
         label = _LABELS.get(key.key, key.key.replace(".", ", ").replace("_", " "))
         if change.part == "required":
@@ -219,33 +219,33 @@ def _record(change: Change, book: Rulebook) -> Any:
 
 def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
     """What a record comes to, as a verb and the figure."""
-    told: tuple[str, str] | None = None
+    phrase: tuple[str, str] | None = None
     match _record(change, book):
         case Rule() as rule:
             printed = f" (printed as {rule.printed})" if rule.printed else ""
-            told = "fires", ("when it " if rule.is_ else "") + limit_in_words(rule, book) + printed
+            phrase = "fires", ("when it " if rule.is_ else "") + limit_in_words(rule, book) + printed
         case JoinedRule() as joined:
-            told = "joins", " and ".join(clause_in_words(clause, book) for clause in joined.when)
+            phrase = "joins", " and ".join(clause_in_words(clause, book) for clause in joined.when)
         case EyeWord() as word:
-            told = "stands for", f"{one_limit_in_words(word.value, word.unit, book)}, give or take {word.u:g}"
+            phrase = "stands for", f"{one_limit_in_words(word.value, word.unit, book)}, give or take {word.u:g}"
         case Uncertainty() as way:
-            told = "is sure to", f"{one_limit_in_words(way.u, way.unit, book)} (standard uncertainty)"
+            phrase = "is sure to", f"{one_limit_in_words(way.u, way.unit, book)} (standard uncertainty)"
         case Parameter() as parameter:
             ends = [] if parameter.low is None else [f"{parameter.low:g} to {parameter.high:g}"]
             middle = [] if parameter.value is None else [f"{parameter.value:g}"]
-            told = "is", f"{', taken as '.join(ends + middle)} {parameter.unit}"
+            phrase = "is", f"{', taken as '.join(ends + middle)} {parameter.unit}"
         case Level() as level:
-            told = "fires", f"from a chance of {level.probability:g}"
+            phrase = "fires", f"from a chance of {level.probability:g}"
         case Scheme() | CriterionMarks() | Deduction() | Band() | ProgressFigure() as figure:
-            told = _marked(figure)
+            phrase = _marking_value(figure)
         case Quantity(range=(least, most), unit=unit):
-            told = "can be", f"{least:g} to {one_limit_in_words(most, unit or '1', book)}"
+            phrase = "can be", f"{least:g} to {one_limit_in_words(most, unit or '1', book)}"
         case Quantity() as quantity:
-            told = "is one of", ", ".join(quantity.vocabulary)
-    return told
+            phrase = "is one of", ", ".join(quantity.vocabulary)
+    return phrase
 
 
-def _marked(record: Scheme | CriterionMarks | Deduction | Band | ProgressFigure) -> tuple[str, str]:
+def _marking_value(record: Scheme | CriterionMarks | Deduction | Band | ProgressFigure) -> tuple[str, str]:
     """A figure of the marking scheme, as a verb and the figure."""
     match record:
         case Scheme():

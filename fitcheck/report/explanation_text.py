@@ -46,13 +46,13 @@ def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -
     yield paint(messages.say("why.decision"))
     decision = explanation.decision
     yield from _wrapped("  ", decision.say, width)
-    for said, names in (
+    for message_id, names in (
         ("why.decided_by", decision.decided_by),
         ("why.other_findings", decision.other_findings),
         ("why.needed", decision.still_needed),
     ):
         if names:
-            yield from _wrapped("  ", messages.say(said, names=", ".join(names)), width)
+            yield from _wrapped("  ", messages.say(message_id, names=", ".join(names)), width)
 
 
 def _situation(situation: SituationExplained, messages: Messages) -> str:
@@ -86,19 +86,19 @@ def _readings(readings: tuple[ReadingExplained, ...], book: Rulebook, width: int
     messages = messages_of(book)
     for title, group in groupby(readings, key=lambda reading: reading.title):
         yield from _wrapped("  ", f"{title[0].upper()}{title[1:]}", width)
-        said: set[str] = set()
+        printed: set[str] = set()
         for reading in group:
             at = messages.say("why.at", place=place_title(reading.place, book), reading=_read(reading, messages))
             yield from _wrapped("    ", at, width)
             for limit in reading.limits:
                 yield from _wrapped(f"      {_MARKS[limit.outcome]} ", _limit(limit, messages), width)
             # What is the same for one heel and the other, or for eight nails, is said once.
-            elsewhere = [each for each in reading.elsewhere if f"{each.rule} {each.why}" not in said]
+            elsewhere = [each for each in reading.elsewhere if f"{each.rule} {each.why}" not in printed]
             for other in elsewhere:
-                said.add(f"{other.rule} {other.why}")
+                printed.add(f"{other.rule} {other.why}")
                 grade = messages.named("grade", other.grade)
-                told = messages.say("why.not_here", rule=other.rule, grade=grade, why=other.why)
-                yield from _wrapped("        ", told, width)
+                reason = messages.say("why.not_here", rule=other.rule, grade=grade, why=other.why)
+                yield from _wrapped("        ", reason, width)
 
 
 def _read(reading: ReadingExplained, messages: Messages) -> str:
@@ -107,14 +107,14 @@ def _read(reading: ReadingExplained, messages: Messages) -> str:
         parts.insert(1, f"u {messages.number(f'{reading.u:.2g}')}")
     if reading.method:
         parts.append(reading.method)
-    said = f"{', '.join(parts)}."
+    printed = f"{', '.join(parts)}."
     if reading.where:
-        said += f" {reading.where[0].upper()}{reading.where[1:]}."
+        printed += f" {reading.where[0].upper()}{reading.where[1:]}."
     if reading.given is not None:
         value = _value(reading.given.value, reading.unit, messages)
         method = f", {reading.given.method}" if reading.given.method else ""
-        said = f"{said} {messages.say('why.instead', given=f'{value}{method}')}"
-    return said
+        printed = f"{printed} {messages.say('why.instead', given=f'{value}{method}')}"
+    return printed
 
 
 def _value(value: float | str, unit: str | None, messages: Messages) -> str:
@@ -134,12 +134,12 @@ def _limit(limit: LimitExplained, messages: Messages) -> str:
     return f"{limit.rule} ({grade}; {_fires(limit, messages)}{besides}; {standing}).{applies} {limit.why}"
 
 
-def _narrowed(considered: LimitExplained | JoinedExplained, messages: Messages) -> bool:
-    return considered.applies != messages.say("phrase.everywhere")
+def _narrowed(explained: LimitExplained | JoinedExplained, messages: Messages) -> bool:
+    return explained.applies != messages.say("phrase.everywhere")
 
 
-def _standing(considered: LimitExplained | JoinedExplained, messages: Messages) -> str:
-    return f"{messages.named('status', considered.status)}: {', '.join(considered.sources)}"
+def _standing(explained: LimitExplained | JoinedExplained, messages: Messages) -> str:
+    return f"{messages.named('status', explained.status)}: {', '.join(explained.sources)}"
 
 
 def _either(words: Iterable[str], messages: Messages) -> str:
@@ -151,7 +151,7 @@ def _fires(limit: LimitExplained, messages: Messages) -> str:
         return messages.say("why.on", words=_either(limit.words, messages))
     unit = limit.unit or "1"
     at_or = "at_or_" if limit.edge_fires else ""
-    said = messages.joined(
+    limits = messages.joined(
         (
             messages.say(f"phrase.{at_or}{side}", limit=figure(edge, unit, messages.language))
             for side, edge in (("below", limit.low), ("above", limit.high))
@@ -161,7 +161,7 @@ def _fires(limit: LimitExplained, messages: Messages) -> str:
     )
     printed = messages.say("why.printed", printed=limit.printed) if limit.printed else None
     notes = [note for note in (limit.follows, printed) if note]
-    return f"{said} ({'; '.join(notes)})".strip() if notes else said
+    return f"{limits} ({'; '.join(notes)})".strip() if notes else limits
 
 
 def _joined(joined: JoinedExplained, messages: Messages, width: int) -> Iterator[str]:
@@ -169,8 +169,8 @@ def _joined(joined: JoinedExplained, messages: Messages, width: int) -> Iterator
     applies = f" {messages.say('why.applies_to', contexts=joined.applies)}" if _narrowed(joined, messages) else ""
     standing, grade = _standing(joined, messages), messages.named("grade", joined.grade)
     why = joined.why if joined.outcome == "fired" else messages.say("why.joined_silent")
-    said = messages.say("why.joined", rule=joined.rule, grade=grade, standing=standing)
-    yield from _wrapped(f"  {mark} ", f"{said}{applies} {why}", width)
+    printed = messages.say("why.joined", rule=joined.rule, grade=grade, standing=standing)
+    yield from _wrapped(f"  {mark} ", f"{printed}{applies} {why}", width)
     for clause in joined.clauses:
         yield from _wrapped(f"      {'+' if clause.holds else '-'} ", f"{clause.say}. {clause.why}", width)
 

@@ -31,10 +31,10 @@ def _lines(sheet: MarkSheet, title: str, width: int, paint: Paint, messages: Mes
         yield ""
         yield paint(messages.say("marks.changed"))
         for change in sheet.changes:
-            said = messages.say(
+            text = messages.say(
                 "marks.change", assessor=change.assessor, about=change.about, say=change.say, reason=change.reason
             )
-            yield from _wrapped("  - ", said, width)
+            yield from _wrapped("  - ", text, width)
         yield from _tally("marks.by_assessor", sheet.assessor, messages, width, paint)
     yield from _tally("marks.by_tool" if sheet.assessor else "marks.alone", sheet.tool, messages, width, paint)
     yield ""

@@ -12,12 +12,12 @@ from rules import Rulebook, marking_of
 from rules.marking import Chosen
 from rules.model import Clause, Remedy, Sourced, Stage
 
-__all__ = ["STAGES", "joined_section", "listed", "marking_section", "rule_section", "sourced", "spoken"]
+__all__ = ["STAGES", "joined_section", "listed", "marking_section", "plain_name", "rule_section", "sourced"]
 
 STAGES: Final[dict[Stage, str]] = {"hot_fit": "Tried hot", "nailed": "Nailed", "finished": "Finished"}
 
 
-def spoken(name: str) -> str:
+def plain_name(name: str) -> str:
     """A quantity or a word as it is said."""
     return name.replace("_", " ")
 
@@ -47,10 +47,11 @@ def rule_section(page: Page, book: Rulebook, rule_id: str) -> None:
     page.heading(4, f"{rule_id} ({rule.grade})", rule_id)
     printed = f" (printed as {escaped(rule.printed)})" if rule.printed else ""
     besides = "".join(
-        f", with {spoken(name)} {listed(map(spoken, words), 'or')}" for name, words in (rule.with_ or {}).items()
+        f", with {plain_name(name)} {listed(map(plain_name, words), 'or')}"
+        for name, words in (rule.with_ or {}).items()
     )
-    when = spoken(limit_in_words(rule, book)) if rule.is_ is not None else limit_in_words(rule, book)
-    page.field("Found when", f"{spoken(rule.quantity)} {escaped(when)}{printed}{besides}.")
+    when = plain_name(limit_in_words(rule, book)) if rule.is_ is not None else limit_in_words(rule, book)
+    page.field("Found when", f"{plain_name(rule.quantity)} {escaped(when)}{printed}{besides}.")
     if rule.is_ is None:
         page.field("Fires", f"{rule.fires}.")
     if rule.places:
@@ -99,7 +100,7 @@ def _clause(clause: Clause, book: Rulebook) -> str:
     where = f" at {place_title(clause.at, book)}" if clause.at else ""
     if clause.findings is not None:
         return f"{listed((f'[{name}]' for name in clause.findings), 'or')} was found{where}"
-    title = f"{spoken(clause.reading or '')}{where}"
+    title = f"{plain_name(clause.reading or '')}{where}"
     if clause.clear_of is not None:
         return f"{title} was read, and is clear of {listed(f'[{name}]' for name in clause.clear_of)}"
     printed = f" (printed as {escaped(clause.printed)})" if clause.printed else ""

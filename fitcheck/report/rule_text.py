@@ -69,8 +69,8 @@ def case_lines(rule_id: str, book: Rulebook) -> Iterator[str]:
     """Where the rule can be seen at work, line by line: cases are judged by the shipped rulebook."""
     demos = list(demo_cases(rule_id))
     judge = "" if book.digest == shipped_rulebook().digest else " by the shipped rulebook"
-    told = f"it fires{judge} in these (fitcheck demo NAME shows one)" if demos else f"none of them fires it{judge}"
-    yield from _field("demo cases", told)
+    text = f"it fires{judge} in these (fitcheck demo NAME shows one)" if demos else f"none of them fires it{judge}"
+    yield from _field("demo cases", text)
     for demo in demos:
         yield from _item(f"{demo.name}: at {', '.join(demo.places)}; decision {demo.decision.replace('_', ' ')}")
     tables = list(table_cases(rule_id))

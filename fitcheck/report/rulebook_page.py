@@ -6,7 +6,15 @@ from collections.abc import Iterable
 from typing import Final
 
 from fitcheck.report.markdown import Page, escaped
-from fitcheck.report.rule_sections import STAGES, joined_section, listed, marking_section, rule_section, sourced, spoken
+from fitcheck.report.rule_sections import (
+    STAGES,
+    joined_section,
+    listed,
+    marking_section,
+    plain_name,
+    rule_section,
+    sourced,
+)
 from fitcheck.text.format import place_title, shown
 from rules import Rulebook
 from rules.model import Need, Parameter, Quantity, Stage
@@ -116,10 +124,10 @@ def _criterion(page: Page, book: Rulebook, criterion_id: str) -> None:
     page.paragraph(escaped(criterion.looks_at))
     page.field("Can be observed", f"{_stages(criterion.stages)}.")
     required = [stage for stage, names in book.required.items() if criterion_id in names]
-    told = _stages(required) or "at no stage"
+    stages = _stages(required) or "at no stage"
     if criterion_id in book.required_when_hot_fitted and "finished" not in required:
-        told = f"{_stages(required)}; finished, where it was fitted hot" if required else "finished, where fitted hot"
-    page.field("Required", f"{told}.")
+        stages = f"{_stages(required)}; finished, where it was fitted hot" if required else "finished, where fitted hot"
+    page.field("Required", f"{stages}.")
     page.field("Counts as observed", "when all of this was read:")
     for need in criterion.needs:
         page.item(_need(need, book), depth=1)
@@ -134,7 +142,7 @@ def _stages(stages: Iterable[Stage]) -> str:
 
 
 def _need(need: Need, book: Rulebook) -> str:
-    names = listed((spoken(name) for name in need.any_of), "or")
+    names = listed((plain_name(name) for name in need.any_of), "or")
     if need.at == "anywhere":
         where = "at one place at least"
     elif need.at == "every_nail":
@@ -148,7 +156,7 @@ def _need(need: Need, book: Rulebook) -> str:
 def _quantities(page: Page, book: Rulebook, names: Iterable[str]) -> None:
     for name in names:
         quantity = book.quantities[name]
-        page.heading(3, f"{spoken(name)[0].upper()}{spoken(name)[1:]}")
+        page.heading(3, f"{plain_name(name)[0].upper()}{plain_name(name)[1:]}")
         page.paragraph(f"{escaped(quantity.title[0].upper())}{escaped(quantity.title[1:])}.")
         page.field("How", escaped(quantity.how))
         page.field("Where", f"{listed(_place(place, book) for place in quantity.places)}.")
@@ -168,7 +176,7 @@ def _place(place: str, book: Rulebook) -> str:
 
 def _read_as(page: Page, book: Rulebook, name: str, quantity: Quantity) -> None:
     if quantity.kind != "number":
-        page.field("Seen as", f"{listed(map(spoken, quantity.vocabulary), 'or')}.")
+        page.field("Seen as", f"{listed(map(plain_name, quantity.vocabulary), 'or')}.")
         return
     unit = quantity.unit or "1"
     page.field("Read in", f"{_unit(unit)}.")
@@ -213,7 +221,7 @@ def _uncertainties(page: Page, book: Rulebook) -> None:
     for name, words in book.eye_words.items():
         for word, meaning in words.items():
             figures = f"{_size(meaning.value, meaning.unit)}, u {_size(meaning.u, meaning.unit)}"
-            page.field(f"{spoken(name)} {escaped(word)}", f"{figures}. {sourced(meaning)}")
+            page.field(f"{plain_name(name)} {escaped(word)}", f"{figures}. {sourced(meaning)}")
 
 
 def _parameters(page: Page, book: Rulebook) -> None:

@@ -93,8 +93,8 @@ class CaseCompared:
     @property
     def changes(self) -> bool:
         """Whether anything that is told of the foot changes."""
-        told = (*self.actions, self.order, *self.needed, *self.cautions, *self.next_due)
-        return self.decision_changes or bool(self.findings) or any(told)
+        differences = (*self.actions, self.order, *self.needed, *self.cautions, *self.next_due)
+        return self.decision_changes or bool(self.findings) or any(differences)
 
 
 class Comparing:
@@ -156,7 +156,7 @@ class _Pair:
         self, change: Difference, old: Assessment | BadInput, new: Assessment | BadInput, words: frozenset[str]
     ) -> None:
         self._changes = change.changes
-        self._books = (change.before, change.after)
+        self._rulebooks = (change.before, change.after)
         self._refused = isinstance(old, BadInput) or isinstance(new, BadInput)
         self._answers = tuple(None if isinstance(each, BadInput) else each for each in (old, new))
         self._words = words
@@ -194,7 +194,9 @@ class _Pair:
     def _why(self, finding: Finding, how: How, differs: tuple[str, ...]) -> Iterator[Change]:
         """The changes that bear on a finding: its rule and those that it hangs on, then how it was read."""
         rules, quantities = self._hangs_on(finding.rule)
-        remedies = [book.remedy(rule) for book in self._books for rule in rules if rule in {*book.rules, *book.joined}]
+        remedies = [
+            book.remedy(rule) for book in self._rulebooks for rule in rules if rule in {*book.rules, *book.joined}
+        ]
         levels = {remedy.fires for remedy in remedies if isinstance(remedy, Rule)}
         cautions = {remedy.caution for remedy in remedies}
         for change in self._changes:
@@ -218,7 +220,7 @@ class _Pair:
         while frontier:
             rules |= frontier
             onward = set[str]()
-            for book in self._books:
+            for book in self._rulebooks:
                 for name in frontier:
                     if name in book.rules:
                         rule = book.rules[name]
@@ -233,7 +235,7 @@ class _Pair:
     def _read_by(self, change: Change, quantities: set[str]) -> bool:
         """Whether a change bears on how any of ``quantities``, which is not read alike, was read or computed."""
         moved = quantities & self._moved
-        units = {self._books[1].quantities[name].unit for name in moved}
+        units = {self._rulebooks[1].quantities[name].unit for name in moved}
         match change.part:
             case "eye_words":
                 quantity, word = change.name.split(".", 1)
@@ -259,13 +261,13 @@ class _Pair:
         if self._refused:
             parts = {"eye_words", "quantities"}
         else:
-            told: tuple[tuple[Callable[[Assessment], Iterable[str]], set[str]], ...] = (
+            differences: tuple[tuple[Callable[[Assessment], Iterable[str]], set[str]], ...] = (
                 (_needed, {"required", "criteria", "quantities"}),
                 (lambda each: each.cautions, {"standing"}),
                 (lambda each: each.actions, {"steps"}),
                 (_due, {"parameters", "remarks"}),
             )
-            parts = {part for pick, parts in told if any(self.lists(pick)) for part in parts}
+            parts = {part for pick, parts in differences if any(self.lists(pick)) for part in parts}
         acted = any(self.lists(lambda each: each.actions)) or bool(self.order())
         due = any(self.lists(_due))
         for change in self._changes:

@@ -40,8 +40,8 @@ class StoredFoot:
 
     def drawing(self, *, form: Form = "column", prefix: str = "fitting") -> str:
         """The drawing as SVG; bands only by the very rulebook that judged, words in its language."""
-        told = book_as_stored(self.book, self.assessment.language)
-        return draw(self.fitting, self.assessment, told, form=form, prefix=prefix, any_book=True)
+        localized = book_as_stored(self.book, self.assessment.language)
+        return draw(self.fitting, self.assessment, localized, form=form, prefix=prefix, any_book=True)
 
 
 def foot_of(record: Record, book: Rulebook) -> StoredFoot:

@@ -99,16 +99,18 @@ class _Reader:
                     break
 
     def _assessed(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
-        wanted = RecordFilter(assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False)
-        for record in at_most(self.store, wanted, self.most):
+        record_filter = RecordFilter(
+            assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False
+        )
+        for record in at_most(self.store, record_filter, self.most):
             foot = self._foot(record)
             if foot is not None and (found := self._judgement(record, rater)) is not None:
                 yield foot, Judged(found, record.number, record.id, None)
 
     def _overridden(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
-        wanted = RecordFilter(assessor=rater, kind="override", since=self.since, until=self.until)
+        record_filter = RecordFilter(assessor=rater, kind="override", since=self.since, until=self.until)
         changes: dict[str, list[tuple[Record, Override]]] = {}
-        for record in at_most(self.store, wanted, self.most):
+        for record in at_most(self.store, record_filter, self.most):
             try:
                 override = override_in(record)
             except Unreadable:
@@ -120,10 +122,10 @@ class _Reader:
             if record.erased or (foot := self._foot(record)) is None:
                 continue
             own = self._judgement(record, rater)
-            given = changes[record.id]
-            if own is None or (grades := self._grades(record, [override for _, override in given])) is None:
+            own_changes = changes[record.id]
+            if own is None or (grades := self._grades(record, [override for _, override in own_changes])) is None:
                 continue
-            last, override = given[-1]
+            last, override = own_changes[-1]
             yield foot, Judged(overriding(own, rater=rater, grades=grades), last.number, record.id, override.id)
 
     def _foot(self, record: Record) -> _Foot | None:

@@ -76,11 +76,11 @@ def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) ->
 
     Where ``book`` cannot mark it, each is told as it was asked for.
     """
-    given = list(overrides)
-    if not given:
+    every_override = list(overrides)
+    if not every_override:
         return ()
     try:
-        return sheet_of(record, given, book).changes
+        return sheet_of(record, every_override, book).changes
     except CannotMark as error:
         return tuple(
             ChangeView(
@@ -93,7 +93,7 @@ def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) ->
                 applied=False,
                 say=f"Not reckoned: {error}",
             )
-            for each in given
+            for each in every_override
             for change in each.changes
         )
 
@@ -102,12 +102,14 @@ MOST_SHEETS: Final = 2000
 _AT_ONCE: Final = 100
 
 
-def dated_sheets(store: Store, wanted: RecordFilter, book: Rulebook, most: int = MOST_SHEETS) -> Iterator[DatedSheet]:
-    """Sheets of the assessments ``wanted``, marked by ``book``, in the order of keeping.
+def dated_sheets(
+    store: Store, record_filter: RecordFilter, book: Rulebook, most: int = MOST_SHEETS
+) -> Iterator[DatedSheet]:
+    """Sheets of the assessments that ``record_filter`` asks for, marked by ``book``, in the order of keeping.
 
     Raises TooManyRecords, Unreadable, CannotMark and StoreError.
     """
-    records = at_most(store, wanted, most)
+    records = at_most(store, record_filter, most)
     while group := list(islice(records, _AT_ONCE)):
         overrides = overrides_of(store, [record.id for record in group])
         for record in group:

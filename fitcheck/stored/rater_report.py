@@ -154,7 +154,7 @@ def _shown(found: Comparison, judged: Judgements, titles: Mapping[str, str]) -> 
         for subject in by_first.keys() & by_second.keys()
         for of_rater in (by_first, by_second)
     )
-    spoken = {name: title.lower() for name, title in titles.items()}
+    names = {name: title.lower() for name, title in titles.items()}
     return Agreement(
         first=_name(found.first),
         second=_name(found.second),
@@ -172,11 +172,11 @@ def _shown(found: Comparison, judged: Judgements, titles: Mapping[str, str]) -> 
         ),
         differing=len(found.differences),
         differences=tuple(_difference(each, by_first, by_second, titles) for each in found.differences[:_MOST_SHOWN]),
-        says=tuple(_says(found, overrides, spoken)),
+        says=tuple(_sentences(found, overrides, names)),
     )
 
 
-def _says(found: Comparison, overrides: int, titles: Mapping[str, str]) -> Iterator[str]:
+def _sentences(found: Comparison, overrides: int, titles: Mapping[str, str]) -> Iterator[str]:
     yield from comparison_sentences(found, titles)
     if overrides:
         yield _FLATTERS.format(count=overrides)

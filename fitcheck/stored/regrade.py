@@ -94,29 +94,29 @@ class Totals:
 
 
 class Regrading:
-    """Goes through the records of ``store`` that are ``wanted`` and assesses their fittings under ``book``."""
+    """Assesses under ``book`` the fittings of the records of ``store`` that ``record_filter`` asks for."""
 
-    def __init__(self, store: Store, book: Rulebook, wanted: RecordFilter) -> None:
+    def __init__(self, store: Store, book: Rulebook, record_filter: RecordFilter) -> None:
         self._store = store
         self._book = book
-        self._wanted = wanted
+        self._filter = record_filter
         self.difference: Final = Difference(book, book, ())
         """For the texts of what changes: the book that judges now names the places."""
 
     def head(self) -> dict[str, Any]:
         """The report's first line: it says of which store, under which book, and of which records it is."""
         first = self._store.following(0, 1)
-        wanted = {name: getattr(self._wanted, name) for name in RecordFilter.__dataclass_fields__}
+        record_filter = {name: getattr(self._filter, name) for name in RecordFilter.__dataclass_fields__}
         return {
             _HEAD: _FORM,
             "store": first[0].digest if first else None,
             "rulebook": {"id": self._book.id, "version": self._book.version, "digest": self._book.digest},
-            "wanted": {name: value for name, value in wanted.items() if value is not None},
+            "wanted": {name: value for name, value in record_filter.items() if value is not None},
         }
 
     def each(self, *, after: int = 0) -> Iterator[Regraded]:
         """What comes of each record beyond number ``after``, one at a time in memory. Raises StoreError."""
-        for record in filtered_records(self._store, self._wanted, after=after):
+        for record in filtered_records(self._store, self._filter, after=after):
             yield self._one(record)
 
     def count(self, *, after: int = 0) -> int:
@@ -133,7 +133,7 @@ class Regrading:
     def line(self, regraded: Regraded) -> dict[str, Any]:
         """The report's line on a record."""
         record = regraded.record
-        told: dict[str, Any] = {
+        line: dict[str, Any] = {
             _RECORD: record.number,
             "id": record.id,
             "digest": record.digest,
@@ -141,8 +141,8 @@ class Regrading:
         }
         if regraded.case is not None:
             document = case_document(regraded.case, self.difference)
-            return told | {key: value for key, value in document.items() if key not in {"case", "why"}}
-        return told | ({"erased": True} if regraded.erased else {"problem": regraded.problem})
+            return line | {key: value for key, value in document.items() if key not in {"case", "why"}}
+        return line | ({"erased": True} if regraded.erased else {"problem": regraded.problem})
 
     def _one(self, record: Record) -> Regraded:
         if record.erased:

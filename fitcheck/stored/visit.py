@@ -43,9 +43,9 @@ class StoredVisit:
 
     def sheet(self, book: Rulebook) -> VisitSheet:
         """The marks of the visit by the scheme of ``book``. Raises CannotMark."""
-        said = {foot.assessment.id: foot.assessment for foot in self.feet}
+        assessments = {foot.assessment.id: foot.assessment for foot in self.feet}
         try:
-            return sheet_of_visit(self.visit, said, book, self.overrides)
+            return sheet_of_visit(self.visit, assessments, book, self.overrides)
         except BadInput as error:
             raise CannotMark(error.problems[0].detail) from error
 
@@ -55,8 +55,8 @@ def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None
 
     Raises BadInput where what was kept is not one visit of one horse, Unreadable, EngineFault and StoreError.
     """
-    wanted = RecordFilter(visit=visit, kind="assessment", superseded=False)
-    records = store.records(wanted, newest_first=False, limit=MOST_OF_A_VISIT + 1)
+    record_filter = RecordFilter(visit=visit, kind="assessment", superseded=False)
+    records = store.records(record_filter, newest_first=False, limit=MOST_OF_A_VISIT + 1)
     if not records:
         return None
     if len(records) > MOST_OF_A_VISIT:

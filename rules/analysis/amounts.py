@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from rules.analysis.contexts import told
+from rules.analysis.contexts import context_text
 from rules.analysis.fault import Fault
 from rules.analysis.intervals import IntervalSet, Point
 from rules.analysis.overlaps import shown
@@ -17,21 +17,21 @@ __all__ = ["amounts"]
 
 def amounts(book: Rulebook, interval_sets: Iterable[IntervalSet]) -> Iterator[Fault]:
     """For each rule with an amount: whether there are circumstances in which it is wrong for shoes of every size."""
-    told_of: set[str] = set()
+    reported: set[str] = set()
     for interval_set in interval_sets:
         for rule_id, rule in interval_set.rules:
-            if rule.amount is None or rule_id in told_of:
+            if rule.amount is None or rule_id in reported:
                 continue
             wrong = _wrong(interval_set, rule_id, rule.amount.to)
             if wrong is not None:
-                told_of.add(rule_id)
+                reported.add(rule_id)
                 point, again = wrong
                 yield Fault(
                     book.files[rule_id],
                     f"rules.{rule_id}.amount.to",
                     "amount-leaves-a-finding",
-                    f"whoever goes by this amount comes to {shown(interval_set, point)}, which {again!r} finds as grave "
-                    f"again ({told(interval_set.situation)})",
+                    f"whoever goes by this amount comes to {shown(interval_set, point)}, which {again!r} finds as "
+                    f"grave again ({context_text(interval_set.situation)})",
                     "Lead to a reading that is let pass",
                     interval_set.example(point),
                 )

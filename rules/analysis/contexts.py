@@ -11,7 +11,7 @@ from rules.model import Stage
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation, admits, every_situation, side_of, spot_of
 
-__all__ = ["SITUATIONS", "STAGES", "is_read", "places_on", "read_at", "stages_of", "told"]
+__all__ = ["SITUATIONS", "STAGES", "context_text", "is_read", "places_on", "read_at", "stages_of"]
 
 STAGES: Final[tuple[Stage, ...]] = ("hot_fit", "nailed", "finished")
 _ORDINARY: Final = {"fore": 0, "draught": 0, "harness": 1, "riding": 2, "regular": 0, "yes": 0}
@@ -64,7 +64,7 @@ def read_at(book: Rulebook, observables: Observables, quantity: str) -> Iterator
 
 
 @cache
-def told(situation: Situation) -> str:
+def context_text(situation: Situation) -> str:
     """A situation in a few words, for messages."""
     hot = "fitted hot" if situation.hot_fitted == "yes" else "fitted cold"
     form = situation.hoof_form.replace("_", "-")

@@ -19,7 +19,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Final, NamedTuple
 
-from rules.analysis.contexts import SITUATIONS, is_read, places_on, told
+from rules.analysis.contexts import SITUATIONS, context_text, is_read, places_on
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet, Point
 from rules.analysis.overlaps import shown
@@ -50,12 +50,12 @@ def gaps(book: Rulebook, observables: Observables, inherited: Rulebook | None) -
     """Every gap, each quantity and each side of it once."""
     off = {inherited.rules[name].quantity for name in book.off if name in inherited.rules} if inherited else set()
     finder = _Finder(book, observables, off)
-    told_of: set[tuple[str, ...]] = set()
+    reported: set[tuple[str, ...]] = set()
     for needed in _needs(book):
         for fault in finder.gaps(needed):
             names = (fault.kind, needed.quantity, fault.key)
-            if names not in told_of:
-                told_of.add(names)
+            if names not in reported:
+                reported.add(names)
                 yield fault
 
 
@@ -90,8 +90,8 @@ class _Finder:
                 yield from self._left_out(needed, situation, key)
 
     def _read(self, needed: _Needed, situation: Situation) -> bool:
-        asked = needed.stages is None or situation.stage in needed.stages
-        return asked and is_read(self._book, self._observables, needed.quantity, needed.place, situation)
+        needed_here = needed.stages is None or situation.stage in needed.stages
+        return needed_here and is_read(self._book, self._observables, needed.quantity, needed.place, situation)
 
     def _rules(self, quantity: str, place: str, situation: Situation) -> tuple[NamedRule, ...]:
         judging = in_force(self._book, situation).judging(quantity, place)
@@ -106,7 +106,7 @@ class _Finder:
         ]
         value = book.quantities[quantity].vocabulary[-1:] or (float(middle_of(book.quantities[quantity])),)
         example = Example(situation, (Reading(quantity, needed.place, value[0]),))
-        what = f"{quantity} at {needed.place} is needed and no rule judges it ({told(situation)})"
+        what = f"{quantity} at {needed.place} is needed and no rule judges it ({context_text(situation)})"
         if elsewhere:
             rule_id, rule = elsewhere[0]
             example = past(book, rule, needed.place, situation) or example
@@ -169,7 +169,7 @@ class _Finder:
             f"rules.{rule_id}.applies",
             "side-not-judged",
             f"{shown(whole, point)} at {place} is a finding in every other {key.replace('_', ' ')}, and in "
-            f"{getattr(situation, key)!r} nothing judges that ({told(situation)})",
+            f"{getattr(situation, key)!r} nothing judges that ({context_text(situation)})",
             "Widen applies, or add a rule for it",
             whole.example(point, situation),
         )

@@ -110,18 +110,18 @@ def interval_sets(book: Rulebook, observables: Observables) -> Iterator[Interval
         seen: set[tuple[str, ...]] = set()
         for place, situation in read_at(book, observables, quantity):
             judging = in_force(book, situation).judging(quantity, place)
-            for asked in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in judging):
-                if not all(is_read(book, observables, name, place, situation) for name in asked):
+            for companions in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in judging):
+                if not all(is_read(book, observables, name, place, situation) for name in companions):
                     continue
-                alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(asked)]
-                for choice in product(*(book.quantities[name].vocabulary for name in asked)):
-                    words = dict(zip(asked, choice, strict=True))
+                alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(companions)]
+                for choice in product(*(book.quantities[name].vocabulary for name in companions)):
+                    words = dict(zip(companions, choice, strict=True))
                     rules = tuple(
                         (rule_id, rule)
                         for rule_id, rule in alike
                         if all(words[name] in allowed for name, allowed in (rule.with_ or {}).items())
                     )
-                    names = (*(rule_id for rule_id, _ in rules), "", *asked)
+                    names = (*(rule_id for rule_id, _ in rules), "", *companions)
                     if rules and names not in seen:
                         seen.add(names)
                         yield IntervalSet(book, quantity, place, situation, rules, words)

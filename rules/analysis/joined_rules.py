@@ -28,7 +28,7 @@ Spot = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingWanted:
+class ReadingSought:
     """What one thing that a joined rule rests on asks of one reading.
 
     A number lies past every zone of ``inside`` and clear of all of ``outside``; a word is one of ``words``.
@@ -45,7 +45,7 @@ class _Way(NamedTuple):
 
     finding: str | None
     place: str
-    asked: tuple[ReadingWanted, ...]
+    readings_wanted: tuple[ReadingSought, ...]
 
 
 def never_joined(book: Rulebook, observables: Observables) -> Iterator[Fault]:
@@ -60,7 +60,7 @@ def never_joined(book: Rulebook, observables: Observables) -> Iterator[Fault]:
                 "never-joins",
                 "what this rule rests on can never stand together, so it never fires",
                 "Name findings that can be made on one foot, or widen applies",
-                joiner.as_far_as_possible(joined),
+                joiner.as_far_as_it_goes(joined),
             )
             continue
         for number, clause in enumerate(joined.when):
@@ -90,7 +90,7 @@ class _Joiner:
     def __init__(self, book: Rulebook, observables: Observables) -> None:
         self._book = book
         self._observables = observables
-        self._solved: dict[frozenset[ReadingWanted], tuple[Reading, ...] | None] = {}
+        self._solved: dict[frozenset[ReadingSought], tuple[Reading, ...] | None] = {}
 
     def together(
         self, joined: JoinedRule, chosen: Mapping[int, str], besides: str | None = None, clauses: int | None = None
@@ -108,12 +108,14 @@ class _Joiner:
             if besides is not None:
                 ways.append(list(self._found(besides, None, situation, len(ways))))
             for choice in product(*ways):
-                readings = self._solve(frozenset(asked for way in choice for asked in way.asked))
+                readings = self._solve(
+                    frozenset(readings_wanted for way in choice for readings_wanted in way.readings_wanted)
+                )
                 if readings is not None:
                     return Example(situation, readings)
         return None
 
-    def as_far_as_possible(self, joined: JoinedRule) -> Example | None:
+    def as_far_as_it_goes(self, joined: JoinedRule) -> Example | None:
         """A foot on which as many of the clauses hold as can, from the first on."""
         examples = (self.together(joined, {}, clauses=count) for count in range(len(joined.when) - 1, 0, -1))
         return next((example for example in examples if example is not None), None)
@@ -122,7 +124,7 @@ class _Joiner:
         """A foot on which ``finding`` is made."""
         for situation in SITUATIONS:
             for way in self._found(finding, None, situation, 0):
-                readings = self._solve(frozenset(way.asked))
+                readings = self._solve(frozenset(way.readings_wanted))
                 if readings is not None:
                     return Example(situation, readings)
         return None
@@ -147,7 +149,11 @@ class _Joiner:
             for choice in product(*each):
                 made_at = "foot" if inner.place == "foot" else choice[0].place
                 if at in {None, spot_of(made_at)}:
-                    yield _Way(finding, made_at, tuple(asked for way in choice for asked in way.asked))
+                    yield _Way(
+                        finding,
+                        made_at,
+                        tuple(readings_wanted for way in choice for readings_wanted in way.readings_wanted),
+                    )
             return
         rule = book.rules[finding]
         for spot in book.places_of(rule):
@@ -157,18 +163,18 @@ class _Joiner:
                 if here and all(is_read(book, self._observables, name, place, situation) for name in names):
                     yield _Way(finding, place, tuple(self._fires(finding, place)))
 
-    def _fires(self, rule_id: str, place: str) -> Iterator[ReadingWanted]:
+    def _fires(self, rule_id: str, place: str) -> Iterator[ReadingSought]:
         rule = self._book.rules[rule_id]
         silent = [self._book.rules[other] for other in rule.unless]
         spot = (rule.quantity, place)
         if rule.is_ is not None:
-            yield ReadingWanted(
+            yield ReadingSought(
                 spot, words=frozenset(rule.is_) - {word for other in silent for word in other.is_ or ()}
             )
         else:
-            yield ReadingWanted(spot, (zone_of(rule),), tuple(zone_of(other) for other in silent))
+            yield ReadingSought(spot, (zone_of(rule),), tuple(zone_of(other) for other in silent))
         for name, words in (rule.with_ or {}).items():
-            yield ReadingWanted((name, place), words=frozenset(words))
+            yield ReadingSought((name, place), words=frozenset(words))
 
     def _read(self, joined: JoinedRule, clause: Clause, situation: Situation) -> Iterator[_Way]:
         book, quantity = self._book, clause.reading or ""
@@ -181,26 +187,26 @@ class _Joiner:
             vocabulary = book.quantities[quantity].vocabulary
             if vocabulary:
                 words = frozenset(vocabulary) - {word for rule in rules for word in rule.is_ or ()}
-                yield _Way(None, place, (ReadingWanted((quantity, place), words=words),))
+                yield _Way(None, place, (ReadingSought((quantity, place), words=words),))
             else:
                 inside = (zone_of(clause),) if clause.clear_of is None else ()
                 yield _Way(
-                    None, place, (ReadingWanted((quantity, place), inside, tuple(zone_of(rule) for rule in rules)),)
+                    None, place, (ReadingSought((quantity, place), inside, tuple(zone_of(rule) for rule in rules)),)
                 )
 
     def _is_read(self, quantity: str, place: str, situation: Situation) -> bool:
         return is_read(self._book, self._observables, quantity, place, situation)
 
-    def _solve(self, asked: frozenset[ReadingWanted]) -> tuple[Reading, ...] | None:
+    def _solve(self, readings_wanted: frozenset[ReadingSought]) -> tuple[Reading, ...] | None:
         """Readings that give all that is asked at once, None when there are none."""
-        if asked not in self._solved:
-            self._solved[asked] = _solution(self._book, asked)
-        return self._solved[asked]
+        if readings_wanted not in self._solved:
+            self._solved[readings_wanted] = _solution(self._book, readings_wanted)
+        return self._solved[readings_wanted]
 
 
-def _solution(book: Rulebook, asked: frozenset[ReadingWanted]) -> tuple[Reading, ...] | None:
-    by_spot: dict[Spot, list[ReadingWanted]] = {}
-    for each in sorted(asked, key=lambda one: one.spot):
+def _solution(book: Rulebook, readings_wanted: frozenset[ReadingSought]) -> tuple[Reading, ...] | None:
+    by_spot: dict[Spot, list[ReadingSought]] = {}
+    for each in sorted(readings_wanted, key=lambda one: one.spot):
         by_spot.setdefault(each.spot, []).append(each)
     words = {}
     numbers = {}
@@ -219,7 +225,7 @@ def _solution(book: Rulebook, asked: frozenset[ReadingWanted]) -> tuple[Reading,
     return tuple(Reading(*spot, value) for found in (values, words) for spot, value in found.items())
 
 
-def _values(book: Rulebook, numbers: Mapping[Spot, Sequence[ReadingWanted]]) -> dict[Spot, float] | None:
+def _values(book: Rulebook, numbers: Mapping[Spot, Sequence[ReadingSought]]) -> dict[Spot, float] | None:
     """A number for each spot, and for each dimension that the limits follow."""
     lines = {
         spot: tuple(
@@ -247,7 +253,7 @@ def _values(book: Rulebook, numbers: Mapping[Spot, Sequence[ReadingWanted]]) -> 
 
 
 def _value(
-    book: Rulebook, spot: Spot, parts: Sequence[ReadingWanted], lines: Sequence[Line], sizes: Sizes
+    book: Rulebook, spot: Spot, parts: Sequence[ReadingSought], lines: Sequence[Line], sizes: Sizes
 ) -> Fraction | None:
     name, place = spot
     if place == "foot" and name in sizes:

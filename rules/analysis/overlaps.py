@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import combinations
 
-from rules.analysis.contexts import told
+from rules.analysis.contexts import context_text
 from rules.analysis.fault import Fault
 from rules.analysis.intervals import IntervalSet, Point
 from rules.model import RANK
@@ -49,7 +49,7 @@ class _Pair:
     def fault(self) -> Fault:
         lesser, graver = self._book.rules[self._lesser], self._book.rules[self._graver]
         key = f"rules.{self._lesser}"
-        where = f"({told(self._interval_set.situation)})"
+        where = f"({context_text(self._interval_set.situation)})"
         if lesser.grade == graver.grade:
             order = list(self._book.rules)
             earlier, later = sorted((self._lesser, self._graver), key=order.index)
@@ -111,7 +111,7 @@ def _nothing_good(interval_set: IntervalSet) -> Fault | None:
             book.files[quantity],
             f"quantities.{quantity}",
             "nothing-good",
-            f"every reading is a finding ({told(interval_set.situation)}): {names} leave none to be let pass",
+            f"every reading is a finding ({context_text(interval_set.situation)}): {names} leave none to be let pass",
             "Take a word out of is" if isinstance(points[mildest].value, str) else "Move the limits apart",
             interval_set.example(points[mildest]),
         )

@@ -49,15 +49,15 @@ def _rule(book: Rulebook, observables: Observables, rule_id: str, rule: Rule) ->
             example,
         )
         return
-    given = {word for spot in observable_at for word in observables[rule.quantity, spot].words}
+    stated = {word for spot in observable_at for word in observables[rule.quantity, spot].words}
     for word in rule.is_ or ():
-        if word not in given:
+        if word not in stated:
             yield Fault(
                 file,
                 f"{key}.is",
                 "not-fed",
                 f"no observation of {rule.quantity} can be {word!r}",
-                f"Write one of {', '.join(sorted(given))}",
+                f"Write one of {', '.join(sorted(stated))}",
                 Example(SITUATIONS[0], (Reading(rule.quantity, places_on(observable_at[0])[0], word),)),
             )
     for name in rule.with_ or ():
@@ -121,14 +121,14 @@ def _past(quantity: Quantity, clause: Clause) -> float:
 
 def _need(book: Rulebook, observables: Observables, criterion_id: str, key: str, need: Need) -> Iterator[Fault]:
     if need.at == "anywhere":
-        asked = [[(name, spot) for name in need.any_of for spot in book.quantities[name].places]]
+        choices_needed = [[(name, spot) for name in need.any_of for spot in book.quantities[name].places]]
     elif need.at == "every_nail":
-        asked = [[(name, "nail") for name in need.any_of]]
+        choices_needed = [[(name, "nail") for name in need.any_of]]
     else:
-        asked = [[(name, spot) for name in need.any_of] for spot in need.at]
-    for choices in asked:
+        choices_needed = [[(name, spot) for name in need.any_of] for spot in need.at]
+    for choices in choices_needed:
         for situation in SITUATIONS:
-            if not _asks(book, criterion_id, need, situation):
+            if not _needs_here(book, criterion_id, need, situation):
                 continue
             if not any(
                 is_read(book, observables, name, place, situation)
@@ -147,7 +147,7 @@ def _need(book: Rulebook, observables: Observables, criterion_id: str, key: str,
                 break
 
 
-def _asks(book: Rulebook, criterion_id: str, need: Need, situation: Situation) -> bool:
+def _needs_here(book: Rulebook, criterion_id: str, need: Need, situation: Situation) -> bool:
     """Whether a foot in ``situation`` is not released without what ``need`` names."""
     stage = situation.stage
     hot = stage == "finished" and situation.hot_fitted == "yes" and criterion_id in book.required_when_hot_fitted
@@ -165,7 +165,7 @@ def known(book: Rulebook, observables: Observables, stated: Mapping[str, str]) -
         if name not in book.quantities:
             yield _unknown(_BOOK, f"quantities.{name}", f"no file has the quantity {name}", f"Add [quantities.{name}]")
         else:
-            yield from _unit(book, name, Observable(given=True, unit=unit), None)
+            yield from _unit(book, name, Observable(stated=True, unit=unit), None)
 
 
 def _known(book: Rulebook, name: str, spot: str, observable: Observable) -> Iterator[Fault]:
@@ -197,7 +197,7 @@ def _unit(book: Rulebook, name: str, observable: Observable, example: Example | 
             f"Write {observable.unit!r}, for its rules too",
             example,
         )
-    elif observable.given and observable.unit != "mm" and observable.unit not in book.instruments:
+    elif observable.stated and observable.unit != "mm" and observable.unit not in book.instruments:
         yield Fault(
             "readings.toml",
             f"instruments.{observable.unit}",

@@ -26,8 +26,8 @@ def unused(
     cited = {source for record in (*remedies, *readings, *words) for source in record.sources}
     cited |= {source for record in marking_of(book).chosen for source in record.sources}
     yield from _lacking("sources.toml", "sources", "no record cites this source", book.sources, cited, inherited)
-    given = {remedy.caution for remedy in remedies}
-    yield from _lacking("cautions.toml", "cautions", "no rule gives this caution", book.cautions, given, inherited)
+    used = {remedy.caution for remedy in remedies}
+    yield from _lacking("cautions.toml", "cautions", "no rule gives this caution", book.cautions, used, inherited)
     yield from _lacking("book.toml", "steps", "this step is never taken", book.steps, _STEPS, inherited)
     looked_at = {place for quantity in book.quantities.values() for place in quantity.places}
     yield from _lacking("book.toml", "places", "nothing is read at this place", book.places, looked_at, inherited)
@@ -98,7 +98,7 @@ def _to(amount: Amount | None) -> Scaled | float | None:
 
 
 def _eye_words(book: Rulebook, observables: Observables) -> Iterator[Fault]:
-    stated = {quantity for (quantity, _), observable in observables.items() if observable.given}
+    stated = {quantity for (quantity, _), observable in observables.items() if observable.stated}
     for quantity in book.eye_words:
         if quantity not in stated:
             yield Fault(

@@ -138,8 +138,8 @@ def _present(book: Rulebook, quantity: str) -> Condition:
     record = book.quantities[quantity]
     if record.kind != "number":
         return OneOf(quantity, record.vocabulary, (*record.vocabulary, ""))
-    term, nought = term_of(quantity, 0.0, "simple", "low")
-    return AnyOf((Compare(term.field, "lt", millionths(nought)), Compare(term.field, "gte", millionths(nought))))
+    term, zero = term_of(quantity, 0.0, "simple", "low")
+    return AnyOf((Compare(term.field, "lt", millionths(zero)), Compare(term.field, "gte", millionths(zero))))
 
 
 PatternFields = Mapping[str, frozenset[str]]

@@ -114,8 +114,8 @@ class Evaluator:
         context = {"spot": spot_of(place), "side": side_of(place) or "none"}
         for key in _CONTEXT:
             context[key] = getattr(self._situation, key)
-        told = {key: word for key, word in context.items() if word in self._of_findings.get(key, ())}
-        return [{"kind": "finding", "rule": rule_id, "place": place, **told}]
+        fact_words = {key: word for key, word in context.items() if word in self._of_findings.get(key, ())}
+        return [{"kind": "finding", "rule": rule_id, "place": place, **fact_words}]
 
 
 def _fields_in_use(

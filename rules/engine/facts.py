@@ -82,7 +82,7 @@ class _Plan(NamedTuple):
 
     words: frozenset[str] | None
     """The words that it may be; None for a number."""
-    told: frozenset[str]
+    fact_words: frozenset[str]
     """Of the words, those that any pattern names; no other can make a rule fire."""
     stirring: frozenset[str]
     """Of these, those that a rule may fire on; the rest only go along with what else is told of the place."""
@@ -95,7 +95,7 @@ class _Plan(NamedTuple):
         """What is told of a reading, and whether it can stir a rule by itself."""
         value = reading.value
         if isinstance(value, str):
-            return {reading.quantity: value} if value in self.told else {}, value in self.stirring
+            return {reading.quantity: value} if value in self.fact_words else {}, value in self.stirring
         fact: Fact = {}
         stirs = False
         for field, times, of, bound, low, high in self.entries:
@@ -217,9 +217,9 @@ class FactShape:
         beside = window is not None and window.beside
         if quantity.vocabulary:
             words = frozenset(quantity.vocabulary)
-            told = words if named is None else words & named.get(reading.quantity, frozenset())
-            stirring = told if window is None or always else told & window.words
-            return _Plan(words, told, stirring, (), _never_quiet(words - told), beside)
+            fact_words = words if named is None else words & named.get(reading.quantity, frozenset())
+            stirring = fact_words if window is None or always else fact_words & window.words
+            return _Plan(words, fact_words, stirring, (), _never_quiet(words - fact_words), beside)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
         ends = {} if window is None else window.ends
         # Nothing lies above infinity: what is always told is told wherever it lies.
@@ -264,8 +264,10 @@ class FactShape:
             "hot_fitted": situation.hot_fitted,
         }
         named = None if self._looked_at is None else self._looked_at.get(spot, {})
-        told = {key: word for key, word in context.items() if named is None or word in named.get(key, frozenset())}
-        return {"kind": "place", "place": place, **told}
+        fact_words = {
+            key: word for key, word in context.items() if named is None or word in named.get(key, frozenset())
+        }
+        return {"kind": "place", "place": place, **fact_words}
 
 
 def _quiet(entries: tuple[_Entry, ...]) -> _Quiet:

@@ -33,8 +33,8 @@ def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: 
     expected = set(_expected(table, situation, book))
     if single != expected:
         rule, place = min(single ^ expected)
-        told = "found what the limits do not give" if (rule, place) in single else "missed what the limits give"
-        raise EngineFault(f"the rules engine {told}: {rule} at {place}")
+        verdict = "found what the limits do not give" if (rule, place) in single else "missed what the limits give"
+        raise EngineFault(f"the rules engine {verdict}: {rule} at {place}")
     for rule, place in _joined_findings(fired, table, situation, book):
         if (rule, place) not in fired:
             raise EngineFault(f"the rules engine missed what belongs together: {rule} at {place}")

@@ -175,8 +175,8 @@ def _check_eye_words(book: Rulebook) -> None:
 def _check_need(book: Rulebook, file: str, key: str, need: Need) -> None:
     for quantity_id in need.any_of:
         known(file, f"{key}.any_of", "quantity", quantity_id, book.quantities)
-        wanted = () if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
-        for place in wanted:
+        expected = () if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
+        for place in expected:
             known(file, f"{key}.at", f"place of {quantity_id}", place, book.quantities[quantity_id].places)
 
 

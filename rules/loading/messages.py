@@ -39,10 +39,10 @@ _SAYINGS: Final[Mapping[str, tuple[str, str]]] = {
 
 def not_toml(file: str, error: tomllib.TOMLDecodeError) -> RulebookError:
     """The error for a file that does not parse; a key that stands twice is one kind."""
-    said = str(error)
-    place = _LINE.search(said)
+    message = str(error)
+    place = _LINE.search(message)
     key = f"line {place[1]}" if place and place[1] else "(text)"
-    what = _LINE.sub("", said)
+    what = _LINE.sub("", message)
     if what.startswith(_TWICE):
         return RulebookError(
             file, key, f"a key or table stands twice ({what})", "Give each key once in its table, and each table once"
@@ -52,12 +52,12 @@ def not_toml(file: str, error: tomllib.TOMLDecodeError) -> RulebookError:
 
 def not_a_record(file: str, key: str, raw: Any, model: type[BaseModel], error: ValidationError) -> RulebookError:
     """The error for the first fault of the table ``raw`` that should be a record of ``model`` and stands at ``key``."""
-    fault = _most_telling(error.errors(include_url=False), raw)
+    fault = _most_specific(error.errors(include_url=False), raw)
     path = ".".join([key, *_path(fault, raw)])
-    return RulebookError(file, path, *_said(fault, model))
+    return RulebookError(file, path, *_problem_and_remedy(fault, model))
 
 
-def _most_telling(faults: list[ErrorDetails], raw: Any) -> ErrorDetails:
+def _most_specific(faults: list[ErrorDetails], raw: Any) -> ErrorDetails:
     """The first fault; where a value may take several shapes, that of the shape which fits it furthest."""
     first = faults[0]
     top = _path(first, raw)
@@ -81,7 +81,7 @@ def _path(fault: ErrorDetails, raw: Any) -> list[str]:
     return path
 
 
-def _said(fault: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
+def _problem_and_remedy(fault: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
     kind, location = fault["type"], fault["loc"]
     if kind == "extra_forbidden":
         fields = _record_at(location, model).model_fields

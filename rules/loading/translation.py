@@ -178,9 +178,9 @@ def _check(file: str, path: Path, text: str, known: Mapping[Path, str]) -> None:
     key = ".".join(path)
     if path not in known:
         _unknown(file, path, known)
-    wanted = _placeholders(known[path])
-    check_text(file, key, text, wanted)
-    for name in sorted(wanted - _placeholders(text)):
+    expected = _placeholders(known[path])
+    check_text(file, key, text, expected)
+    for name in sorted(expected - _placeholders(text)):
         fail(file, key, f"the placeholder {name!r} is missing", f"Put {{{name}}} where the value belongs")
 
 

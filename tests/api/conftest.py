@@ -98,9 +98,9 @@ def own(own_app: FastAPI, ask_of: Callable[[FastAPI], Ask]) -> Ask:
 def yard_with(ask_of: Callable[[FastAPI], Ask]) -> Callable[..., Yard]:
     """Makes a service with keys that lies in a folder, run as the keywords say."""
 
-    def make(folder: Path, **operation: Any) -> Yard:
+    def make(folder: Path, **settings: Any) -> Yard:
         store = open_store(f"sqlite:///{folder / 'records.sqlite3'}")
-        app = create_app(operation=ServiceSettings(**({"keys_required": True} | operation)), store=store)
+        app = create_app(settings=ServiceSettings(**({"keys_required": True} | settings)), store=store)
         return Yard(store, AccessKeys(store), app, ask_of(app))
 
     return make

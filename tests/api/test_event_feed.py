@@ -93,7 +93,7 @@ def test_what_this_process_keeps_wakes_without_waiting_for_the_next_look(reading
         task = await waiting(feed, 0)
         await asyncio.to_thread(keep, reading)
         begin = time.monotonic()
-        await asyncio.to_thread(feed.kept)
+        await asyncio.to_thread(feed.notify)
         assert await task
         return time.monotonic() - begin
 

@@ -21,11 +21,11 @@ _WRITERS: Final[Mapping[Format, tuple[bytes, Callable[[Record], bytes]]]] = {
 }
 
 
-def filtered_records(store: Store, wanted: RecordFilter, *, after: int = 0) -> Iterator[Record]:
+def filtered_records(store: Store, record_filter: RecordFilter, *, after: int = 0) -> Iterator[Record]:
     """The records wanted beyond number ``after``, oldest first, up to the last that there is at the beginning."""
     last = store.head().number
     number = after
-    while page := store.records(wanted, after=number, newest_first=False, limit=_AT_ONCE):
+    while page := store.records(record_filter, after=number, newest_first=False, limit=_AT_ONCE):
         for record in page:
             if record.number > last:
                 return

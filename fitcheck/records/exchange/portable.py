@@ -194,7 +194,7 @@ def _of_content(record: Record) -> Iterator[Problem]:
     if record.kind != "assessment":
         return
     horse = _inside(fitting, "horse")
-    said = {
+    values = {
         "id": answer.get("id"),
         "created": answer.get("created"),
         "person": _inside(fitting, "person").get("id"),
@@ -208,7 +208,7 @@ def _of_content(record: Record) -> Iterator[Problem]:
         "rulebook_version": _inside(answer, "rulebook").get("version"),
         "rulebook_digest": _inside(answer, "rulebook").get("digest"),
     }
-    for name, value in said.items():
+    for name, value in values.items():
         if getattr(record, name) != value:
             allowed = "what the fitting or the assessment says" + (f': "{value}"' if isinstance(value, str) else "")
             yield Problem(name, summary(getattr(record, name)), allowed, "It says something else than the content.")

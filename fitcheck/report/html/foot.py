@@ -63,7 +63,7 @@ class FootToReport:
 
 
 class FindingRow(NamedTuple):
-    """One finding as it is told; ``said_by`` are the changes that assessors made to it."""
+    """One finding as it is told; ``changed_by`` are the changes that assessors made to it."""
 
     number: int
     grade: str
@@ -79,7 +79,7 @@ class FindingRow(NamedTuple):
     sure: str
     action: str
     sources: tuple[str, ...]
-    said_by: tuple[ChangeView, ...]
+    changed_by: tuple[ChangeView, ...]
 
 
 class ReadingsRow(NamedTuple):
@@ -103,7 +103,7 @@ class FootSection:
     anchor: str
     title: str
     decision: str
-    decision_said: str
+    decision_text: str
     facts: tuple[tuple[str, str], ...]
     record: tuple[tuple[str, str], ...]
     corrected_by: tuple[str, ...]
@@ -130,15 +130,15 @@ def foot_section(foot: FootToReport, anchor: str = "foot") -> FootSection:
     words = shipped_words()
     svg = draw(fitting, assessment, book, form="sheet", prefix=f"{anchor}-drawing", any_book=True)
     findings = finding_rows(assessment.findings, book, foot.changes)
-    told = {need.criterion for need in assessment.still_needed}
+    needed_criteria = {need.criterion for need in assessment.still_needed}
     missing = assessment.model_copy(
-        update={"not_assessed": tuple(name for name in assessment.not_assessed if name not in told)}
+        update={"not_assessed": tuple(name for name in assessment.not_assessed if name not in needed_criteria)}
     )
     return FootSection(
         anchor=anchor,
         title=f"{words.say(f'foot.{assessment.foot}')}, {words.say(f'stage.{assessment.stage}')}",
         decision=assessment.decision,
-        decision_said=words.say(f"decision.{assessment.decision}"),
+        decision_text=words.say(f"decision.{assessment.decision}"),
         facts=tuple(_facts(fitting, assessment)),
         record=tuple(_record(foot)),
         corrected_by=() if foot.kept is None else foot.kept.corrected_by,
@@ -180,7 +180,7 @@ def finding_rows(
             sure=how_sure(each),
             action=each.action,
             sources=each.sources,
-            said_by=tuple(change for change in changes if change.about == each.id),
+            changed_by=tuple(change for change in changes if change.about == each.id),
         )
         for number, each in enumerate(findings, 1)
     )
@@ -192,9 +192,11 @@ def measurement_rows(measurements: Iterable[Measurement], book: Rulebook) -> tup
     for each in measurements:
         where = f" ({each.where})" if each.where else ""
         place = "" if each.place == "foot" else f"{place_text(each.place, book)}: "
-        told = f"{place}{with_u(each.value, each.u, each.unit)}{where}"
-        by_quantity.setdefault(each.quantity, []).append(told)
-    return tuple(ReadingsRow(quantity_text(name, book), tuple(told)) for name, told in by_quantity.items())
+        needed_criteria = f"{place}{with_u(each.value, each.u, each.unit)}{where}"
+        by_quantity.setdefault(each.quantity, []).append(needed_criteria)
+    return tuple(
+        ReadingsRow(quantity_text(name, book), tuple(needed_criteria)) for name, needed_criteria in by_quantity.items()
+    )
 
 
 def _conforming(conforms: Iterable[Conforming], book: Rulebook) -> tuple[ConformingRow, ...]:

@@ -40,10 +40,10 @@ def with_u(value: float, u: float | None, unit: str) -> str:
     >>> with_u(27.0, 0.5, "mm"), with_u(0.306, 0.0123, "1"), with_u(8.0, None, "1")
     ('27 ± 0.5 mm', '0.31 ± 0.012', '8')
     """
-    said = amount(value, unit)
+    text = amount(value, unit)
     if not u:
-        return said
-    number, suffix = _NUMBER.fullmatch(said).groups()  # type: ignore[union-attr]
+        return text
+    number, suffix = _NUMBER.fullmatch(text).groups()  # type: ignore[union-attr]
     return f"{number} ± {u:.2g}{suffix}"
 
 

@@ -71,14 +71,14 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
     pairs = tuple(_pair(pair, book) for pair in visit.pairs)
     names = dict.fromkeys(name for foot in shown for name in foot.sources)
     names |= dict.fromkeys(name for pair in pairs for finding in pair.findings for name in finding.sources)
-    books = {foot.book.digest: foot.book for foot in feet}
+    rulebooks = {foot.book.digest: foot.book for foot in feet}
     return filled(
         "visit_report.html",
         title=f"Shoeing report: visit {visit.visit}" if visit.visit else "Shoeing report of a visit",
         policy=REPORT_POLICY,
         visit=visit,
         decision=visit.decision,
-        decision_said=_DECIDED[visit.decision],
+        decision_text=_DECIDED[visit.decision],
         decided_by=[_part(name) for name in visit.decided_by],
         facts=_in_common(shown),
         feet=shown,
@@ -86,13 +86,13 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         seen={foot.foot: foot for foot in visit.feet},
         missing=[words.say(f"foot.{foot}") for foot in visit.feet_missing],
         cautions=_cautions(shown, pairs),
-        sources=tuple(_sources(names, book, *books.values())),
+        sources=tuple(_sources(names, book, *rulebooks.values())),
     )
 
 
-def _sources(names: Iterable[str], *books: Rulebook) -> Iterator[SourceRow]:
+def _sources(names: Iterable[str], *rulebooks: Rulebook) -> Iterator[SourceRow]:
     for name in names:
-        source = next((book.sources[name] for book in books if name in book.sources), None)
+        source = next((book.sources[name] for book in rulebooks if name in book.sources), None)
         if source is None:
             yield SourceRow(name, "in the rulebook that judged, which is not at hand", ())
             continue

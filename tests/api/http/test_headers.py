@@ -72,7 +72,7 @@ def test_a_refusal_and_a_failure_have_them_too(yard: Any, ask: Ask, monkeypatch:
 
 
 def test_browsers_are_told_to_keep_to_tls_only_where_there_is_tls(ask_of: Callable[[FastAPI], Ask]) -> None:
-    ask = ask_of(create_app(operation=ServiceSettings(behind_tls=True)))
+    ask = ask_of(create_app(settings=ServiceSettings(behind_tls=True)))
     for method, path, request_, _ in ANSWERS:
         [told] = ask(method, path, **request_).headers.get_list("strict-transport-security")
         # RFC 6797, 6.1.

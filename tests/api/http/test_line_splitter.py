@@ -11,7 +11,7 @@ from api.http.line_splitter import Line, LineSplitter
 
 def split(chunks: list[bytes], longest: int = 10) -> list[Line]:
     splitter = LineSplitter(longest)
-    lines = [line for chunk in chunks for line in splitter.feed(chunk)]
+    lines = [line for chunk in chunks for line in splitter.push(chunk)]
     return [*lines, *splitter.end()]
 
 
@@ -51,6 +51,6 @@ def test_any_cutting_gives_the_same_lines() -> None:
 def test_a_line_without_end_is_not_kept() -> None:
     splitter = LineSplitter(longest=100)
     for _ in range(1000):
-        assert list(splitter.feed(b"x" * 1000)) == []
-        assert len(splitter._kept) <= 101
+        assert list(splitter.push(b"x" * 1000)) == []
+        assert len(splitter._buffered) <= 101
     assert list(splitter.end()) == [Line(1, None)]

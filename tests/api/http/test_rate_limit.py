@@ -135,5 +135,5 @@ def test_guessing_keys_is_slowed_down_before_the_store_is_asked(
 
 
 def test_a_service_for_its_own_machine_alone_sets_no_limit(ask_of: Callable[[FastAPI], Ask]) -> None:
-    ask = ask_of(create_app(operation=ServiceSettings(rate=0.01, burst=1)))
+    ask = ask_of(create_app(settings=ServiceSettings(rate=0.01, burst=1)))
     assert {ask("GET", "/v1/rulebook").status_code for _ in range(10)} == {200}

@@ -230,12 +230,12 @@ def test_the_document_says_of_each_operation_what_it_needs(ask: Ask) -> None:
     for method, path, needed in ROUTES:
         if path in {"/docs", "/openapi.json"} | PAGE | SIGNING_IN:
             continue
-        operation = document["paths"][path][method.lower()]
-        assert operation["security"] == ([] if needed is None else [{name: [needed]}])
+        settings = document["paths"][path][method.lower()]
+        assert settings["security"] == ([] if needed is None else [{name: [needed]}])
         refusals = {"429"} if needed is None else {"401", "403", "421", "429", "503"}
-        assert refusals <= set(operation["responses"])
+        assert refusals <= set(settings["responses"])
         shown = chain.from_iterable(
-            each["content"].items() for each in operation["responses"].values() if "content" in each
+            each["content"].items() for each in settings["responses"].values() if "content" in each
         )
         assert {media for media, _ in shown} - {"application/problem+json"}
 
@@ -272,7 +272,7 @@ def test_while_it_cannot_be_known_whether_there_are_keys_nobody_is_let_in(
 def test_a_service_with_keys_required_and_no_place_for_them_lets_nobody_in(
     ask_of: Callable[[FastAPI], Ask], problem: CheckProblem
 ) -> None:
-    ask = ask_of(create_app(operation=ServiceSettings(keys_required=True)))
+    ask = ask_of(create_app(settings=ServiceSettings(keys_required=True)))
     problem(ask("GET", "/v1/rulebook", headers={"authorization": f"Bearer {GOOD}"}), "unauthorized")
 
 

@@ -344,7 +344,7 @@ def test_the_settings_say_where_records_are_kept(
 ) -> None:
     file = tmp_path / "yard" / "records.sqlite3"
     monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{file}")
-    ask = ask_of(create_app(operation=ServiceSettings()))
+    ask = ask_of(create_app(settings=ServiceSettings()))
     assert not file.parent.exists()
     made = post(ask)
     with open_store(f"sqlite:///{file}", create=False) as store:

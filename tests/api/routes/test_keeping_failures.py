@@ -278,7 +278,7 @@ def test_where_keys_are_required_the_store_is_needed_to_check_them(
 ) -> None:
     with open_store(f"sqlite:///{tmp_path / 'records.sqlite3'}") as store:
         _, token = AccessKeys(store).make("Low Meadow", ["assess"])
-        ask = ask_of(create_app(operation=ServiceSettings(keys_required=True), store=store))
+        ask = ask_of(create_app(settings=ServiceSettings(keys_required=True), store=store))
 
         def fail(*_: Any) -> Any:
             raise StoreUnavailable(retry_after=7)

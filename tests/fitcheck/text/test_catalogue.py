@@ -18,7 +18,7 @@ from rules.loading.files import parsed_text
 from tests.support.language_texts import leaves, placeholders
 from tests.support.paths import ROOT
 
-FOLDER = ROOT / "fitcheck" / "messages"
+FOLDER = ROOT / "fitcheck" / "text"
 NAMES = ("word", "quantity", "criterion", "foot", "context", "status", "grade", "origin")
 """Kinds of names: what a language does not name goes by its name in the JSON."""
 BOOK = shipped_rulebook()
