@@ -28,7 +28,7 @@ _MOST_WAITING: Final = 1000
 _TRY_AGAIN_S: Final = 2.0
 """How long a store that could not be opened is left alone."""
 _KEYS_LOOKED_UP_S: Final = 6
-"""By then the gate has asked anew whether there are access keys."""
+"""After this time authentication has looked again whether there are access keys."""
 
 
 class _Waiting(NamedTuple):

@@ -1,4 +1,4 @@
-"""How the service is run: what whoever starts it decides, and how server processes are told."""
+"""How the service is run: what its operator decides, and how server processes learn of it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class BadSetting(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class ServiceSettings:
-    """Choices of whoever runs the service.
+    """Choices of the operator of the service.
 
     >>> Operation.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
     Operation(keys_required=True, rate=5.0, burst=200, behind_tls=False)

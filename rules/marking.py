@@ -1,6 +1,6 @@
 """The marking scheme as frozen records: how many marks, what takes them off, and what the bands are called.
 
-Marks and shares are whole numbers, so that a sheet is reckoned exactly, in hundredths of a mark.  That a critical
+Marks and shares are whole numbers, so that a sheet is computed exactly, in hundredths of a mark.  That a critical
 finding stops the mark is no figure: it is so in every book.
 """
 
@@ -62,7 +62,7 @@ class Band(Chosen):
 
 
 class ProgressFigure(Chosen):
-    """A figure that somebody's progress is reckoned with."""
+    """A figure that a person's progress is computed from."""
 
     title: Text
     value: int = Field(ge=1)

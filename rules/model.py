@@ -123,7 +123,7 @@ class Uncertainty(Sourced):
 
 
 class Parameter(Sourced):
-    """A figure or range that a computation reckons with: ``value``, or from ``low`` to ``high``, in ``unit``."""
+    """A figure or range that a computation uses: ``value``, or from ``low`` to ``high``, in ``unit``."""
 
     title: Text
     unit: Text
@@ -265,14 +265,14 @@ class Rule(Remedy):
 
     @model_validator(mode="after")
     def _one_kind_of_limit(self) -> Rule:
-        bounded = self.low is not None or self.high is not None
-        if bounded == (self.is_ is not None):
+        has_range = self.low is not None or self.high is not None
+        if has_range == (self.is_ is not None):
             raise ValueError("a rule has either low/high or is")
-        if (self.unit == "word") == bounded:
+        if (self.unit == "word") == has_range:
             raise ValueError("unit is the limit's unit, or 'word' with is")
-        if self.edge and not bounded:
+        if self.edge and not has_range:
             raise ValueError("edge belongs to low/high")
-        if self.amount is not None and not bounded:
+        if self.amount is not None and not has_range:
             raise ValueError("an amount belongs to low/high")
         return self
 
@@ -292,17 +292,17 @@ class Clause(Record):
 
     @model_validator(mode="after")
     def _one_shape(self) -> Clause:
-        bounded = self.low is not None or self.high is not None
+        has_range = self.low is not None or self.high is not None
         if (self.findings is None) == (self.reading is None):
             raise ValueError("a clause has either findings or a reading")
-        if self.findings is not None and (bounded or self.clear_of is not None):
+        if self.findings is not None and (has_range or self.clear_of is not None):
             raise ValueError("findings take only 'at'")
         if self.reading is not None:
-            if bounded == (self.clear_of is not None):
+            if has_range == (self.clear_of is not None):
                 raise ValueError("a reading has either clear_of or low/high")
             if self.at is None:
                 raise ValueError("a reading needs the place 'at'")
-            if bounded and (self.unit is None or self.fires is None):
+            if has_range and (self.unit is None or self.fires is None):
                 raise ValueError("a reading beyond a limit needs unit and fires")
         return self
 

@@ -33,7 +33,7 @@ Sizes = Mapping[str, Fraction]
 """A value for each dimension that limits follow."""
 
 _Plane = tuple[tuple[Fraction, ...], Fraction]
-"""Where a linear function of the sizes is nought: its factors, one a dimension, and its constant."""
+"""Where a linear function of the sizes is zero: its factors, one a dimension, and its constant."""
 
 _FINEST: Final = 6  # decimals that the engine compares
 _WIDE: Final = 4

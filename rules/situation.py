@@ -80,7 +80,7 @@ def every_situation() -> Iterator[Situation]:
 class Observable:
     """How one quantity comes to be read at one place.
 
-    ``stated``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is reckoned with;
+    ``stated``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is computed;
     ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.
     """
 

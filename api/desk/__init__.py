@@ -1,1 +1,1 @@
-"""What is made of kept records for whoever looks over the work: drawings, reports, overrides, marks, agreement."""
+"""What is made of kept records for those who review the work: drawings, reports, overrides, marks, agreement."""

@@ -136,7 +136,7 @@ def problem_response(problem: ProblemError, scope: Scope) -> Response:
 
 
 PageFor = Callable[[Request, ProblemError], Response | None]
-"""Makes a page of a problem for whoever asks for pages; None for everybody else."""
+"""Makes a page of a problem for clients that ask for pages; None for everybody else."""
 
 
 def _no_page(_request: Request, _problem: ProblemError) -> None:

@@ -34,7 +34,7 @@ class UploadBuffer:
         self._complete = False
         self._cut_off = False
         self._stuck = False
-        self._bytes_wanted = asyncio.Event()
+        self._bytes_awaited = asyncio.Event()
         self._there = asyncio.Event()
         self._notify()
 
@@ -72,7 +72,7 @@ class UploadBuffer:
         try:
             while not self._complete:
                 while not self._room():
-                    await self._bytes_wanted.wait()
+                    await self._bytes_awaited.wait()
                 message = await receive()
                 if message["type"] == "http.disconnect":
                     break
@@ -105,7 +105,7 @@ class UploadBuffer:
 
     def _notify(self) -> None:
         for event, holds in (
-            (self._bytes_wanted, self._room()),
+            (self._bytes_awaited, self._room()),
             (self._there, self._size > 0 or self._complete or self._cut_off),
         ):
             if holds:
@@ -123,7 +123,7 @@ class UploadBuffer:
         chunk = self._file.read(_CHUNK)
         self._read += len(chunk)
         if self._size == 0:
-            # All is taken: begin the file anew instead of letting it grow with the whole batch.
+            # All is taken: start the file again instead of letting it grow with the whole batch.
             self._file.seek(0)
             self._file.truncate()
             self._written = self._read = 0

@@ -131,7 +131,7 @@ def build_document(app: FastAPI, tags: Sequence[dict[str, str]]) -> dict[str, An
     for route in app.routes:
         if isinstance(route, APIRoute) and route.include_in_schema:
             for method in route.methods or ():
-                _with_access(document["paths"][route.path_format][method.lower()], needed_by(route))
+                _with_scope(document["paths"][route.path_format][method.lower()], needed_by(route))
     for methods in document["paths"].values():
         for operation in methods.values():
             for response in operation["responses"].values():
@@ -139,7 +139,7 @@ def build_document(app: FastAPI, tags: Sequence[dict[str, str]]) -> dict[str, An
     return document
 
 
-def _with_access(operation: dict[str, Any], needed: str | None) -> None:
+def _with_scope(operation: dict[str, Any], needed: str | None) -> None:
     """Say which scope the operation needs, and add what is answered to a request that is not let in."""
     operation["security"] = [] if needed is None else [{_SCHEME: [needed]}]
     refusals = ("too-many-requests",) if needed is None else _REFUSALS

@@ -27,7 +27,7 @@ _FOR_EVER: Final = "public, max-age=31536000, immutable"
 def add_page(app: FastAPI, shell: Shell | None = None) -> None:
     """Add the page of ``shell``, the shipped one by default.
 
-    The page and its worker are asked for anew each time and cost 304 where nothing has changed; the files stand under
+    The page and its worker are requested again each time and cost 304 where nothing has changed; the files stand under
     an address with the version in it and are never asked for twice.
     """
     shown = shell or shipped_shell()

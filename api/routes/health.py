@@ -39,7 +39,7 @@ def self_test(book: Rulebook) -> None:
 
 
 def add_health(app: FastAPI, book: Rulebook, async_store: AsyncStore) -> None:
-    """Add the routes for whoever watches the service."""
+    """Add the routes for monitoring the service."""
 
     @open_to_all
     async def alive(_request: Request) -> Response:

@@ -1,4 +1,4 @@
-"""GET …/marks: the tool's reckoning of kept work, and an assessor's beside it."""
+"""GET …/marks: the tool's marks of stored work, and an assessor's beside them."""
 
 from __future__ import annotations
 

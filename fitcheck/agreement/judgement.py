@@ -110,7 +110,7 @@ def judgement_of(
 def overriding(judgement: Judgement, *, rater: str, grades: Mapping[str, JudgedGrade | None]) -> Judgement:
     """The judgement of a ``rater`` who went over another's and set ``grades`` otherwise.
 
-    Whoever saw the first judgement did not judge apart from it: such agreement flatters.
+    A rater who saw the first judgement did not judge independently: such agreement is biased upwards.
     """
     return replace(judgement, rater=rater, grades={**judgement.grades, **grades})
 

@@ -1,4 +1,4 @@
-"""Agreement in plain sentences for a report: counts first, then the coefficient, its interval, and what is amiss.
+"""Agreement in plain sentences for a report: counts first, then the coefficient, its interval, and what limits it.
 
 No coefficient is called good or poor: such scales are custom, and an interval says more.
 """

@@ -27,7 +27,7 @@ def next_due(fitting: Fitting, readings: Readings, book: Rulebook) -> NextDue | 
     """The day of the next visit, whole days after this fitting; None where the fitting does not say when it was made.
 
     The sooner of the interval's end and, for either heel, the day on which it loses its cover at the fastest drift
-    that is reckoned with.
+    that is assumed.
     """
     history = fitting.observations.history
     if history is None or history.fitted is None:

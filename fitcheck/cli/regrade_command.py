@@ -90,7 +90,7 @@ class _Report:
             whole = self._go(0, None)
             self._end(sys.stdout.buffer if self._options.json else None, whole=whole)
         else:
-            with _report_file(Path(self._options.output), anew=not self._options.resume) as stream:
+            with _report_file(Path(self._options.output), new=not self._options.resume) as stream:
                 after = self._begin(stream)
                 whole = self._go(after, stream)
                 self._end(stream, whole=whole)
@@ -183,9 +183,9 @@ def _print_line(stream: BinaryIO, line: dict[str, Any]) -> None:
 
 
 @contextmanager
-def _report_file(path: Path, *, anew: bool) -> Iterator[BinaryIO]:
+def _report_file(path: Path, *, new: bool) -> Iterator[BinaryIO]:
     """The report's file, for this user alone: records are about people."""
-    flags = os.O_RDWR | os.O_CREAT | (os.O_TRUNC if anew else 0)
+    flags = os.O_RDWR | os.O_CREAT | (os.O_TRUNC if new else 0)
     with os.fdopen(os.open(path, flags, 0o600), "r+b") as stream:
         yield stream
 

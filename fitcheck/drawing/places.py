@@ -47,7 +47,7 @@ class Stretches:
         return next((first + last) / 2 for name, first, last in self.all if name == place)
 
     def blended(self, angle: float, at_places: Mapping[str, float]) -> float:
-        """The value at an angle: a place's own about its middle, smoothly into the next; nought where none is given."""
+        """The value at an angle: a place's own about its middle, smoothly into the next; 0 where none is given."""
         knots: list[tuple[float, float]] = []
         for place, first, last in self.all:
             middle, half = (first + last) / 2, (last - first) / 2 * _LEVEL

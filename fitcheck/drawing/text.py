@@ -81,10 +81,10 @@ def shortened(text: str, size: float, width: float, *, bold: bool = False) -> st
     """``text`` cut, and marked so, where it is wider than ``width``."""
     if text_width(text, size, bold=bold) <= width:
         return text
-    kept = text.rstrip(" …")
-    while kept and text_width(f"{kept}…", size, bold=bold) > width:
-        kept = kept[:-1]
-    return f"{kept.rstrip()}…"
+    width_so_far = text.rstrip(" …")
+    while width_so_far and text_width(f"{width_so_far}…", size, bold=bold) > width:
+        width_so_far = width_so_far[:-1]
+    return f"{width_so_far.rstrip()}…"
 
 
 def label(

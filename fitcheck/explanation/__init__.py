@@ -1,1 +1,1 @@
-"""Why a fitting was assessed as it was: each limit and each joined rule worked out anew."""
+"""Why a fitting was assessed as it was: each limit and each joined rule computed again."""

@@ -1,6 +1,6 @@
 """Why a fitting was judged as it was: an assessment with its explanation.
 
-The explanation is worked out anew from readings and limits, by plain arithmetic, and held against the findings: where
+The explanation is computed again from readings and limits, by plain arithmetic, and held against the findings: where
 the two do not agree there is no explanation, and no assessment either.
 """
 

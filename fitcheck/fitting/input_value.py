@@ -260,7 +260,7 @@ def _uncertainty(raw: Any) -> float | None:
     u = _number(raw)
     if u is None or u < 0:
         raise _refused("u, the standard uncertainty, must be a number.", "0 or more, in the reading's unit")
-    return u + 0.0  # a negative nought becomes nought
+    return u + 0.0  # negative zero becomes zero
 
 
 def _in_range(reading_input: InputValue, quantity: Quantity) -> InputValue:
@@ -294,7 +294,7 @@ def _number(raw: Any) -> float | None:
 
 
 def _fraction(text: str) -> float | None:
-    """A workshop fraction as a number: ``1/8``, ``1 5/8``, ``2``, each also below nought.
+    """A workshop fraction as a number: ``1/8``, ``1 5/8``, ``2``, each also negative.
 
     >>> _fraction("1 5/8"), _fraction("-1/16"), _fraction("1/0")
     (1.625, -0.0625, None)

@@ -31,7 +31,7 @@ class Row(NamedTuple):
 
     ``field``: the dotted path of the field that gives it, or of the first that it is computed from; ``{side}``,
     ``{place}`` and ``{nail}`` (the nail's number in the list) stand for the place's own.  ``unit`` of a number, in
-    which it is reckoned with; ``measure`` by name where it is computed.
+    which it is computed; ``measure`` by name where it is computed.
     """
 
     quantity: str
@@ -153,7 +153,7 @@ PAIR_ROWS: Final = (
 """What fitcheck/pair.py computes from two feet."""
 
 STATED: Final[Mapping[str, str]] = {"old_hole_drop": "mm"}
-"""Quantities that a field states and that are only reckoned with, never read themselves, with their units."""
+"""Quantities that a field states and that only enter computations, never judged themselves, with their units."""
 
 _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
     (row.quantity, place): row for row in reversed(ROWS) for place in row.places

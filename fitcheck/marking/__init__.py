@@ -1,4 +1,4 @@
-"""Marks for whoever learns or teaches the work: a sheet for a foot or a visit, overrides, progress over time.
+"""Marks for those who learn or teach the work: a sheet for a foot or a visit, overrides, progress over time.
 
 Marks never touch an assessment: grades and decisions are the rules' business and stand as they are.  The scheme is
 data, ``Rulebook.marking``; that a critical finding leaves no mark is so in every book.

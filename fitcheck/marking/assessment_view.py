@@ -58,7 +58,7 @@ class AssessmentView(_Part):
     still_needed: tuple[_Needed, ...]
 
     @property
-    def observed(self) -> frozenset[str]:
+    def criteria_seen(self) -> frozenset[str]:
         """The criteria of which something was judged."""
         return frozenset([each.criterion for each in self.findings] + [each.criterion for each in self.conforms])
 
@@ -128,6 +128,6 @@ def required_of(view: AssessmentView, book: Rulebook) -> tuple[str, ...]:
     """
     required = book.required[view.stage]
     if view.stage == "finished":
-        touched = view.observed | {each.criterion for each in view.still_needed}
+        touched = view.criteria_seen | {each.criterion for each in view.still_needed}
         required += tuple(name for name in book.required_when_hot_fitted if name in touched and name not in required)
     return tuple(name for name in book.criteria if name in required)

@@ -1,4 +1,4 @@
-"""The marks of one assessed foot: the tool's reckoning, and beside it the one that assessors made of it."""
+"""The marks of one assessed foot: as the tool gives them, and beside them as assessors changed them."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _tally(view: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
     required = required_of(view, book)
     missing = list(_missing(view, required))
     lacking = {each.criterion for each in missing}
-    seen = {*required, *view.observed, *(found.criterion for found in applied.findings.values())}
+    seen = {*required, *view.criteria_seen, *(found.criterion for found in applied.findings.values())}
     shares = [
         Share(
             criterion=name,
@@ -75,7 +75,7 @@ def _missing(view: AssessmentView, required: Iterable[str]) -> Iterator[Missing]
         yield Missing(criterion=each.criterion, field=each.field)
     needed_criteria = {each.criterion for each in view.still_needed}
     for name in required:
-        if name not in view.observed and name not in needed_criteria:
+        if name not in view.criteria_seen and name not in needed_criteria:
             yield Missing(criterion=name, field=None)
 
 

@@ -97,7 +97,7 @@ class Progress(Output):
 def progress_of(feet: Iterable[DatedSheet], book: Rulebook) -> Progress:
     """The progress of the person whose work ``feet`` are, in any order, by the scheme of ``book``.
 
-    Of each sheet the reckoning that counts is taken.
+    Of each sheet the tally that counts is taken.
     """
     ordered = sorted(feet, key=lambda each: (each.day, each.sheet.created, each.sheet.assessment))
     subjects: dict[tuple[str, str], list[DatedSheet]] = {}
@@ -147,12 +147,12 @@ def _share_text(found: Share) -> str:
     return f"nothing to put right on {found.part} of {_feet(found.whole)} (95 % interval {low:.0f} % to {high:.0f} %)"
 
 
-def _mark(name: str, marked: DatedSheet) -> CriterionMark | None:
+def _mark(name: str, sheet_of_day: DatedSheet) -> CriterionMark | None:
     """The criterion on one sheet, where it was wholly observed and has marks there."""
     return next(
         (
             each
-            for each in marked.sheet.counts.criteria
+            for each in sheet_of_day.sheet.counts.criteria
             if each.criterion == name and each.of and each.standing in {"assessed", "set"}
         ),
         None,
@@ -163,12 +163,12 @@ def _to_put_right(mark: CriterionMark) -> bool:
     return any(RANK[finding.grade] >= RANK["major"] for finding in mark.findings)
 
 
-def _point(marked: DatedSheet) -> MarkPoint:
-    tally = marked.sheet.counts
+def _point(sheet_of_day: DatedSheet) -> MarkPoint:
+    tally = sheet_of_day.sheet.counts
     return MarkPoint(
-        day=marked.day.isoformat(),
-        foot=marked.sheet.foot,
-        assessment=marked.sheet.assessment,
+        day=sheet_of_day.day.isoformat(),
+        foot=sheet_of_day.sheet.foot,
+        assessment=sheet_of_day.sheet.assessment,
         state=tally.state,
         percent=tally.percent,
         band=tally.band,

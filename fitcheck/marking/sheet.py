@@ -1,4 +1,4 @@
-"""What a sheet of marks says; marks are numbers with at most two decimals, reckoned exactly."""
+"""What a sheet of marks says; marks are numbers with at most two decimals, computed exactly."""
 
 from __future__ import annotations
 
@@ -137,7 +137,7 @@ class MarkSheet(Output):
 
     @property
     def counts(self) -> Tally:
-        """The reckoning that counts: an assessor's where there is one."""
+        """The tally that counts: an assessor's where there is one."""
         return self.assessor or self.tool
 
 

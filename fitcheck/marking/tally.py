@@ -22,7 +22,7 @@ _PERCENT = 100
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One criterion before it is reckoned: its marks here, what was found, and whether it was observed."""
+    """One criterion before it is marked: its marks here, what was found, and whether it was observed."""
 
     criterion: str
     marks: int

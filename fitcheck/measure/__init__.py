@@ -51,8 +51,8 @@ def measured(fitting: Fitting, readings: Iterable[Reading], book: Rulebook) -> M
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
-    observed = table_of(readings)
-    table = dict(observed)
+    stated = table_of(readings)
+    table = dict(stated)
     remarks: list[Remark] = []
     replaced = False
     for measure in MEASURES:
@@ -61,8 +61,8 @@ def measured(fitting: Fitting, readings: Iterable[Reading], book: Rulebook) -> M
                 remarks.append(result)
             else:
                 key = (result.quantity, result.place)
-                replaced = replaced or key in observed
+                replaced = replaced or key in stated
                 table[key] = result
     if replaced:
-        table |= table_of(disagreements(observed, table, book))
+        table |= table_of(disagreements(stated, table, book))
     return table, list(dict.fromkeys(remarks))

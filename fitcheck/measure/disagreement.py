@@ -14,7 +14,7 @@ __all__ = ["QUANTITY", "disagreements"]
 QUANTITY = "disagreement"
 
 
-def disagreements(observed: Readings, table: Readings, book: Rulebook) -> Iterator[Reading]:
+def disagreements(stated: Readings, table: Readings, book: Rulebook) -> Iterator[Reading]:
     """For each place the largest difference between a given reading and what was computed in its stead.
 
     In joint standard uncertainties, sqrt(u1^2 + u2^2): the two are independent.  A difference beyond the
@@ -23,7 +23,7 @@ def disagreements(observed: Readings, table: Readings, book: Rulebook) -> Iterat
     _, most = book.quantities[QUANTITY].range or (0.0, math.inf)
     worst: dict[str, Reading] = {}
     messages = messages_of(book)
-    for (quantity, place), read in observed.items():
+    for (quantity, place), read in stated.items():
         now = table[quantity, place]
         if now is read or isinstance(read.value, str) or isinstance(now.value, str):
             continue

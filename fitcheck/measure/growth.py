@@ -26,7 +26,7 @@ _HEELS = ("medial_heel", "lateral_heel")
 class Drift(NamedTuple):
     """How the shoe moves forward: growth of the wall (mm a month) and the cosine of its slope.
 
-    ``most`` is the fastest drift that is reckoned with (mm a month).
+    ``most`` is the fastest drift that is assumed (mm a month).
     """
 
     growth: MeasuredValue

@@ -29,7 +29,7 @@ LIMIT_RULE = "horn-heated"
 
 _HORN = ("sole_thickness", "wall_thickness")
 _MM = 1e-3  # m
-_THINNEST = 1e-6  # m; an uncertainty wider than the horn must not turn its depth below nought
+_THINNEST = 1e-6  # m; an uncertainty wider than the horn must not make its depth negative
 _HALVINGS = 200  # more than a double can tell apart
 
 

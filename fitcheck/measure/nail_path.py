@@ -73,7 +73,7 @@ def depth_at(run: Run, share: float) -> float:
 
 
 def deepest_share(run: Run) -> float:
-    """The share of its run (0 at the hole) at which the nail is deepest: where the parabola's slope is nought."""
+    """The share of its run (0 at the hole) at which the nail is deepest: where the parabola's slope is zero."""
     sides = _sides(run)
     bow = _bow_depth(run, sides)
     return max(0.0, 0.5 - sides.depth / (8 * bow)) if bow > 0 and sides.depth < 4 * bow else 0.0

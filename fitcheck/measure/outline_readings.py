@@ -172,9 +172,9 @@ def _heel(stations: Stations, side: str, buttress: float, known: _Book) -> Itera
 
 
 def _not_negative(whole: Averaged) -> bool:
-    """Whether the mean is not below nought; below, it says already what the least would say.
+    """Whether the mean is not negative; if it is, it says already what the least would say.
 
-    In millionths, as the rules see it: a mean that is nought but for rounding must not keep the least back.
+    In millionths, as the rules see it: a mean that is zero but for rounding must not keep the least back.
     """
     return round(whole.value, 6) >= 0
 

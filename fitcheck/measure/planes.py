@@ -88,7 +88,7 @@ def _still_thinnest(points: Array, weights: Array) -> tuple[float, float, float,
     """The slab of :func:`_zone_along_z` where it is level and touched by the points that had ``weights``; else None.
 
     By the duality of linear programmes: a slab that holds all points is the thinnest when the points that touch it
-    above and below have weights, none below nought, that add up to 1 on either side and meet in plan.
+    above and below have weights, none negative, that add up to 1 on either side and meet in plan.
     """
     touching = np.flatnonzero(weights)
     if len(touching) != _TOUCHING:

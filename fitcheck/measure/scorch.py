@@ -52,9 +52,9 @@ def scorched_runs(arcs: Iterable[Sequence[float]], end: float) -> list[Run]:
     return runs
 
 
-def bare_runs(marked: Sequence[Run], end: float) -> list[Run]:
+def bare_runs(scorched: Sequence[Run], end: float) -> list[Run]:
     """What the marked runs leave of the wall, in order."""
-    edges = [-end, *(edge for run in marked for edge in run), end]
+    edges = [-end, *(edge for run in scorched for edge in run), end]
     gaps = (Run(first, last) for first, last in zip(edges[::2], edges[1::2], strict=True))
     return [run for run in gaps if run.length > 0]
 
@@ -71,11 +71,11 @@ def scorch(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Rea
         return
     _forwards(seen.arcs)
     end, u = wall_end(book), book.instruments["deg"].u
-    marked = scorched_runs(seen.arcs, end)
-    share = min(1.0, math.fsum(run.length for run in marked) / (2 * end))
-    free = sum(_free_edges(run, end) for run in marked)
+    scorched = scorched_runs(seen.arcs, end)
+    share = min(1.0, math.fsum(run.length for run in scorched) / (2 * end))
+    free = sum(_free_edges(run, end) for run in scorched)
     yield Reading("coverage", "foot", share, math.sqrt(free) * u / (2 * end))
-    bare = bare_runs(marked, end)
+    bare = bare_runs(scorched, end)
     if not bare:
         yield Reading("bare_arc", "toe", 0.0, 0.0, "marked from heel to heel")
         return

@@ -126,7 +126,7 @@ def _opened(file: Path) -> Iterator[tuple[Head, Iterator[Entry]]]:
 
 
 def _copy(origin: Path, target: Path) -> None:
-    """Copy a SQLite database as it stands at one moment, whoever writes to it meanwhile."""
+    """Copy a SQLite database as it stands at one moment, even while others write to it."""
     try:
         address = f"{origin.resolve().as_uri()}?mode=ro"
         with closing(sqlite3.connect(address, uri=True)) as source, closing(sqlite3.connect(target)) as copy:

@@ -1,7 +1,7 @@
 """The seal of a record: its digest covers the digest of its content and that of the record before it.
 
 A digest is "sha256:" and the SHA-256 of a JSON object in the canonical form of RFC 8785. Bytes stand in it as base64,
-so that a body and an answer are sealed as they are and never written anew.
+so that a body and an answer are sealed as they are and never rewritten.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The feed: all records as events, in the order of their numbers, to be read on from any place.
 
-Numbers are given while the head is held, and the head is let go with the commit. So whoever sees a record sees all
+Numbers are given while the head is held, and the head is let go with the commit. So a reader who sees a record sees all
 before it, and none comes later with a lower number: reading on from the last number misses nothing.
 """
 
@@ -154,7 +154,7 @@ _EVENT_FIELDS: Final = (
     "rulebook_digest",
     *PERSONAL,
 )
-"""With ``id`` and ``time``, all that a record's digest covers: whoever follows can check the chain."""
+"""With ``id`` and ``time``, all that a record's digest covers: a follower can check the chain."""
 _DIGITS: Final = 19
 """As many as the largest number that a database takes has (64 bits)."""
 _UUID_DIGITS: Final = 32

@@ -80,7 +80,7 @@ class StoredRecord:
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The number and digest of the last record; whoever notes it can prove later that none before was changed."""
+    """The number and digest of the last record; with it noted, anyone can prove later that none before was changed."""
 
     number: int
     digest: str

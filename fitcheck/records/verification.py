@@ -1,6 +1,6 @@
 """Proves that a store's records are those that were kept, or says which are not.
 
-Whoever can write to the database can also write the whole chain anew, with its head. Only a head that was noted
+Anyone who can write to the database can also rewrite the whole chain, with its head. Only a head that was noted
 elsewhere shows that: hand it in as ``expected``.
 """
 

@@ -92,7 +92,7 @@ class CaseCompared:
 
     @property
     def changes(self) -> bool:
-        """Whether anything that is told of the foot changes."""
+        """Whether anything that is reported of the foot changes."""
         differences = (*self.actions, self.order, *self.needed, *self.cautions, *self.next_due)
         return self.decision_changes or bool(self.findings) or any(differences)
 
@@ -257,7 +257,7 @@ class _Pair:
         return any(change.part in {"methods", "instruments", "eye_words"} for change in self._changes)
 
     def of_the_whole(self) -> Iterator[Change]:
-        """The changes that bear on what is told of the foot as a whole: what it needs, is refused for, is told."""
+        """The changes that bear on what is reported of the foot as a whole: needs, refusals, texts."""
         if self._refused:
             parts = {"eye_words", "quantities"}
         else:

@@ -1,6 +1,6 @@
 """What is made of kept records at the desk: a foot as it was kept, reports, sheets of marks, progress, agreement.
 
-Nothing here assesses a foot anew: decisions and findings are those that were answered when it was assessed.
+Nothing here assesses a foot again: decisions and findings are those that were answered when it was assessed.
 """
 
 from fitcheck.stored.assessment import StoredFoot, Unreadable, foot_of

@@ -15,7 +15,7 @@ _DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/mo
 
 def amount_of(value: float, unit: str) -> float:
     """``value`` rounded as far as a farrier can work to in ``unit``."""
-    return round(value, _DECIMALS[unit]) + 0.0  # + 0.0 turns a negative nought into nought
+    return round(value, _DECIMALS[unit]) + 0.0  # + 0.0 turns negative zero into zero
 
 
 def digits_of(value: float, unit: str, language: str = ENGLISH) -> str:

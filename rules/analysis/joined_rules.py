@@ -45,7 +45,7 @@ class _Way(NamedTuple):
 
     finding: str | None
     place: str
-    readings_wanted: tuple[ReadingSought, ...]
+    readings_sought: tuple[ReadingSought, ...]
 
 
 def never_joined(book: Rulebook, observables: Observables) -> Iterator[Fault]:
@@ -109,7 +109,7 @@ class _Joiner:
                 ways.append(list(self._found(besides, None, situation, len(ways))))
             for choice in product(*ways):
                 readings = self._solve(
-                    frozenset(readings_wanted for way in choice for readings_wanted in way.readings_wanted)
+                    frozenset(readings_sought for way in choice for readings_sought in way.readings_sought)
                 )
                 if readings is not None:
                     return Example(situation, readings)
@@ -124,7 +124,7 @@ class _Joiner:
         """A foot on which ``finding`` is made."""
         for situation in SITUATIONS:
             for way in self._found(finding, None, situation, 0):
-                readings = self._solve(frozenset(way.readings_wanted))
+                readings = self._solve(frozenset(way.readings_sought))
                 if readings is not None:
                     return Example(situation, readings)
         return None
@@ -152,7 +152,7 @@ class _Joiner:
                     yield _Way(
                         finding,
                         made_at,
-                        tuple(readings_wanted for way in choice for readings_wanted in way.readings_wanted),
+                        tuple(readings_sought for way in choice for readings_sought in way.readings_sought),
                     )
             return
         rule = book.rules[finding]
@@ -197,16 +197,16 @@ class _Joiner:
     def _is_read(self, quantity: str, place: str, situation: Situation) -> bool:
         return is_read(self._book, self._observables, quantity, place, situation)
 
-    def _solve(self, readings_wanted: frozenset[ReadingSought]) -> tuple[Reading, ...] | None:
+    def _solve(self, readings_sought: frozenset[ReadingSought]) -> tuple[Reading, ...] | None:
         """Readings that give all that is asked at once, None when there are none."""
-        if readings_wanted not in self._solved:
-            self._solved[readings_wanted] = _solution(self._book, readings_wanted)
-        return self._solved[readings_wanted]
+        if readings_sought not in self._solved:
+            self._solved[readings_sought] = _solution(self._book, readings_sought)
+        return self._solved[readings_sought]
 
 
-def _solution(book: Rulebook, readings_wanted: frozenset[ReadingSought]) -> tuple[Reading, ...] | None:
+def _solution(book: Rulebook, readings_sought: frozenset[ReadingSought]) -> tuple[Reading, ...] | None:
     by_spot: dict[Spot, list[ReadingSought]] = {}
-    for each in sorted(readings_wanted, key=lambda one: one.spot):
+    for each in sorted(readings_sought, key=lambda one: one.spot):
         by_spot.setdefault(each.spot, []).append(each)
     words = {}
     numbers = {}

@@ -54,13 +54,13 @@ def _lacking(
             yield Fault(file, f"{table}.{name}", "unused", problem, "Take it out, or use it")
 
 
-def _quantities(book: Rulebook, observed: set[str]) -> Iterator[Fault]:
+def _quantities(book: Rulebook, observable: set[str]) -> Iterator[Fault]:
     used = {rule.quantity for rule in book.rules.values()}
     used |= {name for rule in book.rules.values() for name in rule.with_ or ()}
     used |= {clause.reading for joined in book.joined.values() for clause in joined.when if clause.reading}
     used |= _followed(book)
     for name in book.quantities:
-        if name not in observed and name not in used:
+        if name not in observable and name not in used:
             yield Fault(
                 book.files[name],
                 f"quantities.{name}",

@@ -134,7 +134,7 @@ def _clear(book: Rulebook, quantity: str, rule: Rule) -> Condition:
 
 
 def _present(book: Rulebook, quantity: str) -> Condition:
-    """Holds for every fact that has the reading: any number lies on one side of nought or the other."""
+    """Holds for every fact that has the reading: any number is negative or not."""
     record = book.quantities[quantity]
     if record.kind != "number":
         return OneOf(quantity, record.vocabulary, (*record.vocabulary, ""))

@@ -14,7 +14,7 @@ only one that touches it.  What it closes, one by one (each has a test in ``test
 * To delete a state in which no action was ever started frees what was never set, and can end the process: such a state,
   which only a fault leaves, stays behind, and the next run has a session of its own.
 * The library's own loop over actions swallows exceptions, takes an action with two parameters as asynchronous, gives up
-  on one that takes longer than ten seconds and writes the state anew after each: the extension is driven from here
+  on one that takes longer than ten seconds and writes the state again after each: the extension is driven from here
   instead, and an exception is kept and raised.
 * A run that ends early looks like one that found nothing: a closing fact must be the last thing to fire.
 * Numbers in exponent notation and non-finite ones fail, compare wrongly or, in a batch, take the whole process down:

@@ -56,7 +56,7 @@ def _no_such_nail(place: str) -> bool:
 
 
 class _Entry(NamedTuple):
-    """One field that a number becomes: its name and how it is reckoned."""
+    """One field that a number becomes: its name and how it is computed."""
 
     field: str
     times: float
@@ -85,14 +85,14 @@ class _Plan(NamedTuple):
     fact_words: frozenset[str]
     """Of the words, those that any pattern names; no other can make a rule fire."""
     stirring: frozenset[str]
-    """Of these, those that a rule may fire on; the rest only go along with what else is told of the place."""
+    """Of these, those that a rule may fire on; the rest only accompany other facts of the place."""
     entries: tuple[_Entry, ...]
     quiet: _Quiet
     beside: bool
     """Whether joined rules read it, so that it is told wherever anything stirs a rule."""
 
     def fields(self, reading: Reading, numbers: Mapping[str, Reading]) -> tuple[Fact, bool]:
-        """What is told of a reading, and whether it can stir a rule by itself."""
+        """What the engine gets of a reading, and whether it can fire a rule by itself."""
         value = reading.value
         if isinstance(value, str):
             return {reading.quantity: value} if value in self.fact_words else {}, value in self.stirring

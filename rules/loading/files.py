@@ -3,7 +3,7 @@
 To parse the shipped book takes ten times as long as to read the same tables from JSON, and every cold start would wait.
 So ``rules/parsed_book.json`` has them.  They stand for the TOML files only while these are the very texts that were
 parsed; otherwise, and where the JSON was damaged or changed by hand, the TOML is parsed.
-``python -m rules.loading.parse_book`` writes the file anew, and a test holds it against the book.
+``python -m rules.loading.parse_book`` writes the file again, and a test holds it against the book.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ def parsed_text(texts: Mapping[str, str]) -> str:
 
 
 def _parsed_beforehand(texts: Mapping[str, str], parsed: Traversable) -> dict[str, Table] | None:
-    """The tables of just these texts where they were parsed beforehand and nothing befell the file since."""
+    """The tables of just these texts where they were parsed beforehand and the file is unchanged since."""
     try:
         head, _, body = parsed.read_text(encoding="utf-8").partition("\n")
     except (OSError, UnicodeDecodeError):

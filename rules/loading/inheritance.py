@@ -1,7 +1,7 @@
 """A book that inherits another: what it writes, laid over the inherited TOML tables before they become records.
 
 So the merged book is read and checked as strictly as one that was written out whole.  A record of the inherited book
-keeps every key that is not written anew; a figure that is changed needs a source of its own.
+keeps every key that is not overwritten; a figure that is changed needs a source of its own.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ _FILE: Final = "marking.toml"
 _DERIVED: Final = "marking"
 _DEDUCTIONS: Final = ("minor", "major")
 PROGRESS: Final = ("fewest_feet",)
-"""The figures that progress is reckoned with."""
+"""The figures that progress is computed from."""
 
 SENTENCES: Final = ("stopped", "incomplete", "decides_nothing", "overridden", "stop_stays", "stop_added")
 """The sentences that a sheet has."""
@@ -75,12 +75,12 @@ def check_marking(book: Rulebook, marking: Marking) -> None:
 
 
 def _just(table: str, present: Iterable[str], expected: Iterable[str]) -> None:
-    names, wanted = list(present), list(expected)
-    for name in wanted:
+    names, required = list(present), list(expected)
+    for name in required:
         if name not in names:
             fail(_FILE, f"{table}.{name}", "this table is missing", f"Add [{table}.{name}]")
     for name in names:
-        known(_FILE, f"{table}.{name}", f"name in {table}", name, wanted)
+        known(_FILE, f"{table}.{name}", f"name in {table}", name, required)
 
 
 def _check_deductions(marking: Marking) -> None:

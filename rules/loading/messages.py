@@ -1,4 +1,4 @@
-"""What the parser and the models refuse, said in the words of whoever writes a rulebook: file, key, what to write."""
+"""What the parser and the models refuse, in the words of a rulebook's author: file, key, what to write."""
 
 from __future__ import annotations
 

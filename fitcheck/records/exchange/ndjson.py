@@ -1,4 +1,4 @@
-"""Records as lines of JSON, one a record, to be read again by whoever takes them in."""
+"""Records as lines of JSON, one a record, to be read again by an importer."""
 
 from __future__ import annotations
 

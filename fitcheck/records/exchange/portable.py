@@ -168,7 +168,7 @@ def _content(fields: Mapping[str, Any], name: str) -> bytes:
 
 
 def _of_digests(record: Record) -> Iterator[Problem]:
-    """What does not fit the record's own digests. They guard against accidents: anybody can reckon new ones."""
+    """What does not fit the record's own digests. They guard against accidents: anybody can compute new ones."""
     row = {name: getattr(record, name) for name in FIELDS}
     if record.erased or record.salt is None:
         there = [name for name in (*PERSONAL, "salt") if row[name] is not None]

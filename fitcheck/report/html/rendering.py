@@ -65,6 +65,6 @@ def _environment(package: str) -> Environment:
 def filled(template: str, *, package: str = _OWN, **parts: Any) -> str:
     """The page that ``template`` and ``parts`` make; Markup among them stands as it is.
 
-    The template lies in the folder ``pages`` of ``package``, and may build upon those here.
+    The template lies in the folder ``templates`` of ``package``, and may extend those here.
     """
     return _environment(package).get_template(template).render(**parts)

@@ -121,21 +121,21 @@ def _part(name: str) -> str:
 
 def _in_common(feet: Sequence[FootSection]) -> list[tuple[str, str]]:
     """Each fact that any of the feet has and none has otherwise."""
-    told: dict[str, set[str]] = {}
+    by_label: dict[str, set[str]] = {}
     for foot in feet:
         for label, value in foot.facts:
-            told.setdefault(label, set()).add(value)
-    return [(label, next(iter(values))) for label, values in told.items() if len(values) == 1]
+            by_label.setdefault(label, set()).add(value)
+    return [(label, next(iter(values))) for label, values in by_label.items() if len(values) == 1]
 
 
 def _cautions(feet: Sequence[FootSection], pairs: Sequence[PairSection]) -> list[tuple[str, list[str]]]:
     """Each caution once, with what it is said of unless that is every foot; those of the gravest feet first."""
-    told: dict[str, list[str]] = {}
+    titles_of: dict[str, list[str]] = {}
     gravest_first = sorted(feet, key=lambda foot: foot.decision != "stop_and_refer")
     for title, cautions in [(foot.title, foot.cautions) for foot in gravest_first] + [
         (pair.title, pair.cautions) for pair in pairs
     ]:
         for caution in cautions:
-            told.setdefault(caution, []).append(title)
+            titles_of.setdefault(caution, []).append(title)
     everywhere = {foot.title for foot in feet}
-    return [(caution, [] if everywhere <= set(of) else of) for caution, of in told.items()]
+    return [(caution, [] if everywhere <= set(of) else of) for caution, of in titles_of.items()]
