@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import Final, Protocol, TypeVar
 
+from fitcheck.errors import FitcheckError
 from fitcheck.records import Store, StoreError
 from fitcheck.records.feed import Batch, Cursor, batch_after, latest
 
@@ -19,7 +20,7 @@ _MOST_WAITING: Final = 1000
 _logger = logging.getLogger(__name__)
 
 
-class TooManyWaiting(Exception):
+class TooManyWaiting(FitcheckError):
     """As many requests as this process lets wait are waiting already."""
 
 

@@ -1,9 +1,36 @@
-"""What can go wrong with what a caller sends.
+"""What can go wrong with what a caller sends, and the tree of all errors that are raised on purpose.
 
 ::
 
     FitcheckError
-    +-- BadInput    the input is wrong; ``problems`` says where, what is allowed and what to do
+    +-- BadInput               the input is wrong; ``problems`` says where, what is allowed and what to do
+    +-- RulesError
+    |   +-- RulebookError      the rulebook, as data, is wrong; names file and key
+    |   +-- EngineFault        the engine did not finish a run as it must; no finding of that run may be used
+    +-- StoreError             the record store could not do what was asked
+    |   +-- StoreUnavailable   the database does not answer just now; ``retry_after`` says when to try again
+    |   |   +-- MayBeRepeatedError   the database asks for the transaction once more; the store does so by itself
+    |   +-- StoreFull          no room is left where the records lie
+    |   +-- StoreReadOnly      the database may be read but not written
+    |   +-- StoreTooNew        a newer fitcheck has been at work there
+    |   +-- StoreDamaged       the database or its tables are not what they should be
+    |   +-- StoreNotEmpty      a backup was to be restored where there are records already
+    |   +-- NotAStore          the address is none, or what lies there is something else
+    |   +-- NotABackup         the file is no backup, or not a whole one
+    |   +-- AlreadyStored      a record of that id is there
+    |   +-- KeyReused          the idempotency key came before, with another body
+    |   +-- UnknownRecord      there is no record of that id
+    |   +-- UnknownKey         there is no access key of that id
+    |   +-- ErasureRefused     the reason for an erasure names whom it erases
+    +-- UnknownCursor          the feed was asked to go on from a place that it does not have
+    +-- TooManyRecords         one request asks for more records than are read at once
+    +-- Unreadable             a kept record is in a form that this version does not read
+    +-- CannotMark             a kept record cannot be marked by the scheme at hand
+    +-- ReportRefused          a report of regrading cannot be gone on with
+    +-- BadSetting             a setting of the environment is wrong
+
+The service adds ProblemError and TooManyWaiting.  Mistakes in programming, such as a route that does not say who may
+use it, stay outside the tree.
 """
 
 from __future__ import annotations
@@ -11,6 +38,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from rules.errors import FitcheckError
 
 __all__ = ["BadInput", "FitcheckError", "Problem"]
 
@@ -33,10 +62,6 @@ class Problem:
 
     def __str__(self) -> str:
         return f"{self.field}: {self.detail} Allowed: {self.allowed}."
-
-
-class FitcheckError(Exception):
-    """Root of every error that fitcheck raises on purpose."""
 
 
 class BadInput(FitcheckError):

@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from fitcheck.errors import FitcheckError
+
 __all__ = ["BadSetting", "ServiceSettings", "is_this_machine"]
 
 _KEYS: Final = "FITCHECK_KEYS"
@@ -18,7 +20,7 @@ _WHEN_MADE: Final = "when-made"
 _REQUIRED: Final = "required"
 
 
-class BadSetting(ValueError):
+class BadSetting(FitcheckError):
     """A setting that names no way to run the service."""
 
 

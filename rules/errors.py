@@ -1,18 +1,18 @@
-"""What can go wrong in the rules layer.
+"""The root of every error that is raised on purpose, and what can go wrong in the rules layer.
 
-::
-
-    RulesError
-    +-- RulebookError   the rulebook, as data, is wrong (names file and key)
-    +-- EngineFault     the engine did not finish a run as it must (no finding of that run may be used)
+The whole tree stands in :mod:`fitcheck.errors`.
 """
 
 from __future__ import annotations
 
-__all__ = ["EngineFault", "RulebookError", "RulesError"]
+__all__ = ["EngineFault", "FitcheckError", "RulebookError", "RulesError"]
 
 
-class RulesError(Exception):
+class FitcheckError(Exception):
+    """Root of every error that rules, fitcheck and api raise on purpose."""
+
+
+class RulesError(FitcheckError):
     """Root of every error that the rules layer raises on purpose."""
 
 

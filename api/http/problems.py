@@ -20,7 +20,7 @@ from api.http.methods import methods_at
 from api.http.metrics import count_store_error
 from api.http.problem_kinds import KINDS, Kind, kind_of_status
 from api.http.request_notes import REQUEST_ID
-from fitcheck.errors import Problem
+from fitcheck.errors import FitcheckError, Problem
 from fitcheck.fitting.validation import summary
 from fitcheck.records.errors import (
     NotAStore,
@@ -86,7 +86,7 @@ class ProblemDetails(_View):
     """Each fault in what was sent; empty where there is none to name."""
 
 
-class ProblemError(Exception):
+class ProblemError(FitcheckError):
     """Ends a request with the problem of a kind, named as in ``KINDS``."""
 
     def __init__(

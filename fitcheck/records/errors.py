@@ -1,19 +1,6 @@
 """What can go wrong with the record store; no error of a driver gets out of the package.
 
-::
-
-    FitcheckError
-    +-- StoreError
-        +-- StoreUnavailable   the database does not answer just now; ``retry_after`` says when to try again
-        +-- StoreFull          no room is left where the records lie
-        +-- StoreReadOnly      the database may be read but not written
-        +-- StoreTooNew        a newer fitcheck has been at work there
-        +-- StoreDamaged       the database or its tables are not what they should be
-        +-- NotAStore          the address is none, or what lies there is something else
-        +-- AlreadyStored        a record of that id is there
-        +-- KeyReused          the idempotency key came before, with another body
-        +-- UnknownRecord      there is no record of that id
-        +-- ErasureRefused     the reason for an erasure names whom it erases
+The tree of all errors stands in :mod:`fitcheck.errors`.
 """
 
 from __future__ import annotations

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import islice
 
+from fitcheck.errors import FitcheckError
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.exchange.exporting import filtered_records
 
 __all__ = ["TooManyRecords", "at_most"]
 
 
-class TooManyRecords(ValueError):
+class TooManyRecords(FitcheckError):
     """More records than are gone through at once."""
 
     def __init__(self, most: int) -> None:

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import Form, draw
-from fitcheck.errors import BadInput
+from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
@@ -19,7 +19,7 @@ from rules import Rulebook, shipped_rulebook
 __all__ = ["StoredFoot", "Unreadable", "foot_of"]
 
 
-class Unreadable(ValueError):
+class Unreadable(FitcheckError):
     """A record whose content this version does not read: another version of the tool, or an import, wrote it."""
 
 

@@ -11,7 +11,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 from pydantic_core import from_json
 
-from fitcheck.errors import BadInput
+from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.marking import MarkSheet, mark_of
 from fitcheck.marking.overrides import Override
 from fitcheck.marking.progress import DatedSheet
@@ -34,7 +34,7 @@ __all__ = [
 ]
 
 
-class CannotMark(ValueError):
+class CannotMark(FitcheckError):
     """The scheme of the rulebook at hand does not fit what was kept; the text says why."""
 
 
