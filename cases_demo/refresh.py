@@ -10,11 +10,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from fitcheck.assessment.assess import assess
-from fitcheck.fitting.models import Fitting
-from fitcheck.pairs import PAIRS, assess_pair
+from fitcheck import Fitting, assess, assess_pair, shipped_rulebook
+from fitcheck.pairs import PAIRS
 from fitcheck.report.terminal import render
-from rules import shipped_rulebook
 
 FOLDER = Path(__file__).parent
 PAIR_ANSWER = "pair.answer.json"
