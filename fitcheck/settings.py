@@ -28,8 +28,8 @@ class BadSetting(FitcheckError):
 class ServiceSettings:
     """Choices of the operator of the service.
 
-    >>> Operation.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
-    Operation(keys_required=True, rate=5.0, burst=200, behind_tls=False)
+    >>> ServiceSettings.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
+    ServiceSettings(keys_required=True, rate=5.0, burst=200, behind_tls=False)
     """
 
     keys_required: bool = False

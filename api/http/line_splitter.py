@@ -19,7 +19,7 @@ class LineSplitter:
     r"""Splits at line feeds; a carriage return before one is dropped, blank lines are counted and left out.
 
     >>> lines = LineSplitter(longest=9)
-    >>> [*lines.feed(b'{"a"'), *lines.feed(b': 1}\r\n\n{"b": 2'), *lines.end()]
+    >>> [*lines.push(b'{"a"'), *lines.push(b': 1}\r\n\n{"b": 2'), *lines.end()]
     [Line(number=1, raw=b'{"a": 1}'), Line(number=3, raw=b'{"b": 2')]
     """
 

@@ -231,7 +231,7 @@ class LimitExplainer:
             elif read.value not in words:
                 allowed_words = messages.joined((messages.word(word) for word in words), "or")
                 is_ = messages.word(str(read.value))
-                other.append(messages.say("outcome.asks", title=title, allowed_words=allowed_words, is_=is_))
+                other.append(messages.say("outcome.asks", title=title, wanted=allowed_words, is_=is_))
         return missing, other
 
     def _lies(self, rule: Rule, reading: Reading, span: Span | None) -> str:

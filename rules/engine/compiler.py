@@ -149,7 +149,7 @@ PatternFields = Mapping[str, frozenset[str]]
 def pattern_fields(patterns: Iterable[Mapping[str, Any]]) -> PatternFields:
     """The fields and words that any of ``patterns`` names.
 
-    >>> attention([{"$and": [{"kind": "place"}, {"$lt": {"width": 0}}]}])
+    >>> pattern_fields([{"$and": [{"kind": "place"}, {"$lt": {"width": 0}}]}])
     {'kind': frozenset({'place'}), 'width': frozenset()}
     """
     named: dict[str, set[str]] = {}

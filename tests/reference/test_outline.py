@@ -180,7 +180,7 @@ def test_nail_holes_are_numbered_from_the_toe_and_measured_to_the_wall() -> None
     wall = Reading("wall_thickness", "foot", 11.0, 0.5)
     holes = [[52.0, -20.0], [-50.0, -30.0], [51.0, 0.0], [-53.0, -10.0], [-38.0, 48.0], [38.0, 48.0]]
     table = results(
-        hoof, shoe, holes=holes, nails=[("lateral", 3), ("medial", 2)], readings_of={("wall_thickness", "foot"): wall}
+        hoof, shoe, holes=holes, nails=[("lateral", 3), ("medial", 2)], observed={("wall_thickness", "foot"): wall}
     )
     assert number(table, "hole_inset", "nail:lateral:3") == pytest.approx(8.0, abs=1e-9)
     assert number(table, "hole_inset", "nail:medial:2") == pytest.approx(7.0, abs=1e-9)

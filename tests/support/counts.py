@@ -1,4 +1,7 @@
-"""How often a long test tries: enough to find a fault in every run, and in full with FITCHECK_TESTS=full."""
+"""How often a long test tries: quickly in README's command, in full in a study, a tenth of that in CI.
+
+``python -m tests.studies`` sets the environment setting FITCHECK_TESTS to ``full`` or ``tenth``.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ import os
 __all__ = ["tries"]
 
 
-def tries(usual: int, *, full: int) -> int:
-    """``full`` where the setting FITCHECK_TESTS asks for that, otherwise ``usual``."""
-    return full if os.environ.get("FITCHECK_TESTS") == "full" else usual
+def tries(quick: int, *, full: int) -> int:
+    """``full`` in a study, a tenth of it (but not less than ``quick``) in CI, ``quick`` otherwise."""
+    how = os.environ.get("FITCHECK_TESTS", "quick")
+    return {"full": full, "tenth": max(quick, full // 10), "quick": quick}[how]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import tomllib
 from collections.abc import Iterable
@@ -179,3 +180,33 @@ def test_places_and_what_was_not_assessed_in_german() -> None:
     assert lacking_title("nails.sound@nail:lateral:3", book) == "Nägel: Klang, Nagel außen 3"
     assert lacking_title("own.thing@toe", book) == "own.thing@toe"
     assert lacking_title("nails.sound@nail:lateral:3", BOOK) == "nails.sound@nail:lateral:3"
+
+
+def calls_of_messages() -> list[tuple[str, int, set[str], set[str]]]:
+    """Each call of ``say`` with a message named in place: where, the ids, and the names of what it fills in."""
+    found = []
+    for package in ("api", "fitcheck", "rules"):
+        for path in sorted((ROOT / package).rglob("*.py")):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if not (
+                    isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "say"
+                ):
+                    continue
+                constants = {part.value for part in ast.walk(node.args[0]) if isinstance(part, ast.Constant)}
+                ids = {name for name in constants if isinstance(name, str) and name in messages("en")}
+                names = {keyword.arg for keyword in node.keywords if keyword.arg is not None}
+                if ids and all(keyword.arg for keyword in node.keywords):
+                    found.append((str(path.relative_to(ROOT)), node.lineno, ids, names))
+    return found
+
+
+def test_every_message_is_filled_with_all_that_it_asks_for() -> None:
+    calls = calls_of_messages()
+    assert len(calls) > 50
+    lacking = [
+        (file, line, name)
+        for file, line, ids, names in calls
+        for name in ids
+        if not placeholders(messages("en")[name]) <= names
+    ]
+    assert lacking == []
