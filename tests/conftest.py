@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import copy
 import json
+import os
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -11,7 +13,27 @@ from typing import Any
 import pytest
 
 from fitcheck.records import SETTING
+from tests.support.counts import in_study
 from tests.support.paths import ROOT
+
+# Programs that the tests start again and again compile what they import only once, and so do the tests.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
+
+def _takes_long(item: pytest.Item) -> bool:
+    """Whether the item is marked as long: in itself, or on the one database that the mark names."""
+    mark = item.get_closest_marker("long")
+    return mark is not None and (not mark.args or f"[{mark.args[0]}" in item.name)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what takes long, except in a study and where it is named."""
+    if in_study() or any("::" in argument for argument in config.args):
+        return
+    long = [item for item in items if _takes_long(item)]
+    config.hook.pytest_deselected(items=long)
+    items[:] = [item for item in items if item not in long]
 
 
 @pytest.fixture(scope="session", autouse=True)

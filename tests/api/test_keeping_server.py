@@ -30,6 +30,7 @@ def records(tmp_path: Path) -> str:
     return f"sqlite:///{tmp_path / 'yard' / 'records.sqlite3'}"
 
 
+@pytest.mark.long
 def test_the_same_request_to_two_processes_at_once_is_kept_once(root: Path, tmp_path: Path, records: str) -> None:
     folders = [tmp_path / name for name in ("one", "two")]
     for folder in folders:

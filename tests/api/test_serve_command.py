@@ -224,6 +224,7 @@ def test_no_secret_gets_into_the_log_and_every_request_has_its_line(machine: Mac
     assert token not in machine.command("keys", "list").stdout
 
 
+@pytest.mark.long
 def test_a_proxy_is_believed_about_the_client_only_where_it_is_trusted(machine: Machine) -> None:
     """Guesses from one client use up its share; what a proxy says of another client makes it another."""
     machine.key("read")
@@ -240,6 +241,7 @@ def test_a_proxy_is_believed_about_the_client_only_where_it_is_trusted(machine: 
         assert statuses(run) == [200, 200, 429, 429]
 
 
+@pytest.mark.long
 def test_several_server_processes_show_their_counts_together_and_leave_nothing_behind(machine: Machine) -> None:
     token = machine.key("assess", "metrics")
     headers = {"authorization": f"Bearer {token}"}

@@ -22,7 +22,7 @@ from api.openapi.examples import EXAMPLES
 from tests.support.counts import tries
 
 CLIENTS = 64
-REQUESTS = tries(640, full=2_000)
+REQUESTS = tries(320, full=3_200)
 STARTS_WITHIN_S = 20.0
 FEET = ("left_fore", "right_fore", "left_hind", "right_hind")
 GOOD = EXAMPLES[0].fitting
@@ -200,6 +200,7 @@ def test_a_batch_is_answered_line_by_line_while_it_is_being_sent_in_odd_pieces(s
     assert heard.count(b'"problem":{') == 2
 
 
+@pytest.mark.long
 def test_a_batch_that_is_sent_whole_before_it_is_read_is_answered_whole(server: str) -> None:
     count = 30_000
     body = b"[]\n" * count

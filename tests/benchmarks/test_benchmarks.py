@@ -27,6 +27,8 @@ SMALL: dict[str, dict[str, Any]] = {
     "cold": {"rounds": 1},
     "measures": {"rounds": 1},
 }
+SERVERS = {"http", "stages", "keeping", "batch"}
+"""Benchmarks that start servers take long."""
 PEERS = ("clips", "rule_engine", "json_logic", "datalogic_py")
 
 
@@ -39,7 +41,9 @@ def test_every_benchmark_is_tried_here() -> None:
     assert {*SMALL, "engines"} == set(command.NAMES)
 
 
-@pytest.mark.parametrize("name", SMALL)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[pytest.mark.long] if name in SERVERS else []) for name in SMALL]
+)
 def test_a_benchmark_runs_and_says_what_it_found(name: str) -> None:
     module = importlib.import_module(f"benchmarks.{command.NAMES[name]}")
     result: Result = module.run(module.Sizes(**SMALL[name]))

@@ -29,8 +29,15 @@ def service(root: Path, tmp_path_factory: pytest.TempPathFactory, _browser: None
         yield served
 
 
-@pytest.fixture
-def phone(service: Served, tmp_path: Path) -> Iterator[Phone]:
-    """A telephone that has never seen the page."""
-    with Phone(tmp_path / "profile", service.url) as opened:
+@pytest.fixture(scope="session")
+def _telephone(service: Served, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
+    """One browser for all tests that need no profile of their own."""
+    with Phone(tmp_path_factory.mktemp("profile"), service.url) as opened:
         yield opened
+
+
+@pytest.fixture
+def phone(_telephone: Phone) -> Phone:
+    """A telephone that has never seen the page."""
+    _telephone.forget()
+    return _telephone

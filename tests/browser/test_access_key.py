@@ -63,6 +63,7 @@ def test_the_key_is_asked_for_sent_in_a_header_and_forgotten(guarded: tuple[Serv
         assert phone.get("key").get_property("value") == ""
 
 
+@pytest.mark.long
 def test_the_key_outlives_the_page_where_that_was_chosen_until_it_is_taken_away(
     guarded: tuple[Served, str], tmp_path: Path
 ) -> None:

@@ -24,7 +24,7 @@ def case(root: Path, name: str) -> dict[str, Any]:
     return fitting
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("dark", [False, pytest.param(True, marks=pytest.mark.long)], ids=["light", "dark"])
 def test_axe_finds_nothing_wrong_and_nothing_stands_out_sideways_on_a_telephone(
     phone: Phone, tmp_path: Path, *, dark: bool
 ) -> None:
@@ -117,6 +117,7 @@ def test_what_happens_is_said_to_those_who_listen(phone: Phone) -> None:
     assert said == "Not enough was looked at to release this foot."
 
 
+@pytest.mark.long
 def test_on_paper_all_is_unfolded_and_nothing_is_there_to_tap(phone: Phone, root: Path) -> None:
     enter(phone.open(), case(root, "tight-heels-good-toe"))
     phone.tap("send")

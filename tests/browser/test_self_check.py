@@ -79,6 +79,7 @@ def test_the_next_foot_takes_over_the_horse_and_nothing_of_the_foot(phone: Phone
     assert not [path for path in sheet["answers"] if "heel" in path]
 
 
+@pytest.mark.long
 def test_all_nails_are_firm_and_flush_in_one_tap(phone: Phone, service: Served, root: Path) -> None:
     fitting = case(root, "good-draught-fore")
     begin(phone.open(), fitting)
@@ -100,6 +101,7 @@ def test_all_nails_are_firm_and_flush_in_one_tap(phone: Phone, service: Served, 
     assert "nail:lateral:4" not in {place for _, place in good}
 
 
+@pytest.mark.long
 def test_what_was_not_looked_at_is_not_assessed_and_can_be_added(phone: Phone, service: Served, root: Path) -> None:
     fitting = case(root, "tight-heels-good-toe")
     del fitting["observations"]["scorch"]
@@ -119,7 +121,7 @@ def test_what_was_not_looked_at_is_not_assessed_and_can_be_added(phone: Phone, s
     assert f'</v1/assessments/{first}>; rel="predecessor-version"' in links
 
 
-@pytest.mark.parametrize("step", ["heel_length", "history"])
+@pytest.mark.parametrize("step", [pytest.param("heel_length", marks=pytest.mark.long), "history"])
 def test_what_the_service_refuses_stands_beside_its_question_and_nothing_is_lost(
     phone: Phone, root: Path, step: str
 ) -> None:

@@ -62,7 +62,11 @@ def trace(phone: Phone, photo: TracedPhoto, path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("foot", "size", "turned"),
-    [("left_fore", DESK, 25.0), ("right_hind", DESK, -160.0), ("left_fore", PHONE, 0.0)],
+    [
+        pytest.param("left_fore", DESK, 25.0, marks=pytest.mark.long),
+        ("right_hind", DESK, -160.0),
+        pytest.param("left_fore", PHONE, 0.0, marks=pytest.mark.long),
+    ],
 )
 def test_a_traced_photo_gives_the_overhang_that_it_was_drawn_with(
     phone: Phone, service: Served, tmp_path: Path, foot: str, size: tuple[int, int], turned: float
@@ -94,6 +98,7 @@ def test_a_traced_photo_gives_the_overhang_that_it_was_drawn_with(
             assert len(sent) < 10_000
 
 
+@pytest.mark.long
 def test_a_photo_seen_from_above_changes_sides(phone: Phone, tmp_path: Path) -> None:
     phone.resize(DESK)
     begin(phone.open(), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})

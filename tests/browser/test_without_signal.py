@@ -74,6 +74,7 @@ def test_a_foot_finished_without_a_signal_is_sent_when_the_service_is_back_and_o
         assert kept_count(served) == 1
 
 
+@pytest.mark.long
 def test_the_queue_goes_out_by_itself_when_the_page_is_opened_with_a_signal(
     tmp_path: Path, service: Served, fitting: Any
 ) -> None:

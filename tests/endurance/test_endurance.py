@@ -12,7 +12,9 @@ from tests.endurance.databases import DATABASES
 from tests.endurance.report import Report
 
 SEED = 20260304
-on_each_database = pytest.mark.parametrize("database", DATABASES)
+on_each_database = pytest.mark.parametrize(
+    "database", [DATABASES[0], *(pytest.param(name, marks=pytest.mark.long) for name in DATABASES[1:])]
+)
 
 
 def check(report: Report, *tried: str) -> None:
@@ -29,6 +31,7 @@ def test_what_was_acknowledged_is_there_once_and_unchanged_after_the_service_was
     check(report, "killed while it started", "killed under load", "acknowledged", "times verified")
 
 
+@pytest.mark.long
 def test_the_service_says_that_its_database_is_gone_and_comes_back_by_itself(tmp_path: Path) -> None:
     report = database_killed.run(1, "postgresql", tmp_path, SEED)
     check(report, "killed: server", "answered 503", "acknowledged", "times verified")
@@ -40,6 +43,7 @@ def test_whatever_a_fitting_has_become_it_is_answered_as_declared(tmp_path: Path
     assert any(name.startswith("real server") for name in report.figures)
 
 
+@pytest.mark.long
 def test_what_the_openapi_document_allows_and_forbids_is_answered_as_it_says(tmp_path: Path) -> None:
     phases = [phase for phase in schema.PHASES if phase != "coverage"]
     check(schema.run(2, "sqlite", tmp_path, SEED, ways=("key",), phases=phases), "key: requests")

@@ -23,6 +23,7 @@ from fitcheck.measure import measured
 from fitcheck.measure.planes import Array, minimum_zone
 from fitcheck.measure.seating import seat
 from rules import Reading, shipped_rulebook
+from tests.support.counts import tries
 
 BOOK = shipped_rulebook()
 CALLIPER = BOOK.methods["calliper"].u
@@ -181,7 +182,7 @@ def test_the_propagated_uncertainties_agree_with_a_simulation_of_the_heights() -
     computed = readings(true)
     rng = np.random.default_rng(101)
     drawn: dict[tuple[str, str], list[float]] = {key: [] for key in computed}
-    for _ in range(1200):
+    for _ in range(tries(500, full=12_000)):
         noise = rng.normal(0, CALLIPER, len(true))
         again = readings([[x, y, z + off] for (x, y, z), off in zip(true, noise, strict=True)])
         for key, each in again.items():

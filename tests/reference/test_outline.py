@@ -20,6 +20,7 @@ from fitcheck.fitting.readings import readings_of
 from fitcheck.measure import measured
 from fitcheck.measure.traces import Bounds, read_traces
 from rules import Reading, shipped_rulebook
+from tests.support.counts import tries
 from tests.support.outlines import Points, arc, branches, ellipse, fitting, number, results
 
 BESIDE = [
@@ -204,7 +205,7 @@ def test_a_given_shoe_length_stands_and_the_branch_difference_follows_from_the_t
 
 @pytest.mark.parametrize("closed", [False, True])
 def test_uncertainties_agree_with_draws_of_every_traced_coordinate(closed: bool) -> None:  # noqa: FBT001
-    draws, u = 1500, shipped_rulebook().parameters["trace"].value or 0.0
+    draws, u = tries(500, full=15_000), shipped_rulebook().parameters["trace"].value or 0.0
     generator = np.random.default_rng(20260304)
     hoof, shoe = (arc(69, 62, 177) if closed else arc(69, 52)), arc(72.5, 54, 154)
     nails = [("medial", 2), ("lateral", 3)]

@@ -32,9 +32,9 @@ from tests.support.random_fittings import Case, Read, edges_of, random_cases, ra
 
 BOOK = Path(rules.__file__).parent / "book"
 SEED = 1897
-CASES = tries(3_000, full=10_000)
-FITTINGS = tries(500, full=3_000)
-PAIRS = 300
+CASES = tries(2_000, full=10_000)
+FITTINGS = tries(120, full=3_000)
+PAIRS = tries(80, full=3_000)
 CONTROL = 500
 SHOWN = 3
 A_HAIR = 2e-6  # two of the millionths in which limits are compared
@@ -367,5 +367,5 @@ def test_the_cases_tell_a_book_in_which(broken: Broken, tmp_path: Path, judged: 
 def test_both_evaluators_agree_also_on_a_book_in_which(broken: Broken, tmp_path: Path) -> None:
     folder = broken_book(broken, tmp_path)
     second = ClipsEvaluator(folder)
-    judged = [(case, second.evaluate(*case)) for case in random_cases(folder, SEED + 1, 200)]
+    judged = [(case, second.evaluate(*case)) for case in random_cases(folder, SEED + 1, tries(60, full=2_000))]
     assert first_few(differences(Evaluator(load_rulebook(folder)), judged)) == []

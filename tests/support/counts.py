@@ -7,10 +7,16 @@ from __future__ import annotations
 
 import os
 
-__all__ = ["tries"]
+__all__ = ["in_study", "tries"]
+
+_HOW = os.environ.get("FITCHECK_TESTS", "quick")
 
 
 def tries(quick: int, *, full: int) -> int:
     """``full`` in a study, a tenth of it (but not less than ``quick``) in CI, ``quick`` otherwise."""
-    how = os.environ.get("FITCHECK_TESTS", "quick")
-    return {"full": full, "tenth": max(quick, full // 10), "quick": quick}[how]
+    return {"full": full, "tenth": max(quick, full // 10), "quick": quick}[_HOW]
+
+
+def in_study() -> bool:
+    """Whether what takes long and says little more is tried too."""
+    return _HOW != "quick"

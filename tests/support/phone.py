@@ -49,6 +49,17 @@ class Phone:
         self.url = url
         self.resize(size)
 
+    def forget(self) -> None:
+        """Be as a browser that was just made: nothing stored, no worker, no log, the usual size and signal."""
+        self.driver.get("about:blank")
+        self.driver.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": self.url, "storageTypes": "all"})
+        self.driver.execute_cdp_cmd("Network.clearBrowserCache", {})
+        self.signal(on=True)
+        self.emulate()
+        self.resize(PHONE)
+        for name in ("browser", "performance"):
+            self._log(name)
+
     def resize(self, size: tuple[int, int]) -> None:
         """Show the page at this width and height."""
         width, height = size

@@ -32,7 +32,7 @@ from tests.support.served import Served
 
 STORE_WRITERS = 6
 HTTP_WRITERS = 2
-KILLS = tries(8, full=22)
+KILLS = tries(3, full=22)
 SERVER_KILLS = tries(1, full=3)
 WAITING = 300
 WAKES_WITHIN_S = 1.0
@@ -267,6 +267,7 @@ def threads_of(served: Served) -> int:
     return len(list(Path(f"/proc/{served.process.pid}/task").iterdir()))
 
 
+@pytest.mark.long
 def test_hundreds_of_requests_that_wait_take_no_threads_are_all_woken_and_end_with_the_server(
     served: Served, store: Store
 ) -> None:

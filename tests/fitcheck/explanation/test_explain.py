@@ -26,9 +26,11 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from rules import EngineFault, Rulebook, in_force, shipped_rulebook
+from tests.support.counts import tries
 from tests.support.random_fittings import random_fittings
 
-SEED, FITTINGS = 1869, 250
+SEED = 1869
+FITTINGS = tries(140, full=2_500)
 Changed = Callable[..., dict[str, Any]]
 Explained = list[tuple[Fitting, ExplainedAssessment]]
 

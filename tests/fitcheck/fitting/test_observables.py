@@ -25,6 +25,7 @@ from rules.analysis import Example
 from rules.analysis.contexts import SITUATIONS, is_read, places_on
 from rules.number_line import middle_of
 from rules.situation import spot_of
+from tests.support.counts import tries
 from tests.support.paths import ROOT
 from tests.support.random_fittings import random_fittings
 
@@ -32,7 +33,7 @@ BOOK = shipped_rulebook()
 GIVEN = [(row, spot) for row in ROWS if row.measure is None for spot in row.places]
 COMPUTED = {(row.measure, row.quantity, spot) for row in ROWS if row.measure is not None for spot in row.places}
 SEED = 1897
-FITTINGS = 150
+FITTINGS = tries(60, full=1_500)
 
 
 @cache

@@ -86,7 +86,7 @@ def came_of(read: Any, raw: bytes) -> str:
         return repr("too deep") if problem.allowed == f"at most {DEEPEST} levels" else repr(problem.as_dict())
 
 
-@settings(max_examples=tries(1500, full=50_000), deadline=None)
+@settings(max_examples=tries(300, full=50_000), deadline=None)
 @given(documents())
 @example(b'{"a": 1, "\\u0061": NaN}')
 @example(b"[" * 33 + b'"' + b"]" * 33)
@@ -96,7 +96,7 @@ def test_a_document_is_read_or_refused_just_as_if_it_were_read_slowly(raw: bytes
     assert came_of(loads, raw) == came_of(slowly, raw)
 
 
-@settings(max_examples=tries(500, full=20_000), deadline=None)
+@settings(max_examples=tries(100, full=20_000), deadline=None)
 @given(st.lists(st.sampled_from(b'[]{}"\\:a'), max_size=60).map(bytes))
 @example(b'"[""]"')
 @example(b'"\\"["')

@@ -284,6 +284,7 @@ def keep_some(url: str, drafts: list[Draft]) -> None:
             store.keep(each)
 
 
+@pytest.mark.long("sqlite")
 def test_a_follower_of_eight_processes_that_write_at_once_gets_all_in_order_without_a_gap(
     url: str, draft: Make
 ) -> None:

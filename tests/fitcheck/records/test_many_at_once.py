@@ -8,6 +8,8 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import pytest
+
 from fitcheck.records import Draft, Idempotency, Store, open_store, verify
 from tests.support.many_writers import written_together
 
@@ -17,6 +19,7 @@ _EACH = 25
 _SHARED_KEYS = 5
 
 
+@pytest.mark.long("sqlite")
 def test_processes_may_open_a_new_store_at_the_same_moment(url: str, root: Path) -> None:
     written_together(url, root, _PROCESSES, each=1, shared=0)
     with open_store(url, create=False) as store:
@@ -24,6 +27,7 @@ def test_processes_may_open_a_new_store_at_the_same_moment(url: str, root: Path)
         assert list(verify(store)) == []
 
 
+@pytest.mark.long("postgres")
 def test_processes_write_at_once_without_gaps_and_each_key_keeps_once(store: Store, root: Path) -> None:
     url = store.engine.url.render_as_string(hide_password=False)
     seen: list[int] = []

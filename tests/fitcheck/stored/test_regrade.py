@@ -210,6 +210,7 @@ def wait_for_lines(file: Path, size: int, process: subprocess.Popen[bytes]) -> N
         time.sleep(0.002)
 
 
+@pytest.mark.long("postgres")
 def test_killed_in_the_midst_it_goes_on_and_comes_to_the_same(store: Store, run: Run, tmp_path: Path) -> None:
     many(store)
     file, at_one_go = tmp_path / "report", tmp_path / "at-one-go"
@@ -229,6 +230,7 @@ def test_killed_in_the_midst_it_goes_on_and_comes_to_the_same(store: Store, run:
     assert len(lines_of(file.read_text(encoding="utf-8"))[1]) == _MANY
 
 
+@pytest.mark.long("postgres")
 def test_ctrl_c_leaves_whole_lines_and_the_rest_can_follow(store: Store, run: Run, tmp_path: Path) -> None:
     many(store)
     file = tmp_path / "report"

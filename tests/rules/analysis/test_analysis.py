@@ -24,13 +24,14 @@ from rules import EngineFault, Firing, Rulebook, evaluator_for, load_rulebook, s
 from rules.analysis import Example, Fault, analyse
 from rules.analysis.contexts import is_read
 from tests.support.book_edits import Edit
+from tests.support.counts import tries
 from tests.support.paths import ROOT
 from tests.support.random_fittings import random_cases
 
 BOOK = Path(rules.__file__).parent / "book"
 FOLDER = ROOT / "tests" / "faulty_books"
 PATHS = sorted(FOLDER.glob("*.toml"))
-READINGS = 400
+READINGS = tries(50, full=4_000)
 SEED = 1897
 
 

@@ -22,13 +22,14 @@ from rules.analysis import Fault, analyse
 from rules.analysis.contexts import is_read
 from rules.model import Rule, Scaled
 from tests.support.book_edits import Edit
+from tests.support.counts import tries
 from tests.support.random_fittings import random_cases
 
 BOOK = Path(rules.__file__).parent / "book"
-SEED = 1895
-EDITED = 40
+SEED = 1900
+EDITED = tries(20, full=400)
 COMPILED = 8  # what the engine has registered is never given back
-FEET = 300
+FEET = tries(100, full=3_000)
 STEPS = (0.01, 0.1, 0.5, 1, 1.6, 3, 5)
 
 

@@ -16,10 +16,11 @@ from fitcheck.measure import measured
 from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook
 from rules.engine.durable import Fact
 from rules.engine.facts import FactShape, Prefilter, Window
+from tests.support.counts import tries
 from tests.support.random_fittings import random_cases
 
 BOOK = Path(rules.__file__).parent / "book"
-CASES = 2_000
+CASES = tries(500, full=20_000)
 SEED = 407
 SITUATION = Situation("hind", "nailed", "harness", "acute", "no")
 

@@ -1,0 +1,65 @@
+"""The long versions of tests: the same checks, tried as often as before a release, and those that take long.
+
+``python -m tests.studies`` runs every study in full, ``python -m tests.studies NAME…`` those that are named, and
+``--tenth`` a tenth of each, as CI does. Seeds are fixed. ``--list`` names them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+from typing import Final
+
+STUDIES: Final[dict[str, tuple[str, ...]]] = {
+    "frozen": ("tests/test_frozen.py",),
+    "second-evaluator": ("tests/reference/test_second_evaluator.py",),
+    "uncertainties": ("tests/reference/test_outline.py", "tests/reference/test_levelness.py"),
+    "rulebooks": ("tests/rules/analysis",),
+    "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
+    "explanations": ("tests/fitcheck/explanation",),
+    "observables": ("tests/fitcheck/fitting/test_observables.py",),
+    "strict-json": ("tests/fitcheck/fitting/test_strict_json_quick.py",),
+}
+"""Tests that try more often in a study, by its name."""
+
+LONG: Final[dict[str, tuple[str, ...]]] = {
+    "server": ("tests/api",),
+    "records": ("tests/fitcheck/records", "tests/fitcheck/stored"),
+    "endurance": ("tests/endurance",),
+    "browser": ("tests/browser",),
+    "benchmarks": ("tests/benchmarks",),
+}
+"""Folders with tests that take long, by the name of the study; of these only such tests are run."""
+
+
+def main() -> int:
+    """Run the command line; returns the exit status of pytest."""
+    parser = argparse.ArgumentParser(prog="python -m tests.studies", description=__doc__)
+    every = STUDIES | LONG
+    parser.add_argument("names", nargs="*", metavar="NAME", help=f"of: {', '.join(every)}; all without one")
+    parser.add_argument("--tenth", action="store_true", help="a tenth of each")
+    parser.add_argument("--list", action="store_true", help="name the studies and what they run")
+    options = parser.parse_args()
+    if options.list:
+        for name, where in every.items():
+            print(f"{name:<18} {' '.join(where)}")
+        return 0
+    unknown = set(options.names) - set(every)
+    if unknown:
+        parser.error(f"no study {', '.join(sorted(unknown))}; there are {', '.join(every)}")
+    names = options.names or list(every)
+    environment = os.environ | {"FITCHECK_TESTS": "tenth" if options.tenth else "full"}
+    status = 0
+    runs: tuple[tuple[dict[str, tuple[str, ...]], tuple[str, ...]], ...] = ((STUDIES, ()), (LONG, ("-m", "long")))
+    for studies, more in runs:
+        paths = [path for name in names for path in studies.get(name, ())]
+        if paths:
+            command = [sys.executable, "-m", "pytest", "-q", "-n", "4", "--dist", "loadfile", *more, *paths]
+            status = max(status, subprocess.run(command, env=environment, check=False).returncode)
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main())
