@@ -16,7 +16,7 @@ from benchmarks.harness import Bound, Result, by_turns, documents, middle
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
-from rules import Evaluator, Firing, Reading, Rulebook, Situation, evaluator_for, shipped_rulebook
+from rules import Evaluator, Firing, Reading, Rulebook, Situation, evaluator_for, shipped_rulebook, table_of
 
 __all__ = ["QUICK", "Sizes", "cases", "engines", "found_by", "let_through", "run", "unequal"]
 
@@ -77,7 +77,7 @@ def cases(count: int, book: Rulebook) -> list[Case]:
     made = []
     for document in documents(count):
         fitting = Fitting.model_validate(document)
-        table, _ = measured(fitting, readings_of(fitting, book), book)
+        table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
         situation = situation_of(fitting)
         made.append(Case(situation, {key: getattr(situation, key) for key in _CIRCUMSTANCES}, list(table.values())))
     return made

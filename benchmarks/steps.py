@@ -14,7 +14,7 @@ from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
-from rules import Rulebook, evaluator_for, verify
+from rules import Rulebook, evaluator_for, table_of, verify
 
 __all__ = ["PARTS", "READING", "VALIDATING", "WHOLE", "WRITING", "Steps"]
 
@@ -94,7 +94,7 @@ class Steps:
         situation = situation_of(fitting)
         seen = readings_of(fitting, book)
         watch.lap(PARTS[0])
-        table, _ = measured(fitting, seen, book)
+        table, _ = measured(fitting, table_of(seen), book)
         watch.lap(PARTS[1])
         firings = evaluator_for(book).evaluate(situation, table)
         watch.lap(PARTS[2])

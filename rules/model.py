@@ -6,12 +6,13 @@ Every record forbids unknown keys.  Numbers are in the unit that the record name
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 __all__ = [
     "RANK",
+    "STAGES",
     "BranchSide",
     "Caution",
     "Clause",
@@ -43,13 +44,15 @@ __all__ = [
 
 Text = Annotated[str, Field(min_length=1, max_length=600)]
 Grade = Literal["minor", "major", "critical"]
-RANK: Final[Mapping[Grade, int]] = {"minor": 0, "major": 1, "critical": 2}
+RANK: Final[Mapping[Grade, int]] = {grade: rank for rank, grade in enumerate(get_args(Grade))}
 """How grave each grade is."""
 Status = Literal["published", "common practice", "from memory"]
 Order = Literal["welfare", "iron", "foot", "nails", "finish"]
 Fires = Literal["simple", "guarded"]
 Foot = Literal["fore", "hind"]
 Stage = Literal["hot_fit", "nailed", "finished"]
+STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
+"""In the order of the work."""
 Work = Literal["riding", "harness", "draught"]
 HoofForm = Literal["regular", "acute", "upright", "base_wide", "base_narrow"]
 BranchSide = Literal["medial", "lateral"]

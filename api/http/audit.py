@@ -14,6 +14,7 @@ from api.http.metrics import count_lost_uses
 from api.http.request_notes import RequestNote
 from fitcheck.records.errors import StoreError
 from fitcheck.records.keys import KeyUse
+from fitcheck.vocabulary import utc
 
 __all__ = ["KeyUses"]
 
@@ -47,8 +48,7 @@ class KeyUses:
             count_lost_uses(1)
             return
         came = datetime.fromtimestamp(time.time() - note.ms / 1e3, UTC)
-        at = came.isoformat(timespec="milliseconds")[:-6] + "Z"
-        self._waiting.append(KeyUse(note.key, at, note.id, note.method, note.route, note.status))
+        self._waiting.append(KeyUse(note.key, utc(came), note.id, note.method, note.route, note.status))
 
     def start(self) -> None:
         """Begin to write."""

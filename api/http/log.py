@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from api.http.request_notes import RequestNote
+from fitcheck.vocabulary import utc
 
 __all__ = ["JsonLines", "log_request"]
 
@@ -53,4 +54,4 @@ class JsonLines(logging.Formatter):
 
 
 def _when(seconds: float) -> str:
-    return datetime.fromtimestamp(seconds, UTC).isoformat(timespec="milliseconds")[:-6] + "Z"
+    return utc(datetime.fromtimestamp(seconds, UTC))

@@ -61,7 +61,7 @@ def rule_document(book: Rulebook, rule_id: str) -> RuleView:
     amount = None if rule is None else rule.amount
     return RuleView(
         **_summary(book, rule_id).model_dump(),
-        rulebook=RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest),
+        rulebook=RulebookIdentity.of(book),
         observed=None if rule is None else _quantity(book, rule.quantity),
         fires=None if rule is None else _level(book, rule.fires),
         printed=None if rule is None else rule.printed,

@@ -4,44 +4,40 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
-from datetime import UTC, datetime
-from typing import Final
 
 from fitcheck.assessment.actions import working_order
 from fitcheck.assessment.completeness import completeness_of
+from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
-from fitcheck.assessment.models import Assessment, Decision, Finding, Measurement, RulebookIdentity, StillNeeded
+from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import readings_of, situation_of
-from fitcheck.measure import measured
-from rules import Reading, Rulebook, evaluator_for, shipped_rulebook, verify
+from fitcheck.vocabulary import Decision, answered, now
+from rules import Reading, Rulebook, shipped_rulebook
 
-__all__ = ["assess", "cautions_of", "measurements_of"]
-
-_PLACES: Final = 4  # decimal places of numbers that are shown
+__all__ = ["assess", "assessment_of", "cautions_of", "measurements_of"]
 
 
 def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
     """Grade one fitted shoe by ``book`` (the shipped rulebook when None).
 
-    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, and rules.EngineFault when the
-    rules engine did not finish properly: then there is no assessment at all, never a partial one.
+    Raises what :func:`fitcheck.assessment.examine.examine` raises.
     """
-    book = book or shipped_rulebook()
-    situation = situation_of(fitting)
-    table, remarks = measured(fitting, readings_of(fitting, book), book)
-    firings = evaluator_for(book).evaluate(situation, table)
-    verify(firings, table, situation, book)
+    return assessment_of(examine(fitting, book or shipped_rulebook()))
+
+
+def assessment_of(examined: Examined) -> Assessment:
+    """The assessment of a fitting that was examined, with an id of its own and the time of now."""
+    fitting, book, situation, _, table, remarks, firings = examined
     findings = build_findings(firings, table, fitting.stage, book)
     completeness = completeness_of(fitting, situation, table, book)
     still_needed = completeness.still_needed
     return Assessment(
         id=str(uuid.uuid4()),
-        created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        created=now(),
         foot=fitting.foot,
         stage=fitting.stage,
-        rulebook=RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest),
+        rulebook=RulebookIdentity.of(book),
         decision=_decision(findings, still_needed),
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),
@@ -75,8 +71,8 @@ def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measure
             continue
         shown_u = rounded.get(u)
         if shown_u is None:
-            shown_u = rounded[u] = round(u, _PLACES)
-        shown.append(Measurement(quantity, place, round(value, _PLACES), shown_u, units[quantity], where or None))
+            shown_u = rounded[u] = answered(u)
+        shown.append(Measurement(quantity, place, answered(value), shown_u, units[quantity], where or None))
     return shown
 
 

@@ -9,13 +9,12 @@ from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
 from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import amount_of, place_title, places_title, shown, side_title
+from fitcheck.vocabulary import answered
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
-from rules.model import Limit, Remedy, Rule, Scaled, Stage
+from rules.model import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
 
 __all__ = ["build_findings", "confidence_of"]
 
-_STAGES: tuple[Stage, ...] = ("hot_fit", "nailed", "finished")
-_GRAVEST_FIRST = ("critical", "major", "minor")
 _WORKING_ORDER = ("welfare", "iron", "foot", "nails", "finish")
 Table = Mapping[tuple[str, str], Reading]
 
@@ -41,7 +40,7 @@ def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rule
 
 
 def _rank(finding: Finding, book: Rulebook) -> tuple[int, bool, int]:
-    return (_GRAVEST_FIRST.index(finding.grade), finding.rule in book.rules, _WORKING_ORDER.index(finding.order))
+    return (-RANK[finding.grade], finding.rule in book.rules, _WORKING_ORDER.index(finding.order))
 
 
 def confidence_of(rule: Rule, reading: Reading, dimensions: Mapping[str, Reading]) -> float:
@@ -105,8 +104,8 @@ def _single(
         limit = LimitView(low=_tidy(low), high=_tidy(high), unit=unit)
         measured = Measured(
             quantity=rule.quantity,
-            value=round(reading.value, 4),
-            u=round(reading.u, 4),
+            value=answered(reading.value),
+            u=answered(reading.u),
             unit=unit,
             where=reading.where or None,
         )
@@ -167,7 +166,7 @@ def _joined(
 
 
 def _tidy(limit: float | None) -> float | None:
-    return None if limit is None else round(limit, 4)
+    return None if limit is None else answered(limit)
 
 
 def _finding(
@@ -190,7 +189,7 @@ def _finding(
         criterion=criterion,
         place=firing.place,
         grade=remedy.grade,
-        confidence=round(confidence, 4),
+        confidence=answered(confidence),
         measured=measured,
         limit=limit,
         finding=_sentence(remedy.finding, words),
@@ -212,7 +211,7 @@ def _sentence(text: str, words: Mapping[str, str]) -> str:
 
 def _action(remedy: Remedy, stage: Stage) -> str:
     """The action for ``stage``; for a stage before the first that the rule knows, that first one's."""
-    for candidate in (*_STAGES[_STAGES.index(stage) :], *reversed(_STAGES)):
+    for candidate in (*STAGES[STAGES.index(stage) :], *reversed(STAGES)):
         if candidate in remedy.action:
             return remedy.action[candidate]
     raise EngineFault("a rule without any action passed the loader")

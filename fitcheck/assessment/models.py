@@ -9,6 +9,8 @@ from pydantic import ConfigDict, Field
 
 from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import FittedFoot
+from fitcheck.vocabulary import Decision
+from rules import Rulebook
 from rules.model import Grade, Order, Stage, Status
 
 __all__ = [
@@ -23,8 +25,6 @@ __all__ = [
     "RulebookIdentity",
     "StillNeeded",
 ]
-
-Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
 
 
 class Output(DocumentedModel):
@@ -41,6 +41,11 @@ class RulebookIdentity(Output):
     version: str
     digest: str
     """SHA-256 of the rulebook's files; for a book that inherits another, of that one's too."""
+
+    @classmethod
+    def of(cls, book: Rulebook) -> RulebookIdentity:
+        """The identity of ``book``."""
+        return cls(id=book.id, title=book.title, version=book.version, digest=book.digest)
 
 
 class Measured(Output):

@@ -12,6 +12,7 @@ from fitcheck.measure.growth import branch_lengths, days_covered, days_covered_u
 from fitcheck.measure.results import Readings
 from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import place_title
+from fitcheck.vocabulary import answered
 from rules import Rulebook
 from rules.model import Scaled
 
@@ -46,7 +47,7 @@ def next_due(fitting: Fitting, readings: Readings, book: Rulebook) -> NextDue | 
         date=messages.day(day), days=messages.counted("unit.d", days), place=place_title(place, book)
     )
     reason = "interval" if place == "foot" else "heel_support"
-    return NextDue(date=day.isoformat(), reason=reason, place=place, days=days, u=round(u, 4), say=say)
+    return NextDue(date=day.isoformat(), reason=reason, place=place, days=days, u=answered(u), say=say)
 
 
 def _first_due(fitting: Fitting, readings: Readings, book: Rulebook) -> tuple[str, float, float]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-from datetime import UTC, datetime
 from typing import Final
 
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
@@ -15,6 +14,7 @@ from fitcheck.errors import BadInput
 from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
+from fitcheck.vocabulary import now
 
 __all__ = ["configure"]
 
@@ -120,7 +120,7 @@ def _erase(store: Store, options: argparse.Namespace) -> int:
     if not options.yes and not _confirmed(options.person, count):
         print("Nothing was erased.", file=sys.stderr)
         return 1
-    created = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    created = now()
     record = store.erase(options.person, reason=options.reason, created=created)
     if record is None:
         print(f"There is no record of {options.person}. Nothing was erased.")

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from fitcheck.assessment.assess import assess
+from fitcheck.assessment.assess import assessment_of
 from fitcheck.assessment.completeness import completeness_of
+from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.models import Assessment
 from fitcheck.explanation.joined import joined_explanations
 from fitcheck.explanation.limits import LimitExplainer
@@ -24,10 +25,10 @@ from fitcheck.explanation.models import (
 )
 from fitcheck.fitting.input_value import InputValue
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import readings_as_sent, readings_of, situation_of
-from fitcheck.measure import measured
+from fitcheck.fitting.readings import readings_as_sent
 from fitcheck.text.catalogue import Messages, messages_of
-from rules import EngineFault, Reading, Rulebook, Situation, shipped_rulebook, table_of
+from fitcheck.vocabulary import answered
+from rules import EngineFault, Reading, Rulebook, shipped_rulebook
 
 __all__ = ["explain"]
 
@@ -40,26 +41,26 @@ def explain(fitting: Fitting, book: Rulebook | None = None) -> ExplainedAssessme
     Raises what fitcheck.assess raises, and rules.EngineFault where what the limits give by plain arithmetic is not what
     was found.
     """
-    book = book or shipped_rulebook()
-    assessment = assess(fitting, book)
-    explanation = _Explainer(fitting, assessment, book).explanation()
+    examined = examine(fitting, book or shipped_rulebook())
+    assessment = assessment_of(examined)
+    explanation = _Explainer(examined, assessment).explanation()
     _agree(assessment, explanation)
     return ExplainedAssessment(**dict(assessment), explanation=explanation)
 
 
 class _Explainer:
-    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook) -> None:
+    def __init__(self, examined: Examined, assessment: Assessment) -> None:
+        fitting, book, situation, stated, table, _, _ = examined
         self._fitting = fitting
         self._assessment = assessment
         self._book = book
-        self._situation: Situation = situation_of(fitting)
-        self._readings_as_sent = table_of(readings_of(fitting, book))
+        self._situation = situation
+        self._stated = stated
         self._as_sent = readings_as_sent(fitting, book)
-        table, _ = measured(fitting, self._readings_as_sent.values(), book)
         self._readings = table.values()
-        self._required = completeness_of(fitting, self._situation, table, book).required()
+        self._required = completeness_of(fitting, situation, table, book).required()
         findings = {finding.id: finding for finding in assessment.findings}
-        self._limits = LimitExplainer(table, self._situation, findings, book)
+        self._limits = LimitExplainer(table, situation, findings, book)
 
     def explanation(self) -> Explanation:
         of = self._by_criterion()
@@ -119,21 +120,21 @@ class _Explainer:
     def _reading(self, reading: Reading) -> ReadingExplained:
         quantity = self._book.quantities[reading.quantity]
         key = (reading.quantity, reading.place)
-        replaced = self._readings_as_sent.get(key)
+        replaced = self._stated.get(key)
         computed = replaced != reading
         return ReadingExplained(
             quantity=reading.quantity,
             title=quantity.title,
             place=reading.place,
             value=_number(reading.value),
-            u=None if isinstance(reading.value, str) else round(reading.u, 4),
+            u=None if isinstance(reading.value, str) else answered(reading.u),
             unit=quantity.unit,
             origin="computed" if computed else "given",
             method=None if computed else self._method(key),
             where=reading.where or None,
             given=ReplacedInput(
                 value=_number(replaced.value),
-                u=None if isinstance(replaced.value, str) else round(replaced.u, 4),
+                u=None if isinstance(replaced.value, str) else answered(replaced.u),
                 method=self._method(key),
             )
             if computed and replaced is not None
@@ -179,7 +180,7 @@ class _Explainer:
 
 
 def _number(value: float | str) -> float | str:
-    return value if isinstance(value, str) else round(value, 4)
+    return value if isinstance(value, str) else answered(value)
 
 
 def _decision_sentence(assessment: Assessment, deciding: int, messages: Messages) -> str:

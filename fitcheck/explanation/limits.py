@@ -12,6 +12,7 @@ from fitcheck.explanation.models import LimitElsewhere, LimitExplained, Outcome
 from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import place_title, shown
 from fitcheck.text.limits import contexts_in_words, one_limit_in_words
+from fitcheck.vocabulary import answered
 from rules import Reading, Rulebook, Situation, in_force, resolve
 from rules.limits import guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
@@ -41,7 +42,7 @@ class Span(NamedTuple):
     @property
     def margin_in_u(self) -> float | None:
         """The margin in standard uncertainties; None without any."""
-        return round(self.margin / self.u, 4) if self.u > 0 else None
+        return answered(self.margin / self.u) if self.u > 0 else None
 
 
 def percent(probability: float, messages: Messages) -> str:
@@ -114,7 +115,7 @@ class LimitExplainer:
             margin=margin / _MICRO,
             u=u,
             until_fires=until / _MICRO,
-            probability=round(min(1.0, probability), 4),
+            probability=answered(min(1.0, probability)),
             passed=until < 0 or (until == 0 and edge_fires),
             complete=len(ends) == limits,
         )
@@ -168,7 +169,7 @@ class LimitExplainer:
             status=rule.status,
             sources=rule.sources,
             margin=None if span is None else span.margin,
-            u=None if span is None else round(span.u, 4),
+            u=None if span is None else answered(span.u),
             margin_in_u=None if span is None else span.margin_in_u,
             until_fires=None if span is None else span.until_fires,
             probability=probability,
@@ -178,7 +179,7 @@ class LimitExplainer:
 
     def _resolved(self, limit: Limit | None) -> float | None:
         value = resolve(limit, self._sizes)
-        return None if value is None else round(value, 4)
+        return None if value is None else answered(value)
 
     def _follows(self, rule: Rule) -> str | None:
         unit = rule.unit if rule.unit != "word" else "1"

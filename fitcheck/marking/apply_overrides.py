@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import UTC, datetime
 from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
@@ -16,10 +15,11 @@ from fitcheck.marking.deductions import HUNDREDTHS, shown_marks
 from fitcheck.marking.overrides import Change, Override, OverrideRequest
 from fitcheck.marking.sheet import ChangeView
 from fitcheck.text.catalogue import messages_of
+from fitcheck.vocabulary import now
 from rules import Rulebook, marking_of
 from rules.situation import spot_of
 
-__all__ = ["Applied", "MarkSet", "override_of", "shown_book"]
+__all__ = ["Applied", "MarkSet", "override_of"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):([1-9][0-9]?)")
 
@@ -180,11 +180,11 @@ def override_of(
         notes.append(marking_of(book).says["stop_stays"].text)
     return Override(
         id=str(uuid.uuid4()),
-        created=datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        created=now(),
         about=request.about,
         assessor=request.assessor,
         changes=tuple(request.changes),
-        rulebook=shown_book(book),
+        rulebook=RulebookIdentity.of(book),
         decision=view.decision,
         says=tuple(notes),
     )
@@ -203,8 +203,3 @@ def _problems(request: OverrideRequest, state: Applied) -> Iterator[Problem]:
 
 def _hundredths(mark: float | None) -> int:
     return int(Fraction(repr(mark)) * HUNDREDTHS)
-
-
-def shown_book(book: Rulebook) -> RulebookIdentity:
-    """Which rulebook it was."""
-    return RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest)

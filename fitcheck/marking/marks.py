@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
-from fitcheck.assessment.models import Assessment
+from fitcheck.assessment.models import Assessment, RulebookIdentity
 from fitcheck.errors import BadInput, Problem
-from fitcheck.marking.apply_overrides import Applied, shown_book
+from fitcheck.marking.apply_overrides import Applied
 from fitcheck.marking.assessment_view import AssessmentView, assessment_view, found_among, required_of
 from fitcheck.marking.deductions import HUNDREDTHS
 from fitcheck.marking.overrides import Override
@@ -42,7 +42,7 @@ def mark_of(
         stage=view.stage,
         decision=view.decision,
         judged_by=view.rulebook,
-        marked_by=shown_book(book),
+        marked_by=RulebookIdentity.of(book),
         tool=own,
         assessor=other,
         changes=tuple(applied.changes),

@@ -7,8 +7,6 @@ imported only by the measures that need them, and only when their input is there
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
@@ -21,7 +19,7 @@ from fitcheck.measure.nail_path import nail_path
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
-from rules import Reading, Rulebook, Table, table_of
+from rules import Rulebook, Table, table_of
 
 __all__ = ["MEASURES", "Measured", "measured"]
 
@@ -44,14 +42,13 @@ MEASURES: tuple[Measure, ...] = (
 Measured = tuple[Table, list[Remark]]
 
 
-def measured(fitting: Fitting, readings: Iterable[Reading], book: Rulebook) -> Measured:
+def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
     """All readings of a fitting, observed and computed, by quantity and place, and the remarks on them.
 
     What is computed stands in the place of what was observed; where the two differ, a cross-check says so.
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
-    stated = table_of(readings)
     table = dict(stated)
     remarks: list[Remark] = []
     replaced = False

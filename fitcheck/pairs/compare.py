@@ -17,7 +17,7 @@ from fitcheck.measure import measured
 from fitcheck.pairs.differences import Lacking, Table, difference
 from fitcheck.pairs.models import NotCompared, PairAssessment, Reason
 from fitcheck.text.catalogue import Messages, messages_of
-from rules import Firing, Reading, Rulebook, Situation, evaluator_for, in_force, shipped_rulebook, verify
+from rules import Firing, Reading, Rulebook, Situation, evaluator_for, in_force, shipped_rulebook, table_of, verify
 from rules.model import Foot
 from rules.situation import admits, side_of
 
@@ -109,7 +109,7 @@ def _apart(pair: Foot, seen: Iterable[Fitting], book: Rulebook, why: NotCompared
         pair=pair,
         feet=tuple(fitting.foot for fitting in seen),
         stage=None,
-        rulebook=_shown(book),
+        rulebook=RulebookIdentity.of(book),
         compared=False,
         findings=(),
         actions=(),
@@ -141,7 +141,7 @@ class _Comparison:
             pair=pair,
             feet=(self._left.foot, self._right.foot),
             stage=stage,
-            rulebook=_shown(book),
+            rulebook=RulebookIdentity.of(book),
             compared=True,
             findings=tuple(findings),
             actions=working_order(findings, stage, book),
@@ -166,7 +166,7 @@ class _Comparison:
         return table, lacking
 
     def _table(self, fitting: Fitting) -> Table:
-        table, _ = measured(fitting, readings_of(fitting, self._book), self._book)
+        table, _ = measured(fitting, table_of(readings_of(fitting, self._book)), self._book)
         return table
 
     def _compared(self) -> Iterator[tuple[PairRow, str]]:
@@ -206,10 +206,6 @@ class _Comparison:
 def _situation(left: Fitting, right: Fitting) -> Situation:
     one, other = situation_of(left), situation_of(right)
     return replace(one, hot_fitted="yes" if "yes" in {one.hot_fitted, other.hot_fitted} else "no")
-
-
-def _shown(book: Rulebook) -> RulebookIdentity:
-    return RulebookIdentity(id=book.id, title=book.title, version=book.version, digest=book.digest)
 
 
 def _called(foot: FittedFoot, messages: Messages) -> str:

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import UTC
 from typing import Any, Final, NamedTuple
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict
 
-from fitcheck.assessment.models import Assessment, Decision, Output
+from fitcheck.assessment.models import Assessment, Output
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.pairs import FEET, PairAssessment, pairs_of
+from fitcheck.vocabulary import GRAVEST_FIRST, Decision, utc
 from rules import Rulebook
-from rules.model import Stage
+from rules.model import STAGES, Stage
 
 __all__ = ["Assessed", "FootOfVisit", "VisitAssessment", "visit_of"]
 
-_GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "incomplete", "release")
-_STAGES: Final[tuple[Stage, ...]] = ("hot_fit", "nailed", "finished")
 _NAMES: Final = 5  # of visits or horses, that a message repeats
 
 
@@ -72,7 +70,7 @@ class _FootSummary(BaseModel):
     @property
     def when(self) -> tuple[AwareDatetime, int]:
         """Later assessments sort last; of one instant, those of the later stage."""
-        return self.created, _STAGES.index(self.stage)
+        return self.created, STAGES.index(self.stage)
 
 
 def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> VisitAssessment:
@@ -94,7 +92,7 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     pairs = pairs_of((each[-1][0] for each in by_foot.values()), book)
     decisions: dict[str, Decision] = {foot.foot: foot.decision for foot in feet}
     decisions |= {f"pair:{pair.pair}": decision for pair in pairs if (decision := _holds_up(pair)) is not None}
-    decision = min(decisions.values(), key=_GRAVEST_FIRST.index, default="incomplete")
+    decision = min(decisions.values(), key=GRAVEST_FIRST.index, default="incomplete")
     return VisitAssessment(
         visit=next(iter(visits), None),
         decision=decision,
@@ -129,7 +127,7 @@ def _foot(summaries: list[_FootSummary]) -> FootOfVisit:
         stage=last.stage,
         decision=last.decision,
         assessment=last.id,
-        created=last.created.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        created=utc(last.created),
         earlier=tuple(each.id for each in earlier),
     )
 

@@ -11,7 +11,6 @@ import re
 import secrets
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -21,6 +20,7 @@ from fitcheck.records.driver_errors import translated
 from fitcheck.records.errors import StoreError
 from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys, key_uses
+from fitcheck.vocabulary import now
 
 __all__ = ["ADMIN", "PREFIX", "SCOPES", "AccessKey", "AccessKeys", "KeyUse", "Token", "UnknownKey"]
 
@@ -50,7 +50,7 @@ class AccessKeys:
     def make(self, name: str, scopes: Collection[str]) -> tuple[AccessKey, Token]:
         """A new key and its token, of which only the digest is kept: show it now, or never."""
         token = Token.make()
-        key = AccessKey(token.id, name, frozenset(scopes), _now())
+        key = AccessKey(token.id, name, frozenset(scopes), now())
         row = {"id": key.id, "name": name, "digest": token.digest, "scopes": " ".join(sorted(key.scopes))}
         with translated(), self._writer.begin() as connection:
             connection.execute(sa.insert(access_keys), [row | {"created": key.created}])
@@ -86,7 +86,7 @@ class AccessKeys:
         Raises UnknownKey.
         """
         statement = (
-            sa.update(access_keys).where(access_keys.c.id == id, access_keys.c.revoked.is_(None)).values(revoked=_now())
+            sa.update(access_keys).where(access_keys.c.id == id, access_keys.c.revoked.is_(None)).values(revoked=now())
         )
         with translated(), self._writer.begin() as connection:
             connection.execute(statement)
@@ -135,10 +135,6 @@ class AccessKeys:
 
 def _key_of(row: sa.Row[Any]) -> AccessKey:
     return AccessKey(row.id, row.name, frozenset(row.scopes.split()), row.created, row.revoked, row.last_used)
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds")[:-6] + "Z"
 
 
 SCOPES: Final = {

@@ -13,7 +13,7 @@ from fitcheck.fitting.readings import readings_of
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
 from fitcheck.measure.dates import DAYS_IN_A_MONTH
-from rules import Reading, Rulebook
+from rules import Reading, Rulebook, table_of
 from rules.analysis.fault import Example
 from rules.situation import side_of, spot_of
 
@@ -61,7 +61,7 @@ def _gives(fitting: Mapping[str, Any], example: Example, book: Rulebook) -> bool
     """Whether the fitting is accepted and has the example's readings."""
     try:
         read = parse_fitting(fitting, book)
-        table, _ = measured(read, readings_of(read, book), book)
+        table, _ = measured(read, table_of(readings_of(read, book)), book)
     except (BadInput, KeyError):  # a book that lacks what the contract has
         return False
     return all(_same(table.get((each.quantity, each.place)), each.value) for each in example.readings)

@@ -7,13 +7,12 @@ from functools import cache
 from itertools import product
 from typing import Final
 
-from rules.model import Stage
+from rules.model import STAGES, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation, admits, every_situation, side_of, spot_of
 
-__all__ = ["SITUATIONS", "STAGES", "context_text", "is_read", "places_on", "read_at", "stages_of"]
+__all__ = ["SITUATIONS", "context_text", "is_read", "places_on", "read_at", "stages_of"]
 
-STAGES: Final[tuple[Stage, ...]] = ("hot_fit", "nailed", "finished")
 _ORDINARY: Final = {"fore": 0, "draught": 0, "harness": 1, "riding": 2, "regular": 0, "yes": 0}
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from rules.analysis.contexts import SITUATIONS, STAGES, is_read, places_on, read_at
+from rules.analysis.contexts import SITUATIONS, is_read, places_on, read_at
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet
 from rules.engine.facts import Reading
-from rules.model import Context, Rule, Stage
+from rules.model import STAGES, Context, Rule, Stage
 from rules.number_line import middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation, admits, side_of

@@ -8,7 +8,7 @@ from typing import Final, NoReturn
 
 from rules.loading.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.loading.satisfiability import can_be_passed, can_fire
-from rules.model import RANK, BranchSide, Clause, Context, JoinedRule, Remedy, Rule, Stage
+from rules.model import RANK, STAGES, BranchSide, Clause, Context, JoinedRule, Remedy, Rule, Stage
 from rules.rulebook import Rulebook
 from rules.situation import admits, every_situation, side_of
 
@@ -21,7 +21,6 @@ JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
 """What the texts of a joined rule may mention."""
 
 _NUMERIC: Final = frozenset({"value", "size", "limit", "past", "amount"})
-_STAGES: Final[tuple[Stage, ...]] = ("hot_fit", "nailed", "finished")
 _EVERYWHERE: Final = tuple(every_situation())
 
 
@@ -108,7 +107,7 @@ class _SingleCheck(_Check):
         check_unit(self.file, f"{self.key}.unit", rule.unit, self.quantity)
         for place in rule.places or ():
             self.known("places", f"place of {rule.quantity}", place, self.quantity.places)
-        stages = [stage for stage in _STAGES if _made_at(self.book, self.rule_id, stage)]
+        stages = [stage for stage in STAGES if _made_at(self.book, self.rule_id, stage)]
         if not stages:
             self.fail(
                 "applies",
@@ -317,7 +316,7 @@ def _joined_stages(book: Rulebook, joined: JoinedRule) -> list[Stage]:
     """The stages at which every finding of a joined rule can be made, and the rule applies."""
     return [
         stage
-        for stage in _STAGES
+        for stage in STAGES
         if all(
             any(_made_at(book, rule_id, stage) for rule_id in clause.findings)
             for clause in joined.when

@@ -22,7 +22,7 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.measure import measured
 from fitcheck.measure.planes import Array, minimum_zone
 from fitcheck.measure.seating import seat
-from rules import Reading, shipped_rulebook
+from rules import Reading, shipped_rulebook, table_of
 from tests.support.counts import tries
 
 BOOK = shipped_rulebook()
@@ -226,6 +226,6 @@ def test_a_gap_read_by_hand_gives_way_to_the_computed_one_and_the_two_are_compar
     heights[RING.index(0)] = -2.0
     seen = {"levelness": {"heights": ring(*heights)}}
     fitting = Fitting.model_validate({"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": seen})
-    by_key, _ = measured(fitting, [Reading("gap", "toe", 0.0, 0.03)], BOOK)
+    by_key, _ = measured(fitting, table_of([Reading("gap", "toe", 0.0, 0.03)]), BOOK)
     assert by_key["gap", "toe"].value == pytest.approx(2.0)
     assert float(by_key["disagreement", "toe"].value) > 2

@@ -19,7 +19,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.fitting.readings import readings_of
 from fitcheck.measure import measured
 from fitcheck.measure.traces import Bounds, read_traces
-from rules import Reading, shipped_rulebook
+from rules import Reading, shipped_rulebook, table_of
 from tests.support.counts import tries
 from tests.support.outlines import Points, arc, branches, ellipse, fitting, number, results
 
@@ -198,7 +198,7 @@ def test_a_given_shoe_length_stands_and_the_branch_difference_follows_from_the_t
     shoe[-1][1] = -77.0
     book = shipped_rulebook()
     foot = fitting(branches(60, 75, -62), shoe, shoe_size={"length": 151.0})
-    table, _ = measured(foot, readings_of(foot, book), book)
+    table, _ = measured(foot, table_of(readings_of(foot, book)), book)
     assert number(table, "shoe_length", "foot") == 151.0
     assert number(table, "branch_difference", "foot") == pytest.approx(4.0, abs=1e-9)
 

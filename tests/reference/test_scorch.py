@@ -166,7 +166,7 @@ def test_a_bare_place_without_a_gap_is_not_called_low() -> None:
 def test_with_heights_the_bare_arc_names_the_gap_computed_there_and_where_a_flat_shoe_bears() -> None:
     heights = [[-40, -60, 0], [-60, 20, 0], [0, 70, 0], [60, 20, 0], [40, -60, -1.2]]
     fitting = fitting_of([[-150, 110]], heights=heights)
-    table, _ = measured(fitting, [], BOOK)
+    table, _ = measured(fitting, {}, BOOK)
     (bare,) = [each for each in table.values() if each.quantity == "bare_arc"]
     assert bare.place == "lateral_heel"
     assert "; low there: gap 1.2 mm; the horn bears at " in bare.where

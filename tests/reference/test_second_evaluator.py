@@ -23,7 +23,7 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from fitcheck.pairs import assess_pair
-from rules import Evaluator, Reading, Rulebook, Situation, evaluator_for, load_rulebook, shipped_rulebook
+from rules import Evaluator, Reading, Rulebook, Situation, evaluator_for, load_rulebook, shipped_rulebook, table_of
 from rules.model import Limit, Rule, Scaled
 from tests.support import clips_evaluator
 from tests.support.clips_evaluator import ClipsEvaluator, Findings, quantile
@@ -80,7 +80,7 @@ def test_both_evaluators_find_the_same_on_thousands_of_random_fittings() -> None
     cases = []
     for document in random_fittings(SEED, FITTINGS):
         fitting = Fitting.model_validate_json(json.dumps(document))
-        table, _ = measured(fitting, readings_of(fitting, book), book)
+        table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
         situation = situation_of(fitting)
         named = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "hot_fitted")}
         cases.append(Case(named, tuple(Read(each.quantity, each.place, each.value, each.u) for each in table.values())))

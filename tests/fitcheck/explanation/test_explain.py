@@ -25,7 +25,7 @@ from fitcheck.explanation.models import (
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
-from rules import EngineFault, Rulebook, in_force, shipped_rulebook
+from rules import EngineFault, Rulebook, in_force, shipped_rulebook, table_of
 from tests.support.counts import tries
 from tests.support.random_fittings import random_fittings
 
@@ -152,7 +152,7 @@ def test_the_probability_is_that_of_a_normal_reading(random_explained: Explained
 def test_every_reading_meets_every_rule_of_its_quantity_once(random_explained: Explained) -> None:
     book = shipped_rulebook()
     for fitting, explained in random_explained:
-        table, _ = measured(fitting, readings_of(fitting, book), book)
+        table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
         assert Counter((each.quantity, each.place) for each in readings(explained)) == Counter(table.keys())
         in_here = in_force(book, situation_of(fitting))
         for each in readings(explained):
@@ -334,7 +334,7 @@ def test_an_explanation_that_does_not_come_to_the_findings_is_a_fault(
     tight = Fitting.model_validate_json(json.dumps(changed(observations__heel_fit__medial__width=-1)))
     good = Fitting.model_validate_json(json.dumps(changed()))
     given, judged = (tight, good) if fault == "lost" else (good, tight)
-    monkeypatch.setattr(fitcheck.explanation.explain, "assess", lambda _, book: assess(judged, book))
+    monkeypatch.setattr(fitcheck.explanation.explain, "assessment_of", lambda _: assess(judged))
     with pytest.raises(EngineFault, match="heel-width-tight@medial_heel"):
         explain(given)
 

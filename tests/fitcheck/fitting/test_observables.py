@@ -20,7 +20,7 @@ from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import MEASURES, measured
 from fitcheck.measure.disagreement import disagreements
 from fitcheck.rulebooks.examples import as_fitting, as_json
-from rules import Reading, shipped_rulebook
+from rules import Reading, shipped_rulebook, table_of
 from rules.analysis import Example
 from rules.analysis.contexts import SITUATIONS, is_read, places_on
 from rules.number_line import middle_of
@@ -74,7 +74,7 @@ def bare_at(middle: float) -> dict[str, Any]:
 def accepted(raw: Mapping[str, Any]) -> Fitting | None:
     try:
         fitting = parse_fitting(raw)
-        measured(fitting, readings_of(fitting, BOOK), BOOK)
+        measured(fitting, table_of(readings_of(fitting, BOOK)), BOOK)
     except BadInput:
         return None
     return fitting
@@ -117,7 +117,7 @@ def test_every_listed_measure_really_computes_what_is_listed_and_nothing_else() 
 def test_no_reading_appears_outside_the_table() -> None:
     seen = set()
     for fitting in fittings():
-        table, _ = measured(fitting, readings_of(fitting, BOOK), BOOK)
+        table, _ = measured(fitting, table_of(readings_of(fitting, BOOK)), BOOK)
         seen |= {(quantity, spot_of(place)) for quantity, place in table}
     of_a_pair = {(row.quantity, place) for row in PAIR_ROWS for place in row.at}
     assert seen == set(observables()) - of_a_pair
@@ -193,7 +193,7 @@ def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
             fitting = as_fitting(Example(situation, (Reading(quantity, place, BACKWARDS[quantity]),)), BOOK)
             assert fitting is not None
             read = parse_fitting(fitting)
-            table, _ = measured(read, readings_of(read, BOOK), BOOK)
+            table, _ = measured(read, table_of(readings_of(read, BOOK)), BOOK)
             assert table[quantity, place].value == pytest.approx(BACKWARDS[quantity], abs=1e-6)
 
 

@@ -55,7 +55,7 @@ def readings_for(rule_id: str, book: Rulebook) -> list[Reading]:
 
 def _assess_with(readings: list[Reading], stage: str, monkeypatch: pytest.MonkeyPatch) -> Assessment:
     """An assessment in which nothing but ``readings`` was observed: also of quantities that are only ever computed."""
-    monkeypatch.setattr("fitcheck.assessment.assess.measured", lambda *_: (table_of(readings), []))
+    monkeypatch.setattr("fitcheck.assessment.examine.measured", lambda *_: (table_of(readings), []))
     fitting = Fitting.model_validate({"foot": "left_fore", "stage": stage, "work": "draught", "observations": {}})
     assert readings_of(fitting, BOOK) == []
     return assess(fitting)

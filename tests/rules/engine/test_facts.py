@@ -14,7 +14,7 @@ import pytest
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
-from rules import EngineFault, Evaluator, Reading, Rulebook, Situation, shipped_rulebook
+from rules import EngineFault, Evaluator, Reading, Rulebook, Situation, shipped_rulebook, table_of
 from rules.engine.durable import Fact
 from rules.engine.facts import FactShape
 from rules.limits import Term, guard_factor, known_field, term_of
@@ -184,7 +184,7 @@ def test_only_exact_whole_numbers_and_closed_words_enter_the_engine(changed: Cal
     odd = 'Ünïcode "quotes"\n\\ $and'
     raw = changed(notes=odd, horse__id='H-101 "ß"', visit="$nex")
     fitting, book = Fitting.model_validate_json(json.dumps(raw)), shipped_rulebook()
-    table, _ = measured(fitting, readings_of(fitting, book), book)
+    table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
     closed = {"place", "none", "yes", "no", *book.places}
     closed |= {word for words in VOCABULARY.values() for word in words}
     closed |= {word for quantity in book.quantities.values() for word in quantity.vocabulary}

@@ -13,7 +13,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
-from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook
+from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook, table_of
 from rules.engine.durable import Fact
 from rules.engine.facts import FactShape, Prefilter, Window
 from tests.support.counts import tries
@@ -62,7 +62,7 @@ def test_beside_something_found_the_engine_is_told_what_joined_rules_read(good: 
 def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
     book = shipped_rulebook()
     fitting = Fitting.model_validate_json(json.dumps(document))
-    table, _ = measured(fitting, readings_of(fitting, book), book)
+    table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
     return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting), table)}
 
 

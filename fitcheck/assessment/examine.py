@@ -1,0 +1,41 @@
+"""What is worked out of a fitting once, for the assessment and for its explanation: readings, and which rules fire."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import readings_of, situation_of
+from fitcheck.measure import measured
+from fitcheck.measure.results import Remark
+from rules import Firing, Rulebook, Situation, Table, evaluator_for, table_of, verify
+
+__all__ = ["Examined", "examine"]
+
+
+class Examined(NamedTuple):
+    """A fitting as the rules see it."""
+
+    fitting: Fitting
+    book: Rulebook
+    situation: Situation
+    stated: Table
+    """The readings that the fitting states."""
+    table: Table
+    """All readings, stated and computed; a computed one stands in the place of a stated one."""
+    remarks: list[Remark]
+    firings: list[Firing]
+
+
+def examine(fitting: Fitting, book: Rulebook) -> Examined:
+    """Read, measure and judge ``fitting`` by ``book``.
+
+    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, and rules.EngineFault when the
+    rules engine did not finish properly: then there is no assessment at all, never a partial one.
+    """
+    situation = situation_of(fitting)
+    stated = table_of(readings_of(fitting, book))
+    table, remarks = measured(fitting, stated, book)
+    firings = evaluator_for(book).evaluate(situation, table)
+    verify(firings, table, situation, book)
+    return Examined(fitting, book, situation, stated, table, remarks, firings)

@@ -1,0 +1,33 @@
+"""What every room shares: the order of decisions, the clock, and how exactly numbers are answered."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Final, Literal
+
+__all__ = ["GRAVEST_FIRST", "Decision", "answered", "now", "utc"]
+
+Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
+
+GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "incomplete", "release")
+
+_DECIMALS: Final = 4
+
+
+def answered(value: float) -> float:
+    """``value`` as exactly as numbers are answered."""
+    return round(value, _DECIMALS)
+
+
+def utc(moment: datetime) -> str:
+    """An instant in UTC, ISO 8601 to the millisecond, ending in Z.
+
+    >>> utc(datetime(2026, 3, 4, 10, 0, 0, 5999, tzinfo=UTC))
+    '2026-03-04T10:00:00.005Z'
+    """
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def now() -> str:
+    """This instant, as :func:`utc` writes it."""
+    return utc(datetime.now(UTC))
