@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
 from functools import cached_property
 from typing import NamedTuple, TypeVar
 
-from rules.limits import MICRO, millionths
 from rules.model import Clause, JoinedRule, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
-__all__ = ["Clear", "Dependencies", "InForce", "JoinedInForce", "NamedRule", "in_force", "intern"]
+__all__ = ["Dependencies", "InForce", "JoinedInForce", "NamedRule", "in_force", "intern"]
 
 _T = TypeVar("_T")
 _INTERNED = "ones"
@@ -25,15 +22,6 @@ class Dependencies(NamedTuple):
 
     dimensions: tuple[str, ...]
     words: tuple[str, ...]
-
-
-Clear = tuple[frozenset[str], float, float, float, float, tuple[NamedRule, ...]]
-"""Where a reading passes no limit, told at a glance: ``(words, low, high, sure_low, sure_high, others)``.
-
-A word passes none that is not one of ``words``; a number passes none strictly between ``low`` and ``high`` whose
-guarded bounds lie between the other two.  In the quantity's own unit, inside the limits by more than any rounding.
-``others`` are the rules that must be looked at one by one, since their limit follows a dimension.
-"""
 
 
 class JoinedInForce(NamedTuple):
@@ -61,22 +49,6 @@ def intern(book: Rulebook, value: _T) -> _T:
     return ones.setdefault(value, value)
 
 
-class _Clears(dict[tuple[str, str], Clear]):
-    """By quantity and place, each worked out when it is first looked up."""
-
-    def __init__(self, book: Rulebook, judging: Callable[[str, str], tuple[NamedRule, ...]]) -> None:
-        super().__init__()
-        self._book = book
-        self._judging = judging
-
-    def __missing__(self, key: tuple[str, str]) -> Clear:
-        clear = _clear(self._judging(*key))
-        if not clear[-1]:
-            clear = intern(self._book, clear)
-        self[intern(self._book, key)] = clear
-        return clear
-
-
 class InForce:
     """Answers for one situation, each kept: a book has few situations, quantities and places."""
 
@@ -86,8 +58,6 @@ class InForce:
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
         self._dependencies: dict[tuple[str, str], Dependencies | None] = {}
-        self.clear = _Clears(book, self.judging)
-        """Where a quantity at a place passes no limit; everywhere, when no rule judges it."""
 
     def judging(self, quantity: str, place: str) -> tuple[NamedRule, ...]:
         """The rules that judge ``quantity`` at ``place``, with their ids."""
@@ -136,20 +106,3 @@ class InForce:
                 place for place in places if place != "nail" and self.judging(quantity, place)
             )
         return known
-
-
-def _clear(rules: tuple[NamedRule, ...]) -> Clear:
-    ends = {"simple": (-math.inf, math.inf), "guarded": (-math.inf, math.inf)}
-    words, others = set[str](), []
-    for rule_id, rule in rules:
-        if rule.is_ is not None:
-            words.update(rule.is_)
-        elif isinstance(rule.low, Scaled) or isinstance(rule.high, Scaled):
-            others.append((rule_id, rule))
-        else:
-            low, high = ends[rule.fires or "simple"]
-            ends[rule.fires or "simple"] = (
-                low if rule.low is None else max(low, (millionths(rule.low) + 1) / MICRO),
-                high if rule.high is None else min(high, (millionths(rule.high) - 1) / MICRO),
-            )
-    return (frozenset(words), *ends["simple"], *ends["guarded"], tuple(others))

@@ -1,25 +1,29 @@
 """The engine's findings held against the limits once more, by plain arithmetic.
 
-A fault of the engine could lose a finding or make one up.  Where its single findings are not just those that the
-limits give, or a joined one rests on something that was not found, nothing of the run may be used.
+A fault of the engine, or of the prefilter before it, could lose a finding or make one up.  Where its single findings
+are not just those that the limits give, or a joined one rests on something that was not found, nothing of the run may
+be used.  Nothing is shared with the prefilter: every reading is held against every limit in force on it.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from functools import lru_cache
+from typing import Final
 
 from rules.engine.evaluator import Firing, Found
 from rules.engine.facts import Reading, Table
 from rules.engine.in_force import in_force
 from rules.errors import EngineFault
-from rules.limits import guard_factor, millionths
-from rules.model import Clause, Limit, Rule, Scaled
+from rules.limits import guard_factor
+from rules.model import Clause, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
 __all__ = ["verify"]
+
+_MICRO: Final = 1_000_000
+"""Limits and readings are compared in whole millionths of their unit."""
 
 
 def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: Rulebook) -> None:
@@ -91,86 +95,55 @@ def _meeting(
 def _reading_meets(
     clause: Clause, reading: Reading, table: Table, situation: Situation, book: Rulebook, guard: float
 ) -> bool:
-    value = reading.value
     if clause.clear_of is None:
-        return not isinstance(value, str) and _passes(clause, value, millionths(value), reading.u, table, guard)
-    for rule in (book.rules[rule_id] for rule_id in clause.clear_of):
-        if admits(rule.applies, situation, side_of(reading.place)) and (
-            value in (rule.is_ or ())
-            if isinstance(value, str)
-            else _passes(rule, value, millionths(value), reading.u, table, guard)
-        ):
-            return False
-    return True
+        return _is_past(clause, reading, table, guard)
+    rules = [book.rules[rule_id] for rule_id in clause.clear_of]
+    side = side_of(reading.place)
+    return not any(admits(rule.applies, situation, side) and _is_past(rule, reading, table, guard) for rule in rules)
 
 
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
     """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
-    rules_in_force = in_force(book, situation)
-    for (key, (_, place, value, u, _, _)), clear in zip(
-        table.items(), map(rules_in_force.clear.__getitem__, table), strict=True
-    ):
-        # Most readings lie well within every limit, by more than any rounding, and are done with at a glance.
-        words, low, high, sure_low, sure_high, others = clear
-        if isinstance(value, str):
-            if value not in words:
-                continue
-            passed = [
-                (rule_id, rule)
-                for rule_id, rule in rules_in_force.judging(*key)
-                if rule.is_ is not None and value in rule.is_
-            ]
-        else:
-            moved = guard * u
-            within = low < value < high and sure_low < value - moved and value + moved < sure_high
-            if within and not others:
-                continue
-            passed = [
-                (rule_id, rule)
-                for rule_id, rule in (others if within else rules_in_force.judging(*key))
-                if _passes(rule, value, millionths(value), u, table, guard)
-            ]
-        for rule_id, rule in passed:
-            if not any(other in rule.unless for other, _ in passed) and _companions(rule, place, table):
+    judging = in_force(book, situation).judging
+    for (quantity, place), reading in table.items():
+        past = {rule_id: rule for rule_id, rule in judging(quantity, place) if _is_past(rule, reading, table, guard)}
+        for rule_id, rule in past.items():
+            if past.keys().isdisjoint(rule.unless) and _has_companions(rule, place, table):
                 yield rule_id, place
 
 
-def _companions(rule: Rule, place: str, table: Table) -> bool:
+def _has_companions(rule: Rule, place: str, table: Table) -> bool:
+    """Whether the words that the rule asks for were read at the same place."""
     return all(
         (name, place) in table and table[name, place].value in words for name, words in (rule.with_ or {}).items()
     )
 
 
-def _passes(rule: Rule | Clause, value: float, plain: int, u: float, table: Table, guard: float) -> bool:
-    simple = rule.fires == "simple"
-    for limit, end in ((rule.low, -1), (rule.high, 1)):
+def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) -> bool:
+    """Whether a reading is one of the rule's words, or a number past an end of its range, in whole millionths.
+
+    A guarded rule looks at the end of the reading's interval; an end that follows a dimension that is not known is
+    never passed.
+    """
+    if isinstance(reading.value, str):
+        return isinstance(rule, Rule) and reading.value in (rule.is_ or ())
+    for limit, sign in ((rule.low, -1), (rule.high, 1)):
         if limit is None:
             continue
-        if simple and not isinstance(limit, Scaled):
-            beyond: int | None = end * (plain - _exact(limit))
-        else:
-            beyond = _beyond(value, u, limit, table, 0.0 if simple else guard, end)
-        if beyond is not None and (beyond > 0 or (beyond == 0 and isinstance(rule, Rule) and rule.edge is not None)):
+        value, u, end = reading.value, reading.u, limit
+        if isinstance(end, Scaled):
+            dimension = table.get((end.of, "foot"))
+            if dimension is None:
+                continue
+            value, u, end = (
+                value - end.times * float(dimension.value),
+                math.hypot(u, end.times * dimension.u),
+                end.plus,
+            )
+        if rule.fires == "guarded":
+            value += sign * guard * u
+        beyond = sign * (round(value * _MICRO) - round(end * _MICRO))
+        if beyond > 0 or (beyond == 0 and isinstance(rule, Rule) and rule.edge is not None):
             return True
     return False
-
-
-def _beyond(value: float, u: float, limit: Limit, table: Table, factor: float, end: int) -> int | None:
-    """How far, in millionths, the reading (moved to its guarded bound) lies past a limit.
-
-    None where the limit follows a dimension that is not known.
-    """
-    if isinstance(limit, Scaled):
-        dimension = table.get((limit.of, "foot"))
-        if dimension is None:
-            return None
-        value -= limit.times * float(dimension.value)
-        u = math.hypot(u, limit.times * dimension.u)
-        limit = limit.plus
-    return end * (millionths(value + end * factor * u) - _exact(limit))
-
-
-@lru_cache(maxsize=1024)
-def _exact(limit: float) -> int:
-    return millionths(limit)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from fitcheck.assessment import assess as assessing
+from fitcheck.assessment import examine as assessing
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
