@@ -19,7 +19,7 @@ from rules.loading.files import tables_of
 if TYPE_CHECKING:
     from rules import Rulebook
 
-__all__ = ["ENGLISH", "Messages", "languages", "messages_in", "messages_of", "parsed_beforehand"]
+__all__ = ["ENGLISH", "Messages", "languages", "messages_in", "messages_of"]
 
 ENGLISH: Final = "en"
 """The language that every other one is made from, and that answers where no other is asked for."""
@@ -97,18 +97,13 @@ def messages_in(language: str) -> Messages:
     if not file.is_file():
         return messages_in(ENGLISH)
     name = f"{language}.toml"
-    table = tables_of({name: file.read_text(encoding="utf-8")}, _folder() / parsed_beforehand(language))[name]
+    table = tables_of({name: file.read_text(encoding="utf-8")})[name]
     return Messages(language, dict(_flat("", table)))
 
 
 def messages_of(book: Rulebook) -> Messages:
     """The messages in the language of the book's texts."""
     return messages_in(book.language)
-
-
-def parsed_beforehand(language: str) -> str:
-    """The file of messages parsed beforehand, where there is one: see :mod:`fitcheck.text.parse_messages`."""
-    return f"parsed_{language}.json"
 
 
 def _folder() -> Any:

@@ -7,15 +7,13 @@ import re
 import tomllib
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
 
 import pytest
 
 from fitcheck.drawing import shipped_words
-from fitcheck.text.catalogue import Messages, languages, messages_in, parsed_beforehand
+from fitcheck.text.catalogue import Messages, languages, messages_in
 from fitcheck.text.format import amount_of, figure, lacking_title, place_title, places_title, shown
 from rules import localized, shipped_rulebook
-from rules.loading.files import parsed_text
 from tests.support.language_texts import leaves, placeholders
 from tests.support.paths import ROOT
 
@@ -59,22 +57,6 @@ def test_a_drawings_words_are_the_same_in_both_with_the_same_placeholders() -> N
     assert german.keys() == english.keys()
     assert {name for name in english if placeholders(english[name]) != placeholders(german[name])} == set()
     assert (shipped_words("de").language, shipped_words("nl").language) == ("de", "en")
-
-
-def test_the_messages_parsed_beforehand_are_those_of_the_file_as_it_stands() -> None:
-    text = (FOLDER / "en.toml").read_text(encoding="utf-8")
-    parsed = (FOLDER / parsed_beforehand("en")).read_text(encoding="utf-8")
-    assert parsed == parsed_text({"en.toml": text}), "Run: python -m fitcheck.text.parse_messages"
-
-
-def test_english_is_told_without_parsing_toml(monkeypatch: pytest.MonkeyPatch) -> None:
-    def no_toml(_text: str) -> Any:
-        raise AssertionError("TOML was parsed")
-
-    monkeypatch.setattr(tomllib, "loads", no_toml)
-    messages_in.cache_clear()
-    assert messages_in("en").say("report.found") == "Found"
-    messages_in.cache_clear()
 
 
 def test_every_message_that_is_asked_for_is_there() -> None:
