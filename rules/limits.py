@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from statistics import NormalDist
 from typing import Final
 
@@ -68,7 +67,6 @@ def term_of(quantity: str, limit: Limit, fires: Fires, end: str) -> tuple[Term, 
     return Term(quantity, 0.0, None, bound), limit
 
 
-@lru_cache(maxsize=64)
 def guard_factor(probability: float) -> float:
     """How many standard uncertainties before a limit a guarded rule fires, for a least ``probability`` beyond it.
 

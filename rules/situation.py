@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import product
 from typing import Final, get_args
 
@@ -34,7 +33,6 @@ class Situation:
     hot_fitted: Yes
 
 
-@lru_cache(maxsize=256)
 def side_of(place: str) -> BranchSide | None:
     """The branch that a place belongs to, or None for the toe, the sole and the whole foot.
 
@@ -47,7 +45,6 @@ def side_of(place: str) -> BranchSide | None:
     return "lateral" if head.startswith("lateral") else None
 
 
-@lru_cache(maxsize=256)
 def spot_of(place: str) -> str:
     """The kind of place: every single nail is a ``nail``, every other place is itself."""
     return "nail" if place.startswith("nail:") else place

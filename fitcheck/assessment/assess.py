@@ -64,16 +64,11 @@ def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) ->
 def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measurement]:
     """The numbers of ``readings`` as they are shown."""
     units = book.units
-    rounded: dict[float, float] = {}  # many readings share their uncertainty
-    shown = []
-    for quantity, place, value, u, where, _ in readings:
-        if isinstance(value, str):
-            continue
-        shown_u = rounded.get(u)
-        if shown_u is None:
-            shown_u = rounded[u] = answered(u)
-        shown.append(Measurement(quantity, place, answered(value), shown_u, units[quantity], where or None))
-    return shown
+    return [
+        Measurement(quantity, place, answered(value), answered(u), units[quantity], where or None)
+        for quantity, place, value, u, where, _ in readings
+        if not isinstance(value, str)
+    ]
 
 
 def cautions_of(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:

@@ -11,7 +11,6 @@ import json
 import math
 import re
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import dataclass
 from itertools import accumulate
 from typing import Any, Final
@@ -32,9 +31,8 @@ LONGEST_NUMBER: Final = 100
 _BLANKS: Final = b" \t\r\n"
 # An unterminated string runs to the end. Possessive, so that no text makes it try twice.
 _STRING: Final = re.compile(rb'"(?:[^"\\]+|\\.)*+(?:"|\\?\Z)', re.DOTALL)
-_NOT_BRACKETS: Final = bytes(set(range(256)) - set(b"[]{}"))
-_NOT_MARKS: Final = bytes(set(range(256)) - set(b'[]{}"\\'))
 _STEP: Final = {ord("["): 1, ord("{"): 1, ord("]"): -1, ord("}"): -1}
+_NO_BRACKETS: Final = bytes(byte for byte in range(256) if byte not in _STEP)
 _SURROGATE: Final = re.compile(rb"\\u[dD][89a-fA-F]")
 _HINTS: Final = (
     ("Expecting property name", "A key in double quotation marks belongs here."),
@@ -48,14 +46,6 @@ _HINTS: Final = (
     ("Invalid \\", "A backslash inside a text begins an escape that does not exist."),
 )
 _SHOWN: Final = 40
-# Whatever may stand in a number becomes a 1, but the e of an exponent.
-_IN_NUMBERS: Final = bytes.maketrans(b"0123456789+-.E", b"1" * 13 + b"e")
-_LONG: Final = b"1" * (LONGEST_NUMBER + 1)
-_EXPONENT: Final = b"1e1"
-
-
-class _Odd(Exception):
-    """What stands there may have to be refused: read the document once more, slowly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,37 +70,6 @@ def loads(raw: bytes) -> object:
     """
     text = _text(raw)
     _check_depth(raw)
-    if _has_plain_numbers(raw) and not _SURROGATE.search(raw):
-        # Where something is wrong, reading slowly finds it again and says what.
-        with suppress(_Odd, json.JSONDecodeError):
-            quick: object = _QUICK.decode(text)
-            return quick
-    return _read_slowly(raw, text)
-
-
-def _has_plain_numbers(raw: bytes) -> bool:
-    """Whether each number is short, and finite since it has no exponent; false also where that is only likely."""
-    numbers = raw.translate(_IN_NUMBERS)
-    return _LONG not in numbers and _EXPONENT not in numbers
-
-
-def _keys_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    table = dict(pairs)
-    if len(table) != len(pairs):
-        raise _Odd
-    return table
-
-
-def _no_constant(_name: str) -> Any:
-    raise _Odd
-
-
-_QUICK: Final = json.JSONDecoder(object_pairs_hook=_keys_once, parse_constant=_no_constant)
-"""Refuses without a reason, and calls nothing of ours for each number: for a document of plain numbers."""
-
-
-def _read_slowly(raw: bytes, text: str) -> object:
-    """The value of the document ``text``, which is ``raw``; where it is refused, BadInput says where and what."""
     reader = _Reader()
     try:
         tree: object = json.loads(
@@ -188,22 +147,12 @@ def _text(raw: bytes) -> str:
 
 def _check_depth(raw: bytes) -> None:
     """Refuse deep nesting before the parser, which recurses, sees it; text with a syntax fault may pass here."""
-    if raw.count(b"[") + raw.count(b"{") <= DEEPEST:
-        return  # so few cannot stand deeper, whatever they are
-    if max(accumulate(map(_STEP.__getitem__, _brackets(raw))), default=0) > DEEPEST:
+    brackets = _STRING.sub(b"", raw).translate(None, _NO_BRACKETS)
+    if max(accumulate(_STEP[bracket] for bracket in brackets), default=0) > DEEPEST:
         raise _bad(
             f"Objects and arrays stand inside one another more than {DEEPEST} times. Send a flatter document.",
             f"at most {DEEPEST} levels",
         )
-
-
-def _brackets(raw: bytes) -> bytes:
-    """The brackets that stand outside of texts."""
-    # A text without brackets leaves two quotation marks side by side. Where one is left over, a text may hold brackets.
-    marks = raw.translate(None, _NOT_MARKS).replace(b'""', b"")
-    if b'"' in marks or b"\\" in marks:
-        return _STRING.sub(b"", raw).translate(None, _NOT_BRACKETS)
-    return marks
 
 
 def _faults(value: object, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], _Refused]]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.fitting.input_value import MeasuredValue
@@ -111,9 +110,8 @@ def drift_of(readings: Readings, book: Rulebook) -> tuple[Drift | None, bool]:
     return (Drift(growth, cosine, fastest * most) if cosine.value > 0 else None), assumed
 
 
-@lru_cache(maxsize=16)
 def _carried(slopes: Span, factor: float) -> tuple[MeasuredValue, float]:
-    """The cosine of the slopes (deg) with its u, and the most that it may be; kept, as on most feet none is measured.
+    """The cosine of the slopes (deg) with its u, and the most that it may be.
 
     The more the wall slopes, the further the shoe is carried; a wall past upright carries it nowhere.
     """

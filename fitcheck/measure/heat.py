@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from functools import lru_cache
+from statistics import NormalDist
 from typing import NamedTuple
 
 from fitcheck.errors import BadInput, Problem
@@ -30,7 +30,7 @@ LIMIT_RULE = "horn-heated"
 _HORN = ("sole_thickness", "wall_thickness")
 _MM = 1e-3  # m
 _THINNEST = 1e-6  # m; an uncertainty wider than the horn must not make its depth negative
-_HALVINGS = 200  # more than a double can tell apart
+_NORMAL = NormalDist()
 
 
 class Contact(NamedTuple):
@@ -92,18 +92,9 @@ def seconds_to_reach(limit: float, shoe: float, horn: float, diffusivity: float,
     return (depth / (2 * reach)) ** 2 / diffusivity
 
 
-@lru_cache(maxsize=256)
 def _inverse_erfc(share: float) -> float:
-    """The number whose erfc is ``share`` (above 0, below 1), by halving the interval that holds it."""
-    low, high = 0.0, 1.0
-    while math.erfc(high) > share:
-        high *= 2
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        low, high = (middle, high) if math.erfc(middle) > share else (low, middle)
-    return high
+    """The number whose erfc is ``share`` (above 0, below 1)."""
+    return -_NORMAL.inv_cdf(share / 2) / math.sqrt(2)
 
 
 def heat(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from functools import lru_cache
 from typing import NamedTuple
 
 from fitcheck.fitting.models import Fitting
@@ -111,9 +110,7 @@ class _Grid(NamedTuple):
     bows: Span
 
 
-@lru_cache(maxsize=16)
 def _grid(slopes: Span, bows: Span) -> _Grid:
-    """Kept, since most feet have the rulebook's ranges."""
     return _Grid([_angle(each) for each in _along(slopes)], [_angle(each) for each in _ends_and_upright(slopes)], bows)
 
 
@@ -330,8 +327,7 @@ def _slopes(readings: Readings, book: Rulebook, factor: float) -> Span:
     return Span(math.radians(span.low), math.radians(span.high))
 
 
-@lru_cache(maxsize=256)
 def _where(percent: int, language: str) -> str:
-    """Where on the run the horn is least, with the most sloping wall and the greatest bow; kept, as most are alike."""
+    """Where on the run the horn is least, with the most sloping wall and the greatest bow."""
     messages = messages_in(language)
     return messages.say("where.share_of_run", percent=percent) if percent else messages.say("where.at_hole")
