@@ -17,6 +17,7 @@ __all__ = ["NAMES", "main"]
 NAMES: Final = {
     "engines": "engines",
     "assess": "assessing",
+    "simplicity": "simplicity",
     "http": "over_http",
     "stages": "stages",
     "keeping": "keeping",

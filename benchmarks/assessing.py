@@ -11,7 +11,7 @@ from fitcheck.fitting.models import Fitting
 
 __all__ = ["QUICK", "Sizes", "run"]
 
-MOST: Final = 6.0
+MOST: Final = 6.5
 """How many times validation and serialisation a full assessment may take."""
 
 _HOW: Final = (

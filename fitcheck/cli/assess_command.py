@@ -6,7 +6,7 @@ import argparse
 import shutil
 import sys
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
@@ -18,6 +18,16 @@ from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.report.terminal import render
 from rules import EngineFault, Rulebook
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.drawing import draw
+    from fitcheck.explanation.explain import explain
+    from fitcheck.report.explanation_text import render_explanation
+else:
+    draw = lazily("fitcheck.drawing", "draw")
+    explain = lazily("fitcheck.explanation.explain", "explain")
+    render_explanation = lazily("fitcheck.report.explanation_text", "render_explanation")
 
 __all__ = ["STATUS", "configure", "read_file"]
 
@@ -84,10 +94,6 @@ def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool)
 
 def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:
     """The assessment with its explanation, and the explanation as text."""
-    # Only for those who ask: a cold start is quick.
-    from fitcheck.explanation.explain import explain  # noqa: PLC0415
-    from fitcheck.report.explanation_text import render_explanation  # noqa: PLC0415
-
     explained = explain(fitting, book)
     text = render_explanation(explained.explanation, book, width=_width(), paint=paint_for(sys.stdout))
     return explained, f"\n{text}"
@@ -95,9 +101,6 @@ def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:
 
 def _drawn(out: str, fitting: Fitting, assessment: Assessment, book: Rulebook) -> bool:
     """Write the drawing to the file ``out``; False, with the reason said, where it cannot be written."""
-    # Only for those who ask: a cold start is quick.
-    from fitcheck.drawing import draw  # noqa: PLC0415
-
     try:
         Path(out).write_text(draw(fitting, assessment, book, form="sheet") + "\n", encoding="utf-8")
     except OSError as error:

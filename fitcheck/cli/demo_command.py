@@ -13,6 +13,9 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+import httpx
+import uvicorn
+
 from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_USAGE, FAILED
 from fitcheck.cli.options import (
@@ -24,6 +27,7 @@ from fitcheck.cli.options import (
     set_for_service,
 )
 from fitcheck.cli.serve_command import APPLICATION
+from fitcheck.records import SETTING
 from fitcheck.report.terminal import render
 from fitcheck.rulebooks.cases import cases_folder
 
@@ -54,8 +58,6 @@ def run(options: argparse.Namespace) -> int:
         print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
         return BAD_USAGE
     book = book_in_language(options, chosen_book(options))
-    import httpx  # noqa: PLC0415  (heavy: only for this command)
-
     body = cases[options.case].read_bytes()
     with set_for_service(options), _records_apart(), _served() as address:
         answer = httpx.post(
@@ -78,8 +80,6 @@ def run(options: argparse.Namespace) -> int:
 @contextmanager
 def _records_apart() -> Iterator[None]:
     """For as long as the block runs, records lie in a folder of their own: the demo is none of the user's business."""
-    from fitcheck.records import SETTING  # noqa: PLC0415  (with the database's library)
-
     before = os.environ.get(SETTING)
     with tempfile.TemporaryDirectory(prefix="fitcheck-demo-") as folder:
         os.environ[SETTING] = f"sqlite:///{folder}/records.sqlite3"
@@ -94,8 +94,6 @@ def _records_apart() -> Iterator[None]:
 @contextmanager
 def _served() -> Iterator[str]:
     """A real server on a free port of this machine, for as long as the block runs."""
-    import uvicorn  # noqa: PLC0415  (heavy: only for this command)
-
     server = uvicorn.Server(uvicorn.Config(APPLICATION, factory=True, host="127.0.0.1", port=0, log_level="error"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from fitcheck.cli import BAD_INPUT
+from fitcheck.fitting.observables import STATED, observables
+from fitcheck.rulebooks.examples import as_json
 from rules import Evaluator, Rulebook, RulebookError, RulesError, load_rulebook, shipped_rulebook
-from rules.analysis import Fault
+from rules.analysis import Fault, analyse
 
 __all__ = ["configure"]
 
@@ -64,10 +66,6 @@ class _ExplainedFault:
 
 
 def _analysed(book: Rulebook) -> list[_ExplainedFault]:
-    from fitcheck.fitting.observables import STATED, observables  # noqa: PLC0415
-    from fitcheck.rulebooks.examples import as_json  # noqa: PLC0415  (the analysis is only for this command)
-    from rules.analysis import analyse  # noqa: PLC0415
-
     return [
         _ExplainedFault(fault, None if fault.example is None else as_json(fault.example, book))
         for fault in analyse(book, observables(), STATED)

@@ -9,6 +9,7 @@ import sys
 from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff
 from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for
 from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
+from fitcheck.report.rulebook_page import rulebook_page
 
 __all__ = ["configure"]
 
@@ -59,7 +60,5 @@ def _show(options: argparse.Namespace) -> int:
 
 
 def _page(options: argparse.Namespace) -> int:
-    from fitcheck.report.rulebook_page import rulebook_page  # noqa: PLC0415  (only for this action)
-
     print(rulebook_page(chosen_book(options)), end="")
     return 0

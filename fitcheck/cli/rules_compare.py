@@ -14,6 +14,8 @@ from fitcheck.cli.options import named_book, paint_for
 from fitcheck.cli.rules_diff import add_book_arguments
 from fitcheck.errors import BadInput
 from fitcheck.fitting.strict_json import loads
+from fitcheck.report.comparison_text import case_lines, heading_lines, summary, summary_document
+from fitcheck.rulebooks.compare import CaseCompared, Comparing
 from rules import EngineFault
 
 __all__ = ["configure"]
@@ -32,10 +34,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess each case under both rulebooks and print what changes."""
-    # Only for those who ask: a cold start is quick.
-    from fitcheck.report.comparison_text import case_lines, heading_lines, summary, summary_document  # noqa: PLC0415
-    from fitcheck.rulebooks.compare import CaseCompared, Comparing  # noqa: PLC0415
-
     comparing = Comparing(named_book(options.before, judging=True), named_book(options.after, judging=True))
     cases: list[CaseCompared] = []
     worst = 0

@@ -8,6 +8,8 @@ import shutil
 import sys
 
 from fitcheck.cli.options import named_book, paint_for
+from fitcheck.report.difference_text import difference_document, difference_lines
+from rules.analysis.difference import difference
 
 __all__ = ["add_book_arguments", "configure"]
 
@@ -28,10 +30,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print what changes from A to B."""
-    # Only for those who ask: a cold start is quick.
-    from fitcheck.report.difference_text import difference_document, difference_lines  # noqa: PLC0415
-    from rules.analysis.difference import difference  # noqa: PLC0415
-
     found = difference(named_book(options.before), named_book(options.after))
     if options.json:
         print(json.dumps(difference_document(found), ensure_ascii=False))

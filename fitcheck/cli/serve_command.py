@@ -12,8 +12,13 @@ from dataclasses import replace
 from tempfile import TemporaryDirectory
 from typing import Any, Final
 
+import uvicorn
+
 from fitcheck.cli import BAD_USAGE, FAILED
 from fitcheck.cli.options import add_rulebook_option, book_in_language, chosen_book, set_for_service
+from fitcheck.cli.record_options import add_records_option, chosen_store
+from fitcheck.records import SETTING, StoreError, default_url
+from fitcheck.records.keys import AccessKeys
 from fitcheck.settings import BadSetting, ServiceSettings, is_this_machine
 
 __all__ = ["APPLICATION", "configure"]
@@ -47,9 +52,6 @@ class _Refused(Exception):
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
-    # It brings the database's library with it, which few commands need.
-    from fitcheck.cli.record_options import add_records_option  # noqa: PLC0415
-
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     parser.add_argument("--port", type=int, default=8750, help="port to listen on (default: 8750)")
     parser.add_argument("--workers", type=int, default=1, help="server processes (default: 1)")
@@ -84,8 +86,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Serve until told to stop."""
-    import uvicorn  # noqa: PLC0415  (heavy: only for this command)
-
     # A faulty one, or a language that it does not have, is told here, not by each server process.
     book_in_language(options, chosen_book(options, judging=True))
     try:
@@ -119,10 +119,6 @@ def _settings(options: argparse.Namespace) -> dict[str, str]:
 
     Raises _Refused.
     """
-    from fitcheck.cli.record_options import chosen_store  # noqa: PLC0415  (with the database's library)
-    from fitcheck.records import SETTING, StoreError, default_url  # noqa: PLC0415
-    from fitcheck.records.keys import AccessKeys  # noqa: PLC0415
-
     try:
         operation = ServiceSettings.from_settings(os.environ)
     except BadSetting as error:

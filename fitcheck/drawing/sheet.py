@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.description import description, titled
@@ -26,7 +26,13 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of
 from fitcheck.text.catalogue import messages_in
 from rules import Rulebook
+from rules.lazy import lazily
 from rules.model import BranchSide
+
+if TYPE_CHECKING:
+    from fitcheck.drawing.traced import traced
+else:
+    traced = lazily("fitcheck.drawing.traced", "traced")
 
 __all__ = ["Form", "draw"]
 
@@ -196,9 +202,6 @@ class _Drawing:
         outline = self.fitting.observations.outline
         if outline is None:
             return schematic(self.fitting, self.values, self.stretches)
-        # Only here, so that a fitting without traces is drawn without the libraries of numbers and geometry.
-        from fitcheck.drawing.traced import traced  # noqa: PLC0415
-
         return traced(self.fitting, outline, self.values, self.stretches, self.book if self.same_book else None)
 
     def _scale_label(self, figure: Figure) -> str:

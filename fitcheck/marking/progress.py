@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from fitcheck.agreement.outcome import LEVEL, Interval
 from fitcheck.agreement.proportion import Share, share
@@ -21,7 +21,13 @@ from fitcheck.assessment.models import Output
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.sheet import BandView, CriterionMark, MarkSheet, State
 from rules import Rulebook, marking_of
+from rules.lazy import lazily
 from rules.model import RANK
+
+if TYPE_CHECKING:
+    from scipy.stats import kendalltau
+else:
+    kendalltau = lazily("scipy.stats", "kendalltau")
 
 __all__ = ["CriterionProgress", "DatedSheet", "MarkPoint", "Progress", "Trend", "progress_of"]
 
@@ -218,8 +224,6 @@ def _trend(points: Sequence[MarkPoint], book: Rulebook) -> Trend:
         return Trend(way="too_few", feet=len(whole), chance=None, say=say)
     if len({percent for _, percent in whole}) == 1:
         return Trend(way="not_shown", feet=len(whole), chance=None, say="The marks are all alike.")
-    from scipy.stats import kendalltau  # noqa: PLC0415  (only for a trend: it takes long to import)
-
     found = kendalltau([day for day, _ in whole], [percent for _, percent in whole])
     chance = float(found.pvalue)
     if chance >= 1 - LEVEL:

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.measure.level_readings import bearing_places, level_readings
+else:
+    bearing_places = lazily("fitcheck.measure.level_readings", "bearing_places")
+    level_readings = lazily("fitcheck.measure.level_readings", "level_readings")
 
 __all__ = ["bears_at", "levelness"]
 
@@ -19,8 +27,6 @@ def levelness(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[
     """
     level = fitting.observations.levelness
     if level is not None and level.heights is not None:
-        from fitcheck.measure.level_readings import level_readings  # noqa: PLC0415  (heavy: only with heights)
-
         yield from level_readings(level.heights, _lateral_is_plus_x(fitting), book)
 
 
@@ -29,8 +35,6 @@ def bears_at(fitting: Fitting, book: Rulebook) -> list[str]:
     level = fitting.observations.levelness
     if level is None or level.heights is None:
         return []
-    from fitcheck.measure.level_readings import bearing_places  # noqa: PLC0415  (heavy: only with heights)
-
     return bearing_places(level.heights, _lateral_is_plus_x(fitting), book)
 
 

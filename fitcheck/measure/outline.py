@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.measure.outline_readings import outline_readings
+else:
+    outline_readings = lazily("fitcheck.measure.outline_readings", "outline_readings")
 
 __all__ = ["outline_fit"]
 
@@ -19,7 +26,4 @@ def outline_fit(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
     outline = fitting.observations.outline
     if outline is None:
         return
-    # Only here, so that a fitting without traces is assessed without loading the libraries of numbers and geometry.
-    from fitcheck.measure.outline_readings import outline_readings  # noqa: PLC0415
-
     yield from outline_readings(outline, fitting.observations.nails or [], readings, book)

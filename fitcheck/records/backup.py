@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, BinaryIO, Final, NamedTuple
 
 import sqlalchemy as sa
 
@@ -34,6 +34,12 @@ from fitcheck.records.store import Store, open_store
 from fitcheck.records.tables import VERSION_TABLE, access_keys, contents, idempotency, key_uses, metadata, records
 from fitcheck.records.tables import head as head_table
 from fitcheck.records.verification import verify
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.records.migrations.upgrade import upgrade
+else:
+    upgrade = lazily("fitcheck.records.migrations.upgrade", "upgrade")
 
 __all__ = [
     "OTHERS",
@@ -147,9 +153,6 @@ def _prove(store: Store, head: Head) -> None:
 
 def _make_anew(connection: sa.Connection) -> None:
     """Take away all of the store's tables with their guards, and make them new and empty."""
-    # Only here: Alembic takes its time to load.
-    from fitcheck.records.migrations.upgrade import upgrade  # noqa: PLC0415
-
     functions: list[str] = []
     if connection.dialect.name == "postgresql":
         guards = sa.text(

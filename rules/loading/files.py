@@ -6,9 +6,15 @@ import hashlib
 import tomllib
 from collections.abc import Mapping
 from importlib.resources.abc import Traversable
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from rules.errors import RulebookError
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from rules.loading.messages import not_toml
+else:
+    not_toml = lazily("rules.loading.messages", "not_toml")
 
 __all__ = ["Table", "digest_of", "read_texts", "tables_of"]
 
@@ -59,6 +65,4 @@ def _parse(name: str, text: str) -> Table:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        from rules.loading.messages import not_toml  # noqa: PLC0415
-
         raise not_toml(name, error) from error

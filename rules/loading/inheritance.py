@@ -7,6 +7,7 @@ keeps every key that is not overwritten; a figure that is changed needs a source
 from __future__ import annotations
 
 import copy
+import difflib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, NoReturn
@@ -230,8 +231,6 @@ def _check_added(file: str, key: str, kind: _Kind, record: Table, present: Itera
 
 
 def _meant(name: str, present: Iterable[str]) -> str:
-    import difflib  # noqa: PLC0415  (only for what is refused: a cold start is quick)
-
     names = sorted(present)
     near = difflib.get_close_matches(name, names, n=1)
     return f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(names) or 'none'}."

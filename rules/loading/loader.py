@@ -7,9 +7,10 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from rules.errors import RulebookError
+from rules.lazy import lazily
 from rules.loading.checks import check
 from rules.loading.files import Table, digest_of, read_texts, tables_of
 from rules.loading.records import check_keys, record_of, records_of, section_of
@@ -30,6 +31,16 @@ from rules.model import (
     Uncertainty,
 )
 from rules.rulebook import Rulebook
+
+if TYPE_CHECKING:
+    from rules.loading.inheritance import Merged, merge, of_the_own_book
+    from rules.loading.marking import marking_of
+    from rules.loading.safeguards import check_safeguards
+else:
+    merge = lazily("rules.loading.inheritance", "merge")
+    of_the_own_book = lazily("rules.loading.inheritance", "of_the_own_book")
+    marking_of = lazily("rules.loading.marking", "marking_of")
+    check_safeguards = lazily("rules.loading.safeguards", "check_safeguards")
 
 __all__ = ["load_rulebook", "shipped_rulebook"]
 
@@ -109,10 +120,6 @@ def _loaded(folder: Traversable, languages: Traversable) -> Rulebook:
 
 def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: Traversable) -> Rulebook:
     """The shipped book with what ``own`` changes; its digest covers both."""
-    # Only for a book that inherits: a cold start is quick.
-    from rules.loading.inheritance import Merged, merge, of_the_own_book  # noqa: PLC0415
-    from rules.loading.safeguards import check_safeguards  # noqa: PLC0415
-
     identity = record_of(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
     inherited = shipped_rulebook()
     if identity.id == inherited.id:
@@ -209,9 +216,6 @@ def _whole(
 
 def _check_marking(book: Rulebook) -> None:
     """Fail for a fault of the marking scheme, which is otherwise read when it is first asked for."""
-    # Not at the top: a cold start with the shipped book is quick.
-    from rules.loading.marking import marking_of  # noqa: PLC0415
-
     marking_of(book)
 
 

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from rules.errors import RulebookError
+from rules.lazy import lazily
 from rules.loading.files import Table
+
+if TYPE_CHECKING:
+    from rules.loading.messages import not_a_record
+else:
+    not_a_record = lazily("rules.loading.messages", "not_a_record")
 
 __all__ = ["check_keys", "record_of", "records_of", "section_of"]
 
@@ -49,8 +55,6 @@ def record_of(name: str, key: str, raw: Table, model: type[_R]) -> _R:
     try:
         return model.model_validate(_tuples(raw))
     except ValidationError as error:
-        from rules.loading.messages import not_a_record  # noqa: PLC0415  (only for a faulty book: a cold start is quick)
-
         raise not_a_record(name, key, raw, model, error) from error
 
 

@@ -19,6 +19,7 @@ from rules import shipped_rulebook
 
 SMALL: dict[str, dict[str, Any]] = {
     "assess": {"fittings": 3, "rounds": 1},
+    "simplicity": {"fittings": 3, "rounds": 1},
     "http": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
     "stages": {"bodies": 3, "passes": 1, "connections": 2, "seconds": 0.2, "rounds": 1},
     "keeping": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
