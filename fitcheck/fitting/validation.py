@@ -22,6 +22,7 @@ from fitcheck.fitting.identity import PATTERN_WORDS
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import WHOLE, cut
 from rules import Rulebook
+from rules.wrong_type import WRONG_TYPE
 
 __all__ = ["MOST_LISTED", "parse_fitting", "parsed_as", "summary"]
 
@@ -38,21 +39,17 @@ _KEY: Final = "[key]"
 _REQUIRED: Final = "this key is required"
 _REFERENCE: Final = "what the reference says of this field"
 _DETAILS: Final = {
-    "bool_type": "{shown} is neither true nor false. Write true or false, without quotation marks.",
-    "dict_type": "{shown} stands where an object belongs. Write an object in braces.",
+    **{kind: f"{{shown}} {problem}. {remedy}." for kind, (problem, remedy) in WRONG_TYPE.items()},
     "finite_number": "{shown} is not a finite number. Correct it.",
-    "float_type": "{shown} is not a number. Write a plain number, without quotation marks.",
+    "dict_type": "{shown} stands where an object belongs. Write an object in braces.",
     "greater_than_equal": "{shown} is too small. Check the number and its unit.",
-    "int_type": "{shown} is not a whole number. Write it without a decimal point or quotation marks.",
     "less_than_equal": "{shown} is too large. Check the number and its unit.",
-    "list_type": "{shown} stands where a list belongs. Write a list in square brackets.",
     "literal_error": "{shown} is not one of the words known here. Use one of them.",
     "missing": "This key is missing. Add it.",
     "model_type": "{shown} stands where an object belongs. Write an object in braces.",
     "string_pattern_mismatch": "{shown} is not written as it must be. Check it.",
     "string_too_long": "This text is too long. Shorten it.",
     "string_too_short": "This text is empty. Fill it in or leave the key out.",
-    "string_type": "{shown} is not text. Write it in quotation marks.",
     "string_unicode": "This text holds half a character. Write it again.",
     "too_long": "{shown} is too long here. Take out what is too much.",
     "too_short": "{shown} is too short here. Add what is missing.",

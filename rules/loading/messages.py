@@ -11,21 +11,17 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from rules.errors import RulebookError
+from rules.wrong_type import WRONG_TYPE
 
 __all__ = ["not_a_record", "not_toml"]
 
 _LINE: Final = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 _TWICE: Final = ("Cannot overwrite", "Cannot declare")
 
-_SAYINGS: Final[Mapping[str, tuple[str, str]]] = {
-    "float_type": ("not a number", "Write a number, without quotes"),
+_FAULTS: Final[Mapping[str, tuple[str, str]]] = {
     "finite_number": ("nan and inf cannot be compared with a reading", "Write a finite number"),
-    "int_type": ("not a whole number", "Write a whole number, without quotes or a decimal point"),
-    "string_type": ("not a text", "Write it in quotes"),
     "string_too_short": ("the text is empty", "Write it out"),
     "string_too_long": ("the text is too long", "Keep to {max_length} characters"),
-    "bool_type": ("neither true nor false", "Write true or false, without quotes"),
-    "tuple_type": ("not a list", "Write a list, in square brackets"),
     "too_short": ("too little is listed", "Give {min_length} at least"),
     "too_long": ("too much is listed", "Give {max_length} at most"),
     "dict_type": ("not a table", "Write a table: a key and a value for each line"),
@@ -96,8 +92,10 @@ def _problem_and_remedy(fault: ErrorDetails, model: type[BaseModel]) -> tuple[st
         return f"{word!r} is not one of the words for this", f"Write {fault['ctx']['expected']}"
     if kind == "value_error":
         return fault["msg"].removeprefix("Value error, "), "Change the record so that this holds"
-    problem, remedy = _SAYINGS.get(kind, (fault["msg"], "Correct the value"))
-    return problem, remedy.format(**fault.get("ctx", {}))
+    problem, remedy = WRONG_TYPE.get("list_type" if kind == "tuple_type" else kind) or _FAULTS.get(
+        kind, (fault["msg"], "Correct the value")
+    )
+    return problem.removeprefix("is "), remedy.format(**fault.get("ctx", {}))
 
 
 def _record_at(location: tuple[int | str, ...], model: type[BaseModel]) -> type[BaseModel]:
