@@ -7,6 +7,7 @@ import json
 import shutil
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final, Self
@@ -108,8 +109,11 @@ class Phone:
         return self.driver.find_elements(By.CSS_SELECTOR, selector)
 
     def tap(self, id_: str) -> None:
-        """Tap the middle of an element, where a finger would."""
-        self.touch(self.get(id_))
+        """Tap the middle of an element, where a finger would; found again where the page was drawn anew between."""
+        for _ in range(3):
+            with suppress(StaleElementReferenceException):
+                return self.touch(self.get(id_))
+        return self.touch(self.get(id_))
 
     def touch(self, element: WebElement) -> None:
         """Tap the middle of this one."""
