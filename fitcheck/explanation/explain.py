@@ -54,7 +54,7 @@ class _Explainer:
         self._book = book
         self._situation: Situation = situation_of(fitting)
         self._readings_as_sent = table_of(readings_of(fitting, book))
-        self._as_sent = readings_as_sent(fitting, book)
+        self._as_sent = readings_as_sent(fitting)
         table, _ = measured(fitting, self._readings_as_sent.values(), book)
         self._readings = table.values()
         self._required = completeness_of(fitting, self._situation, table, book).required()
