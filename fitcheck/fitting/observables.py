@@ -218,10 +218,12 @@ def row_of(quantity: str, spot: str) -> Row | None:
     return _BY_SPOT.get((quantity, spot))
 
 
-_GIVEN: Final = frozenset(row.quantity for row in ROWS if row.measure is None)
+_DIRECT: Final = frozenset(row.quantity for row in ROWS if row.measure is None)
 
 STATED: Final[Mapping[str, str]] = {
-    row.quantity: row.unit for row in INPUT_ROWS if row.quantity is not None and row.quantity not in _GIVEN and row.unit
+    row.quantity: row.unit
+    for row in INPUT_ROWS
+    if row.quantity is not None and row.quantity not in _DIRECT and row.unit
 }
 """Quantities that a field states and that only enter computations, never judged themselves, with their units."""
 
@@ -232,7 +234,7 @@ def fields_of(quantity: str) -> tuple[tuple[str, str], ...]:
     Of one that is computed these are the fields that are there for its sake.
     """
     rows: Iterable[Row | InputRow]
-    if quantity in _GIVEN:
+    if quantity in _DIRECT:
         rows = (row for row in ROWS if row.quantity == quantity and row.measure is None)
     elif quantity in STATED:
         rows = (row for row in INPUT_ROWS if row.quantity == quantity)

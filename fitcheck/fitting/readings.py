@@ -38,12 +38,12 @@ def nail_place(nail: Nail) -> str:
 
 
 class _Part(NamedTuple):
-    """One part of a fitting, by the way to it, and the key, quantity and place of each field that gives a reading.
+    """One part of a fitting, by the path to it, and the key, quantity and place of each field that gives a reading.
 
     Of a list of nails each nail has its own place; a mapping has its places as keys, and one quantity.
     """
 
-    way: tuple[str, ...]
+    path: tuple[str, ...]
     fields: tuple[tuple[str, str, str], ...]
 
 
@@ -52,11 +52,11 @@ def _parts() -> tuple[_Part, ...]:
     found: dict[str, dict[tuple[str, str], tuple[str, str, str]]] = {}
     for row in ROWS:
         for place in row.places if row.measure is None else ():
-            way, _, key = row.field.replace("{side}", str(side_of(place))).rpartition(".")
-            found.setdefault(way.removesuffix(".{nail}"), {}).setdefault(
+            path, _, key = row.field.replace("{side}", str(side_of(place))).rpartition(".")
+            found.setdefault(path.removesuffix(".{nail}"), {}).setdefault(
                 (key, row.quantity), (key, row.quantity, place)
             )
-    return tuple(_Part(tuple(way.split(".")), tuple(fields.values())) for way, fields in found.items())
+    return tuple(_Part(tuple(path.split(".")), tuple(fields.values())) for path, fields in found.items())
 
 
 _PARTS: Final = _parts()
@@ -64,8 +64,8 @@ _PARTS: Final = _parts()
 
 def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
     """Quantity, place and what was sent (None: nothing) for every field that gives a reading."""
-    for way, fields in _PARTS:
-        part = _at(fitting, way)
+    for path, fields in _PARTS:
+        part = _at(fitting, path)
         if isinstance(part, dict):
             for place, sent in part.items():
                 yield fields[0][1], place, sent
@@ -80,9 +80,9 @@ def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
                 yield quantity, place, inside[key]
 
 
-def _at(fitting: Fitting, way: tuple[str, ...]) -> Any:
+def _at(fitting: Fitting, path: tuple[str, ...]) -> Any:
     here: Any = fitting
-    for step in way:
+    for step in path:
         here = getattr(here, step)
         if here is None:
             break
