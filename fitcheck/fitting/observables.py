@@ -19,8 +19,12 @@ from rules.model import Context
 from rules.situation import Observable, side_of
 
 __all__ = [
+    "ARCS",
+    "HEIGHTS",
     "INPUT_ROWS",
+    "NAILS",
     "OTHER_FIELDS",
+    "OUTLINE",
     "PAIR_ROWS",
     "ROWS",
     "STATED",
@@ -70,12 +74,14 @@ def _path(field: str, place: str, nail: int | str) -> str:
 
 _HEEL: Final = "observations.heel_fit.{side}"
 _TOE: Final = "observations.toe_fit"
-_EACH_NAIL: Final = "observations.nails.{nail}"
-_SCORCH: Final = "observations.scorch"
-_OUTLINE: Final = "observations.outline"
 _LEVELNESS: Final = "observations.levelness"
-_HEIGHTS: Final = f"{_LEVELNESS}.heights"
+_SCORCH: Final = "observations.scorch"
 _HISTORY: Final = "observations.history"
+NAILS: Final = "observations.nails"
+HEIGHTS: Final = f"{_LEVELNESS}.heights"
+ARCS: Final = f"{_SCORCH}.arcs"
+OUTLINE: Final = "observations.outline"
+_EACH_NAIL: Final = f"{NAILS}.{{nail}}"
 
 ROWS: Final = (
     Row("wall_thickness", _FOOT, "hoof.wall_thickness", "mm"),
@@ -110,37 +116,37 @@ ROWS: Final = (
     Row("rasped_above_clinches", _FOOT, "observations.finish.rasped_above_clinches"),
     Row("trot_up", _FOOT, "observations.soundness.trot_up"),
     # What is computed stands in the place of what was given.
-    Row("length", _HEELS, _OUTLINE, "mm", "outline_fit"),
-    Row("width", _HEELS, _OUTLINE, "mm", "outline_fit"),
-    Row("width_least", _HEELS, _OUTLINE, "mm", "outline_fit"),
-    Row("overhang", ("toe", *_QUARTERS), _OUTLINE, "mm", "outline_fit"),
-    Row("overhang_least", _QUARTERS, _OUTLINE, "mm", "outline_fit"),
-    Row("shoe_length", _FOOT, _OUTLINE, "mm", "outline_fit"),
-    Row("position", _NAIL, f"{_OUTLINE}.nail_holes", "1", "outline_fit"),
-    Row("hole_inset", _NAIL, f"{_OUTLINE}.nail_holes", "mm", "outline_fit"),
-    Row("hole_to_white_line", _NAIL, f"{_OUTLINE}.nail_holes", "mm", "outline_fit"),
+    Row("length", _HEELS, OUTLINE, "mm", "outline_fit"),
+    Row("width", _HEELS, OUTLINE, "mm", "outline_fit"),
+    Row("width_least", _HEELS, OUTLINE, "mm", "outline_fit"),
+    Row("overhang", ("toe", *_QUARTERS), OUTLINE, "mm", "outline_fit"),
+    Row("overhang_least", _QUARTERS, OUTLINE, "mm", "outline_fit"),
+    Row("shoe_length", _FOOT, OUTLINE, "mm", "outline_fit"),
+    Row("position", _NAIL, f"{OUTLINE}.nail_holes", "1", "outline_fit"),
+    Row("hole_inset", _NAIL, f"{OUTLINE}.nail_holes", "mm", "outline_fit"),
+    Row("hole_to_white_line", _NAIL, f"{OUTLINE}.nail_holes", "mm", "outline_fit"),
     Row("branch_difference", _FOOT, "observations.heel_fit", "mm", "branch_difference"),
     Row("height_difference", _FOOT, f"{_LEVELNESS}.medial_height", "mm", "height_difference"),
     Row("exit_ratio", _NAIL, f"{_EACH_NAIL}.wall_height", "1", "exit_ratios"),
-    Row("evenness", _QUARTERS, "observations.nails", "mm", "unevenness"),
-    Row("nail_count", _FOOT, "observations.nails", "1", "nail_count"),
+    Row("evenness", _QUARTERS, NAILS, "mm", "unevenness"),
+    Row("nail_count", _FOOT, NAILS, "1", "nail_count"),
     Row("days_since_shod", _FOOT, f"{_HISTORY}.last_shod", "d", "growth_and_interval"),
     Row("growth_rate", _FOOT, f"{_HISTORY}.old_hole_drop", "mm/month", "growth_and_interval"),
     Row("heel_support_left", _HEELS, f"{_HISTORY}.fitted", "d", "heel_support"),
-    Row("flatness", _FOOT, _HEIGHTS, "mm", "levelness"),
-    Row("tilt_fore_aft", _FOOT, _HEIGHTS, "deg", "levelness"),
-    Row("tilt_sideways", _FOOT, _HEIGHTS, "deg", "levelness"),
-    Row("rock", _FOOT, _HEIGHTS, "mm", "levelness"),
-    Row("gap", _GAPS, _HEIGHTS, "mm", "levelness"),
-    Row("coverage", _FOOT, f"{_SCORCH}.arcs", "1", "scorch"),
-    Row("bare_arc", _GAPS, f"{_SCORCH}.arcs", "deg", "scorch"),
+    Row("flatness", _FOOT, HEIGHTS, "mm", "levelness"),
+    Row("tilt_fore_aft", _FOOT, HEIGHTS, "deg", "levelness"),
+    Row("tilt_sideways", _FOOT, HEIGHTS, "deg", "levelness"),
+    Row("rock", _FOOT, HEIGHTS, "mm", "levelness"),
+    Row("gap", _GAPS, HEIGHTS, "mm", "levelness"),
+    Row("coverage", _FOOT, ARCS, "1", "scorch"),
+    Row("bare_arc", _GAPS, ARCS, "deg", "scorch"),
     Row("inside_temperature", _FOOT, f"{_SCORCH}.shoe_heat", "degC", "heat"),
     Row("time_left", _FOOT, f"{_SCORCH}.shoe_heat", "s", "heat"),
     Row("least_horn", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "nail_path"),
     Row("outer_horn", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "nail_path"),
     # Only where a reading is given besides one that is computed.
-    Row("disagreement", (*_GAPS, *_FOOT), _OUTLINE, "1", "disagreements"),
-    Row("disagreement", _NAIL, f"{_OUTLINE}.nail_holes", "1", "disagreements"),
+    Row("disagreement", (*_GAPS, *_FOOT), OUTLINE, "1", "disagreements"),
+    Row("disagreement", _NAIL, f"{OUTLINE}.nail_holes", "1", "disagreements"),
 )
 """What the contract gives as it stands, in the order in which it is read, then what is computed from it."""
 
@@ -165,9 +171,9 @@ INPUT_ROWS: Final = (
     InputRow(f"{_HISTORY}.last_shod", "days_since_shod"),
     InputRow(f"{_HISTORY}.fitted", "days_since_shod"),
     InputRow(f"{_HISTORY}.old_hole_drop", "growth_rate", _FOOT, "old_hole_drop", "mm"),
-    InputRow(_HEIGHTS, "flatness"),
-    InputRow(f"{_SCORCH}.arcs", "bare_arc"),
-    InputRow(_OUTLINE, "width_least"),
+    InputRow(HEIGHTS, "flatness"),
+    InputRow(ARCS, "bare_arc"),
+    InputRow(OUTLINE, "width_least"),
 )
 """What the contract takes for computations alone."""
 
