@@ -211,7 +211,7 @@ PAIR_ROWS: Final = (
     PairRow("wall_height_apart", "wall_height", {_PAIR: "foot"}, "mm"),
     PairRow("shoe_length_apart", "shoe_length", {_PAIR: "foot"}, "mm"),
 )
-"""What fitcheck/pair.py computes from two feet."""
+"""What fitcheck/pairs computes from two feet."""
 
 _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
     (row.quantity, place): row for row in reversed(ROWS) for place in row.places
