@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of, words_at
+from rules import shipped_rulebook
 
 __all__ = ["SCRIPT", "script"]
 
@@ -25,9 +26,11 @@ export const NAILS = {nails};
 
 /**
  * By quantity, or by the field's own name where it is stated in none: the unit of a number, and each field with its
- * place. A field of a nail has its key in the nail instead of a path.
+ * place. A field of a nail has its key in the nail instead of a path. What is stated, and not only computed from, has
+ * its control, and its criterion: null for a size of shoe or hoof.
  *
- * @type {{Record<string, {{unit: string|null, fields: {{path?: string, key?: string, place: string}}[]}}>}}
+ * @typedef {{{{path?: string, key?: string, place: string}}}} Field
+ * @type {{Record<string, {{unit: string|null, control?: string, criterion?: string|null, fields: Field[]}}>}}
  */
 export const OBSERVABLES = {{
 {observables}}};
@@ -48,14 +51,19 @@ def script() -> str:
 
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
-    units = {**{row.quantity: row.unit for row in ROWS if row.measure is None}, **STATED}
-    units |= {row.enters: row.unit for row in INPUT_ROWS if row.quantity is not None and row.quantity not in STATED}
-    for name, unit in units.items():
-        yield name, {"unit": unit, "fields": [_field(place, path) for place, path in fields_of(name)]}
+    criterion_of = shipped_rulebook().criterion_of
+    stated = {row.quantity: row.unit for row in ROWS if row.measure is None} | STATED
+    for name, unit in stated.items():
+        fields = fields_of(name)
+        control = "number" if unit else "flag" if words_at(fields[0][1]) == ("yes", "no") else "choice"
+        asked = {"control": control, "criterion": criterion_of.get(name)}
+        yield name, {"unit": unit, **asked, "fields": [_field(place, path) for place, path in fields]}
     for row in INPUT_ROWS:
         if row.quantity is None:
-            fields = [_field(place, row.field) for place in row.places]
-            yield row.field.rpartition(".")[2], {"unit": None, "fields": fields}
+            fields = tuple((place, row.field) for place in row.places)
+            yield row.field.rpartition(".")[2], {"unit": None, "fields": [_field(*each) for each in fields]}
+        elif row.quantity not in STATED:
+            yield row.enters, {"unit": row.unit, "fields": [_field(*each) for each in fields_of(row.enters)]}
 
 
 def _field(place: str, path: str) -> dict[str, str]:

@@ -37,6 +37,16 @@ def test_every_field_of_the_table_is_there_with_its_place_and_unit() -> None:
         assert each.field.removeprefix("observations.nails.{nail}.").replace("{side}", "lateral") in fields
 
 
+def test_what_is_stated_has_the_control_and_the_criterion_that_ask_for_it() -> None:
+    written = entries()
+    stated = {name: (entry["control"], entry["criterion"]) for name, entry in written.items() if "control" in entry}
+    assert stated.keys() == {row.quantity for row in ROWS if row.measure is None} | {"old_hole_drop"}
+    assert stated["length"] == ("number", "heel_fit")
+    assert stated["clip"] == ("choice", "toe_fit")
+    assert stated["rocks"] == ("flag", "levelness")
+    assert stated["wall_angle"] == ("number", None)
+
+
 def test_what_only_enters_a_computation_is_asked_for_under_what_it_is_for() -> None:
     written = entries()
     assert written["height_difference"]["fields"] == [
@@ -47,12 +57,24 @@ def test_what_only_enters_a_computation_is_asked_for_under_what_it_is_for() -> N
     assert written["last_shod"]["fields"] == [{"path": "observations.history.last_shod", "place": "foot"}]
 
 
-def test_the_steps_name_only_what_the_table_has() -> None:
+def placed() -> set[str]:
+    """What the steps that are laid out by hand ask."""
     text = STEPS.read_text(encoding="utf-8")
     named = set(re.findall(r'\basks\("(\w+)"', text))
-    named |= {name for names in re.findall(r"\basksNails\((\[.*?\])", text) for name in json.loads(names)}
-    assert len(named) > 25
-    assert named <= entries().keys()
+    return named | {name for names in re.findall(r"\basksNails\((\[.*?\])", text) for name in json.loads(names)}
+
+
+def test_the_steps_name_only_what_the_table_has() -> None:
+    assert len(placed()) > 25
+    assert placed() <= entries().keys()
+
+
+def test_a_quantity_without_a_place_in_the_steps_is_the_foots_and_has_a_heading() -> None:
+    headings = json.loads((SCRIPT.parents[1] / "messages" / "en.json").read_text(encoding="utf-8"))
+    for name, entry in entries().items():
+        if "control" in entry and name not in placed():
+            assert all("path" in field for field in entry["fields"]), f"{name}: a row of steps.js asks it of each nail"
+            assert f"step.{name}" in headings, f"{name}: its heading is missing in the page's messages"
 
 
 @pytest.mark.parametrize("path", sorted(SCRIPT.parent.rglob("*.js")), ids=lambda path: path.name)

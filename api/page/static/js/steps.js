@@ -34,66 +34,76 @@ export const pathOf = (name) => OBSERVABLES[name].fields[0].path;
 const UNITS = { 1: "%" };
 
 /** @type {{id: string, criterion: string|null, drawing: string, questions: Question[], basics?: boolean}[]} */
-export const STEPS = [
+const PLACED = [
   basics("foot", "choice"),
   basics("stage", "choice"),
   basics("work", "choice"),
   basics("hoof_form", "choice"),
   basics("hot_fitted", "flag"),
-  step("heel_width", "heel_fit", asks("width", "choice", { numbers: true, start: 2 })),
-  step("heel_length", "heel_fit", asks("length", "number", { start: 10 })),
-  step("frog_gap", "heel_fit", asks("frog_gap", "number", { start: 8 })),
-  step("toe", "toe_fit", asks("overhang", "number", { start: 0 })),
+  step("heel_width", "heel_fit", asks("width", { control: "choice", numbers: true, start: 2 })),
+  step("heel_length", "heel_fit", asks("length", { start: 10 })),
+  step("frog_gap", "heel_fit", asks("frog_gap", { start: 8 })),
+  step("toe", "toe_fit", asks("overhang", { start: 0 })),
   step(
     "clip",
     "toe_fit",
-    asks("clip", "choice"),
-    asks("clip_height", "number", { step: 1, start: 12 }),
-    asks("wall_rasped_back", "flag"),
+    asks("clip"),
+    asks("clip_height", { step: 1, start: 12 }),
+    asks("wall_rasped_back"),
   ),
-  step("rocks", "levelness", asks("rocks", "flag")),
+  step("rocks", "levelness", asks("rocks")),
   step(
     "gaps",
     "levelness",
-    asks("gap", "number", { step: 0.05, start: 0.1, quick: "gaps.none", quickValue: { n: "0", unit: "mm" } }),
+    asks("gap", { step: 0.05, start: 0.1, quick: "gaps.none", quickValue: { n: "0", unit: "mm" } }),
   ),
-  step("wall_heights", "levelness", asks("height_difference", "number", { step: 1, start: 60 })),
+  step("wall_heights", "levelness", asks("height_difference", { control: "number", step: 1, start: 60 })),
   step("nail_exits", "nails", asksNails(["exit_height"], "exits", { step: 0.5, start: 20 })),
   step("nail_signs", "nails", asksNails(["sound", "reaction", "blood"], "signs")),
   step("nail_places", "nails", asksNails(["position", "hole_inset", "exit_ratio"], "nail_places")),
-  step("clinches", "clinches", asksNails(["clinch"], "clinches"), asks("rasped_above_clinches", "flag")),
+  step("clinches", "clinches", asksNails(["clinch"], "clinches"), asks("rasped_above_clinches")),
   step(
     "scorch_heat",
     "scorch",
-    asks("shoe_heat", "choice"),
-    asks("contact_time", "number", { step: 1, start: 5 }),
+    asks("shoe_heat"),
+    asks("contact_time", { step: 1, start: 5 }),
   ),
   step(
     "scorch_cover",
     "scorch",
-    asks("coverage", "number", { step: 1, start: 95 }),
-    asks("sole_scorch", "number", { step: 1, start: 0 }),
-    asks("sole_pressure", "flag"),
+    asks("coverage", { step: 1, start: 95 }),
+    asks("sole_scorch", { step: 1, start: 0 }),
+    asks("sole_pressure"),
   ),
-  step("finish", "finish", asks("hand", "choice")),
-  step("soundness", "soundness", asks("trot_up", "choice")),
+  step("finish", "finish", asks("hand")),
+  step("soundness", "soundness", asks("trot_up")),
   step(
     "history",
     "history",
-    asks("last_shod", "date", { quantity: null }),
-    asks("fitted", "date", { quantity: null }),
-    asks("old_hole_drop", "number", { step: 1, start: 8 }),
+    asks("last_shod", { control: "date", quantity: null }),
+    asks("fitted", { control: "date", quantity: null }),
+    asks("old_hole_drop", { step: 1, start: 8 }),
   ),
   step(
     "sizes",
     null,
-    asks("shoe_thickness", "number", { step: 1, start: 12 }),
-    asks("shoe_length", "number", { step: 1, start: 160 }),
-    asks("wall_thickness", "number", { step: 1, start: 10 }),
-    asks("sole_thickness", "number", { step: 1, start: 10 }),
-    asks("wall_height", "number", { step: 1, start: 95 }),
-    asks("wall_angle", "number", { step: 1, start: 52 }),
+    asks("shoe_thickness", { step: 1, start: 12 }),
+    asks("shoe_length", { step: 1, start: 160 }),
+    asks("wall_thickness", { step: 1, start: 10 }),
+    asks("sole_thickness", { step: 1, start: 10 }),
+    asks("wall_height", { step: 1, start: 95 }),
+    asks("wall_angle", { step: 1, start: 52 }),
   ),
+];
+
+const placed = new Set(PLACED.flatMap((each) => each.questions.map(({ quantity }) => quantity)));
+
+/** The steps above, then one for each quantity of a foot that has no place in them. */
+export const STEPS = [
+  ...PLACED,
+  ...Object.entries(OBSERVABLES)
+    .filter(([name, { control, fields }]) => control && fields[0].path && !placed.has(name))
+    .map(([name, { criterion }]) => step(name, criterion, asks(name))),
 ];
 
 /** The good word of each sign of a nail. */
@@ -117,8 +127,8 @@ function basics(id, control) {
 }
 
 /** The question of what the table has under `name`. */
-function asks(name, control, more = {}) {
-  const { unit, fields } = OBSERVABLES[name];
+function asks(name, more = {}) {
+  const { unit, control, fields } = OBSERVABLES[name];
   return { quantity: name, control, unit: UNITS[unit] ?? unit, fields, keys: [], ...more };
 }
 
