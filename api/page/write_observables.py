@@ -52,7 +52,8 @@ def script() -> str:
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
     criterion_of = shipped_rulebook().criterion_of
-    stated = {row.quantity: row.unit for row in ROWS if row.measure is None} | STATED
+    stated: dict[str, str | None] = {row.quantity: row.unit for row in ROWS if row.measure is None}
+    stated |= STATED
     for name, unit in stated.items():
         fields = fields_of(name)
         control = "number" if unit else "flag" if words_at(fields[0][1]) == ("yes", "no") else "choice"
