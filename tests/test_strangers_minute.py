@@ -143,10 +143,14 @@ def test_the_checks_of_the_copy_miss_nothing(house: Path) -> None:
     assert "No fault found." in run(house, str(BIN / "fitcheck"), "rules", "check")
     chosen = (
         "tests/fitcheck/fitting/test_field_table.py",
+        "tests/fitcheck/fitting/test_observables.py",
+        "tests/test_readme.py",
         "tests/api/page/test_messages.py",
         "tests/api/page/test_write_observables.py",
         "tests/test_limit_cases.py",
     )
-    wanted = f"test_field_table or api or {RULE} or untried or every_case or every_rule"
+    wanted = (
+        f"test_field_table or test_observables or test_readme or api or {RULE} or untried or every_case or every_rule"
+    )
     said = run(house, str(BIN / "python"), "-m", "pytest", "-q", "-p", "no:cacheprovider", "-k", wanted, *chosen)
     assert re.search(r"\d+ passed", said)

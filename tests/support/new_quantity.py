@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from rules import shipped_rulebook
 from tests.support.paths import ROOT
 
 __all__ = ["EDITS", "HEADINGS", "LIMIT", "PATH", "QUANTITY", "RULE", "SAID", "add", "copied", "run", "touched"]
@@ -26,12 +25,20 @@ HEADINGS: Final = {"en": "Depth of the sole below the edge", "de": "Tiefe der So
 
 
 class Edit(NamedTuple):
-    """``text`` goes in after the first ``after`` of a file; at its end where that is empty."""
+    """``text`` goes in after the first ``after`` of a file, or takes its place; at its end where that is empty."""
 
     file: str
     after: str
     text: str
+    instead: bool = False
 
+
+def _rules_counted(version: str, single: int) -> str:
+    return f"Rulebook {version}: {single} single rules"
+
+
+_BOOK: Final = shipped_rulebook()
+_VERSION: Final = "99.0.0"
 
 EDITS: Final = (
     Edit(
@@ -127,25 +134,43 @@ expect = {expect}
         ),
     ),
     Edit("tests/cases/grades.toml", "major = [\n", '  "sole-shallow",\n'),
+    Edit("rules/book/book.toml", f'version = "{_BOOK.version}"', f'version = "{_VERSION}"', instead=True),
+    Edit(
+        "CHANGELOG.md",
+        _rules_counted(_BOOK.version, len(_BOOK.rules)),
+        _rules_counted(_VERSION, len(_BOOK.rules) + 1),
+        instead=True,
+    ),
 )
 
 
 def copied(to: Path) -> Path:
     """All that git keeps of the repository, as it stands in the working tree."""
-    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=True).stdout
-    for name in filter(None, listed.decode().split("\0")):
+    for name in _kept():
         (to / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(ROOT / name, to / name)
     return to
 
 
+def touched(copy: Path) -> set[str]:
+    """The files that differ from the repository's own."""
+    return {name for name in _kept() if (copy / name).read_bytes() != (ROOT / name).read_bytes()}
+
+
+def _kept() -> list[str]:
+    git = shutil.which("git")
+    assert git is not None
+    listed = subprocess.run([git, "ls-files", "-z"], cwd=ROOT, capture_output=True, check=True).stdout
+    return listed.decode().rstrip("\0").split("\0")
+
+
 def add(copy: Path) -> None:
     """Make every edit."""
-    for file, after, text in EDITS:
+    for file, after, text, instead in EDITS:
         before = (copy / file).read_text(encoding="utf-8")
         head, found, tail = before.partition(after) if after else (before, "", "")
         assert found or not after, f"{file} has no {after!r} any more"
-        (copy / file).write_text(f"{head}{found}{text}{tail}", encoding="utf-8")
+        (copy / file).write_text(f"{head}{'' if instead else found}{text}{tail}", encoding="utf-8")
 
 
 def run(copy: Path, *command: str, ok: tuple[int, ...] = (0,)) -> str:
@@ -154,13 +179,3 @@ def run(copy: Path, *command: str, ok: tuple[int, ...] = (0,)) -> str:
     ran = subprocess.run(command, cwd=copy, env=environment, capture_output=True, text=True, check=False)
     assert ran.returncode in ok, f"{command}\n{ran.stdout}\n{ran.stderr}"
     return ran.stdout
-
-
-def touched(copy: Path) -> set[str]:
-    """The files that differ from the repository's own."""
-    ours = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=True).stdout
-    return {
-        name
-        for name in filter(None, ours.decode().split("\0"))
-        if (copy / name).read_bytes() != (ROOT / name).read_bytes()
-    }
