@@ -56,7 +56,7 @@ class _Explainer:
         self._book = book
         self._situation = situation
         self._stated = stated
-        self._as_sent = readings_as_sent(fitting, book)
+        self._as_sent = readings_as_sent(fitting)
         self._readings = table.values()
         self._required = completeness_of(fitting, situation, table, book).required()
         findings = {finding.id: finding for finding in assessment.findings}

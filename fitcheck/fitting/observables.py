@@ -1,6 +1,8 @@
 """Which field of a fitting gives which reading, and which measure computes which: the contract as rulebooks see it.
 
-A field that gives a reading of its own, or a measure that computes another, gets a row here.
+A field that gives a reading of its own, or a measure that computes another, gets a row in :data:`ROWS`; a field that
+only enters what is computed gets one in :data:`INPUT_ROWS`; any other is listed in :data:`OTHER_FIELDS`.  Readings, the
+analysis of rulebooks, completeness and the page's steps all come from these rows.
 """
 
 from __future__ import annotations
@@ -16,7 +18,24 @@ from fitcheck.fitting.models import Fitting
 from rules.model import Context
 from rules.situation import Observable, side_of
 
-__all__ = ["PAIR_ROWS", "ROWS", "STATED", "PairRow", "Row", "observables", "row_of"]
+__all__ = [
+    "ARCS",
+    "HEIGHTS",
+    "INPUT_ROWS",
+    "NAILS",
+    "OTHER_FIELDS",
+    "OUTLINE",
+    "PAIR_ROWS",
+    "ROWS",
+    "STATED",
+    "InputRow",
+    "PairRow",
+    "Row",
+    "fields_of",
+    "observables",
+    "row_of",
+    "words_at",
+]
 
 _HEELS: Final = ("medial_heel", "lateral_heel")
 _QUARTERS: Final = ("medial_quarter", "lateral_quarter")
@@ -42,19 +61,27 @@ class Row(NamedTuple):
 
     def at(self, place: str, nail: int = 0) -> str:
         """The path for one place."""
-        return self.field.format(side=side_of(place), place=place, nail=nail)
+        return _path(self.field, place, nail)
 
     def needed_at(self, place: str, nail: int = 0) -> str:
         """The path that is asked for: a field that has a key for each place is asked for as a whole."""
         return self._replace(field=self.field.removesuffix(".{place}")).at(place, nail)
 
 
+def _path(field: str, place: str, nail: int | str) -> str:
+    return field.format(side=side_of(place), place=place, nail=nail)
+
+
 _HEEL: Final = "observations.heel_fit.{side}"
 _TOE: Final = "observations.toe_fit"
-_EACH_NAIL: Final = "observations.nails.{nail}"
+_LEVELNESS: Final = "observations.levelness"
 _SCORCH: Final = "observations.scorch"
-_OUTLINE: Final = "observations.outline"
-_HEIGHTS: Final = "observations.levelness.heights"
+_HISTORY: Final = "observations.history"
+NAILS: Final = "observations.nails"
+HEIGHTS: Final = f"{_LEVELNESS}.heights"
+ARCS: Final = f"{_SCORCH}.arcs"
+OUTLINE: Final = "observations.outline"
+_EACH_NAIL: Final = f"{NAILS}.{{nail}}"
 
 ROWS: Final = (
     Row("wall_thickness", _FOOT, "hoof.wall_thickness", "mm"),
@@ -67,12 +94,12 @@ ROWS: Final = (
     Row("width", _HEELS, f"{_HEEL}.width", "mm"),
     Row("frog_gap", _HEELS, f"{_HEEL}.frog_gap", "mm"),
     Row("overhang", ("toe",), f"{_TOE}.overhang", "mm"),
-    Row("overhang", _QUARTERS, f"{_TOE}.{{side}}_overhang", "mm"),
+    Row("clip_height", ("toe",), f"{_TOE}.clip_height", "mm"),
     Row("wall_rasped_back", ("toe",), f"{_TOE}.wall_rasped_back"),
     Row("clip", ("toe",), f"{_TOE}.clip"),
-    Row("clip_height", ("toe",), f"{_TOE}.clip_height", "mm"),
-    Row("gap", _GAPS, "observations.levelness.gaps.{place}", "mm"),
-    Row("rocks", _FOOT, "observations.levelness.rocks"),
+    Row("overhang", _QUARTERS, f"{_TOE}.{{side}}_overhang", "mm"),
+    Row("rocks", _FOOT, f"{_LEVELNESS}.rocks"),
+    Row("gap", _GAPS, f"{_LEVELNESS}.gaps.{{place}}", "mm"),
     Row("exit_height", _NAIL, f"{_EACH_NAIL}.exit_height", "mm"),
     Row("position", _NAIL, f"{_EACH_NAIL}.position", "1"),
     Row("hole_inset", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm"),
@@ -81,47 +108,81 @@ ROWS: Final = (
     Row("blood", _NAIL, f"{_EACH_NAIL}.blood"),
     Row("clinch", _NAIL, f"{_EACH_NAIL}.clinch"),
     Row("coverage", _FOOT, f"{_SCORCH}.coverage", "1"),
+    Row("contact_time", _FOOT, f"{_SCORCH}.contact_time", "s"),
+    Row("shoe_heat", _FOOT, f"{_SCORCH}.shoe_heat"),
     Row("sole_scorch", ("sole",), f"{_SCORCH}.sole_scorch", "mm"),
     Row("sole_pressure", ("sole",), f"{_SCORCH}.sole_pressure"),
-    Row("shoe_heat", _FOOT, f"{_SCORCH}.shoe_heat"),
-    Row("contact_time", _FOOT, f"{_SCORCH}.contact_time", "s"),
     Row("hand", _FOOT, "observations.finish.hand"),
     Row("rasped_above_clinches", _FOOT, "observations.finish.rasped_above_clinches"),
     Row("trot_up", _FOOT, "observations.soundness.trot_up"),
     # What is computed stands in the place of what was given.
-    Row("length", _HEELS, _OUTLINE, "mm", "outline_fit"),
-    Row("width", _HEELS, _OUTLINE, "mm", "outline_fit"),
-    Row("width_least", _HEELS, _OUTLINE, "mm", "outline_fit"),
-    Row("overhang", ("toe", *_QUARTERS), _OUTLINE, "mm", "outline_fit"),
-    Row("overhang_least", _QUARTERS, _OUTLINE, "mm", "outline_fit"),
-    Row("shoe_length", _FOOT, _OUTLINE, "mm", "outline_fit"),
-    Row("position", _NAIL, f"{_OUTLINE}.nail_holes", "1", "outline_fit"),
-    Row("hole_inset", _NAIL, f"{_OUTLINE}.nail_holes", "mm", "outline_fit"),
-    Row("hole_to_white_line", _NAIL, f"{_OUTLINE}.nail_holes", "mm", "outline_fit"),
+    Row("length", _HEELS, OUTLINE, "mm", "outline_fit"),
+    Row("width", _HEELS, OUTLINE, "mm", "outline_fit"),
+    Row("width_least", _HEELS, OUTLINE, "mm", "outline_fit"),
+    Row("overhang", ("toe", *_QUARTERS), OUTLINE, "mm", "outline_fit"),
+    Row("overhang_least", _QUARTERS, OUTLINE, "mm", "outline_fit"),
+    Row("shoe_length", _FOOT, OUTLINE, "mm", "outline_fit"),
+    Row("position", _NAIL, f"{OUTLINE}.nail_holes", "1", "outline_fit"),
+    Row("hole_inset", _NAIL, f"{OUTLINE}.nail_holes", "mm", "outline_fit"),
+    Row("hole_to_white_line", _NAIL, f"{OUTLINE}.nail_holes", "mm", "outline_fit"),
     Row("branch_difference", _FOOT, "observations.heel_fit", "mm", "branch_difference"),
-    Row("height_difference", _FOOT, "observations.levelness.medial_height", "mm", "height_difference"),
+    Row("height_difference", _FOOT, f"{_LEVELNESS}.medial_height", "mm", "height_difference"),
     Row("exit_ratio", _NAIL, f"{_EACH_NAIL}.wall_height", "1", "exit_ratios"),
-    Row("evenness", _QUARTERS, "observations.nails", "mm", "unevenness"),
-    Row("nail_count", _FOOT, "observations.nails", "1", "nail_count"),
-    Row("days_since_shod", _FOOT, "observations.history.last_shod", "d", "growth_and_interval"),
-    Row("growth_rate", _FOOT, "observations.history.old_hole_drop", "mm/month", "growth_and_interval"),
-    Row("heel_support_left", _HEELS, "observations.history.fitted", "d", "heel_support"),
-    Row("flatness", _FOOT, _HEIGHTS, "mm", "levelness"),
-    Row("tilt_fore_aft", _FOOT, _HEIGHTS, "deg", "levelness"),
-    Row("tilt_sideways", _FOOT, _HEIGHTS, "deg", "levelness"),
-    Row("rock", _FOOT, _HEIGHTS, "mm", "levelness"),
-    Row("gap", _GAPS, _HEIGHTS, "mm", "levelness"),
-    Row("coverage", _FOOT, f"{_SCORCH}.arcs", "1", "scorch"),
-    Row("bare_arc", _GAPS, f"{_SCORCH}.arcs", "deg", "scorch"),
+    Row("evenness", _QUARTERS, NAILS, "mm", "unevenness"),
+    Row("nail_count", _FOOT, NAILS, "1", "nail_count"),
+    Row("days_since_shod", _FOOT, f"{_HISTORY}.last_shod", "d", "growth_and_interval"),
+    Row("growth_rate", _FOOT, f"{_HISTORY}.old_hole_drop", "mm/month", "growth_and_interval"),
+    Row("heel_support_left", _HEELS, f"{_HISTORY}.fitted", "d", "heel_support"),
+    Row("flatness", _FOOT, HEIGHTS, "mm", "levelness"),
+    Row("tilt_fore_aft", _FOOT, HEIGHTS, "deg", "levelness"),
+    Row("tilt_sideways", _FOOT, HEIGHTS, "deg", "levelness"),
+    Row("rock", _FOOT, HEIGHTS, "mm", "levelness"),
+    Row("gap", _GAPS, HEIGHTS, "mm", "levelness"),
+    Row("coverage", _FOOT, ARCS, "1", "scorch"),
+    Row("bare_arc", _GAPS, ARCS, "deg", "scorch"),
     Row("inside_temperature", _FOOT, f"{_SCORCH}.shoe_heat", "degC", "heat"),
     Row("time_left", _FOOT, f"{_SCORCH}.shoe_heat", "s", "heat"),
     Row("least_horn", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "nail_path"),
     Row("outer_horn", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "nail_path"),
     # Only where a reading is given besides one that is computed.
-    Row("disagreement", (*_GAPS, *_FOOT), _OUTLINE, "1", "disagreements"),
-    Row("disagreement", _NAIL, f"{_OUTLINE}.nail_holes", "1", "disagreements"),
+    Row("disagreement", (*_GAPS, *_FOOT), OUTLINE, "1", "disagreements"),
+    Row("disagreement", _NAIL, f"{OUTLINE}.nail_holes", "1", "disagreements"),
 )
-"""What the contract gives as it stands, then what is computed from it."""
+"""What the contract gives as it stands, in the order in which it is read, then what is computed from it."""
+
+
+class InputRow(NamedTuple):
+    """A field that gives no reading of its own: ``enters`` is what it is there for, one of what is computed from it.
+
+    ``quantity`` in which it is stated, and its unit; None for a day, arcs and what is traced.
+    """
+
+    field: str
+    enters: str
+    places: tuple[str, ...] = _FOOT
+    quantity: str | None = None
+    unit: str | None = None
+
+
+INPUT_ROWS: Final = (
+    InputRow(f"{_LEVELNESS}.{{side}}_height", "height_difference", _QUARTERS, "wall_height", "mm"),
+    InputRow(f"{_EACH_NAIL}.wall_height", "exit_ratio", _NAIL, "wall_height", "mm"),
+    InputRow(f"{_SCORCH}.further_contact_times", "inside_temperature", _FOOT, "contact_time", "s"),
+    InputRow(f"{_HISTORY}.last_shod", "days_since_shod"),
+    InputRow(f"{_HISTORY}.fitted", "days_since_shod"),
+    InputRow(f"{_HISTORY}.old_hole_drop", "growth_rate", _FOOT, "old_hole_drop", "mm"),
+    InputRow(HEIGHTS, "flatness"),
+    InputRow(ARCS, "bare_arc"),
+    InputRow(OUTLINE, "width_least"),
+)
+"""What the contract takes for computations alone."""
+
+OTHER_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
+    "situation": ("foot", "stage", "work", "hoof_form", "hot_fitted"),
+    "record": ("horse", "person", "assessor", "visit", "notes"),
+    "place of a nail": (f"{_EACH_NAIL}.branch", f"{_EACH_NAIL}.hole"),
+}
+"""Fields, each with all beneath it, that are no observation: what they are for."""
 
 
 class PairRow(NamedTuple):
@@ -150,10 +211,7 @@ PAIR_ROWS: Final = (
     PairRow("wall_height_apart", "wall_height", {_PAIR: "foot"}, "mm"),
     PairRow("shoe_length_apart", "shoe_length", {_PAIR: "foot"}, "mm"),
 )
-"""What fitcheck/pair.py computes from two feet."""
-
-STATED: Final[Mapping[str, str]] = {"old_hole_drop": "mm"}
-"""Quantities that a field states and that only enter computations, never judged themselves, with their units."""
+"""What fitcheck/pairs computes from two feet."""
 
 _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
     (row.quantity, place): row for row in reversed(ROWS) for place in row.places
@@ -166,6 +224,31 @@ def row_of(quantity: str, spot: str) -> Row | None:
     return _BY_SPOT.get((quantity, spot))
 
 
+_DIRECT: Final = frozenset(row.quantity for row in ROWS if row.measure is None)
+
+STATED: Final[Mapping[str, str]] = {
+    row.quantity: row.unit
+    for row in INPUT_ROWS
+    if row.quantity is not None and row.quantity not in _DIRECT and row.unit
+}
+"""Quantities that a field states and that only enter computations, never judged themselves, with their units."""
+
+
+def fields_of(quantity: str) -> tuple[tuple[str, str], ...]:
+    """The place and the path of each field that is filled in to give ``quantity``, ``{nail}`` left open.
+
+    Of one that is computed these are the fields that are there for its sake.
+    """
+    rows: Iterable[Row | InputRow]
+    if quantity in _DIRECT:
+        rows = (row for row in ROWS if row.quantity == quantity and row.measure is None)
+    elif quantity in STATED:
+        rows = (row for row in INPUT_ROWS if row.quantity == quantity)
+    else:
+        rows = (row for row in INPUT_ROWS if row.enters == quantity)
+    return tuple((place, _path(row.field, place, "{nail}")) for row in rows for place in row.places)
+
+
 @cache
 def observables() -> Mapping[tuple[str, str], Observable]:
     """What can be read of a foot or of a pair, for the analysis of a rulebook."""
@@ -173,7 +256,7 @@ def observables() -> Mapping[tuple[str, str], Observable]:
         spot: Observable(
             stated=row.measure is None,
             unit=row.unit,
-            words=() if row.unit else _words(row.field.split(".")),
+            words=() if row.unit else words_at(row.field),
             where=_HOT if row.field.startswith(_SCORCH) else None,
         )
         for spot, row in _BY_SPOT.items()
@@ -186,10 +269,10 @@ def observables() -> Mapping[tuple[str, str], Observable]:
     return {**of_a_foot, **of_a_pair}
 
 
-def _words(path: Iterable[str]) -> tuple[str, ...]:
+def words_at(path: str) -> tuple[str, ...]:
     """The words that the field at ``path`` takes: yes and no for true and false."""
     model: Any = Fitting
-    for step in path:
+    for step in path.split("."):
         if not step.startswith("{"):
             model = _bare(model.model_fields[step].annotation)
     if model is bool:

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
 from fitcheck.fitting.input_value import InputValue, measured_value
 from fitcheck.fitting.models import Fitting, Nail
+from fitcheck.fitting.observables import ROWS
 from rules import Reading, Rulebook, Situation
+from rules.situation import side_of
 
 __all__ = ["nail_place", "readings_as_sent", "readings_of", "situation_of"]
+
+_FLAGS: Final[Mapping[bool | str, str]] = {True: "yes", False: "no"}
 
 
 def situation_of(fitting: Fitting) -> Situation:
@@ -30,95 +37,75 @@ def nail_place(nail: Nail) -> str:
     return f"nail:{nail.branch}:{nail.hole}"
 
 
-class _Collector:
-    """Gathers readings, leaving out what was not observed."""
+class _Part(NamedTuple):
+    """One part of a fitting, by the path to it, and the key, quantity and place of each field that gives a reading.
 
-    def __init__(self, book: Rulebook) -> None:
-        self.readings: list[Reading] = []
-        self._book = book
-        self._units = book.units
-        self._usual_u = book.usual_u
+    Of a list of nails each nail has its own place; a mapping has its places as keys, and one quantity.
+    """
 
-    def number(self, quantity: str, place: str, reading_input: InputValue | None) -> None:
-        if reading_input is None:
-            return
-        value = reading_input.value
-        if (
-            value is not None
-            and reading_input.u is None
-            and reading_input.method is None
-            and reading_input.unit == self._units.get(quantity)
-        ):
-            # As most readings are given: a bare number in the quantity's own unit.
-            self.readings.append(Reading(quantity, place, value, self._usual_u[quantity]))
-        else:
-            self.readings.append(Reading(quantity, place, *measured_value(reading_input, quantity, self._book)))
-
-    def numbers(self, source: object, place: str, *quantities: str) -> None:
-        """Quantities that bear the same name as the fields of ``source``; none when that was left out."""
-        for quantity in quantities if source is not None else ():
-            self.number(quantity, place, getattr(source, quantity))
-
-    def words(self, source: object, place: str, *quantities: str) -> None:
-        """Words and flags that bear the same name as the fields of ``source``; none when that was left out."""
-        for quantity in quantities if source is not None else ():
-            word = getattr(source, quantity)
-            if word is not None:
-                shown = ("yes" if word else "no") if isinstance(word, bool) else word
-                self.readings.append(Reading(quantity, place, shown))
+    path: tuple[str, ...]
+    fields: tuple[tuple[str, str, str], ...]
 
 
-class _AsSent(_Collector):
-    """Gathers numbers as they were given, not settled."""
+def _parts() -> tuple[_Part, ...]:
+    """The parts in the order of the table's rows."""
+    found: dict[str, dict[tuple[str, str], tuple[str, str, str]]] = {}
+    for row in ROWS:
+        for place in row.places if row.measure is None else ():
+            path, _, key = row.field.replace("{side}", str(side_of(place))).rpartition(".")
+            found.setdefault(path.removesuffix(".{nail}"), {}).setdefault(
+                (key, row.quantity), (key, row.quantity, place)
+            )
+    return tuple(_Part(tuple(path.split(".")), tuple(fields.values())) for path, fields in found.items())
 
-    def __init__(self, book: Rulebook) -> None:
-        super().__init__(book)
-        self.reading_input: dict[tuple[str, str], InputValue] = {}
 
-    def number(self, quantity: str, place: str, reading_input: InputValue | None) -> None:
-        if reading_input is not None:
-            self.reading_input[quantity, place] = reading_input
+_PARTS: Final = _parts()
+
+
+def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
+    """Quantity, place and what was sent (None: nothing) for every field that gives a reading."""
+    for path, fields in _PARTS:
+        part = _at(fitting, path)
+        if isinstance(part, dict):
+            for place, sent in part.items():
+                yield fields[0][1], place, sent
+        elif isinstance(part, list):
+            for nail in part:
+                place, inside = nail_place(nail), vars(nail)
+                for key, quantity, _ in fields:
+                    yield quantity, place, inside[key]
+        elif part is not None:
+            inside = vars(part)
+            for key, quantity, place in fields:
+                yield quantity, place, inside[key]
+
+
+def _at(fitting: Fitting, path: tuple[str, ...]) -> Any:
+    here: Any = fitting
+    for step in path:
+        here = getattr(here, step)
+        if here is None:
+            break
+    return here
 
 
 def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
     """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
-    gathered = _Collector(book)
-    _gather(fitting, gathered)
-    return gathered.readings
+    units, usual_u = book.units, book.usual_u
+    readings = []
+    for quantity, place, sent in _sent(fitting):
+        if sent is None:
+            continue
+        if not isinstance(sent, InputValue):
+            readings.append(Reading(quantity, place, _FLAGS.get(sent, sent)))
+        elif sent.value is None or sent.u is not None or sent.method is not None or sent.unit != units.get(quantity):
+            readings.append(Reading(quantity, place, *measured_value(sent, quantity, book)))
+        else:
+            # As most readings are given: a bare number in the quantity's own unit.
+            readings.append(Reading(quantity, place, sent.value, usual_u[quantity]))
+    return readings
 
 
-def readings_as_sent(fitting: Fitting, book: Rulebook) -> dict[tuple[str, str], InputValue]:
+def readings_as_sent(fitting: Fitting) -> dict[tuple[str, str], InputValue]:
     """Every number that the fitting states, as it was given, by quantity and place."""
-    gathered = _AsSent(book)
-    _gather(fitting, gathered)
-    return gathered.reading_input
-
-
-def _gather(fitting: Fitting, gathered: _Collector) -> None:
-    seen = fitting.observations
-    gathered.numbers(fitting.hoof, "foot", "wall_thickness", "sole_thickness", "wall_height", "wall_angle")
-    if fitting.shoe is not None:
-        gathered.number("shoe_thickness", "foot", fitting.shoe.thickness)
-        gathered.number("shoe_length", "foot", fitting.shoe.length)
-    if seen.heel_fit is not None:
-        gathered.numbers(seen.heel_fit.medial, "medial_heel", "length", "width", "frog_gap")
-        gathered.numbers(seen.heel_fit.lateral, "lateral_heel", "length", "width", "frog_gap")
-    if seen.toe_fit is not None:
-        gathered.numbers(seen.toe_fit, "toe", "overhang", "clip_height")
-        gathered.words(seen.toe_fit, "toe", "wall_rasped_back", "clip")
-        gathered.number("overhang", "medial_quarter", seen.toe_fit.medial_overhang)
-        gathered.number("overhang", "lateral_quarter", seen.toe_fit.lateral_overhang)
-    if seen.levelness is not None:
-        gathered.words(seen.levelness, "foot", "rocks")
-        for place, gap in (seen.levelness.gaps or {}).items():
-            gathered.number("gap", place, gap)
-    for nail in seen.nails or ():
-        at = nail_place(nail)
-        gathered.numbers(nail, at, "exit_height", "position", "hole_inset")
-        gathered.words(nail, at, "sound", "reaction", "blood", "clinch")
-    gathered.numbers(seen.scorch, "foot", "coverage", "contact_time")
-    gathered.words(seen.scorch, "foot", "shoe_heat")
-    gathered.numbers(seen.scorch, "sole", "sole_scorch")
-    gathered.words(seen.scorch, "sole", "sole_pressure")
-    gathered.words(seen.finish, "foot", "hand", "rasped_above_clinches")
-    gathered.words(seen.soundness, "foot", "trot_up")
+    return {(quantity, place): sent for quantity, place, sent in _sent(fitting) if isinstance(sent, InputValue)}

@@ -16,6 +16,7 @@ from typing import NamedTuple
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.input_value import MeasuredValue, measured_value
 from fitcheck.fitting.models import Fitting, Scorch
+from fitcheck.fitting.observables import fields_of
 from fitcheck.measure.results import Readings, Remark, Span, around, of_range, span_of
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
@@ -31,6 +32,8 @@ _HORN = ("sole_thickness", "wall_thickness")
 _MM = 1e-3  # m
 _THINNEST = 1e-6  # m; an uncertainty wider than the horn must not make its depth negative
 _NORMAL = NormalDist()
+[(_, _CONTACT_TIME)] = fields_of("contact_time")
+[(_, _FURTHER_TIMES)] = fields_of("inside_temperature")
 
 
 class Contact(NamedTuple):
@@ -155,7 +158,7 @@ def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
     if scorch.contact_time is None:
         if further:
             problem = Problem(
-                "observations.scorch.contact_time",
+                _CONTACT_TIME,
                 None,
                 "the longest single application, in s",
                 "Further contact times are given without it: the heat cannot be added up.",
@@ -167,7 +170,7 @@ def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
         return longest
     problems = [
         Problem(
-            f"observations.scorch.further_contact_times.{number}",
+            f"{_FURTHER_TIMES}.{number}",
             time.value,
             f"at most contact_time, {longest.value:g} s",
             "contact_time is the longest single application: this one is longer.",

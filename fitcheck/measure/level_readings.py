@@ -9,6 +9,7 @@ from typing import Final, NoReturn
 import numpy as np
 
 from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting.observables import HEIGHTS
 from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
 from fitcheck.measure.seating import Seat, bears_on, seat
 from fitcheck.measure.stations import angle_of, place_at
@@ -18,7 +19,6 @@ from rules import Reading, Rulebook
 
 __all__ = ["bearing_places", "level_readings"]
 
-_FIELD: Final = "observations.levelness.heights"
 _FEWEST: Final = 4  # three points are always level
 _SAME_SPOT: Final = 3  # decimals of a millimetre beyond which two positions are the same
 
@@ -167,4 +167,4 @@ def _value(name: str, book: Rulebook) -> float:
 
 
 def _refuse(value: str | float, allowed: str, detail: str) -> NoReturn:
-    raise BadInput([Problem(_FIELD, value, allowed, detail)])
+    raise BadInput([Problem(HEIGHTS, value, allowed, detail)])

@@ -13,12 +13,13 @@ import numpy as np
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Nail, Outline
+from fitcheck.fitting.observables import NAILS, OUTLINE
 from fitcheck.fitting.readings import nail_place
 from fitcheck.measure.holes import Hole, holes_of
 from fitcheck.measure.overhang import Averaged, Stations, least, mean, overhang_between
 from fitcheck.measure.plan import SIDES, Plan, plan_of
 from fitcheck.measure.results import Readings
-from fitcheck.measure.traces import FIELD, Bounds, read_traces
+from fitcheck.measure.traces import Bounds, read_traces
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Reading, Rulebook
 from rules.model import Parameter
@@ -52,7 +53,7 @@ def outline_readings(outline: Outline, nails: Sequence[Nail], readings: Readings
         if not low <= value <= high:
             name = reading.quantity.replace("_", " ")
             detail = f"The traces give a {name} of {value:.3g} at {reading.place}: check the traces and their frame."
-            raise BadInput([Problem(FIELD, round(value, 3), f"a {name} from {low:g} to {high:g}", detail)])
+            raise BadInput([Problem(OUTLINE, round(value, 3), f"a {name} from {low:g} to {high:g}", detail)])
         yield reading
 
 
@@ -127,9 +128,9 @@ def _heel_missing(outline: Outline, side: str, holes: Sequence[Hole]) -> Problem
         number = holes[-1].index
         detail = f"The last {side} hole lies at the buttress or behind it, where no nail is driven. Correct it."
         x, y = (outline.nail_holes or [])[number]
-        return Problem(f"{FIELD}.nail_holes.{number}", f"[{x:g}, {y:g}]", "a point in front of the buttress", detail)
+        return Problem(f"{OUTLINE}.nail_holes.{number}", f"[{x:g}, {y:g}]", "a point in front of the buttress", detail)
     detail = f"The trace does not come round to the {side} heel. Trace from buttress to buttress."
-    return Problem(f"{FIELD}.hoof", f"a list of {len(outline.hoof)}", "the whole wall, from heel to heel", detail)
+    return Problem(f"{OUTLINE}.hoof", f"a list of {len(outline.hoof)}", "the whole wall, from heel to heel", detail)
 
 
 def _last_nail(holes: Sequence[Hole], plan: Plan, known: _Book, sign: int, outline: Outline) -> float:
@@ -211,9 +212,7 @@ def _nail_readings(
                 f"A nail is given in {nail.branch} hole {nail.hole}, but holes traced on that side: {len(punched)}. "
                 "Trace every hole, and check which side is lateral."
             )
-            problems.append(
-                Problem(f"observations.nails.{number}.hole", nail.hole, "a hole among those traced", detail)
-            )
+            problems.append(Problem(f"{NAILS}.{number}.hole", nail.hole, "a hole among those traced", detail))
             continue
         hole, place = punched[nail.hole - 1], nail_place(nail)
         u = known.u * hole.inset_factor

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import ARCS
 from fitcheck.measure.levelness import bears_at
 from fitcheck.measure.results import Readings
 from fitcheck.measure.stations import place_at, wall_end
@@ -17,7 +18,6 @@ from rules import Reading, Rulebook
 
 __all__ = ["Run", "bare_runs", "scorch", "scorched_runs"]
 
-_FIELD: Final = "observations.scorch.arcs"
 _OPPOSITE: Final = {
     "medial_heel": "lateral_heel",
     "lateral_heel": "medial_heel",
@@ -88,7 +88,7 @@ def scorch(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Rea
 def _forwards(arcs: Sequence[Sequence[float]]) -> None:
     problems = [
         Problem(
-            f"{_FIELD}.{number}",
+            f"{ARCS}.{number}",
             f"[{first:g}, {last:g}]",
             "[from, to] with from no greater than to, in degrees",
             f"The arc runs backwards, from {first:g} to {last:g} deg. Go from the medial towards the lateral side.",

@@ -11,11 +11,11 @@ import shapely
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Outline
+from fitcheck.fitting.observables import OUTLINE
 from fitcheck.measure.curves import Centre, Floats, centre_of
 
-__all__ = ["ALIKE", "FEWEST", "FIELD", "Bounds", "Trace", "Traces", "read_traces"]
+__all__ = ["ALIKE", "FEWEST", "Bounds", "Trace", "Traces", "read_traces"]
 
-FIELD: Final = "observations.outline"
 FEWEST: Final = 20
 """Fewest points of a trace: with fewer, corners are cut off by more than a pencil's width."""
 
@@ -76,7 +76,7 @@ def read_traces(outline: Outline, bounds: Bounds) -> Traces:
     problems: list[Problem] = []
     traces: dict[str, Trace] = {}
     for name, trace in (("hoof", outline.hoof), ("shoe", outline.shoe)):
-        found = _trace(f"{FIELD}.{name}", trace, bounds, mirrored=mirrored)
+        found = _trace(f"{OUTLINE}.{name}", trace, bounds, mirrored=mirrored)
         if isinstance(found, Trace):
             traces[name] = found
         else:
@@ -164,11 +164,13 @@ def _apart(hoof: Trace, shoe: Trace, bounds: Bounds) -> list[Problem]:
     between = float(np.hypot(centres["hoof"].x - centres["shoe"].x, centres["hoof"].y - centres["shoe"].y))
     if between > bounds.apart:
         detail = f"The middles of hoof and shoe lie {between:.3g} mm apart. Trace both in one frame, without moving it."
-        return [Problem(f"{FIELD}.shoe", round(between, 1), f"middles no more than {bounds.apart:g} mm apart", detail)]
+        return [
+            Problem(f"{OUTLINE}.shoe", round(between, 1), f"middles no more than {bounds.apart:g} mm apart", detail)
+        ]
     for name, trace, other in (("hoof", hoof, "shoe"), ("shoe", shoe, "hoof")):
         if trace.points[:, 0].min() >= centres[other].x or trace.points[:, 0].max() <= centres[other].x:
             detail = f"The trace lies wholly on one side of the midline of the {other}. Trace from heel to heel."
-            return [Problem(f"{FIELD}.{name}", f"a list of {len(trace.points)}", "both sides of the midline", detail)]
+            return [Problem(f"{OUTLINE}.{name}", f"a list of {len(trace.points)}", "both sides of the midline", detail)]
     return []
 
 
@@ -184,15 +186,15 @@ def _outside(outline: Outline, holes: Floats, hoof: Trace, shoe: Trace) -> list[
         if beyond:
             detail = f"The hole at ({hole[0]:g}, {hole[1]:g}) lies outside the {' and the '.join(beyond)}. Correct it."
             allowed = "a point inside the traces of hoof and shoe"
-            problems.append(Problem(f"{FIELD}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", allowed, detail))
+            problems.append(Problem(f"{OUTLINE}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", allowed, detail))
         elif hole in trace[:number]:
             detail = f"The hole at ({hole[0]:g}, {hole[1]:g}) is given twice. Take it out."
             problems.append(
-                Problem(f"{FIELD}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", "each hole once", detail)
+                Problem(f"{OUTLINE}.nail_holes.{number}", f"[{hole[0]:g}, {hole[1]:g}]", "each hole once", detail)
             )
     if not problems and (holes[:, 1] < centre_of(hoof.points).y).all():
         detail = "All nail holes lie behind the middle of the foot: is it turned round? The toe belongs towards +y."
-        problems.append(Problem(f"{FIELD}.nail_holes", f"a list of {len(trace)}", "the toe towards +y", detail))
+        problems.append(Problem(f"{OUTLINE}.nail_holes", f"a list of {len(trace)}", "the toe towards +y", detail))
     return problems
 
 

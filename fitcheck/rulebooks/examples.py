@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, timedelta
 from typing import Any, Final
 
 from fitcheck.errors import BadInput
-from fitcheck.fitting.observables import row_of
+from fitcheck.fitting.observables import NAILS, fields_of, row_of
 from fitcheck.fitting.readings import readings_of
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
@@ -139,21 +139,22 @@ def _plain(value: float) -> float:
 Fields = Mapping[str, Any]
 
 
+def _fields(quantity: str, *values: Any) -> Fields:
+    """The fields that are filled in to give ``quantity``, in the table's order, with ``values``."""
+    return {path: value for (_, path), value in zip(fields_of(quantity), values, strict=True)}
+
+
 def _branch_difference(_place: str, value: float, _book: Rulebook) -> Fields:
     """The medial branch ends at the buttress."""
-    return {"observations.heel_fit.medial.length": 0, "observations.heel_fit.lateral.length": _plain(value)}
+    return _fields("length", 0, _plain(value))
 
 
 def _height_difference(_place: str, value: float, _book: Rulebook) -> Fields:
-    return {
-        "observations.levelness.medial_height": _BASE,
-        "observations.levelness.lateral_height": _plain(_BASE + value),
-    }
+    return _fields("height_difference", _BASE, _plain(_BASE + value))
 
 
 def _exit_ratio(_place: str, value: float, _book: Rulebook) -> Fields:
-    nail = "observations.nails.{nail}"
-    return {f"{nail}.exit_height": _plain(_BASE * value), f"{nail}.wall_height": _BASE}
+    return {**_fields("exit_height", _plain(_BASE * value)), **_fields("exit_ratio", _BASE)}
 
 
 def _evenness(place: str, value: float, _book: Rulebook) -> Fields:
@@ -164,12 +165,12 @@ def _evenness(place: str, value: float, _book: Rulebook) -> Fields:
         {"branch": side_of(place), "hole": hole, "exit_height": _plain(least + (off if hole == 2 else 0))}  # noqa: PLR2004
         for hole in (1, 2, 3)
     ]
-    return {"observations.nails": nails}
+    return {NAILS: nails}
 
 
 def _nail_count(_place: str, value: float, _book: Rulebook) -> Fields:
     holes = [(side, hole) for hole in range(1, _HOLES + 1) for side in ("medial", "lateral")]
-    return {"observations.nails": [{"branch": side, "hole": hole} for side, hole in holes[: math.floor(value)]]}
+    return {NAILS: [{"branch": side, "hole": hole} for side, hole in holes[: math.floor(value)]]}
 
 
 def _days_since_shod(_place: str, value: float, _book: Rulebook) -> Fields:
@@ -177,27 +178,28 @@ def _days_since_shod(_place: str, value: float, _book: Rulebook) -> Fields:
 
 
 def _growth_rate(_place: str, value: float, _book: Rulebook) -> Fields:
-    return {**_dates(_MONTH), "observations.history.old_hole_drop": value * _MONTH / DAYS_IN_A_MONTH}
+    return {**_dates(_MONTH), **_fields("growth_rate", value * _MONTH / DAYS_IN_A_MONTH)}
 
 
 def _dates(days: int) -> Fields:
-    return {
-        "observations.history.last_shod": (_FITTED - timedelta(days=days)).isoformat(),
-        "observations.history.fitted": _FITTED.isoformat(),
-    }
+    return _fields("days_since_shod", (_FITTED - timedelta(days=days)).isoformat(), _FITTED.isoformat())
 
 
 def _flatness(_place: str, value: float, _book: Rulebook) -> Fields:
     """A saddle: no plane lies closer to its corners than one through the middle of their heights."""
-    return {_HEIGHTS: [[x, y, value * (number % 2)] for number, (x, y) in enumerate(_CORNERS)]}
+    return _heights(value * (number % 2) for number in range(len(_CORNERS)))
 
 
 def _tilt_fore_aft(_place: str, value: float, _book: Rulebook) -> Fields:
-    return {_HEIGHTS: [[x, y, y * math.tan(math.radians(value))] for x, y in _CORNERS]}
+    return _heights(y * math.tan(math.radians(value)) for _, y in _CORNERS)
 
 
 def _tilt_sideways(_place: str, value: float, _book: Rulebook) -> Fields:
-    return {_HEIGHTS: [[x, y, x * math.tan(math.radians(value))] for x, y in _CORNERS]}
+    return _heights(x * math.tan(math.radians(value)) for x, _ in _CORNERS)
+
+
+def _heights(at_corners: Iterable[float]) -> Fields:
+    return _fields("flatness", [[x, y, height] for (x, y), height in zip(_CORNERS, at_corners, strict=True)])
 
 
 def _bare_arc(place: str, value: float, book: Rulebook) -> Fields:
@@ -212,10 +214,9 @@ def _bare_arc(place: str, value: float, book: Rulebook) -> Fields:
     )
     middle = max(value / 2 - end, min(end - value / 2, aim))
     runs = [[-end, middle - value / 2], [middle + value / 2, end]]
-    return {"observations.scorch.arcs": [run for run in runs if run[0] < run[1]]}
+    return _fields("bare_arc", [run for run in runs if run[0] < run[1]])
 
 
-_HEIGHTS: Final = "observations.levelness.heights"
 _BACKWARDS: Final[Mapping[str, Callable[[str, float, Rulebook], Fields]]] = {
     "branch_difference": _branch_difference,
     "height_difference": _height_difference,

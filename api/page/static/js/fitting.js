@@ -2,18 +2,17 @@
 
 import { asSent, millimetres } from "./reading.js";
 import { nailsOf } from "./sheets.js";
-import { NAIL_SIGNS, RECORD_FIELDS, STEPS, stepsFor } from "./steps.js";
+import { NAILS } from "./observables.js";
+import { BACK, keyOf, pathOf, RECORD_FIELDS, STEPS, stepsFor } from "./steps.js";
 
-const PER_NAIL = {
-  nail_exits: ["exit_height"],
-  nail_signs: NAIL_SIGNS.map((sign) => sign.key),
-  nail_places: ["back", "hole_inset", "wall_height"],
-  clinches: ["clinch"],
-};
+/** The keys that a step asks of each nail, by the step's id. */
+const PER_NAIL = Object.fromEntries(
+  STEPS.map((step) => [step.id, step.questions.flatMap((question) => question.keys)]).filter(([, keys]) => keys.length),
+);
 /** Which step asks for a field of a nail. */
 const STEP_OF_NAIL_FIELD = {
   ...Object.fromEntries(Object.entries(PER_NAIL).flatMap(([id, keys]) => keys.map((key) => [key, id]))),
-  position: "nail_places",
+  [keyOf("position")]: "nail_places",
   hole: "nail_exits",
   branch: "nail_exits",
 };
@@ -29,8 +28,8 @@ export function fittingOf(sheet) {
   }
   fitting.observations ??= {};
   const nails = nailsSent(sheet, new Set(steps.map((step) => step.id)));
-  if (nails.length) fitting.observations.nails = nails;
-  if (sheet.answers.outline) fitting.observations.outline = sheet.answers.outline.sent;
+  if (nails.length) put(fitting, NAILS, nails);
+  if (sheet.answers.outline) put(fitting, pathOf("outline"), sheet.answers.outline.sent);
   return fitting;
 }
 
@@ -58,9 +57,9 @@ function nailsSent(sheet, steps) {
     for (const key of keys) {
       const value = sheet.answers[`${at}.${key}`];
       if (value === undefined) continue;
-      if (key === "back") {
-        const position = positionOf(value, sheet.answers["shoe.length"]);
-        if (position !== null) nail.position = position;
+      if (key === BACK) {
+        const position = positionOf(value, sheet.answers[pathOf("shoe_length")]);
+        if (position !== null) nail[keyOf("position")] = position;
       } else nail[key] = sentOf(value);
     }
     return nail;
@@ -81,13 +80,15 @@ export function positionOf(back, length) {
  * @returns {{step: string, at: string}} `at` is the answer's name on the sheet
  */
 export function questionOf(field, sheet) {
-  const nail = /^observations\.nails(?:\.(\d+)(?:\.(\w+))?)?/.exec(field);
-  if (nail) {
-    const key = nail[2] ?? "exit_height";
-    const at = nailsOf(sheet)[Number(nail[1] ?? -1)]?.at;
-    return { step: STEP_OF_NAIL_FIELD[key] ?? "nail_exits", at: at ? `${at}.${key === "position" ? "back" : key}` : "nails" };
+  if (field.startsWith(NAILS)) {
+    const [number, key = keyOf("exit_height")] = field.slice(NAILS.length + 1).split(".");
+    const at = nailsOf(sheet)[number === "" ? -1 : Number(number)]?.at;
+    return {
+      step: STEP_OF_NAIL_FIELD[key] ?? "nail_exits",
+      at: at ? `${at}.${key === keyOf("position") ? BACK : key}` : "nails",
+    };
   }
-  if (field.startsWith("observations.outline") || field.startsWith("observations.levelness.heights")) {
+  if (field.startsWith(pathOf("outline")) || field.startsWith(pathOf("heights"))) {
     return { step: "trace", at: "outline" };
   }
   for (const step of STEPS) {

@@ -4,6 +4,7 @@
  * A sheet holds what was tapped, field by field, so that nothing is lost that does not fit together yet.
  */
 
+import { OBSERVABLES } from "./observables.js";
 import { names, read, remove, write } from "./store.js";
 
 /**
@@ -26,7 +27,7 @@ const CURRENT = "current";
 /** What goes over from one foot to the next of the same horse. */
 const CARRIED = [
   "work", "horse.id", "visit", "person.id", "person.role", "assessor.id",
-  "observations.history.last_shod", "observations.history.fitted",
+  OBSERVABLES.last_shod.fields[0].path, OBSERVABLES.fitted.fields[0].path,
 ];
 
 /** Begin a sheet with some answers, and make it the one at hand. @returns {Sheet} */

@@ -5,6 +5,7 @@
  * too. A step without a criterion is about the foot as such.
  */
 
+import { OBSERVABLES, SITUATION } from "./observables.js";
 import { asked, dimensionNeeded, needed } from "./rulebook.js";
 
 /**
@@ -12,127 +13,104 @@ import { asked, dimensionNeeded, needed } from "./rulebook.js";
  * @property {string|null} quantity  in the rulebook
  * @property {string} control  choice, flag, number, date, or one of the nails'
  * @property {{path: string, place?: string}[]} fields
- * @property {string} [unit]  of a number: mm where left out
+ * @property {string[]} keys  of what is asked of each nail
+ * @property {string|null} [unit]  of a number: mm where left out
  * @property {number} [step]
  * @property {number} [start]  where the first tap on a stepper begins
  * @property {string[]} [words]  of a choice that the rulebook does not list
  * @property {string} [quick]  a button that answers all fields with `quickValue`
  */
 
-const SIDES = ["medial", "lateral"];
-const heels = (name) => SIDES.map((side) => ({ path: `observations.heel_fit.${side}.${name}`, place: `${side}_heel` }));
-const one = (path, place) => [{ path, place }];
-const basics = (id, words) => ({
-  id,
-  criterion: null,
-  basics: true,
-  drawing: id,
-  questions: [{ quantity: null, control: "choice", words, fields: one(id) }],
-});
+/** What is typed of each nail for its position: how far back it stands. */
+export const BACK = "back";
+
+/** The key in a nail of a quantity that is read of each. */
+export const keyOf = (quantity) => OBSERVABLES[quantity].fields[0].key;
+
+/** The path of what the table has under `name`, where that is one field. */
+export const pathOf = (name) => OBSERVABLES[name].fields[0].path;
+
+/** How a unit is asked for where that is not as it stands in the table. */
+const UNITS = { 1: "%" };
 
 /** @type {{id: string, criterion: string|null, drawing: string, questions: Question[], basics?: boolean}[]} */
-export const STEPS = [
-  basics("foot", ["left_fore", "right_fore", "left_hind", "right_hind"]),
-  basics("stage", ["hot_fit", "nailed", "finished"]),
-  basics("work", ["riding", "harness", "draught"]),
-  basics("hoof_form", ["regular", "acute", "upright", "base_wide", "base_narrow"]),
-  {
-    id: "hot_fitted",
-    criterion: null,
-    basics: true,
-    drawing: "hot_fitted",
-    questions: [{ quantity: null, control: "flag", fields: one("hot_fitted") }],
-  },
-  step("heel_width", "heel_fit", { quantity: "width", control: "choice", numbers: true, start: 2, fields: heels("width") }),
-  step("heel_length", "heel_fit", { quantity: "length", control: "number", start: 10, fields: heels("length") }),
-  step("frog_gap", "heel_fit", { quantity: "frog_gap", control: "number", start: 8, fields: heels("frog_gap") }),
-  step("toe", "toe_fit", {
-    quantity: "overhang",
-    control: "number",
-    start: 0,
-    fields: [
-      { path: "observations.toe_fit.overhang", place: "toe" },
-      ...SIDES.map((side) => ({ path: `observations.toe_fit.${side}_overhang`, place: `${side}_quarter` })),
-    ],
-  }),
+const PLACED = [
+  basics("foot", "choice"),
+  basics("stage", "choice"),
+  basics("work", "choice"),
+  basics("hoof_form", "choice"),
+  basics("hot_fitted", "flag"),
+  step("heel_width", "heel_fit", asks("width", { control: "choice", numbers: true, start: 2 })),
+  step("heel_length", "heel_fit", asks("length", { start: 10 })),
+  step("frog_gap", "heel_fit", asks("frog_gap", { start: 8 })),
+  step("toe", "toe_fit", asks("overhang", { start: 0 })),
   step(
     "clip",
     "toe_fit",
-    { quantity: "clip", control: "choice", fields: one("observations.toe_fit.clip", "toe") },
-    { quantity: "clip_height", control: "number", step: 1, start: 12, fields: one("observations.toe_fit.clip_height", "toe") },
-    { quantity: "wall_rasped_back", control: "flag", fields: one("observations.toe_fit.wall_rasped_back", "toe") },
+    asks("clip"),
+    asks("clip_height", { step: 1, start: 12 }),
+    asks("wall_rasped_back"),
   ),
-  step("rocks", "levelness", { quantity: "rocks", control: "flag", fields: one("observations.levelness.rocks") }),
-  step("gaps", "levelness", {
-    quantity: "gap",
-    control: "number",
-    step: 0.05,
-    start: 0.1,
-    quick: "gaps.none",
-    quickValue: { n: "0", unit: "mm" },
-    fields: ["toe", "medial_quarter", "lateral_quarter", "medial_heel", "lateral_heel"].map((place) => ({
-      path: `observations.levelness.gaps.${place}`,
-      place,
-    })),
-  }),
-  step("wall_heights", "levelness", {
-    quantity: "height_difference",
-    control: "number",
-    step: 1,
-    start: 60,
-    fields: SIDES.map((side) => ({ path: `observations.levelness.${side}_height`, place: `${side}_quarter` })),
-  }),
-  step("nail_exits", "nails", { quantity: "exit_height", control: "exits", step: 0.5, start: 20, fields: [] }),
-  step("nail_signs", "nails", { quantity: null, control: "signs", fields: [] }),
-  step("nail_places", "nails", { quantity: null, control: "nail_places", fields: [] }),
+  step("rocks", "levelness", asks("rocks")),
   step(
-    "clinches",
-    "clinches",
-    { quantity: "clinch", control: "clinches", fields: [] },
-    { quantity: "rasped_above_clinches", control: "flag", fields: one("observations.finish.rasped_above_clinches") },
+    "gaps",
+    "levelness",
+    asks("gap", { step: 0.05, start: 0.1, quick: "gaps.none", quickValue: { n: "0", unit: "mm" } }),
   ),
+  step("wall_heights", "levelness", asks("height_difference", { control: "number", step: 1, start: 60 })),
+  step("nail_exits", "nails", asksNails(["exit_height"], "exits", { step: 0.5, start: 20 })),
+  step("nail_signs", "nails", asksNails(["sound", "reaction", "blood"], "signs")),
+  step("nail_places", "nails", asksNails(["position", "hole_inset", "exit_ratio"], "nail_places")),
+  step("clinches", "clinches", asksNails(["clinch"], "clinches"), asks("rasped_above_clinches")),
   step(
     "scorch_heat",
     "scorch",
-    { quantity: "shoe_heat", control: "choice", fields: one("observations.scorch.shoe_heat") },
-    { quantity: "contact_time", control: "number", unit: "s", step: 1, start: 5, fields: one("observations.scorch.contact_time") },
+    asks("shoe_heat"),
+    asks("contact_time", { step: 1, start: 5 }),
   ),
   step(
     "scorch_cover",
     "scorch",
-    { quantity: "coverage", control: "number", unit: "%", step: 1, start: 95, fields: one("observations.scorch.coverage") },
-    { quantity: "sole_scorch", control: "number", step: 1, start: 0, fields: one("observations.scorch.sole_scorch", "sole") },
-    { quantity: "sole_pressure", control: "flag", fields: one("observations.scorch.sole_pressure", "sole") },
+    asks("coverage", { step: 1, start: 95 }),
+    asks("sole_scorch", { step: 1, start: 0 }),
+    asks("sole_pressure"),
   ),
-  step("finish", "finish", { quantity: "hand", control: "choice", fields: one("observations.finish.hand") }),
-  step("soundness", "soundness", { quantity: "trot_up", control: "choice", fields: one("observations.soundness.trot_up") }),
+  step("finish", "finish", asks("hand")),
+  step("soundness", "soundness", asks("trot_up")),
   step(
     "history",
     "history",
-    { quantity: null, control: "date", fields: one("observations.history.last_shod") },
-    { quantity: null, control: "date", fields: one("observations.history.fitted") },
-    { quantity: "old_hole_drop", control: "number", step: 1, start: 8, fields: one("observations.history.old_hole_drop") },
+    asks("last_shod", { control: "date", quantity: null }),
+    asks("fitted", { control: "date", quantity: null }),
+    asks("old_hole_drop", { step: 1, start: 8 }),
   ),
-  {
-    id: "sizes",
-    criterion: null,
-    drawing: "sizes",
-    questions: [
-      dimension("shoe_thickness", "shoe.thickness", 12),
-      dimension("shoe_length", "shoe.length", 160),
-      dimension("wall_thickness", "hoof.wall_thickness", 10),
-      dimension("sole_thickness", "hoof.sole_thickness", 10),
-      dimension("wall_height", "hoof.wall_height", 95),
-      dimension("wall_angle", "hoof.wall_angle", 52, "deg"),
-    ],
-  },
+  step(
+    "sizes",
+    null,
+    asks("shoe_thickness", { step: 1, start: 12 }),
+    asks("shoe_length", { step: 1, start: 160 }),
+    asks("wall_thickness", { step: 1, start: 10 }),
+    asks("sole_thickness", { step: 1, start: 10 }),
+    asks("wall_height", { step: 1, start: 95 }),
+    asks("wall_angle", { step: 1, start: 52 }),
+  ),
 ];
 
-/** What can be said of each nail: key in the fitting, quantity in the rulebook, words of those that are flags. */
+const placed = new Set(PLACED.flatMap((each) => each.questions.map(({ quantity }) => quantity)));
+
+/** The steps above, then one for each quantity of a foot that has no place in them. */
+export const STEPS = [
+  ...PLACED,
+  ...Object.entries(OBSERVABLES)
+    .filter(([name, { control, fields }]) => control && fields[0].path && !placed.has(name))
+    .map(([name, { criterion }]) => step(name, criterion, asks(name))),
+];
+
+/** The good word of each sign of a nail. */
 export const NAIL_SIGNS = [
-  { key: "sound", good: "firm" },
-  { key: "reaction", good: "none" },
-  { key: "blood", good: false },
+  { quantity: "sound", good: "firm" },
+  { quantity: "reaction", good: "none" },
+  { quantity: "blood", good: false },
 ];
 
 /** Fields of the record, asked before sending. */
@@ -142,8 +120,22 @@ function step(id, criterion, ...questions) {
   return { id, criterion, drawing: id, questions };
 }
 
-function dimension(quantity, path, start, unit = "mm") {
-  return { quantity, control: "number", unit, step: 1, start, fields: one(path) };
+/** A question about the foot as such. */
+function basics(id, control) {
+  const words = control === "choice" ? SITUATION[id] : undefined;
+  return { ...step(id, null, { quantity: null, control, words, fields: [{ path: id }], keys: [] }), basics: true };
+}
+
+/** The question of what the table has under `name`. */
+function asks(name, more = {}) {
+  const { unit, control, fields } = OBSERVABLES[name];
+  return { quantity: name, control, unit: UNITS[unit] ?? unit, fields, keys: [], ...more };
+}
+
+/** The question of one or several quantities of each nail. */
+function asksNails(names, control, more = {}) {
+  const keys = names.map((name) => (name === "position" ? BACK : keyOf(name)));
+  return { quantity: names.length === 1 ? names[0] : null, control, fields: [], keys, ...more };
 }
 
 /** Stage, and whether the shoe was hot, as they bear on what is asked. */

@@ -6,7 +6,7 @@ import { quantity, wordsOf } from "../rulebook.js";
 import { signFor } from "../drawings/signs.js";
 import { sideOf } from "../drawings/below.js";
 import { nailsOf } from "../sheets.js";
-import { NAIL_SIGNS } from "../steps.js";
+import { keyOf, NAIL_SIGNS, pathOf } from "../steps.js";
 import { choice } from "./choice.js";
 import { placeName, wordFor } from "./field.js";
 import { number } from "./number.js";
@@ -70,35 +70,36 @@ function byBranch(sheet, row) {
 
 /** Number of nails, then the height of each exit. */
 export function exits({ sheet, question, change, onHoles }) {
+  const [key] = question.keys;
   return [
     holePicker(sheet, onHoles),
     byBranch(sheet, ({ branch, hole, at }) =>
       number({
         sheet,
-        at: `${at}.exit_height`,
+        at: `${at}.${key}`,
         label: placeName(`nail:${branch}:${hole}`),
-        question: { ...question, start: startFor(sheet, branch, hole, question.start) },
-        onChange: (value) => change(`${at}.exit_height`, value, false),
+        question: { ...question, start: startFor(sheet, key, branch, hole, question.start) },
+        onChange: (value) => change(`${at}.${key}`, value, false),
       }),
     ),
   ];
 }
 
 /** The first tap begins where the nail in front of it came out. */
-function startFor(sheet, branch, hole, otherwise) {
+function startFor(sheet, key, branch, hole, otherwise) {
   const before = [...sheet.holes[branch]].sort((one, other) => other - one).find((each) => each < hole);
-  const typed = before && sheet.answers[`nail:${branch}:${before}.exit_height`];
+  const typed = before && sheet.answers[`nail:${branch}:${before}.${key}`];
   const value = typed?.unit === "mm" ? Number(typed.n) : NaN;
   return Number.isFinite(value) ? value : otherwise;
 }
 
 /** How each nail drove and how the horse took it; all good in one tap. */
-export function signs({ sheet, changeMany, clinchesToo, redo }) {
+export function signs({ sheet, question, changeMany, clinchesToo, redo }) {
   const all = (withClinch) =>
     changeMany(
       nailsOf(sheet).flatMap(({ at }) => [
-        ...NAIL_SIGNS.map(({ key, good }) => [`${at}.${key}`, good]),
-        ...(withClinch ? [[`${at}.clinch`, "flush"]] : []),
+        ...NAIL_SIGNS.map(({ quantity: name, good }) => [`${at}.${keyOf(name)}`, good]),
+        ...(withClinch ? [[`${at}.${keyOf("clinch")}`, "flush"]] : []),
       ]),
     );
   if (!nailsOf(sheet).length) return el("p", { class: "note" }, t("nails.none_yet"));
@@ -108,43 +109,44 @@ export function signs({ sheet, changeMany, clinchesToo, redo }) {
       clinchesToo ? el("button", { type: "button", id: "all-firm-flush", class: "wide", on: { click: () => all(true) } }, t("nails.all_firm_flush")) : null,
     ),
     byBranch(sheet, ({ branch, hole, at }) =>
-      folded(sheet, at, placeName(`nail:${branch}:${hole}`), NAIL_SIGNS.map(({ key }) => key), () =>
-        NAIL_SIGNS.map(({ key }) =>
+      folded(sheet, at, placeName(`nail:${branch}:${hole}`), question.keys, () =>
+        NAIL_SIGNS.map(({ quantity: name, good }) =>
           choice({
             sheet,
-            at: `${at}.${key}`,
-            label: t(`nail.${key}`),
+            at: `${at}.${keyOf(name)}`,
+            label: t(`nail.${name}`),
             layout: "abreast",
-            options: (key === "blood" ? [false, true] : wordsOf(key).map(({ word }) => word)).map((value) => ({
+            options: (typeof good === "boolean" ? [false, true] : wordsOf(name).map(({ word }) => word)).map((value) => ({
               value,
-              label: wordFor(key, value),
+              label: wordFor(name, value),
             })),
-            onChange: redo(`${at}.${key}`),
+            onChange: redo(`${at}.${keyOf(name)}`),
           }),
         ),
       ),
     ),
-    el("p", { class: "how" }, ["sound", "reaction", "blood"].map((id) => `${quantity(id)?.how ?? ""} `)),
+    el("p", { class: "how" }, NAIL_SIGNS.map(({ quantity: name }) => `${quantity(name)?.how ?? ""} `)),
   ];
 }
 
 /** The clinch of each nail; all flush in one tap. */
-export function clinches({ sheet, changeMany, redo }) {
+export function clinches({ sheet, question, changeMany, redo }) {
+  const [key] = question.keys;
   if (!nailsOf(sheet).length) return el("p", { class: "note" }, t("nails.none_yet"));
   return [
     el("div", { class: "quick" },
-      el("button", { type: "button", id: "all-flush", class: "wide", on: { click: () => changeMany(nailsOf(sheet).map(({ at }) => [`${at}.clinch`, "flush"])) } }, t("nails.all_flush")),
+      el("button", { type: "button", id: "all-flush", class: "wide", on: { click: () => changeMany(nailsOf(sheet).map(({ at }) => [`${at}.${key}`, "flush"])) } }, t("nails.all_flush")),
     ),
     byBranch(sheet, ({ branch, hole, at }) =>
-      folded(sheet, at, placeName(`nail:${branch}:${hole}`), ["clinch"], () =>
+      folded(sheet, at, placeName(`nail:${branch}:${hole}`), question.keys, () =>
         choice({
           sheet,
-          at: `${at}.clinch`,
+          at: `${at}.${key}`,
           label: t("nail.clinch"),
           quiet: true,
           layout: "grid",
           options: wordsOf("clinch").map(({ word }) => ({ value: word, label: wordFor("clinch", word), sign: signFor("clinch", word) })),
-          onChange: redo(`${at}.clinch`),
+          onChange: redo(`${at}.${key}`),
         }),
       ),
     ),
@@ -152,18 +154,20 @@ export function clinches({ sheet, changeMany, redo }) {
 }
 
 /** Where each nail stands: how far back, how far in, how high the wall is there. */
-export function nailPlaces({ sheet, change }) {
+export function nailPlaces({ sheet, question, change }) {
+  const [back, inset, height] = question.keys;
+  const length = pathOf("shoe_length");
   const ask = (at, key, start, step) =>
     number({ sheet, at: `${at}.${key}`, label: t(`nail.${key}`), question: { start, step }, onChange: (value) => change(`${at}.${key}`, value, false) });
   if (!nailsOf(sheet).length) return el("p", { class: "note" }, t("nails.none_yet"));
   return [
-    number({ sheet, at: "shoe.length", label: t("question.shoe_length"), question: { start: 160, step: 1 }, onChange: (value) => change("shoe.length", value, false) }),
+    number({ sheet, at: length, label: t("question.shoe_length"), question: { start: 160, step: 1 }, onChange: (value) => change(length, value, false) }),
     el("p", { class: "note" }, t("nails.back_needs_length")),
     byBranch(sheet, ({ branch, hole, at }) =>
-      folded(sheet, at, placeName(`nail:${branch}:${hole}`), ["back", "hole_inset", "wall_height"], () => [
-        ask(at, "back", Math.round(20 * hole), 1),
-        ask(at, "hole_inset", 9, 0.5),
-        ask(at, "wall_height", 80, 1),
+      folded(sheet, at, placeName(`nail:${branch}:${hole}`), question.keys, () => [
+        ask(at, back, Math.round(20 * hole), 1),
+        ask(at, inset, 9, 0.5),
+        ask(at, height, 80, 1),
       ]),
     ),
   ];

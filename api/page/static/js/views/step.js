@@ -131,9 +131,9 @@ function tracingLink(page) {
 function questionView(question, { step, alone, pick, tools, sheet }) {
   const { control } = question;
   if (control === "exits") return [how("exit_height"), exits({ ...tools, question }), faults(sheet, "nails")];
-  if (control === "signs") return signs({ ...tools, clinchesToo: asked("clinches", situationOf(sheet.answers)) });
-  if (control === "clinches") return [how("clinch"), clinches(tools)];
-  if (control === "nail_places") return [how("position"), how("hole_inset"), nailPlaces(tools)];
+  if (control === "signs") return signs({ ...tools, question, clinchesToo: asked("clinches", situationOf(sheet.answers)) });
+  if (control === "clinches") return [how("clinch"), clinches({ ...tools, question })];
+  if (control === "nail_places") return [how("position"), how("hole_inset"), nailPlaces({ ...tools, question })];
   const fields = inDrawingOrder(question.fields, sheet.answers.foot);
   const many = fields.length > 1;
   return el(

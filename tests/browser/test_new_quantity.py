@@ -1,0 +1,36 @@
+"""A quantity that is new to the contract is asked by the page, with no step written for it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import httpx
+
+from tests.support.new_quantity import HEADINGS, PATH, QUANTITY, RULE, SAID, add, copied, run
+from tests.support.phone import Phone
+from tests.support.served import Served
+from tests.support.tapping import begin, go_to
+
+
+def test_a_new_quantity_is_asked_sent_and_its_finding_shown(tmp_path: Path) -> None:
+    copy = copied(tmp_path / "house")
+    add(copy)
+    run(copy, ".ci/refresh", str(Path(sys.executable).parent))
+    with (
+        Served(copy, tmp_path, f"sqlite:///{tmp_path / 'records.sqlite3'}") as service,
+        Phone(tmp_path / "profile", service.url) as phone,
+    ):
+        begin(phone.open("/?lang=en"), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
+        go_to(phone, QUANTITY)
+        assert phone.get("heading").text == HEADINGS["en"]
+        assert "Lay a straight edge across the bearing wall" in phone.text
+        phone.write(f"number-{PATH}", "0.5")
+        go_to(phone, "review")
+        phone.tap("send")
+        phone.until(lambda: phone.all("[data-decision]"), "the answer")
+        [finding] = phone.all(f".finding[data-rule='{RULE}']")
+        assert SAID["en"] in finding.text
+        kept = httpx.get(f"{service.url}/v1/assessments/{phone.where.removeprefix('answer/')}").json()
+        assert [each["rule"] for each in kept["findings"]] == [RULE]
+        assert phone.complaints() == []
