@@ -12,7 +12,7 @@ from starlette.requests import Request
 from api.http.problems import ProblemError
 from api.parameters.query import day, refuse
 from fitcheck.errors import Problem
-from fitcheck.records.limited import TooManyRecords
+from fitcheck.records import TooManyRecords
 
 __all__ = ["DAYS", "Days", "days_of", "not_too_many"]
 

@@ -19,7 +19,6 @@ from api.responses.assessments import StoredAssessment, StoredAssessments, Store
 from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.records.queries import corrections_of
 
 __all__ = ["DEFAULT_LIMIT", "LIST", "MOST_LISTED", "ORDERS", "ListQuery", "page_of"]
 
@@ -91,7 +90,7 @@ def page_of(store: Store, query: ListQuery) -> tuple[StoredAssessments, str | No
         query.record_filter, after=query.after, newest_first=query.order == ORDERS[0], limit=query.limit + 1
     )
     shown = found[: query.limit]
-    superseded = corrections_of(store, [record.id for record in shown])
+    superseded = store.corrections_of([record.id for record in shown])
     cursor, address = query.next_page(shown[-1].number) if len(found) > query.limit else (None, None)
     listed = tuple(_listed(record, superseded=record.id in superseded) for record in shown)
     return StoredAssessments(assessments=listed, next=cursor), address

@@ -25,7 +25,6 @@ from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment, Decision
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.records import Record, Store
-from fitcheck.records.queries import corrections_of
 
 __all__ = ["TAG", "add_stored", "show_page"]
 
@@ -137,7 +136,7 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
 
 def _one(store: Store, id_: str) -> tuple[Record, list[str]]:
     """The record of an assessment and the ids of those that correct it. Raises ProblemError, StoreError."""
-    return assessment_record(store, id_), corrections_of(store, [id_]).get(id_, [])
+    return assessment_record(store, id_), store.corrections_of([id_]).get(id_, [])
 
 
 def _links(record: Record, successors: list[str]) -> str:

@@ -31,7 +31,6 @@ from fitcheck.fitting.validation import summary
 from fitcheck.marking import override_of, parse_override
 from fitcheck.marking.overrides import Override, OverrideRequest
 from fitcheck.records import Draft, KeyReused, Record, Store, UnknownRecord, draft_of_override
-from fitcheck.records.queries import overrides_about
 from fitcheck.stored import answer_of, override_in, sheet_of
 from rules import Rulebook
 
@@ -239,7 +238,7 @@ class Overriding:
     def _draft(self, store: Store, id_: str, raw: bytes, request_body: OverrideRequest) -> Draft:
         """The override as it is to be kept, held against the assessment and the overrides before it."""
         record = assessment_record(store, id_)
-        others = overrides_about(store, [id_])
+        others = store.overrides_about([id_])
         if len(others) >= MOST_OVERRIDES:
             detail = f'Of the assessment "{cut(id_)}" {MOST_OVERRIDES} overrides were kept, and no more are taken.'
             raise ProblemError("too-many-overrides", detail)
@@ -274,7 +273,7 @@ def _refused(error: BadInput) -> ProblemError:
 def overrides_listed(store: Store, id_: str) -> StoredOverrides:
     """Every override of the assessment ``id_``. Raises ProblemError and StoreError."""
     assessment_record(store, id_)
-    found = overrides_about(store, [id_])
+    found = store.overrides_about([id_])
     with readable(id_):
         there = tuple(override_in(record) for record in found if not record.erased)
     return StoredOverrides(overrides=there, erased=len(found) - len(there))

@@ -28,7 +28,6 @@ from api.routes.stored_record import (
 from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
 from fitcheck.records import Store
-from fitcheck.records.queries import corrections_of
 from fitcheck.report.html import REPORT_POLICY
 from fitcheck.stored import overrides_of, report_of_foot, report_of_visit
 from rules import Rulebook
@@ -103,6 +102,6 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
 def _of_foot(store: Store, id_: str, book: Rulebook) -> str:
     foot = stored_foot(store, id_, book)
-    corrected_by = corrections_of(store, [id_]).get(id_, [])
+    corrected_by = store.corrections_of([id_]).get(id_, [])
     with readable(id_):
         return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book)

@@ -13,6 +13,7 @@ from fitcheck.records.errors import (
     StoreReadOnly,
     StoreTooNew,
     StoreUnavailable,
+    TooManyRecords,
     UnknownRecord,
 )
 from fitcheck.records.record import EMPTY, GENESIS, Draft, Head, Idempotency, Kind, Record, RecordFilter, StoredRecord
@@ -43,6 +44,7 @@ __all__ = [
     "StoreTooNew",
     "StoreUnavailable",
     "StoredRecord",
+    "TooManyRecords",
     "UnknownRecord",
     "default_url",
     "draft_of",

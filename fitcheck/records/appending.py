@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from fitcheck.records.chain import sealed
 from fitcheck.records.errors import KeyReused, StoreDamaged, UnknownRecord
 from fitcheck.records.record import Draft, Head, Idempotency, Record
-from fitcheck.records.statements import BY_KEY, HEAD, LOCKED_HEAD, key_of, records_of
+from fitcheck.records.statements import BY_KEY, HEAD, KNOWN_IDS, LOCKED_HEAD, key_of, parts_of, records_of
 from fitcheck.records.tables import contents, head, idempotency, records
 
 __all__ = ["append", "earlier", "held_head", "note_key", "plain_head", "require_content"]
@@ -19,9 +19,7 @@ _KEEP_RECORD: Final = records.insert()
 _KEEP_CONTENT: Final = contents.insert()
 _NOTE_KEY: Final = idempotency.insert()
 _MOVE_HEAD: Final = head.update().values(number=sa.bindparam("now_number"), digest=sa.bindparam("now_digest"))
-_WHICH_ARE_THERE: Final = sa.select(records.c.id).where(records.c.id.in_(sa.bindparam("ids", expanding=True)))
 _HAS_CONTENT: Final = sa.select(records.c.number).join(contents).where(records.c.id == sa.bindparam("wanted_id"))
-_IDS_AT_ONCE: Final = 500
 
 
 def held_head(connection: sa.Connection) -> Head:
@@ -68,10 +66,8 @@ def _require_abouts(connection: sa.Connection, drafts: Sequence[Draft]) -> None:
         if draft.about is not None and draft.about not in coming:
             needed[draft.about] = None
         coming.add(draft.id)
-    ids = list(needed)
-    for start in range(0, len(ids), _IDS_AT_ONCE):
-        part = ids[start : start + _IDS_AT_ONCE]
-        there = set(connection.execute(_WHICH_ARE_THERE, {"ids": part}).scalars())
+    for part in parts_of(needed):
+        there = set(connection.execute(KNOWN_IDS, {"ids": part}).scalars())
         for id_ in part:
             if id_ not in there:
                 raise UnknownRecord(id_)

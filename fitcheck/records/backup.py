@@ -22,7 +22,6 @@ import sqlalchemy as sa
 from fitcheck.errors import BadInput
 from fitcheck.records.appending import held_head, plain_head
 from fitcheck.records.atomic_files import whole_path
-from fitcheck.records.databases import writing
 from fitcheck.records.driver_errors import translated
 from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew
 from fitcheck.records.exchange import ndjson
@@ -64,13 +63,12 @@ def back_up(store: Store, file: Path) -> Head:
     Others may use the store meanwhile; the backup has all that was kept before this began. Raises StoreError,
     StoreDamaged where what was written is not a whole chain, and OSError.
     """
-    origin = store.engine.url.database if store.engine.dialect.name == "sqlite" else None
-    if origin is not None and file.exists() and file.samefile(origin):
+    if store.file is not None and file.exists() and file.samefile(store.file):
         raise StoreError("The backup would take the place of the store itself. Name another file.")
     with whole_path(file) as partial:
-        if origin is not None:
+        if store.file is not None:
             try:
-                _copy(Path(origin), partial)
+                _copy(store.file, partial)
             except StoreFull as error:
                 raise StoreFull("No room is left for the backup. Make room where it is to lie.") from error
             with open_store(f"sqlite:///{partial}", create=False) as copy:
@@ -92,7 +90,7 @@ def restore(file: Path, store: Store, *, replace: bool = False) -> Head:
     the store is not whole; StoreError; OSError.
     """
     with _opened(file) as (head, entries):
-        with translated(), writing(store.engine).begin() as connection:
+        with store.writing() as connection:
             before = held_head(connection)
             if replace:
                 _make_anew(connection)

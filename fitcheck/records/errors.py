@@ -20,6 +20,7 @@ __all__ = [
     "StoreReadOnly",
     "StoreTooNew",
     "StoreUnavailable",
+    "TooManyRecords",
     "UnknownRecord",
 ]
 
@@ -74,6 +75,14 @@ class UnknownRecord(StoreError):
     def __init__(self, id: str) -> None:  # noqa: A002  (the field's name in the contract)
         self.id = id
         super().__init__(f"There is no record {id} in the store.")
+
+
+class TooManyRecords(FitcheckError):
+    """More records than are gone through at once; ``most`` are."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        super().__init__(f"There are more than {most} records. Ask for fewer days.")
 
 
 class ErasureRefused(StoreError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -14,18 +14,21 @@ from fitcheck.records.tables import idempotency as keys
 
 __all__ = [
     "BY_ID",
+    "BY_IDS",
     "BY_KEY",
-    "BY_VISIT",
+    "CORRECTIONS",
     "FOLLOWING",
     "HEAD",
+    "KNOWN_IDS",
     "LOCKED_HEAD",
-    "WITH_CONTENT",
+    "OVERRIDES",
     "key_of",
+    "parts_of",
     "records_of",
     "statement_for",
 ]
 
-WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
+_WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
     records, contents
 )
 """Every record with its content, to be narrowed down."""
@@ -33,20 +36,40 @@ WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, c
 HEAD: Final = sa.select(head_table.c.number, head_table.c.digest)
 LOCKED_HEAD: Final = HEAD.with_for_update()
 """The head, for a transaction that is to write the next; SQLite's has the whole file already."""
-BY_ID: Final = WITH_CONTENT.where(records.c.id == sa.bindparam("wanted_id"))
-BY_VISIT: Final = WITH_CONTENT.where(records.c.visit == sa.bindparam("wanted_visit")).order_by(records.c.number)
+BY_ID: Final = _WITH_CONTENT.where(records.c.id == sa.bindparam("wanted_id"))
 FOLLOWING: Final = (
-    WITH_CONTENT.where(records.c.number > sa.bindparam("after"))
+    _WITH_CONTENT.where(records.c.number > sa.bindparam("after"))
     .order_by(records.c.number)
     .limit(sa.bindparam("most", type_=sa.Integer))
 )
 BY_KEY: Final = (
-    WITH_CONTENT.add_columns(keys.c.body_digest)
+    _WITH_CONTENT.add_columns(keys.c.body_digest)
     .join(keys, keys.c.number == records.c.number)
     .where(keys.c.scope == sa.bindparam("wanted_scope"), keys.c.key == sa.bindparam("wanted_key"))
 )
 
+_IDS: Final[sa.BindParameter[Any]] = sa.bindparam("ids", expanding=True)
+_IDS_AT_ONCE: Final = 500
+BY_IDS: Final = _WITH_CONTENT.where(records.c.id.in_(_IDS)).order_by(records.c.number)
+KNOWN_IDS: Final = sa.select(records.c.id).where(records.c.id.in_(_IDS))
+CORRECTIONS: Final = (
+    sa.select(records.c.about, records.c.id)
+    .where(records.c.about.in_(_IDS), records.c.kind == "assessment")
+    .order_by(records.c.number)
+)
+"""The id of each assessment that corrects one of the ids, after the id that it corrects."""
+OVERRIDES: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "override").order_by(
+    records.c.number
+)
+
 _EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind")
+
+
+def parts_of(ids: Iterable[str], size: int = _IDS_AT_ONCE) -> Iterator[list[str]]:
+    """The ids, each once, in parts of at most ``size`` for the parameter ``ids`` of a statement."""
+    distinct_ids = list(dict.fromkeys(ids))
+    for start in range(0, len(distinct_ids), size):
+        yield distinct_ids[start : start + size]
 
 
 def key_of(idempotency: Idempotency) -> dict[str, str]:
@@ -56,7 +79,7 @@ def key_of(idempotency: Idempotency) -> dict[str, str]:
 
 def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
     """The statement for at most ``limit`` of the records wanted, beyond the one of number ``after``."""
-    statement = WITH_CONTENT
+    statement = _WITH_CONTENT
     for name in _EQUAL:
         value = getattr(these, name)
         if value is not None:

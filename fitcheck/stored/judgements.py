@@ -22,8 +22,6 @@ from fitcheck.marking.apply_overrides import Applied
 from fitcheck.marking.assessment_view import assessment_view
 from fitcheck.marking.overrides import Override
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.records.limited import at_most
-from fitcheck.records.queries import corrections_of, records_named
 from fitcheck.stored.assessment import Unreadable
 from fitcheck.stored.marks import answer_of, override_in
 from rules import Rulebook
@@ -84,7 +82,7 @@ class _Reader:
     def of_tool(self, others: Mapping[_Foot, Judged], other: str) -> Iterator[Judged]:
         """What the tool says of the feet that ``other`` judged, apart from their own readings."""
         gone_over = [judged for judged in others.values() if judged.override is not None]
-        for record in records_named(self.store, [judged.assessment for judged in gone_over]):
+        for record in self.store.records_named([judged.assessment for judged in gone_over]):
             if (found := self._judgement(record, TOOL)) is not None:
                 yield Judged(found, record.number, record.id, None)
         for (horse, visit, foot), judged in others.items():
@@ -102,7 +100,7 @@ class _Reader:
         record_filter = RecordFilter(
             assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False
         )
-        for record in at_most(self.store, record_filter, self.most):
+        for record in self.store.each_record(record_filter, most=self.most):
             foot = self._foot(record)
             if foot is not None and (found := self._judgement(record, rater)) is not None:
                 yield foot, Judged(found, record.number, record.id, None)
@@ -110,15 +108,15 @@ class _Reader:
     def _overridden(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
         record_filter = RecordFilter(assessor=rater, kind="override", since=self.since, until=self.until)
         changes: dict[str, list[tuple[Record, Override]]] = {}
-        for record in at_most(self.store, record_filter, self.most):
+        for record in self.store.each_record(record_filter, most=self.most):
             try:
                 override = override_in(record)
             except Unreadable:
                 self.unread.add(record.id)
                 continue
             changes.setdefault(override.about, []).append((record, override))
-        corrected = corrections_of(self.store, list(changes))
-        for record in records_named(self.store, [id_ for id_ in changes if id_ not in corrected]):
+        corrected = self.store.corrections_of(changes)
+        for record in self.store.records_named([id_ for id_ in changes if id_ not in corrected]):
             if record.erased or (foot := self._foot(record)) is None:
                 continue
             own = self._judgement(record, rater)

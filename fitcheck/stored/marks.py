@@ -17,8 +17,6 @@ from fitcheck.marking.overrides import Override
 from fitcheck.marking.progress import DatedSheet
 from fitcheck.marking.sheet import ChangeView
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.records.limited import at_most
-from fitcheck.records.queries import overrides_about
 from fitcheck.stored.assessment import Unreadable
 from rules import Rulebook
 
@@ -40,7 +38,7 @@ class CannotMark(FitcheckError):
 
 def overrides_of(store: Store, ids: Iterable[str]) -> list[Override]:
     """All overrides of these assessments that were not erased. Raises Unreadable and StoreError."""
-    return [override_in(record) for record in overrides_about(store, ids) if not record.erased]
+    return [override_in(record) for record in store.overrides_about(ids) if not record.erased]
 
 
 def override_in(record: Record) -> Override:
@@ -109,7 +107,7 @@ def dated_sheets(
 
     Raises TooManyRecords, Unreadable, CannotMark and StoreError.
     """
-    records = at_most(store, record_filter, most)
+    records = (record for record in store.each_record(record_filter, most=most) if not record.erased)
     while group := list(islice(records, _AT_ONCE)):
         overrides = overrides_of(store, [record.id for record in group])
         for record in group:

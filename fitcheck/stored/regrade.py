@@ -19,7 +19,6 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.exchange.exporting import filtered_records
 from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 from fitcheck.report.comparison_text import case_document
@@ -116,7 +115,7 @@ class Regrading:
 
     def each(self, *, after: int = 0) -> Iterator[Regraded]:
         """What comes of each record beyond number ``after``, one at a time in memory. Raises StoreError."""
-        for record in filtered_records(self._store, self._filter, after=after):
+        for record in self._store.each_record(self._filter, after=after):
             yield self._one(record)
 
     def count(self, *, after: int = 0) -> int:

@@ -15,7 +15,7 @@ from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of, sheet_of_visit
 from fitcheck.marking.progress import DatedSheet, progress_of
 from fitcheck.pairs.visit import Assessed, visit_of
-from fitcheck.records import Store
+from fitcheck.records import RecordFilter, Store
 from fitcheck.stored import marks as work
 from rules import EngineFault, shipped_rulebook
 from tests.support.desk_records import like
@@ -84,7 +84,7 @@ def test_the_marks_of_a_visit_are_those_of_the_feet_that_count(own: Ask, send: A
     wrong = send(foot="right_fore", **HIGH)
     send(f"?corrects={wrong['id']}", foot="right_fore")
     found = own("GET", f"/v1/visits/{VISIT}/marks").json()
-    records = [each for each in store.visit(VISIT) if each.id != wrong["id"]]
+    records = [each for each in store.each_record(RecordFilter(visit=VISIT)) if each.id != wrong["id"]]
     visit = visit_of([Assessed(parse_fitting(json.loads(each.received)), json.loads(each.answer)) for each in records])
     said = {each.id: json.loads(each.answer) for each in records}
     assert found == sheet_of_visit(visit, said, BOOK).model_dump(mode="json")

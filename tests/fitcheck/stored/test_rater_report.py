@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 
 from fitcheck.errors import BadInput
-from fitcheck.records import Store, open_store
-from fitcheck.records.limited import TooManyRecords
+from fitcheck.records import Store, TooManyRecords, open_store
 from fitcheck.stored import judgements
 from fitcheck.stored.judgements import judgements_by_both
 from fitcheck.stored.rater_report import Agreement, rater_report
