@@ -28,7 +28,7 @@ from api.routes.stored_record import (
     markable,
     readable,
 )
-from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
+from api.routes.visits import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import Store

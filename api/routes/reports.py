@@ -25,7 +25,7 @@ from api.routes.stored_record import (
     readable,
     stored_foot,
 )
-from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
+from api.routes.visits import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
 from fitcheck.records import Store
 from fitcheck.report.html import REPORT_POLICY

@@ -153,7 +153,20 @@ def test_a_name_that_is_used_for_everything_is_no_visit(
     send(foot="left_fore")
     record = next(store.each_record(RecordFilter(visit=VISIT)))
     store.keep_many([like(record, id=f"more-{number}") for number in range(200)])
-    problem(own("GET", f"/v1/visits/{VISIT}"), "visit-in-conflict")
+    [error] = problem(own("GET", f"/v1/visits/{VISIT}"), "visit-in-conflict")
+    assert (error["field"], error["allowed"]) == ("visit", "at most 200 assessments")
+
+
+@pytest.mark.parametrize("what", ["", "/report.html", "/marks"])
+@pytest.mark.parametrize("changed_part", ["answer", "received"])
+def test_a_visit_with_an_assessment_that_is_not_read_here_is_not_shown_in_part(
+    own: Ask, send: Any, store: Store, problem: CheckProblem, what: str, changed_part: str
+) -> None:
+    send(foot="left_fore")
+    record = next(store.each_record(RecordFilter(visit=VISIT)))
+    changes = {changed_part: json.dumps(json.loads(getattr(record, changed_part)) | {"colour": "bay"}).encode()}
+    store.keep(like(record, id="newer", **changes))
+    problem(own("GET", f"/v1/visits/{VISIT}{what}"), "cannot-show")
 
 
 def test_what_the_rulebook_of_today_does_not_take_is_still_shown(
