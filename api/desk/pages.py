@@ -27,7 +27,7 @@ from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
-from fitcheck.stored import overrides_of, sheet_of
+from fitcheck.stored import assessment_of, overrides_of, sheet_of
 from rules import Rulebook
 
 __all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
@@ -152,7 +152,7 @@ class _Pages:
         def read(store: Store) -> MarkSheet:
             record = assessment_record(store, id_)
             with readable(id_), markable(id_):
-                return sheet_of(record, overrides_of(store, [id_]), self._book)
+                return sheet_of(assessment_of(record), overrides_of(store, [id_]), self._book)
 
         sheet = await self._async_store.read(read)
         say = shipped_words().say

@@ -16,7 +16,7 @@ from api.http.problems import READING
 from api.http.route_scopes import needs
 from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
 from api.openapi.examples import EXAMPLE_ID
-from api.parameters.language import CONTENT_LANGUAGE, stored_language
+from api.parameters.language import CONTENT_LANGUAGE
 from api.parameters.query import known_only
 from api.responses.assessments import StoredAssessment, StoredAssessments, StoredRulebook
 from api.routes.assessment_list import DEFAULT_LIMIT, LIST, MOST_LISTED, ORDERS, ListQuery, page_of
@@ -25,6 +25,7 @@ from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment, Decision
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.records import Record, Store
+from fitcheck.stored import stored_language
 
 __all__ = ["TAG", "add_stored", "show_page"]
 
@@ -60,7 +61,9 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
         known_only(request)
         id_ = request.path_params["id"]
         record, successors = await async_store.read(lambda store: _one(store, id_))
-        headers = {"etag": etag_of(record), "content-language": stored_language(record.answer)}
+        headers = {"etag": etag_of(record)}
+        if language := stored_language(record):
+            headers["content-language"] = language
         if links := _links(record, successors):
             headers["link"] = links
         if has_already(request, headers["etag"]):

@@ -32,7 +32,7 @@ from api.routes.visits import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import Store
-from fitcheck.stored import overrides_of, sheet_of
+from fitcheck.stored import assessment_of, overrides_of, sheet_of
 from rules import Rulebook
 
 __all__ = ["DECIDES_NOTHING", "OperationDoc", "add_marks", "as_json", "operation", "visit_sheet"]
@@ -109,7 +109,7 @@ def add_marks(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 def _foot_sheet(store: Store, id_: str, book: Rulebook) -> MarkSheet:
     record = assessment_record(store, id_)
     with readable(id_), markable(id_):
-        return sheet_of(record, overrides_of(store, [id_]), book)
+        return sheet_of(assessment_of(record), overrides_of(store, [id_]), book)
 
 
 def visit_sheet(store: Store, visit: str, book: Rulebook) -> VisitSheet:

@@ -31,7 +31,7 @@ from fitcheck.fitting.validation import summary
 from fitcheck.marking import override_of, parse_override
 from fitcheck.marking.overrides import Override, OverrideRequest
 from fitcheck.records import Draft, KeyReused, Record, Store, UnknownRecord, draft_of_override
-from fitcheck.stored import answer_of, override_in, sheet_of
+from fitcheck.stored import assessment_of, override_in, sheet_of
 from rules import Rulebook
 
 __all__ = ["MARKS_TAG", "MOST_OVERRIDES", "Overriding", "add_overrides", "overrides_listed", "the_override"]
@@ -244,10 +244,10 @@ class Overriding:
             raise ProblemError("too-many-overrides", detail)
         with readable(id_), markable(id_):
             earlier = [override_in(each) for each in others if not each.erased]
-            answer = answer_of(record)
-            sheet_of(record, earlier, self.book)
+            assessment = assessment_of(record)
+            sheet_of(assessment, earlier, self.book)
         try:
-            override = override_of(request_body, answer, self.book, earlier=earlier)
+            override = override_of(request_body, assessment, self.book, earlier=earlier)
         except BadInput as error:
             raise _refused(error) from None
         return draft_of_override(raw, override, record)

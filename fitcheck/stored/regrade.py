@@ -12,8 +12,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, BinaryIO, Final, NamedTuple
 
-from pydantic import ValidationError
-
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, FitcheckError
@@ -24,6 +22,7 @@ from fitcheck.records.store import Store
 from fitcheck.report.comparison_text import case_document
 from fitcheck.rulebooks.compare import CaseCompared, compare_answers
 from fitcheck.rulebooks.selection import book_as_stored
+from fitcheck.stored.assessment import Unreadable, assessment_of
 from rules import EngineFault, Rulebook
 from rules.analysis.difference import Difference
 
@@ -147,8 +146,8 @@ class Regrading:
         if record.erased:
             return Regraded(record, None, erased=True)
         try:
-            before = Assessment.model_validate_json(record.answer)
-        except ValidationError:
+            before = assessment_of(record)
+        except Unreadable:
             return Regraded(record, None, problem="The kept answer is not one that this fitcheck can read.")
         after: Assessment | BadInput
         try:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -65,7 +64,6 @@ def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None
         detail = f"There are more than {MOST_OF_A_VISIT} assessments of this visit."
         raise BadInput([Problem("visit", None, f"at most {MOST_OF_A_VISIT} assessments", detail)])
     feet = tuple(foot_of(record, book.original or book) for record in records)
-    assessed = [Assessed(foot.fitting, json.loads(foot.record.answer)) for foot in feet]
-    whole = visit_of(assessed, book)
+    whole = visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)
     overrides = overrides_of(store, [foot.assessment.id for foot in feet])
     return StoredVisit(feet, tuple(overrides), whole)

@@ -14,6 +14,7 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
+from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
@@ -118,7 +119,7 @@ def test_the_answer_is_that_of_the_function_on_the_fittings_as_received(own: Ask
     send(foot="left_fore", hoof__wall_height=90)
     send(foot="right_fore", hoof__wall_height=110)
     assessed = [
-        Assessed(parse_fitting(json.loads(each.received)), json.loads(each.answer))
+        Assessed(parse_fitting(json.loads(each.received)), Assessment.model_validate_json(each.answer))
         for each in store.each_record(RecordFilter(visit=VISIT))
     ]
     response = own("GET", f"/v1/visits/{VISIT}")
