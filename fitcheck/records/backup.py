@@ -22,15 +22,23 @@ import sqlalchemy as sa
 from fitcheck.errors import BadInput
 from fitcheck.records.appending import held_head, plain_head
 from fitcheck.records.atomic_files import whole_path
-from fitcheck.records.driver_errors import translated
-from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew
+from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew, translated
 from fitcheck.records.exchange import ndjson
 from fitcheck.records.exchange.portable import record_of
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.record import EMPTY, GENESIS, Head, Record
-from fitcheck.records.statements import FOLLOWING, records_of
 from fitcheck.records.store import Store, open_store
-from fitcheck.records.tables import VERSION_TABLE, access_keys, contents, idempotency, key_uses, metadata, records
+from fitcheck.records.tables import (
+    FOLLOWING,
+    VERSION_TABLE,
+    access_keys,
+    contents,
+    idempotency,
+    key_uses,
+    metadata,
+    records,
+    records_of,
+)
 from fitcheck.records.tables import head as head_table
 from fitcheck.records.verification import verify
 

@@ -13,14 +13,12 @@ from typing import Any, Final, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head, require_content
+from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
-from fitcheck.records.driver_errors import MayBeRepeatedError, translated
-from fitcheck.records.erasure import erase_person
-from fitcheck.records.errors import StoreUnavailable, TooManyRecords
+from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
-from fitcheck.records.statements import (
+from fitcheck.records.tables import (
     BY_ID,
     BY_IDS,
     CORRECTIONS,

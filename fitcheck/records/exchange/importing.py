@@ -18,12 +18,11 @@ from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.drafts import draft_of
 from fitcheck.records.errors import AlreadyStored, UnknownRecord
 from fitcheck.records.exchange import ndjson, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
-from fitcheck.records.record import Draft, Idempotency, Record
+from fitcheck.records.record import Draft, Idempotency, Record, draft_of
 from fitcheck.records.store import Store
 from rules import EngineFault, Rulebook
 
