@@ -15,12 +15,10 @@ from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, 
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
-from api.parameters.days import days_of
-from api.parameters.query import identifier, known_only, refuse
+from api.parameters.query import days_of, identifier, known_only, refuse
 from api.routes.agreement import agreement_of, raters_of
-from api.routes.assessment_list import ListQuery, page_of
-from api.routes.marks import DECIDES_NOTHING, OperationDoc, operation, visit_sheet
-from api.routes.progress import PLOTS, stored_progress
+from api.routes.assessments import ListQuery, page_of
+from api.routes.marks import DECIDES_NOTHING, PLOTS, OperationDoc, operation, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
 from api.store import AsyncStore
 from fitcheck.drawing import shipped_words

@@ -22,7 +22,7 @@ from api.openapi.examples import EXAMPLE_ID
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.query import known_only
 from api.responses.assessments import StoredOverrides
-from api.routes.assessment_list import LIST
+from api.routes.assessments import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
 from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem

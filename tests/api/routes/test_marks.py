@@ -215,6 +215,6 @@ def test_too_much_work_for_one_request_is_told(
     for number in range(3):
         send(visit=f"v-{number}")
     marked = work.dated_sheets
-    monkeypatch.setattr("api.routes.progress.dated_sheets", lambda store, wanted, book: marked(store, wanted, book, 2))
+    monkeypatch.setattr("api.routes.marks.dated_sheets", lambda store, wanted, book: marked(store, wanted, book, 2))
     [error] = problem(own("GET", "/v1/people/A-7/progress"), "bad-query")
     assert "2 records" in error["detail"]
