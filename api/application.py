@@ -33,8 +33,7 @@ from api.parameters.language import add_languages
 from api.routes.assess import add_assessments, show_answers
 from api.routes.assessments import add_stored, show_page
 from api.routes.events import add_events, show_events
-from api.routes.health import add_health, self_test
-from api.routes.metrics import add_metrics
+from api.routes.health import add_health, add_metrics, self_test
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
 from api.routes.visits import add_visits

@@ -13,7 +13,7 @@ from api.http.headers import JSON
 from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
-from api.parameters.language import LANG, language_headers, stored_language
+from api.parameters.language import LANG, language_headers
 from api.parameters.query import identifier
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
@@ -26,7 +26,9 @@ from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
 from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
 from fitcheck.rulebooks.selection import book_as_stored
+from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
+from rules.loading.translation import BASE
 
 __all__ = ["StoringAssessor", "address_of", "assess_bytes", "etag_of", "gone", "reused"]
 
@@ -103,7 +105,7 @@ class StoringAssessor:
                 return self._repeated(stored.record, explained=explained)
             record = stored.record
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
-        return _created(record, explanation)
+        return _created(record, assessment.language or BASE, explanation)
 
     async def _require(self, corrects: str) -> None:
         """Refuse to correct what is no assessment that is kept."""
@@ -115,15 +117,16 @@ class StoringAssessor:
 
     def _repeated(self, record: Record, *, explained: bool) -> Response:
         """The answer to an earlier request once more."""
-        return _created(record, self._explained_anew(record) if explained else None, {REPLAYED: "true"})
+        explanation = self._explained_anew(record) if explained else None
+        return _created(record, stored_language(record), explanation, {REPLAYED: "true"})
 
     def _explained_anew(self, record: Record) -> Explanation:
         """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
         try:
             if record.rulebook_digest == self._book.digest:
-                localized = book_as_stored(self._book, stored_language(record.answer))
-                return explain(parse_fitting(loads(record.received), self._book), localized).explanation
-        except (BadInput, EngineFault) as error:
+                foot = foot_of(record, self._book)
+                return explain(foot.fitting, book_as_stored(foot.book, foot.assessment.language)).explanation
+        except (BadInput, EngineFault, Unreadable) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
 
@@ -146,13 +149,14 @@ def gone(id_: str) -> ProblemError:
 _ONLY_PLAIN: Final = "This request was kept before, under another rulebook. GET {} shows its assessment as it was."
 
 
-def _created(record: Record, explanation: Explanation | None, more: dict[str, str] | None = None) -> Response:
+def _created(
+    record: Record, language: str | None, explanation: Explanation | None, more: dict[str, str] | None = None
+) -> Response:
     body = record.answer
     if explanation is not None:
         body = body[:-1] + b',"explanation":' + explanation.model_dump_json().encode() + b"}"
-    language = language_headers(stored_language(record.answer))
-    headers = {"location": address_of(record.id), "etag": etag_of(record), **language, **(more or {})}
-    return Response(body, HTTPStatus.CREATED, headers, JSON)
+    headers = {"location": address_of(record.id), "etag": etag_of(record), **language_headers(language)}
+    return Response(body, HTTPStatus.CREATED, headers | (more or {}), JSON)
 
 
 def _query(request: Request, corrects: str | None, *, explained: bool) -> tuple[str | bool | None, ...]:

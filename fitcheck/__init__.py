@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
     from rules import EngineFault, Rulebook, RulebookError, load_rulebook, localized, shipped_rulebook
 
-__version__ = "1.0.0"
+__version__ = "1.1.0"
 
 __all__ = [
     "Assessed",

@@ -15,19 +15,17 @@ from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, 
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
-from api.parameters.days import days_of
-from api.parameters.query import identifier, known_only, refuse
+from api.parameters.query import days_of, identifier, known_only, refuse
 from api.routes.agreement import agreement_of, raters_of
-from api.routes.assessment_list import ListQuery, page_of
-from api.routes.marks import DECIDES_NOTHING, OperationDoc, operation, visit_sheet
-from api.routes.progress import PLOTS, stored_progress
+from api.routes.assessments import ListQuery, page_of
+from api.routes.marks import DECIDES_NOTHING, PLOTS, OperationDoc, operation, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
 from api.store import AsyncStore
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
-from fitcheck.stored import overrides_of, sheet_of
+from fitcheck.stored import assessment_of, overrides_of, sheet_of
 from rules import Rulebook
 
 __all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
@@ -152,7 +150,7 @@ class _Pages:
         def read(store: Store) -> MarkSheet:
             record = assessment_record(store, id_)
             with readable(id_), markable(id_):
-                return sheet_of(record, overrides_of(store, [id_]), self._book)
+                return sheet_of(assessment_of(record), overrides_of(store, [id_]), self._book)
 
         sheet = await self._async_store.read(read)
         say = shipped_words().say

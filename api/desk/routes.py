@@ -8,11 +8,9 @@ from api.desk.pages import add_pages
 from api.desk.sign_in import add_signing_in
 from api.http.limits import Limits
 from api.routes.agreement import add_agreement
-from api.routes.drawings import add_drawings
-from api.routes.marks import add_marks
+from api.routes.marks import add_marks, add_progress
 from api.routes.overrides import add_overrides
-from api.routes.progress import add_progress
-from api.routes.reports import add_reports
+from api.routes.reports import add_drawings, add_reports
 from api.store import AsyncStore
 from fitcheck.settings import ServiceSettings
 from rules import Rulebook

@@ -10,7 +10,7 @@ from api.responses.assessments import StoredAssessment
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.stored import CannotMark, Unreadable, overrides_of, sheet_of
+from fitcheck.stored import CannotMark, Unreadable, assessment_of, overrides_of, sheet_of
 from rules import Rulebook, marking_of
 
 __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_text"]
@@ -95,7 +95,7 @@ def marks_table(store: Store, record_filter: RecordFilter, book: Rulebook) -> Ma
 def _row(store: Store, record: Record, names: Iterable[str], book: Rulebook) -> FootRow:
     sheet: MarkSheet | None = None
     try:
-        sheet = sheet_of(record, overrides_of(store, [record.id]), book)
+        sheet = sheet_of(assessment_of(record), overrides_of(store, [record.id]), book)
         whole = _whole(sheet.tool)
     except CannotMark as error:
         whole = f"Cannot be marked: {error}"

@@ -27,13 +27,11 @@ __all__ = [
     "book_in",
     "language_headers",
     "language_of",
-    "stored_language",
 ]
 
 LANG: Final = "lang"
 """The query parameter that asks for a language."""
 
-_STORED: Final = re.compile(rb'"language":"([A-Za-z0-9-]+)"\}$')
 _LONGEST: Final = 1000
 _WISH: Final = re.compile(
     r"(\*|[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*)(?:[ \t]*;[ \t]*[qQ]=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?))?"
@@ -88,15 +86,9 @@ def book_in(request: Request, book: Rulebook) -> Rulebook:
     return localized(book, language_of(request))
 
 
-def language_headers(language: str) -> Mapping[str, str]:
-    """The headers of an answer whose texts are in ``language``."""
-    return {"content-language": language, "vary": ACCEPT_LANGUAGE}
-
-
-def stored_language(answer: bytes) -> str:
-    """The language of an assessment that was kept, from its JSON, of which that is the last key."""
-    found = _STORED.search(answer)
-    return BASE if found is None else found[1].decode()
+def language_headers(language: str | None) -> Mapping[str, str]:
+    """The headers of an answer whose texts are in ``language``; None: in one that is not known."""
+    return {"vary": ACCEPT_LANGUAGE} if language is None else {"content-language": language, "vary": ACCEPT_LANGUAGE}
 
 
 def _accepted(header: str, known: Collection[str], own: str) -> str | None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
-from contextlib import suppress
-from datetime import date
-from typing import Final, NoReturn
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from datetime import date, timedelta
+from typing import Any, Final, NamedTuple, NoReturn
 
 from pydantic import TypeAdapter, ValidationError
 from starlette.requests import Request
@@ -16,8 +16,20 @@ from fitcheck.errors import Problem
 from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.strict_json import cut
 from fitcheck.fitting.validation import summary
+from fitcheck.records import TooManyRecords
 
-__all__ = ["day", "flag", "identifier", "known_only", "one_of", "refuse", "whole"]
+__all__ = [
+    "DAYS",
+    "Days",
+    "days_of",
+    "flag",
+    "identifier",
+    "known_only",
+    "not_too_many",
+    "one_of",
+    "refuse",
+    "whole",
+]
 
 _IDENTIFIER: Final[TypeAdapter[str]] = TypeAdapter(Identifier)
 _DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
@@ -70,7 +82,7 @@ def one_of(request: Request, name: str, words: Sequence[str]) -> str | None:
     return value
 
 
-def day(request: Request, name: str) -> date | None:
+def _day(request: Request, name: str) -> date | None:
     """A query parameter that is a day such as 2026-03-04; None where it is not given, a ProblemError for others."""
     value = request.query_params.get(name)
     if value is None:
@@ -98,3 +110,45 @@ def refuse(name: str, value: str, allowed: str, detail: str) -> NoReturn:
     """Raise the ProblemError of a query parameter that is not allowed."""
     fault = Problem(f"query.{cut(name)}", summary(value), allowed, detail)
     raise ProblemError("bad-query", f"The query of this address is wrong: {detail}", [fault])
+
+
+_DAY_SCHEMA: Final[dict[str, Any]] = {"type": "string", "format": "date"}
+DAYS: Final[tuple[dict[str, Any], ...]] = tuple(
+    {
+        "name": name,
+        "in": "query",
+        "required": False,
+        "description": f"Created on this day (UTC) or {which}.",
+        "schema": _DAY_SCHEMA,
+    }
+    for name, which in (("from", "later"), ("to", "earlier"))
+)
+
+
+class Days(NamedTuple):
+    """From when until when, as records are asked for."""
+
+    since: str | None
+    until: str | None
+
+
+def days_of(request: Request) -> Days:
+    """The days from and to of the query, both included. Raises ProblemError."""
+    since, last = _day(request, "from"), _day(request, "to")
+    if since is not None and last is not None and last < since:
+        refuse("to", last.isoformat(), f"{since.isoformat()} or later", "The last day lies before the first one.")
+    return Days(
+        None if since is None else since.isoformat(),
+        None if last is None or last == date.max else (last + timedelta(days=1)).isoformat(),
+    )
+
+
+@contextmanager
+def not_too_many() -> Iterator[None]:
+    """What is read in the block may be too much for one request: ProblemError of kind bad-query then."""
+    try:
+        yield
+    except TooManyRecords as error:
+        detail = f"These are more than {error.most} records, too many for one request. Ask for fewer days."
+        fault = Problem("query.from", None, f"days with at most {error.most} records", detail)
+        raise ProblemError("bad-query", detail, [fault]) from error

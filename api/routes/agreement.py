@@ -11,8 +11,7 @@ from starlette.responses import Response
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
 from api.openapi.document import media
-from api.parameters.days import DAYS, Days, days_of, not_too_many
-from api.parameters.query import identifier, known_only
+from api.parameters.query import DAYS, Days, days_of, identifier, known_only, not_too_many
 from api.routes.marks import OperationDoc, as_json, operation
 from api.routes.overrides import MARKS_TAG
 from api.store import AsyncStore

@@ -1,4 +1,4 @@
-"""GET /healthz and /readyz: whether the service is alive, and whether it can assess and keep."""
+"""GET /healthz, /readyz and /metrics: whether the service is alive and ready, and what it counts of itself."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.http.metrics import MEDIA_TYPE, exposition
 from api.http.problems import READING, ProblemError
-from api.http.route_scopes import open_to_all
+from api.http.route_scopes import needs, open_to_all
 from api.openapi.document import answer, media, problems
 from api.openapi.schemas import Health
 from api.store import AsyncStore
@@ -18,7 +19,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import Rulebook
 
-__all__ = ["add_health", "self_test"]
+__all__ = ["add_health", "add_metrics", "self_test"]
 
 TAG: Final = "health"
 # The least that a fitting can say: there is nothing in it that any rulebook could release.
@@ -78,3 +79,28 @@ def add_health(app: FastAPI, book: Rulebook, async_store: AsyncStore) -> None:
 
 def _healthy(status: str) -> Response:
     return Response(Health(status=status).model_dump_json(), media_type="application/json")
+
+
+def add_metrics(app: FastAPI) -> None:
+    """Add the route for a monitor."""
+
+    @needs("metrics")
+    async def show_metrics(_request: Request) -> Response:
+        return Response(exposition(), headers={"content-type": MEDIA_TYPE})
+
+    app.add_api_route(
+        "/metrics",
+        show_metrics,
+        methods=["GET"],
+        operation_id="metrics",
+        tags=[TAG],
+        summary="Counts for a monitor",
+        description="Requests by route, method and status with their times, assessments by decision, faults of the "
+        "rules, errors of the record store, and requests refused for coming too fast, in Prometheus' text format; over "
+        "all server processes together. Nothing in it tells of a fitting, a person or a key.",
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: answer("The counts.", {"text/plain": {"schema": {"type": "string"}}}),
+            **problems(),
+        },
+    )

@@ -1,41 +1,60 @@
-"""GET …/marks: the tool's marks of stored work, and an assessor's beside them."""
+"""GET …/marks and …/progress: the tool's marks of stored work, an assessor's beside them, and how they go over time."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from http import HTTPStatus
 from typing import Any, Final, NamedTuple
 
 from fastapi import FastAPI
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter, ValidationError
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.http.headers import CONTENT_POLICY, JSON
-from api.http.problems import READING
+from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
 from api.openapi.document import answer, media, problems
-from api.parameters.query import known_only
-from api.routes.assessment_list import LIST
+from api.parameters.query import DAYS, Days, days_of, known_only, not_too_many
+from api.routes.assessments import LIST
 from api.routes.overrides import MARKS_TAG
 from api.routes.stored_record import (
     ASSESSMENT_ID,
     IF_NONE_MATCH,
     NOT_MODIFIED,
+    SVG,
+    SVG_POLICY,
     TAGGED,
     answered,
     assessment_record,
     markable,
     readable,
 )
-from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
+from api.routes.visits import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
+from fitcheck.errors import Problem
+from fitcheck.fitting.identity import Identifier
+from fitcheck.fitting.strict_json import cut
+from fitcheck.fitting.validation import summary
 from fitcheck.marking import MarkSheet, VisitSheet
-from fitcheck.records import Store
-from fitcheck.stored import overrides_of, sheet_of
+from fitcheck.marking.progress import Progress, progress_of
+from fitcheck.marking.progress_plots import marks_plot, shares_plot
+from fitcheck.records import RecordFilter, Store
+from fitcheck.stored import assessment_of, overrides_of, sheet_of
+from fitcheck.stored.marks import dated_sheets
 from rules import Rulebook
 
-__all__ = ["DECIDES_NOTHING", "OperationDoc", "add_marks", "as_json", "operation", "visit_sheet"]
+__all__ = [
+    "DECIDES_NOTHING",
+    "PLOTS",
+    "OperationDoc",
+    "add_marks",
+    "add_progress",
+    "as_json",
+    "operation",
+    "stored_progress",
+    "visit_sheet",
+]
 
 DECIDES_NOTHING: Final = "Marks are for practice and decide nothing: the decision on the foot stands as it is."
 _FOOT: Final = f"""The sheet of marks of one kept assessment by the marking scheme of the service's rulebook: each
@@ -109,7 +128,7 @@ def add_marks(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 def _foot_sheet(store: Store, id_: str, book: Rulebook) -> MarkSheet:
     record = assessment_record(store, id_)
     with readable(id_), markable(id_):
-        return sheet_of(record, overrides_of(store, [id_]), book)
+        return sheet_of(assessment_of(record), overrides_of(store, [id_]), book)
 
 
 def visit_sheet(store: Store, visit: str, book: Rulebook) -> VisitSheet:
@@ -117,3 +136,74 @@ def visit_sheet(store: Store, visit: str, book: Rulebook) -> VisitSheet:
     found = visit_named(store, visit, book)
     with markable(visit):
         return found.sheet(book)
+
+
+_DOC: Final = f"""How a person's work goes over time: for each criterion the share of feet on which nothing had to be
+put right, with its 95 % interval; the marks over the days; whether they go up or down by more than chance may do; and
+what to practise next. Corrected assessments are left out; an assessor's reckoning counts where there is one. from and
+to are days in UTC of created, both included. {DECIDES_NOTHING}"""
+_PROBLEMS: Final = ("not-found", "cannot-show", "cannot-mark")
+_NAME: Final[TypeAdapter[str]] = TypeAdapter(Identifier)
+_PERSON: Final[dict[str, Any]] = {
+    "name": "person",
+    "in": "path",
+    "required": True,
+    "description": "Who fitted the shoes, by the id in the fittings.",
+    "schema": {"type": "string"},
+    "example": "A-1",
+}
+_PATH: Final = "/v1/people/{person:path}/progress"
+PLOTS: Final[dict[str, tuple[Callable[[Progress, Rulebook], str], str]]] = {
+    "marks": (marks_plot, "The mark of each foot over the days"),
+    "shares": (shares_plot, "The share of feet on which nothing had to be put right, by criterion"),
+}
+"""What is plotted, by the name of its file."""
+
+
+def stored_progress(store: Store, person: str, days: Days, book: Rulebook) -> Progress:
+    """The progress of that person. Raises ProblemError of kind not-found, bad-query, cannot-show or cannot-mark."""
+    detail = f'No work of a person "{cut(person)}" was kept in these days. GET /v1/assessments lists what was.'
+    nobody = ProblemError(
+        "not-found", detail, [Problem("path.person", summary(person), "a person in GET /v1/assessments", detail)]
+    )
+    try:
+        _NAME.validate_python(person, strict=True)
+    except ValidationError:
+        raise nobody from None
+    record_filter = RecordFilter(person=person, kind="assessment", since=days.since, until=days.until, superseded=False)
+    with not_too_many(), readable(person), markable(person):
+        feet = list(dated_sheets(store, record_filter, book))
+    if not feet:
+        raise nobody
+    return progress_of(feet, book)
+
+
+def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the routes that show the progress of people in ``async_store`` by the scheme of ``book``."""
+
+    async def progress(request: Request) -> Progress:
+        known_only(request, ("from", "to"))
+        days = days_of(request)
+        person = request.path_params["person"]
+        return await async_store.read(lambda store: stored_progress(store, person, days, book))
+
+    @needs("read")
+    async def show(request: Request) -> Response:
+        return as_json(request, await progress(request))
+
+    parameters = [_PERSON, *DAYS]
+    doc = OperationDoc("progress", "A person's progress", _DOC, parameters, _PROBLEMS)
+    app.add_api_route(_PATH, show, **operation(doc, MARKS_TAG, media(Progress)))
+
+    def add_plot(name: str, plot: Callable[[Progress, Rulebook], str], title: str) -> None:
+        @needs("read")
+        async def show_plot(request: Request) -> Response:
+            return answered(request, plot(await progress(request), book), SVG, SVG_POLICY)
+
+        drawn = f"{title}, as a picture of what GET /v1/people/{{person}}/progress says; from and to as there."
+        doc = OperationDoc(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)
+        content = {SVG: {"schema": {"type": "string"}}}
+        app.add_api_route(f"{_PATH}/{name}.svg", show_plot, **operation(doc, MARKS_TAG, content))
+
+    for name, (plot, title) in PLOTS.items():
+        add_plot(name, plot, title)

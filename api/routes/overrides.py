@@ -22,7 +22,7 @@ from api.openapi.examples import EXAMPLE_ID
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.query import known_only
 from api.responses.assessments import StoredOverrides
-from api.routes.assessment_list import LIST
+from api.routes.assessments import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
 from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
@@ -31,8 +31,7 @@ from fitcheck.fitting.validation import summary
 from fitcheck.marking import override_of, parse_override
 from fitcheck.marking.overrides import Override, OverrideRequest
 from fitcheck.records import Draft, KeyReused, Record, Store, UnknownRecord, draft_of_override
-from fitcheck.records.queries import overrides_about
-from fitcheck.stored import answer_of, override_in, sheet_of
+from fitcheck.stored import assessment_of, override_in, sheet_of
 from rules import Rulebook
 
 __all__ = ["MARKS_TAG", "MOST_OVERRIDES", "Overriding", "add_overrides", "overrides_listed", "the_override"]
@@ -239,16 +238,16 @@ class Overriding:
     def _draft(self, store: Store, id_: str, raw: bytes, request_body: OverrideRequest) -> Draft:
         """The override as it is to be kept, held against the assessment and the overrides before it."""
         record = assessment_record(store, id_)
-        others = overrides_about(store, [id_])
+        others = store.overrides_about([id_])
         if len(others) >= MOST_OVERRIDES:
             detail = f'Of the assessment "{cut(id_)}" {MOST_OVERRIDES} overrides were kept, and no more are taken.'
             raise ProblemError("too-many-overrides", detail)
         with readable(id_), markable(id_):
             earlier = [override_in(each) for each in others if not each.erased]
-            answer = answer_of(record)
-            sheet_of(record, earlier, self.book)
+            assessment = assessment_of(record)
+            sheet_of(assessment, earlier, self.book)
         try:
-            override = override_of(request_body, answer, self.book, earlier=earlier)
+            override = override_of(request_body, assessment, self.book, earlier=earlier)
         except BadInput as error:
             raise _refused(error) from None
         return draft_of_override(raw, override, record)
@@ -274,7 +273,7 @@ def _refused(error: BadInput) -> ProblemError:
 def overrides_listed(store: Store, id_: str) -> StoredOverrides:
     """Every override of the assessment ``id_``. Raises ProblemError and StoreError."""
     assessment_record(store, id_)
-    found = overrides_about(store, [id_])
+    found = store.overrides_about([id_])
     with readable(id_):
         there = tuple(override_in(record) for record in found if not record.erased)
     return StoredOverrides(overrides=there, erased=len(found) - len(there))

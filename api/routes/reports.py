@@ -1,9 +1,9 @@
-"""GET …/report.html: a kept foot or visit as a page to be read, printed and signed."""
+"""GET …/report.html and …/drawing.svg: a kept foot or visit as a page to be printed and signed, a foot as a picture."""
 
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Final
+from typing import Any, Final, cast, get_args
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -12,28 +12,29 @@ from starlette.responses import Response
 from api.http.problems import READING
 from api.http.route_scopes import needs
 from api.openapi.document import answer, problems
-from api.parameters.query import known_only
-from api.routes.assessment_list import LIST
-from api.routes.assessments import TAG
+from api.parameters.query import known_only, one_of
+from api.routes.assessments import LIST, TAG
 from api.routes.stored_record import (
     ASSESSMENT_ID,
     HTML,
     IF_NONE_MATCH,
     NOT_MODIFIED,
+    SVG,
+    SVG_POLICY,
     TAGGED,
     answered,
     readable,
     stored_foot,
 )
-from api.routes.stored_visit import VISIT_NAME, VISIT_PROBLEMS, visit_named
+from api.routes.visits import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
+from fitcheck.drawing import Form
 from fitcheck.records import Store
-from fitcheck.records.queries import corrections_of
 from fitcheck.report.html import REPORT_POLICY
 from fitcheck.stored import overrides_of, report_of_foot, report_of_visit
 from rules import Rulebook
 
-__all__ = ["add_reports"]
+__all__ = ["add_drawings", "add_reports"]
 
 _POLICY: Final = f"{REPORT_POLICY}; frame-ancestors 'none'"
 _FOOT: Final = """For owner, farrier and assessor, on screen and on paper (A4): cautions first, what to do in working
@@ -103,6 +104,55 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
 def _of_foot(store: Store, id_: str, book: Rulebook) -> str:
     foot = stored_foot(store, id_, book)
-    corrected_by = corrections_of(store, [id_]).get(id_, [])
+    corrected_by = store.corrections_of([id_]).get(id_, [])
     with readable(id_):
         return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book)
+
+
+_DOC: Final = """The foot from below, its walls with nails and exits from the side, findings at their places, and the
+same in words (title and desc). It is drawn from the fitting and the assessment as they were kept; nothing is assessed
+anew. form=column is narrow, for a telephone; sheet sets the lists beside the views.
+
+The bands in which nails may come out are those of the rulebook that judged. Where the service has another one since,
+the drawing says so and leaves them out; findings and words stay as they were answered.
+
+The picture has no script, style sheet or link, and may be shown under any content security policy."""
+_FORMS: Final[tuple[str, ...]] = get_args(Form)
+
+
+def add_drawings(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the route that draws what is in ``async_store``, with ``book`` where that one judged."""
+
+    @needs("read")
+    async def show_drawing(request: Request) -> Response:
+        known_only(request, ("form",))
+        form = cast("Form", one_of(request, "form", _FORMS) or _FORMS[0])
+        id_ = request.path_params["id"]
+        drawing = await async_store.read(lambda store: stored_foot(store, id_, book).drawing(form=form))
+        return answered(request, drawing, SVG, SVG_POLICY)
+
+    app.add_api_route(
+        f"{LIST}/{{id:assessment}}/drawing.svg",
+        show_drawing,
+        methods=["GET"],
+        operation_id="drawing",
+        tags=[TAG],
+        summary="One assessment that was kept, as a drawing",
+        description=_DOC,
+        response_class=Response,
+        responses={
+            HTTPStatus.OK.value: {**answer("The drawing.", {SVG: {"schema": {"type": "string"}}}), "headers": TAGGED},
+            **NOT_MODIFIED,
+            **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
+        },
+        openapi_extra={"parameters": [ASSESSMENT_ID, _FORM, IF_NONE_MATCH]},
+    )
+
+
+_FORM: Final[dict[str, Any]] = {
+    "name": "form",
+    "in": "query",
+    "required": False,
+    "description": "Narrow, or a sheet for paper.",
+    "schema": {"enum": list(_FORMS), "default": _FORMS[0]},
+}

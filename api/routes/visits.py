@@ -1,10 +1,9 @@
-"""GET /v1/visits/{visit}: the feet of one horse on one day, put together from what was kept."""
+"""GET /v1/visits/{visit}: the feet of one horse on one day, put together from what was kept; also for other routes."""
 
 from __future__ import annotations
 
-import json
 from http import HTTPStatus
-from typing import Final
+from typing import Any, Final
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -20,17 +19,24 @@ from api.parameters.query import known_only
 from api.routes.assessments import TAG
 from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.strict_json import cut, loads
-from fitcheck.fitting.validation import parse_fitting, summary
-from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
-from fitcheck.records import Record, RecordFilter
-from rules import EngineFault, Rulebook, shipped_rulebook
+from fitcheck.fitting.strict_json import cut
+from fitcheck.fitting.validation import summary
+from fitcheck.pairs.visit import VisitAssessment
+from fitcheck.records import Store
+from fitcheck.stored import StoredVisit, Unreadable, stored_visit
+from rules import EngineFault, Rulebook
 
-__all__ = ["add_visits"]
+__all__ = ["VISIT_NAME", "VISIT_PROBLEMS", "add_visits", "visit_named"]
 
-_MOST: Final = 200
-"""Assessments of one visit; four feet at three stages, each corrected again and again, are far fewer."""
+VISIT_NAME: Final[dict[str, Any]] = {
+    "name": "visit",
+    "in": "path",
+    "required": True,
+    "description": "The visit, as in the fittings.",
+    "schema": {"type": "string"},
+    "example": "2026-03-04-H-101",
+}
+VISIT_PROBLEMS: Final = ("not-found", "visit-in-conflict", "cannot-show", "not-assessed")
 _VISIT: Final = """What a visit comes to: each foot as it was last assessed, the feet of the four that were not seen,
 and left held against right, which may hold up feet that are each released. Assessments that a later one corrects are
 left out. decision is the gravest of all of them, and decided_by says where it comes from; it speaks only of the feet
@@ -49,19 +55,8 @@ def add_visits(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
         known_only(request, (LANG,))
         localized = book_in(request, book)
         visit = request.path_params["visit"]
-        record_filter = RecordFilter(visit=visit, kind="assessment", superseded=False)
-        records = await async_store.read(
-            lambda store: store.records(record_filter, newest_first=False, limit=_MOST + 1)
-        )
-        if not records:
-            detail = f'Nothing was kept of a visit "{cut(visit)}". GET /v1/assessments lists visits that were.'
-            fault = Problem("path.visit", summary(visit), "a visit in GET /v1/assessments", detail)
-            raise ProblemError("not-found", detail, [fault])
-        return Response(
-            _together(records, book, localized).model_dump_json(),
-            headers=language_headers(localized.language),
-            media_type=JSON,
-        )
+        found = await async_store.read(lambda store: visit_named(store, visit, localized))
+        return Response(found.visit.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
 
     app.add_api_route(
         # A visit's name may have slashes.
@@ -75,49 +70,27 @@ def add_visits(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
         response_class=Response,
         responses={
             HTTPStatus.OK.value: answer("The visit.", media(VisitAssessment)),
-            **problems("bad-query", "not-found", "visit-in-conflict", "not-assessed", *READING),
+            **problems("bad-query", *VISIT_PROBLEMS, *READING),
         },
-        openapi_extra={
-            "parameters": [
-                {
-                    "name": "visit",
-                    "in": "path",
-                    "required": True,
-                    "description": "The visit, as in the fittings.",
-                    "schema": {"type": "string"},
-                    "example": "2026-03-04-H-101",
-                },
-                *LANGUAGE_PARAMETERS,
-            ]
-        },
+        openapi_extra={"parameters": [VISIT_NAME, *LANGUAGE_PARAMETERS]},
     )
 
 
-def _together(records: list[Record], book: Rulebook, localized: Rulebook) -> VisitAssessment:
-    if len(records) > _MOST:
-        raise _conflict(f"There are more than {_MOST} assessments of this visit.")
+def visit_named(store: Store, visit: str, book: Rulebook) -> StoredVisit:
+    """The visit of that name, pairs by ``book``. Raises ProblemError of a kind in VISIT_PROBLEMS, and StoreError."""
     try:
-        return visit_of([Assessed(_fitting(record, book), json.loads(record.answer)) for record in records], localized)
+        found = stored_visit(store, visit, book)
     except BadInput as error:
-        raise _conflict(error.problems[0].detail, error) from error
+        raise ProblemError("visit-in-conflict", error.problems[0].detail, error.problems) from error
+    except Unreadable as error:
+        detail = "An assessment of this visit was written in a way that this version does not read."
+        raise ProblemError("cannot-show", detail) from error
     except EngineFault as error:
         count_engine_fault()
-        raise ProblemError(
-            "not-assessed", "The rules could not be run to their end on the pairs, so nothing is said of this visit."
-        ) from error
-
-
-def _fitting(record: Record, book: Rulebook) -> Fitting:
-    """The fitting as it was received.
-
-    It was taken when it was kept; a rulebook with narrower ranges since then must not make it unreadable.
-    """
-    document = loads(record.received)
-    try:
-        return parse_fitting(document, book)
-    except BadInput:
-        return parse_fitting(document, shipped_rulebook())
-
-
-def _conflict(detail: str, error: BadInput | None = None) -> ProblemError:
-    return ProblemError("visit-in-conflict", detail, () if error is None else error.problems)
+        detail = "The rules could not be run to their end on the pairs, so nothing is said of this visit."
+        raise ProblemError("not-assessed", detail) from error
+    if found is None:
+        detail = f'Nothing was kept of a visit "{cut(visit)}". GET /v1/assessments lists visits that were.'
+        fault = Problem("path.visit", summary(visit), "a visit in GET /v1/assessments", detail)
+        raise ProblemError("not-found", detail, [fault])
+    return found

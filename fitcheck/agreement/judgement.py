@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, Literal, NamedTuple, get_args
+from typing import Final, Literal, NamedTuple, get_args
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
@@ -70,40 +70,28 @@ class Judgement:
 
 
 def judgement_of(
-    assessment: Assessment | Mapping[str, Any],
+    assessment: Assessment,
     *,
     rater: str,
     horse: str,
     visit: str,
     marks: Mapping[str, float] | None = None,
 ) -> Judgement:
-    """What an assessment (a model, or its JSON) says, as the judgement of ``rater``.
+    """What an assessment says, as the judgement of ``rater``.
 
     A criterion has the worst grade of its findings, joined ones included, even where more of it was to be observed.
     Without a finding it is good where readings conform and nothing that the stage requires of it is missing, and
     otherwise not assessed.
-
-    Raises BadInput when ``assessment`` lacks what every assessment has.
     """
-    document = assessment.model_dump(mode="json") if isinstance(assessment, Assessment) else assessment
-    try:
-        missing = {name for name in document["not_assessed"] if "." not in name}
-        missing |= {need["criterion"] for need in document.get("still_needed", ())}
-        grades: dict[str, JudgedGrade | None] = dict.fromkeys(
-            (part["criterion"] for part in document["conforms"]), "good"
-        )
-        grades |= dict.fromkeys(sorted(missing))
-        for finding in document["findings"]:
-            name: str = finding["criterion"]
-            candidates: tuple[JudgedGrade, JudgedGrade] = (grades.get(name) or "good", finding["grade"])
-            grades[name] = max(candidates, key=GRADES.index)
-        readings = {f"{part['quantity']}@{part['place']}": float(part["value"]) for part in document["measurements"]}
-        subject = Subject(horse, document["foot"], visit, document["stage"])
-    except (KeyError, TypeError, ValueError) as fault:
-        lacks = str(fault.args[0]) if isinstance(fault, KeyError) else "(document)"
-        raise BadInput(
-            [Problem(lacks, None, "an assessment as the tool gives it", "Give the assessment whole and unchanged.")]
-        ) from None
+    missing = {name for name in assessment.not_assessed if "." not in name}
+    missing |= {need.criterion for need in assessment.still_needed}
+    grades: dict[str, JudgedGrade | None] = dict.fromkeys((part.criterion for part in assessment.conforms), "good")
+    grades |= dict.fromkeys(sorted(missing))
+    for finding in assessment.findings:
+        candidates: tuple[JudgedGrade, JudgedGrade] = (grades.get(finding.criterion) or "good", finding.grade)
+        grades[finding.criterion] = max(candidates, key=GRADES.index)
+    readings = {f"{part.quantity}@{part.place}": part.value for part in assessment.measurements}
+    subject = Subject(horse, assessment.foot, visit, assessment.stage)
     return Judgement(rater, subject, grades, readings, marks or {})
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import AfterValidator, ConfigDict, Field
 
 from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import FittedFoot
@@ -30,7 +31,7 @@ __all__ = [
 class Output(DocumentedModel):
     """Base of the output models."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class RulebookIdentity(Output):
@@ -145,11 +146,17 @@ class StillNeeded(Output):
     """What to look at or measure, and how."""
 
 
+def _time(text: str) -> str:
+    if datetime.fromisoformat(text).tzinfo is None:
+        raise ValueError("a time without its offset from UTC")
+    return text
+
+
 class Assessment(Output):
     """The answer to one fitting."""
 
     id: str
-    created: str
+    created: Annotated[str, AfterValidator(_time)]
     """UTC, ISO 8601."""
     foot: FittedFoot
     stage: Stage

@@ -15,9 +15,8 @@ from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.options import add_rulebook_option, chosen_book
 from fitcheck.cli.record_options import add_records_option, chosen_store, parsed_time
 from fitcheck.errors import BadInput
-from fitcheck.records import Store, StoreError, open_store
+from fitcheck.records import Store, StoreError, TooManyRecords, open_store
 from fitcheck.records.exchange.importing import Importer
-from fitcheck.records.limited import TooManyRecords
 from fitcheck.stored.rater_report import Agreement, rater_report
 from rules import Rulebook
 

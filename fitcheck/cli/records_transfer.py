@@ -16,7 +16,7 @@ from fitcheck.cli.record_options import add_filters, chosen_records
 from fitcheck.records import Record, Store
 from fitcheck.records.atomic_files import whole_file
 from fitcheck.records.backup import back_up, restore
-from fitcheck.records.exchange.exporting import Format, chunks, filtered_records
+from fitcheck.records.exchange.exporting import Format, chunks
 from fitcheck.records.exchange.importing import Importer
 
 __all__ = ["configure", "write"]
@@ -76,7 +76,7 @@ def _opened(name: str) -> Iterator[BinaryIO]:
 
 
 def _export(store: Store, options: argparse.Namespace) -> int:
-    count = write(filtered_records(store, chosen_records(options)), options.output, options.format)
+    count = write(store.each_record(chosen_records(options)), options.output, options.format)
     print(f"{count} written.", file=sys.stderr)
     return 0
 

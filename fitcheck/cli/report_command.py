@@ -15,7 +15,6 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store, StoreError
-from fitcheck.records.queries import corrections_of
 from fitcheck.report.html import FootToReport, foot_report
 from fitcheck.stored import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, stored_visit
 from rules import EngineFault, Rulebook
@@ -93,7 +92,7 @@ def _stored_foot(store: Store, id_: str, book: Rulebook) -> str:
         raise BadInput([Problem("FILE|ID", id_, "a fitting's file or the id of a kept assessment", detail)])
     if record.erased:
         raise BadInput([Problem("FILE|ID", id_, "an assessment that was not erased", "This one was erased.")])
-    corrected_by = corrections_of(store, [id_]).get(id_, [])
+    corrected_by = store.corrections_of([id_]).get(id_, [])
     return report_of_foot(foot_of(record, book), overrides_of(store, [id_]), corrected_by, book)
 
 

@@ -5,7 +5,7 @@ data, ``Rulebook.marking``; that a critical finding leaves no mark is so in ever
 
 ::
 
-    sheet = mark_of(assessment, book)                       # assessment: a model, or its JSON object as it was kept
+    sheet = mark_of(assessment, book)
     asked = parse_override(loads(body))                     # BadInput tells every fault of a body by its field
     override = override_of(asked, assessment, book, earlier=kept)     # BadInput where it does not fit the assessment
     store.keep(draft_of_override(body, override, record))   # of fitcheck.records; its answer is the override's JSON

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from fitcheck.assessment.models import Assessment, RulebookIdentity
 from fitcheck.errors import BadInput, Problem
-from fitcheck.marking.assessment_view import AssessmentView, Found, assessment_view, found_in, required_of
-from fitcheck.marking.deductions import HUNDREDTHS, shown_marks
+from fitcheck.marking.deductions import HUNDREDTHS, Found, found_among, shown_marks
 from fitcheck.marking.overrides import Change, Override, OverrideRequest
 from fitcheck.marking.sheet import ChangeView
 from fitcheck.text.catalogue import messages_of
@@ -42,22 +41,40 @@ class _Fault(NamedTuple):
 class Applied:
     """The findings of an assessment by id, the marks that were set by criterion, and every change that was made.
 
-    ``overrides`` are applied in the order in which they were made, whatever order they come in.  Raises ValueError when
-    one is about another assessment.
+    ``overrides`` are applied in the order in which they were made, whatever order they come in.  Raises BadInput when a
+    finding belongs to a criterion that ``book`` does not have, ValueError when an override is about another assessment.
     """
 
-    def __init__(self, view: AssessmentView, book: Rulebook, overrides: Iterable[Override]) -> None:
-        self.view = view
+    def __init__(self, assessment: Assessment, book: Rulebook, overrides: Iterable[Override]) -> None:
+        self.assessment = assessment
+        self.judged = {each.criterion for each in assessment.findings} | {
+            each.criterion for each in assessment.conforms
+        }
+        """The criteria of which something was judged."""
         self._book = book
-        self._own = found_in(view, book)
+        self._own = found_among(assessment.findings, book)
         self.findings = dict(self._own)
         self.set: dict[str, MarkSet] = {}
         self.changes: list[ChangeView] = []
         for override in sorted(overrides, key=lambda each: (each.created, each.id)):
-            if override.about != view.id:
-                raise ValueError(f"override {override.id} is about assessment {override.about}, not {view.id}")
+            if override.about != assessment.id:
+                raise ValueError(f"override {override.id} is about assessment {override.about}, not {assessment.id}")
             for change in override.changes:
                 self._apply(change, override)
+
+    @property
+    def required(self) -> tuple[str, ...]:
+        """The criteria that the stage requires of this foot.
+
+        Whether the shoe was hot does not stand in an assessment: what is required of a hot one only is so where some of
+        it was observed or asked for.
+        """
+        book, stage = self._book, self.assessment.stage
+        required = book.required[stage]
+        if stage == "finished":
+            touched = self.judged | {each.criterion for each in self.assessment.still_needed}
+            required += tuple(name for name in book.required_when_hot_fitted if name in touched)
+        return tuple(name for name in book.criteria if name in required)
 
     def _apply(self, change: Change, override: Override) -> None:
         fault = self.fault(change)
@@ -127,7 +144,7 @@ class Applied:
 
     def _fault_of_mark(self, change: Change) -> _Fault | None:
         marks = marking_of(self._book).marks
-        required = [name for name in required_of(self.view, self._book) if marks[name].marks]
+        required = [name for name in self.required if marks[name].marks]
         if change.target not in required:
             detail = "This criterion has no marks on this foot at this stage. Name one that has."
             return _Fault("criterion", ", ".join(required), detail)
@@ -161,7 +178,7 @@ class Applied:
 
 def override_of(
     request: OverrideRequest,
-    assessment: Assessment | Mapping[str, Any],
+    assessment: Assessment,
     book: Rulebook,
     *,
     earlier: Iterable[Override] = (),
@@ -171,12 +188,11 @@ def override_of(
     Raises BadInput where it is about another assessment, strikes or regrades what does not count, adds what does, adds
     what no rule of ``book`` finds there, or sets a mark that the criterion cannot have.
     """
-    view = assessment_view(assessment)
-    problems = list(_problems(request, Applied(view, book, earlier)))
+    problems = list(_problems(request, Applied(assessment, book, earlier)))
     if problems:
         raise BadInput(problems)
     notes = [marking_of(book).says["overridden"].text]
-    if view.decision == "stop_and_refer":
+    if assessment.decision == "stop_and_refer":
         notes.append(marking_of(book).says["stop_stays"].text)
     return Override(
         id=str(uuid.uuid4()),
@@ -185,15 +201,15 @@ def override_of(
         assessor=request.assessor,
         changes=tuple(request.changes),
         rulebook=RulebookIdentity.of(book),
-        decision=view.decision,
+        decision=assessment.decision,
         says=tuple(notes),
     )
 
 
 def _problems(request: OverrideRequest, state: Applied) -> Iterator[Problem]:
-    if request.about != state.view.id:
+    if request.about != state.assessment.id:
         detail = "This is about another assessment. Send it to the one that it is about."
-        yield Problem("about", request.about, f"the id {state.view.id}", detail)
+        yield Problem("about", request.about, f"the id {state.assessment.id}", detail)
         return
     for number, change in enumerate(request.changes):
         fault = state.fault(change)

@@ -1,4 +1,4 @@
-"""Which findings of one criterion are counted, and what they take off, in whole hundredths of a mark.
+"""Findings as they are counted, which of one criterion are, and what they take off, in whole hundredths of a mark.
 
 A joined finding and what it rests on are one fault, so they are never both counted: of all ways to count findings
 without such a pair, the one that takes most off is taken.  So a further finding never makes a mark better, and it does
@@ -8,16 +8,60 @@ not matter in which order they come.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
-from fitcheck.marking.assessment_view import Found
+from fitcheck.assessment.models import Finding
+from fitcheck.errors import BadInput, Problem
 from rules import Rulebook, marking_of
+from rules.model import Grade
 
-__all__ = ["HUNDREDTHS", "Counted", "count", "in_marks", "shown_marks"]
+__all__ = ["HUNDREDTHS", "Counted", "Found", "count", "found_among", "in_marks", "shown_marks"]
 
 HUNDREDTHS: Final = 100
 """Of one mark; and percents of a whole, so that marks x percents are hundredths."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One finding as it is to be counted.
+
+    ``grade_found`` is None where an assessor added it; ``parts`` are the findings that are one fault with it.
+    """
+
+    id: str
+    rule: str
+    criterion: str
+    grade: Grade
+    grade_found: Grade | None
+    say: str
+    parts: frozenset[str] = frozenset()
+
+    def graded(self, grade: Grade) -> Found:
+        """The same finding under another grade."""
+        return replace(self, grade=grade)
+
+
+def found_among(findings: Sequence[Finding], book: Rulebook) -> dict[str, Found]:
+    """``findings`` by id, in their order, with what is one fault with each.
+
+    Raises BadInput when one belongs to a criterion that ``book`` does not have.
+    """
+    return {each.id: _found(each, findings, book) for each in findings}
+
+
+def _found(each: Finding, among: Sequence[Finding], book: Rulebook) -> Found:
+    if each.criterion not in book.criteria:
+        allowed = f"a finding on one of {', '.join(book.criteria)}"
+        raise BadInput([Problem("findings", each.id, allowed, "Mark it by a rulebook that has this criterion.")])
+    parts = frozenset[str]()
+    if each.rests_on:
+        joined = book.joined.get(each.rule)
+        replaced = set(joined.replaces) if joined is not None and joined.replaces_actions else set[str]()
+        parts = frozenset(
+            other.id for other in among if other.id != each.id and (other.id in each.rests_on or other.rule in replaced)
+        )
+    return Found(each.id, each.rule, each.criterion, each.grade, each.grade, each.finding, parts)
 
 
 @dataclass(frozen=True, slots=True)

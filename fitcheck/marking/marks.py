@@ -8,53 +8,50 @@ from typing import Any, Final
 from fitcheck.assessment.models import Assessment, RulebookIdentity
 from fitcheck.errors import BadInput, Problem
 from fitcheck.marking.apply_overrides import Applied
-from fitcheck.marking.assessment_view import AssessmentView, assessment_view, found_among, required_of
-from fitcheck.marking.deductions import HUNDREDTHS
+from fitcheck.marking.deductions import HUNDREDTHS, found_among
 from fitcheck.marking.overrides import Override
 from fitcheck.marking.sheet import MarkSheet, Missing, PairMarks, Tally, VisitSheet, VisitTally
 from fitcheck.marking.tally import Share, band_of, percent_of, tally_of, whole_mark
 from fitcheck.pairs import PairAssessment
 from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.vocabulary import Decision
 from rules import Rulebook, marking_of
 from rules.marking import TakesOff
 
 __all__ = ["mark_of", "sheet_of_visit"]
 
 
-def mark_of(
-    assessment: Assessment | Mapping[str, Any], book: Rulebook, overrides: Iterable[Override] = ()
-) -> MarkSheet:
-    """The sheet of ``assessment`` (a model, or its JSON object) by the scheme of ``book``, with its ``overrides``.
+def mark_of(assessment: Assessment, book: Rulebook, overrides: Iterable[Override] = ()) -> MarkSheet:
+    """The sheet of ``assessment`` by the scheme of ``book``, with its ``overrides``.
 
     The same arguments give the same sheet, whatever the order of findings and overrides.  Raises BadInput when
-    ``assessment`` is not one as the tool gives it, or has findings on a criterion that ``book`` lacks; ValueError when
-    an override is about another assessment.
+    ``assessment`` has findings on a criterion that ``book`` lacks; ValueError when an override is about another
+    assessment.
     """
-    view = assessment_view(assessment)
-    own = _tally(view, Applied(view, book, ()), book)
-    applied = Applied(view, book, overrides)
-    other = _tally(view, applied, book) if applied.changes else None
+    own = _tally(Applied(assessment, book, ()), book)
+    applied = Applied(assessment, book, overrides)
+    other = _tally(applied, book) if applied.changes else None
     return MarkSheet(
-        assessment=view.id,
-        created=view.created,
-        foot=view.foot,
-        stage=view.stage,
-        decision=view.decision,
-        judged_by=view.rulebook,
+        assessment=assessment.id,
+        created=assessment.created,
+        foot=assessment.foot,
+        stage=assessment.stage,
+        decision=assessment.decision,
+        judged_by=assessment.rulebook,
         marked_by=RulebookIdentity.of(book),
         tool=own,
         assessor=other,
         changes=tuple(applied.changes),
-        says=tuple(_notes(view, other, book)),
+        says=tuple(_notes(assessment.decision, other, book)),
     )
 
 
-def _tally(view: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
-    required = required_of(view, book)
-    missing = list(_missing(view, required))
+def _tally(applied: Applied, book: Rulebook) -> Tally:
+    required = applied.required
+    missing = list(_missing(applied, required))
     lacking = {each.criterion for each in missing}
-    seen = {*required, *view.criteria_seen, *(found.criterion for found in applied.findings.values())}
+    seen = {*required, *applied.judged, *(found.criterion for found in applied.findings.values())}
     shares = [
         Share(
             criterion=name,
@@ -69,19 +66,20 @@ def _tally(view: AssessmentView, applied: Applied, book: Rulebook) -> Tally:
     return tally_of(shares, missing, book)
 
 
-def _missing(view: AssessmentView, required: Iterable[str]) -> Iterator[Missing]:
+def _missing(applied: Applied, required: Iterable[str]) -> Iterator[Missing]:
     """What the assessment still needs, and what this book requires of which nothing was observed."""
-    for each in view.still_needed:
+    still_needed = applied.assessment.still_needed
+    for each in still_needed:
         yield Missing(criterion=each.criterion, field=each.field)
-    needed_criteria = {each.criterion for each in view.still_needed}
+    needed_criteria = {each.criterion for each in still_needed}
     for name in required:
-        if name not in view.criteria_seen and name not in needed_criteria:
+        if name not in applied.judged and name not in needed_criteria:
             yield Missing(criterion=name, field=None)
 
 
-def _notes(view: AssessmentView, other: Tally | None, book: Rulebook) -> Iterator[str]:
+def _notes(decision: Decision, other: Tally | None, book: Rulebook) -> Iterator[str]:
     says = marking_of(book).says
-    if view.decision == "stop_and_refer":
+    if decision == "stop_and_refer":
         yield says["stop_stays"].text
     elif other is not None and other.state == "stopped":
         yield says["stop_added"].text
@@ -95,7 +93,7 @@ _PAIR: Final = "pair"
 
 def sheet_of_visit(
     visit: VisitAssessment,
-    assessments: Mapping[str, Assessment | Mapping[str, Any]],
+    assessments: Mapping[str, Assessment],
     book: Rulebook,
     overrides: Iterable[Override] = (),
 ) -> VisitSheet:

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from fitcheck.marking.apply_overrides import MarkSet
-from fitcheck.marking.assessment_view import Found
-from fitcheck.marking.deductions import HUNDREDTHS, Counted, count, in_marks, shown_marks
+from fitcheck.marking.deductions import HUNDREDTHS, Counted, Found, count, in_marks, shown_marks
 from fitcheck.marking.sheet import BandView, CriterionMark, FindingMark, Missing, Standing, Tally
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of

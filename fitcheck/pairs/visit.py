@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any, Final, NamedTuple
-
-from pydantic import AwareDatetime, BaseModel, ConfigDict
+from collections.abc import Callable, Iterable
+from datetime import UTC, datetime
+from typing import Final, NamedTuple
 
 from fitcheck.assessment.models import Assessment, Output
 from fitcheck.errors import BadInput, Problem
@@ -21,10 +20,20 @@ _NAMES: Final = 5  # of visits or horses, that a message repeats
 
 
 class Assessed(NamedTuple):
-    """A fitting with what was said of it: an Assessment, or its JSON object as it was kept."""
+    """A fitting with what was said of it."""
 
     fitting: Fitting
-    assessment: Assessment | Mapping[str, Any]
+    assessment: Assessment
+
+    @property
+    def created(self) -> datetime:
+        """When it was assessed, UTC."""
+        return datetime.fromisoformat(self.assessment.created).astimezone(UTC)
+
+    @property
+    def order(self) -> tuple[datetime, int]:
+        """Later assessments sort last; of one instant, those of the later stage."""
+        return self.created, STAGES.index(self.assessment.stage)
 
 
 class FootOfVisit(Output):
@@ -56,40 +65,26 @@ class VisitAssessment(Output):
     """The fore pair, then the hind pair; one that was not compared says why."""
 
 
-class _FootSummary(BaseModel):
-    """What of an assessment matters to the visit; the rest is left alone, whatever version wrote it."""
-
-    model_config = ConfigDict(extra="ignore", from_attributes=True, frozen=True)
-
-    id: str
-    created: AwareDatetime
-    foot: FittedFoot
-    stage: Stage
-    decision: Decision
-
-    @property
-    def when(self) -> tuple[AwareDatetime, int]:
-        """Later assessments sort last; of one instant, those of the later stage."""
-        return self.created, STAGES.index(self.stage)
-
-
 def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> VisitAssessment:
     """The visit to which all that was ``assessed`` belongs, its pairs by ``book`` (the shipped rulebook when None).
 
     Of several assessments of one foot the latest counts.  A visit of which no foot was seen is incomplete.
 
-    Raises BadInput when the fittings name several visits or several horses; ValueError when an assessment is none, or
-    is not of its fitting's foot and stage; and what fitcheck.pairs.assess_pair raises.
+    Raises BadInput when the fittings name several visits or several horses; ValueError when an assessment is not of its
+    fitting's foot and stage; and what fitcheck.pairs.assess_pair raises.
     """
-    everything = [(fitting, _summary(fitting, assessment)) for fitting, assessment in assessed]
-    fittings = [fitting for fitting, _ in everything]
+    everything = list(assessed)
+    for fitting, assessment in everything:
+        if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):
+            raise ValueError(f"assessment {assessment.id} is not of its fitting's foot and stage")
+    fittings = [each.fitting for each in everything]
     visits = _one_only("visit", fittings, lambda fitting: fitting.visit)
     _one_only("horse.id", fittings, lambda fitting: fitting.horse.id if fitting.horse else None)
-    by_foot: dict[FittedFoot, list[tuple[Fitting, _FootSummary]]] = {}
-    for each in sorted(everything, key=lambda each: each[1].when):
-        by_foot.setdefault(each[0].foot, []).append(each)
-    feet = tuple(_foot([summaries for _, summaries in by_foot[foot]]) for foot in FEET if foot in by_foot)
-    pairs = pairs_of((each[-1][0] for each in by_foot.values()), book)
+    by_foot: dict[FittedFoot, list[Assessed]] = {}
+    for each in sorted(everything, key=lambda each: each.order):
+        by_foot.setdefault(each.fitting.foot, []).append(each)
+    feet = tuple(_foot(by_foot[foot]) for foot in FEET if foot in by_foot)
+    pairs = pairs_of((each[-1].fitting for each in by_foot.values()), book)
     decisions: dict[str, Decision] = {foot.foot: foot.decision for foot in feet}
     decisions |= {f"pair:{pair.pair}": decision for pair in pairs if (decision := _holds_up(pair)) is not None}
     decision = min(decisions.values(), key=GRAVEST_FIRST.index, default="incomplete")
@@ -103,13 +98,6 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     )
 
 
-def _summary(fitting: Fitting, assessment: Assessment | Mapping[str, Any]) -> _FootSummary:
-    summaries = _FootSummary.model_validate(assessment)
-    if (summaries.foot, summaries.stage) != (fitting.foot, fitting.stage):
-        raise ValueError(f"assessment {summaries.id} is not of its fitting's foot and stage")
-    return summaries
-
-
 def _one_only(field: str, fittings: Iterable[Fitting], name: Callable[[Fitting], str | None]) -> list[str]:
     """The one name that the fittings give, or none.  Raises BadInput when they give several."""
     names = list(dict.fromkeys(value for fitting in fittings if (value := name(fitting)) is not None))
@@ -120,15 +108,15 @@ def _one_only(field: str, fittings: Iterable[Fitting], name: Callable[[Fitting],
     return names
 
 
-def _foot(summaries: list[_FootSummary]) -> FootOfVisit:
-    *earlier, last = summaries
+def _foot(assessed: list[Assessed]) -> FootOfVisit:
+    *earlier, last = assessed
     return FootOfVisit(
-        foot=last.foot,
-        stage=last.stage,
-        decision=last.decision,
-        assessment=last.id,
+        foot=last.assessment.foot,
+        stage=last.assessment.stage,
+        decision=last.assessment.decision,
+        assessment=last.assessment.id,
         created=utc(last.created),
-        earlier=tuple(each.id for each in earlier),
+        earlier=tuple(each.assessment.id for each in earlier),
     )
 
 

@@ -1,7 +1,6 @@
 """Records: assessments are kept as they were answered, in a chain that shows any later change."""
 
 from fitcheck.records.databases import SETTING, default_url
-from fitcheck.records.drafts import draft_of, draft_of_override
 from fitcheck.records.errors import (
     AlreadyStored,
     ErasureRefused,
@@ -13,9 +12,22 @@ from fitcheck.records.errors import (
     StoreReadOnly,
     StoreTooNew,
     StoreUnavailable,
+    TooManyRecords,
     UnknownRecord,
 )
-from fitcheck.records.record import EMPTY, GENESIS, Draft, Head, Idempotency, Kind, Record, RecordFilter, StoredRecord
+from fitcheck.records.record import (
+    EMPTY,
+    GENESIS,
+    Draft,
+    Head,
+    Idempotency,
+    Kind,
+    Record,
+    RecordFilter,
+    StoredRecord,
+    draft_of,
+    draft_of_override,
+)
 from fitcheck.records.store import Store, open_store
 from fitcheck.records.verification import Fault, FaultKind, verify
 
@@ -43,6 +55,7 @@ __all__ = [
     "StoreTooNew",
     "StoreUnavailable",
     "StoredRecord",
+    "TooManyRecords",
     "UnknownRecord",
     "default_url",
     "draft_of",

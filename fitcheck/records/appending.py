@@ -1,27 +1,39 @@
-"""Appending records to the chain, inside a transaction that holds the head."""
+"""Appending records to the chain, inside a transaction that holds the head; an erasure is one more record."""
 
 from __future__ import annotations
 
+import re
+import uuid
 from collections.abc import Sequence
 from typing import Any, Final
 
 import sqlalchemy as sa
 
-from fitcheck.records.chain import sealed
-from fitcheck.records.errors import KeyReused, StoreDamaged, UnknownRecord
+from fitcheck.records.chain import canonical, sealed
+from fitcheck.records.errors import ErasureRefused, KeyReused, StoreDamaged, UnknownRecord
 from fitcheck.records.record import Draft, Head, Idempotency, Record
-from fitcheck.records.statements import BY_KEY, HEAD, LOCKED_HEAD, key_of, records_of
-from fitcheck.records.tables import contents, head, idempotency, records
+from fitcheck.records.tables import (
+    BY_KEY,
+    HEAD,
+    KNOWN_IDS,
+    LOCKED_HEAD,
+    PERSONAL,
+    contents,
+    head,
+    idempotency,
+    key_of,
+    parts_of,
+    records,
+    records_of,
+)
 
-__all__ = ["append", "earlier", "held_head", "note_key", "plain_head", "require_content"]
+__all__ = ["append", "earlier", "erase_person", "held_head", "note_key", "plain_head", "require_content"]
 
 _KEEP_RECORD: Final = records.insert()
 _KEEP_CONTENT: Final = contents.insert()
 _NOTE_KEY: Final = idempotency.insert()
 _MOVE_HEAD: Final = head.update().values(number=sa.bindparam("now_number"), digest=sa.bindparam("now_digest"))
-_WHICH_ARE_THERE: Final = sa.select(records.c.id).where(records.c.id.in_(sa.bindparam("ids", expanding=True)))
 _HAS_CONTENT: Final = sa.select(records.c.number).join(contents).where(records.c.id == sa.bindparam("wanted_id"))
-_IDS_AT_ONCE: Final = 500
 
 
 def held_head(connection: sa.Connection) -> Head:
@@ -68,10 +80,8 @@ def _require_abouts(connection: sa.Connection, drafts: Sequence[Draft]) -> None:
         if draft.about is not None and draft.about not in coming:
             needed[draft.about] = None
         coming.add(draft.id)
-    ids = list(needed)
-    for start in range(0, len(ids), _IDS_AT_ONCE):
-        part = ids[start : start + _IDS_AT_ONCE]
-        there = set(connection.execute(_WHICH_ARE_THERE, {"ids": part}).scalars())
+    for part in parts_of(needed):
+        there = set(connection.execute(KNOWN_IDS, {"ids": part}).scalars())
         for id_ in part:
             if id_ not in there:
                 raise UnknownRecord(id_)
@@ -109,3 +119,36 @@ def note_key(connection: sa.Connection, key: Idempotency, record: Record) -> Non
 
 _RECORD_COLUMNS: Final = tuple(records.c.keys())
 _CONTENT_COLUMNS: Final = tuple(contents.c.keys())
+
+
+_NUMBERS_AT_ONCE: Final = 500
+
+
+def erase_person(connection: sa.Connection, person: str, *, reason: str, created: str) -> Record | None:
+    """Erase ``person`` wherever they fitted or assessed; the record of it, or None where nothing was to erase.
+
+    Raises ErasureRefused where ``reason``, which is kept, names the person.
+    """
+    if re.search(rf"(?<!\w){re.escape(person)}(?!\w)", reason, re.IGNORECASE):
+        raise ErasureRefused("The reason is kept, so it must not name the person. Write it without the name.")
+    head = held_head(connection)
+    theirs = sa.or_(records.c.person == person, records.c.assessor == person)
+    numbers = list(connection.execute(sa.select(records.c.number).where(theirs).order_by(records.c.number)).scalars())
+    if not numbers:
+        return None
+    connection.execute(records.update().where(theirs).values(dict.fromkeys(PERSONAL)))
+    for start in range(0, len(numbers), _NUMBERS_AT_ONCE):
+        part = numbers[start : start + _NUMBERS_AT_ONCE]
+        connection.execute(contents.delete().where(contents.c.number.in_(part)))
+        # A client may have put a name into its key.
+        connection.execute(idempotency.delete().where(idempotency.c.number.in_(part)))
+    draft = Draft(
+        kind="erasure",
+        received=b"",
+        answer=canonical({"erased": numbers, "reason": reason}),
+        id=str(uuid.uuid4()),
+        created=created,
+        rulebook_version="",
+        rulebook_digest="",
+    )
+    return append(connection, head, [draft])[0]

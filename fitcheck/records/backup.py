@@ -22,16 +22,23 @@ import sqlalchemy as sa
 from fitcheck.errors import BadInput
 from fitcheck.records.appending import held_head, plain_head
 from fitcheck.records.atomic_files import whole_path
-from fitcheck.records.databases import writing
-from fitcheck.records.driver_errors import translated
-from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew
+from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew, translated
 from fitcheck.records.exchange import ndjson
 from fitcheck.records.exchange.portable import record_of
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.record import EMPTY, GENESIS, Head, Record
-from fitcheck.records.statements import FOLLOWING, records_of
 from fitcheck.records.store import Store, open_store
-from fitcheck.records.tables import VERSION_TABLE, access_keys, contents, idempotency, key_uses, metadata, records
+from fitcheck.records.tables import (
+    FOLLOWING,
+    VERSION_TABLE,
+    access_keys,
+    contents,
+    idempotency,
+    key_uses,
+    metadata,
+    records,
+    records_of,
+)
 from fitcheck.records.tables import head as head_table
 from fitcheck.records.verification import verify
 from rules.lazy import lazily
@@ -70,13 +77,12 @@ def back_up(store: Store, file: Path) -> Head:
     Others may use the store meanwhile; the backup has all that was kept before this began. Raises StoreError,
     StoreDamaged where what was written is not a whole chain, and OSError.
     """
-    origin = store.engine.url.database if store.engine.dialect.name == "sqlite" else None
-    if origin is not None and file.exists() and file.samefile(origin):
+    if store.file is not None and file.exists() and file.samefile(store.file):
         raise StoreError("The backup would take the place of the store itself. Name another file.")
     with whole_path(file) as partial:
-        if origin is not None:
+        if store.file is not None:
             try:
-                _copy(Path(origin), partial)
+                _copy(store.file, partial)
             except StoreFull as error:
                 raise StoreFull("No room is left for the backup. Make room where it is to lie.") from error
             with open_store(f"sqlite:///{partial}", create=False) as copy:
@@ -98,7 +104,7 @@ def restore(file: Path, store: Store, *, replace: bool = False) -> Head:
     the store is not whole; StoreError; OSError.
     """
     with _opened(file) as (head, entries):
-        with translated(), writing(store.engine).begin() as connection:
+        with store.writing() as connection:
             before = held_head(connection)
             if replace:
                 _make_anew(connection)

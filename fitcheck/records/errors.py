@@ -1,11 +1,16 @@
-"""What can go wrong with the record store; no error of a driver gets out of the package.
+"""What can go wrong with the record store, and the one place where errors of the databases become errors of the store.
 
-The tree of all errors stands in :mod:`fitcheck.errors`.
+No error of a driver gets out of the package. The tree of all errors stands in :mod:`fitcheck.errors`.
 """
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Final
+
+from sqlalchemy import exc
 
 from fitcheck.errors import FitcheckError
 
@@ -13,6 +18,7 @@ __all__ = [
     "AlreadyStored",
     "ErasureRefused",
     "KeyReused",
+    "MayBeRepeatedError",
     "NotAStore",
     "StoreDamaged",
     "StoreError",
@@ -20,7 +26,9 @@ __all__ = [
     "StoreReadOnly",
     "StoreTooNew",
     "StoreUnavailable",
+    "TooManyRecords",
     "UnknownRecord",
+    "translated",
 ]
 
 _SECONDS_TO_WAIT: Final = 5
@@ -76,5 +84,99 @@ class UnknownRecord(StoreError):
         super().__init__(f"There is no record {id} in the store.")
 
 
+class TooManyRecords(FitcheckError):
+    """More records than are gone through at once; ``most`` are."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        super().__init__(f"There are more than {most} records. Ask for fewer days.")
+
+
 class ErasureRefused(StoreError):
     """The reason given for an erasure names the person whom it erases, and would be kept."""
+
+
+class MayBeRepeatedError(StoreUnavailable):
+    """Two transactions stood in each other's way; the same one may go through when it is run again."""
+
+
+_BUSY: Final = (StoreUnavailable, "The record store is busy.")
+_GONE: Final = (StoreUnavailable, "The record store does not answer just now.")
+_FULL: Final = (StoreFull, "No room is left for records. Make room where the database lies, then send it again.")
+_READ_ONLY: Final = (StoreReadOnly, "The record store may be read but not written.")
+_DAMAGED: Final = (StoreDamaged, "The record store is damaged: check it, and restore it from a backup.")
+_THERE: Final = (AlreadyStored, "A record of that id is in the store.")
+_UNFORESEEN: Final = (StoreError, "The record store failed.")
+
+# Primary result codes: https://sqlite.org/rescode.html
+_BY_SQLITE_CODE: Final[dict[int, tuple[type[StoreError], str]]] = {
+    sqlite3.SQLITE_FULL: _FULL,
+    sqlite3.SQLITE_READONLY: _READ_ONLY,
+    sqlite3.SQLITE_PERM: _READ_ONLY,
+    sqlite3.SQLITE_CANTOPEN: (StoreUnavailable, "The file of the record store cannot be opened."),
+    sqlite3.SQLITE_IOERR: (StoreUnavailable, "The file of the record store cannot be read or written."),
+    sqlite3.SQLITE_BUSY: _BUSY,
+    sqlite3.SQLITE_LOCKED: _BUSY,
+    sqlite3.SQLITE_PROTOCOL: _BUSY,
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: (NotAStore, "What lies there is not a record store."),
+}
+_PRIMARY: Final = 0xFF
+
+# SQLSTATE, or how it begins, the first that fits: https://www.postgresql.org/docs/current/errcodes-appendix.html
+_BY_SQLSTATE: Final[tuple[tuple[str, tuple[type[StoreError], str]], ...]] = (
+    ("53100", _FULL),
+    ("25006", _READ_ONLY),
+    ("42501", _READ_ONLY),
+    ("40001", (MayBeRepeatedError, "The record store is busy.")),
+    ("40P01", (MayBeRepeatedError, "The record store is busy.")),
+    ("55P03", _BUSY),
+    ("57014", _BUSY),
+    ("53", _BUSY),
+    ("08", _GONE),
+    ("57P", _GONE),
+    ("58", _GONE),
+    ("28", (StoreUnavailable, "The record store does not let fitcheck in.")),
+    ("3D000", (NotAStore, "There is no such database.")),
+    ("42P01", _DAMAGED),
+    ("42703", _DAMAGED),
+    ("XX00", _DAMAGED),
+)
+
+
+@contextmanager
+def translated() -> Iterator[None]:
+    """Raise an error of the store for each that a database or its driver raises inside."""
+    try:
+        yield
+    except exc.DBAPIError as error:
+        kind, message = _of(error)
+        raise kind(message) from error
+    except exc.TimeoutError as error:
+        raise StoreUnavailable("The record store is busy.") from error
+    except exc.SQLAlchemyError as error:
+        raise StoreError(_UNFORESEEN[1]) from error
+
+
+def _of(error: exc.DBAPIError) -> tuple[type[StoreError], str]:
+    cause = error.orig
+    if isinstance(cause, sqlite3.Error):
+        return _of_sqlite(cause)
+    state = getattr(cause, "sqlstate", None)
+    if state is None:
+        # The driver has no state for a server that it cannot reach or that went away.
+        return _GONE if error.connection_invalidated or isinstance(error, exc.OperationalError) else _UNFORESEEN
+    if isinstance(error, exc.IntegrityError):
+        constraint = getattr(getattr(cause, "diag", None), "constraint_name", None)
+        return _THERE if constraint == "records_id" else _DAMAGED
+    return next((found for start, found in _BY_SQLSTATE if state.startswith(start)), _UNFORESEEN)
+
+
+def _of_sqlite(error: sqlite3.Error) -> tuple[type[StoreError], str]:
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+    if code == sqlite3.SQLITE_CONSTRAINT_UNIQUE:
+        return _THERE
+    # A number twice, or a table or column that is not there.
+    if code == sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY or (code == sqlite3.SQLITE_ERROR and "no such" in str(error)):
+        return _DAMAGED
+    return _BY_SQLITE_CODE.get(code & _PRIMARY, _UNFORESEEN)

@@ -15,8 +15,6 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from fitcheck.records.databases import writing
-from fitcheck.records.driver_errors import translated
 from fitcheck.records.errors import StoreError
 from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys, key_uses
@@ -44,22 +42,21 @@ class AccessKeys:
     """The keys of one store. Safe for many threads; every method raises StoreError."""
 
     def __init__(self, store: Store) -> None:
-        self._engine = store.engine
-        self._writer = writing(store.engine)
+        self._store = store
 
     def make(self, name: str, scopes: Collection[str]) -> tuple[AccessKey, Token]:
         """A new key and its token, of which only the digest is kept: show it now, or never."""
         token = Token.make()
         key = AccessKey(token.id, name, frozenset(scopes), now())
         row = {"id": key.id, "name": name, "digest": token.digest, "scopes": " ".join(sorted(key.scopes))}
-        with translated(), self._writer.begin() as connection:
+        with self._store.writing() as connection:
             connection.execute(sa.insert(access_keys), [row | {"created": key.created}])
         return key, token
 
     def every(self) -> list[AccessKey]:
         """All keys, the oldest first."""
         statement = sa.select(access_keys).order_by(access_keys.c.created, access_keys.c.id)
-        with translated(), self._engine.connect() as connection:
+        with self._store.reading() as connection:
             return [_key_of(row) for row in connection.execute(statement)]
 
     def any_made(self) -> bool:
@@ -75,7 +72,7 @@ class AccessKeys:
 
         The key is found by its public id. The digest is then compared in a time that tells nothing of it.
         """
-        with translated(), self._engine.connect() as connection:
+        with self._store.reading() as connection:
             row = connection.execute(_BY_ID, {"wanted_id": token.id}).one_or_none()
         same = hmac.compare_digest(token.digest, _NOBODY if row is None else row.digest)
         return _key_of(row) if same and row is not None else None
@@ -88,7 +85,7 @@ class AccessKeys:
         statement = (
             sa.update(access_keys).where(access_keys.c.id == id, access_keys.c.revoked.is_(None)).values(revoked=now())
         )
-        with translated(), self._writer.begin() as connection:
+        with self._store.writing() as connection:
             connection.execute(statement)
             row = connection.execute(_BY_ID, {"wanted_id": id}).one_or_none()
         if row is None:
@@ -108,7 +105,7 @@ class AccessKeys:
         # In the order of ids, so that two server processes cannot wait for one another.
         used = [{"used_id": key, "used_at": last[key]} for key in sorted(last)]
         if uses:
-            with translated(), self._writer.begin() as connection:
+            with self._store.writing() as connection:
                 connection.execute(_USED, used)
                 connection.execute(sa.insert(key_uses), rows)
 
@@ -117,7 +114,7 @@ class AccessKeys:
         statement = sa.select(key_uses).order_by(key_uses.c.at.desc(), key_uses.c.number.desc()).limit(limit)
         if key is not None:
             statement = statement.where(key_uses.c.key == key)
-        with translated(), self._engine.connect() as connection:
+        with self._store.reading() as connection:
             return [
                 KeyUse(row.key, row.at, row.request, row.method, row.route, row.status)
                 for row in connection.execute(statement)
@@ -125,11 +122,11 @@ class AccessKeys:
 
     def forget_uses(self, before: str) -> int:
         """Delete the uses before a time (RFC 3339 in UTC, or its beginning); how many there were."""
-        with translated(), self._writer.begin() as connection:
+        with self._store.writing() as connection:
             return connection.execute(sa.delete(key_uses).where(key_uses.c.at < before)).rowcount
 
     def _any(self, statement: sa.Select[Any]) -> bool:
-        with translated(), self._engine.connect() as connection:
+        with self._store.reading() as connection:
             return connection.execute(statement.limit(1)).first() is not None
 
 

@@ -6,25 +6,36 @@ import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import astuple
+from itertools import islice
+from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head, require_content
+from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
-from fitcheck.records.driver_errors import MayBeRepeatedError, translated
-from fitcheck.records.erasure import erase_person
-from fitcheck.records.errors import StoreUnavailable
+from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
-from fitcheck.records.statements import BY_ID, BY_VISIT, FOLLOWING, records_of, statement_for
+from fitcheck.records.tables import (
+    BY_ID,
+    BY_IDS,
+    CORRECTIONS,
+    FOLLOWING,
+    KNOWN_IDS,
+    OVERRIDES,
+    parts_of,
+    records_of,
+    statement_for,
+)
 
 __all__ = ["Store", "open_store"]
 
 _Result = TypeVar("_Result")
 _TURN_SECONDS: Final = 30
 _TRIES: Final = 5
+_RECORDS_AT_ONCE: Final = 100
 
 
 def open_store(url: str, *, create: bool = True) -> Store:
@@ -44,17 +55,18 @@ def open_store(url: str, *, create: bool = True) -> Store:
     except BaseException:
         engine.dispose()
         raise
-    return Store(engine, shown(address))
+    return Store(engine, shown(address), file)
 
 
 class Store:
     """Records in a database. Safe for many threads; every method raises StoreError."""
 
-    def __init__(self, engine: sa.Engine, url: str) -> None:
-        self.engine: Final = engine
-        """For reading in other ways; what writes goes through the methods here."""
+    def __init__(self, engine: sa.Engine, url: str, file: Path | None) -> None:
         self.url: Final = url
         """Where the records lie, without the password."""
+        self.file: Final = file
+        """The file of SQLite; None for PostgreSQL."""
+        self._engine = engine
         self._writer = writing(engine)
         self._turn = threading.Lock()
 
@@ -85,7 +97,8 @@ class Store:
 
     def answered(self, idempotency: Idempotency) -> Record | None:
         """What an earlier request of this key kept, to be looked up before assessing. Raises KeyReused."""
-        return self._read(lambda connection: earlier(connection, idempotency))
+        with self.reading() as connection:
+            return earlier(connection, idempotency)
 
     def record(self, id: str) -> Record | None:  # noqa: A002  (the field's name in the contract)
         """The record of that id."""
@@ -99,17 +112,60 @@ class Store:
         statement = statement_for(record_filter, after=after, newest_first=newest_first, limit=limit)
         return self._rows(statement, {}, astuple(record_filter))
 
+    def each_record(self, record_filter: RecordFilter, *, after: int = 0, most: int | None = None) -> Iterator[Record]:
+        """The records wanted beyond number ``after``, oldest first, up to the last that there is at the beginning.
+
+        Only a few of them are in memory at a time. Raises TooManyRecords once there are more than ``most``.
+        """
+        found = self._each(record_filter, after)
+        yield from islice(found, most)
+        if next(found, None) is not None:
+            raise TooManyRecords(most or 0)
+
+    def _each(self, record_filter: RecordFilter, number: int) -> Iterator[Record]:
+        last = self.head().number
+        while page := self.records(record_filter, after=number, newest_first=False, limit=_RECORDS_AT_ONCE):
+            for record in page:
+                if record.number > last:
+                    return
+                yield record
+            number = page[-1].number
+
+    def records_named(self, ids: Iterable[str]) -> Iterator[Record]:
+        """The records of these ids, a few at a time in memory; what is not there is left out."""
+        for part in parts_of(ids, _RECORDS_AT_ONCE):
+            yield from self._rows(BY_IDS, {"ids": part})
+
+    def known_ids(self, ids: Iterable[str]) -> set[str]:
+        """Those of the ``ids`` that are of a record here, erased ones too."""
+        with self.reading() as connection:
+            return {id_ for part in parts_of(ids) for id_ in connection.execute(KNOWN_IDS, {"ids": part}).scalars()}
+
+    def corrections_of(self, ids: Iterable[str]) -> dict[str, list[str]]:
+        """For each of the ``ids`` that was corrected, the ids of the assessments that do so, in their order."""
+        found: dict[str, list[str]] = {}
+        with self.reading() as connection:
+            for part in parts_of(ids):
+                for about, id_ in connection.execute(CORRECTIONS, {"ids": part}):
+                    found.setdefault(about, []).append(id_)
+        return found
+
+    def overrides_about(self, ids: Iterable[str]) -> list[Record]:
+        """Every override of the assessments of these ids, erased ones too, in the order of keeping."""
+        with self.reading() as connection:
+            found = [
+                record for part in parts_of(ids) for record in records_of(connection.execute(OVERRIDES, {"ids": part}))
+            ]
+        return sorted(found, key=lambda record: record.number)
+
     def following(self, number: int, limit: int) -> list[Record]:
         """At most ``limit`` records after ``number``, in their order: none that comes later has a lower number."""
         return self._rows(FOLLOWING, {"after": number, "most": limit})
 
-    def visit(self, visit: str) -> list[Record]:
-        """Every record of one visit, in the order of keeping."""
-        return self._rows(BY_VISIT, {"wanted_visit": visit})
-
     def head(self) -> Head:
         """The last record's number and digest; number 0 and GENESIS without any."""
-        return self._read(plain_head)
+        with self.reading() as connection:
+            return plain_head(connection)
 
     def erase(self, person: str, *, reason: str, created: str) -> Record | None:
         """Erase a person's name, and the contents of all records where they fitted or assessed.
@@ -120,18 +176,30 @@ class Store:
         record = self._write(lambda connection: erase_person(connection, person, reason=reason, created=created))
         if record is not None:
             # What is on disk beside the tables: the write-ahead log, or old versions of rows.
-            sweep(self.engine)
+            sweep(self._engine)
         return record
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A connection to read from."""
+        with translated(), self._engine.connect() as connection:
+            yield connection
 
     @contextmanager
     def snapshot(self) -> Iterator[sa.Connection]:
         """A connection to read much from, all of it as it stands at the first reading."""
-        with translated(), reading_at_once(self.engine) as connection:
+        with translated(), reading_at_once(self._engine) as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """A connection to write to, in one transaction: nothing of it stays where the block raises."""
+        with translated(), self._writer.begin() as connection:
             yield connection
 
     def close(self) -> None:
         """Let go of the database."""
-        self.engine.dispose()
+        self._engine.dispose()
 
     def __enter__(self) -> Self:
         return self
@@ -145,11 +213,8 @@ class Store:
         # PostgreSQL has no text with such a character, and does not even look for one.
         if any(isinstance(value, str) and "\0" in value for value in (*parameters.values(), *looked_for)):
             return []
-        return self._read(lambda connection: records_of(connection.execute(statement, parameters)))
-
-    def _read(self, work: Callable[[sa.Connection], _Result]) -> _Result:
-        with translated(), self.engine.connect() as connection:
-            return work(connection)
+        with self.reading() as connection:
+            return records_of(connection.execute(statement, parameters))
 
     def _write(self, work: Callable[[sa.Connection], _Result]) -> _Result:
         """Run ``work`` in one transaction, one at a time; once more where the database asks for it."""
@@ -166,5 +231,5 @@ class Store:
             self._turn.release()
 
     def _written(self, work: Callable[[sa.Connection], _Result]) -> _Result:
-        with translated(), self._writer.begin() as connection:
+        with self.writing() as connection:
             return work(connection)

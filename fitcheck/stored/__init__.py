@@ -3,8 +3,8 @@
 Nothing here assesses a foot again: decisions and findings are those that were answered when it was assessed.
 """
 
-from fitcheck.stored.assessment import StoredFoot, Unreadable, foot_of
-from fitcheck.stored.marks import CannotMark, answer_of, changes_of, override_in, overrides_of, sheet_of
+from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, foot_of, stored_language
+from fitcheck.stored.marks import CannotMark, override_in, overrides_of, sheet_of
 from fitcheck.stored.reports import report_of_foot, report_of_visit
 from fitcheck.stored.visit import StoredVisit, stored_visit
 
@@ -13,13 +13,13 @@ __all__ = [
     "StoredFoot",
     "StoredVisit",
     "Unreadable",
-    "answer_of",
-    "changes_of",
+    "assessment_of",
     "foot_of",
     "override_in",
     "overrides_of",
     "report_of_foot",
     "report_of_visit",
     "sheet_of",
+    "stored_language",
     "stored_visit",
 ]

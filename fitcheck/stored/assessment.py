@@ -1,4 +1,7 @@
-"""One assessment as it was kept: the fitting as it was received, what was answered, and a rulebook to show it by."""
+"""One assessment as it was kept: what was answered, the fitting as it was received, and a rulebook to show it by.
+
+Whatever is made of a kept answer is made of what :func:`assessment_of` reads; nothing else takes its JSON apart.
+"""
 
 from __future__ import annotations
 
@@ -15,12 +18,38 @@ from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.record import Record
 from fitcheck.rulebooks.selection import book_as_stored
 from rules import Rulebook, shipped_rulebook
+from rules.loading.translation import BASE
 
-__all__ = ["StoredFoot", "Unreadable", "foot_of"]
+__all__ = ["StoredFoot", "Unreadable", "assessment_of", "foot_of", "stored_language"]
 
 
 class Unreadable(FitcheckError):
     """A record whose content this version does not read: another version of the tool, or an import, wrote it."""
+
+
+def assessment_of(record: Record) -> Assessment:
+    """What was answered to the fitting that is kept as ``record``, whose content is not erased. Raises Unreadable."""
+    try:
+        return _assessment_in(record.answer)
+    except ValidationError as error:
+        raise Unreadable(f"The answer kept as {record.id} is not one that this version reads.") from error
+
+
+def _assessment_in(answer: bytes) -> Assessment:
+    """The assessment in the JSON of ``answer``. Raises ValidationError.
+
+    Every answer has had this one shape so far. The first of another shape shall say so by its own content; this reader
+    then stays as it is, for the answers without such a word, and the new shape gets a reader beside it.
+    """
+    return Assessment.model_validate_json(answer)
+
+
+def stored_language(record: Record) -> str | None:
+    """The language of what was answered (BCP 47); None where this version does not read it."""
+    try:
+        return assessment_of(record).language or BASE
+    except Unreadable:
+        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +80,7 @@ def foot_of(record: Record, book: Rulebook) -> StoredFoot:
 
     Raises Unreadable.
     """
-    try:
-        assessment = Assessment.model_validate_json(record.answer)
-    except ValidationError as error:
-        raise Unreadable(f"The answer kept as {record.id} is not one that this version reads.") from error
+    assessment = assessment_of(record)
     shipped = shipped_rulebook()
     judge = shipped if assessment.rulebook.digest == shipped.digest else book
     try:

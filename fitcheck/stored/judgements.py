@@ -13,19 +13,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from fitcheck.agreement import GRADES, TOOL, Judgement, judgement_of, overriding
 from fitcheck.agreement.judgement import JudgedGrade
+from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.marking.apply_overrides import Applied
-from fitcheck.marking.assessment_view import assessment_view
 from fitcheck.marking.overrides import Override
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.records.limited import at_most
-from fitcheck.records.queries import corrections_of, records_named
-from fitcheck.stored.assessment import Unreadable
-from fitcheck.stored.marks import answer_of, override_in
+from fitcheck.stored.assessment import Unreadable, assessment_of
+from fitcheck.stored.marks import override_in
+from fitcheck.stored.visit import MOST_OF_A_VISIT
 from rules import Rulebook
 
 __all__ = ["MOST_JUDGED", "TOOL_NAME", "Judged", "Judgements", "judgements_by_both"]
@@ -34,7 +33,6 @@ MOST_JUDGED: Final = 5000
 """Records of one rater that are gone through at once."""
 TOOL_NAME: Final = "tool"
 """What the tool is called where raters are named."""
-_OF_ONE_VISIT: Final = 200
 
 _Foot = tuple[str, str, str]
 """Horse, visit and foot."""
@@ -84,49 +82,54 @@ class _Reader:
     def of_tool(self, others: Mapping[_Foot, Judged], other: str) -> Iterator[Judged]:
         """What the tool says of the feet that ``other`` judged, apart from their own readings."""
         gone_over = [judged for judged in others.values() if judged.override is not None]
-        for record in records_named(self.store, [judged.assessment for judged in gone_over]):
-            if (found := self._judgement(record, TOOL)) is not None:
-                yield Judged(found, record.number, record.id, None)
+        for record in self.store.records_named(judged.assessment for judged in gone_over):
+            if (found := self._judged(record, TOOL)) is not None:
+                yield found
         for (horse, visit, foot), judged in others.items():
             if judged.override is not None:
                 continue
-            same = ("assessment", horse, foot, judged.judgement.subject.stage)
+            same = (horse, foot, judged.judgement.subject.stage)
             # By the visit alone: a database that may choose might go through all that a horse ever had.
-            for record in self.store.records(RecordFilter(visit=visit, superseded=False), limit=_OF_ONE_VISIT):
-                alike = (record.kind, record.horse, record.foot, record.stage) == same
-                if alike and record.assessor != other and (found := self._judgement(record, TOOL)) is not None:
-                    yield Judged(found, record.number, record.id, None)
+            of_visit = RecordFilter(visit=visit, kind="assessment", superseded=False)
+            for record in self.store.records(of_visit, limit=MOST_OF_A_VISIT):
+                alike = (record.horse, record.foot, record.stage) == same
+                if alike and record.assessor != other and (found := self._judged(record, TOOL)) is not None:
+                    yield found
                     break
 
     def _assessed(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
         record_filter = RecordFilter(
             assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False
         )
-        for record in at_most(self.store, record_filter, self.most):
+        for record in self.store.each_record(record_filter, most=self.most):
             foot = self._foot(record)
-            if foot is not None and (found := self._judgement(record, rater)) is not None:
-                yield foot, Judged(found, record.number, record.id, None)
+            if foot is not None and (found := self._judged(record, rater)) is not None:
+                yield foot, found
 
     def _overridden(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
         record_filter = RecordFilter(assessor=rater, kind="override", since=self.since, until=self.until)
         changes: dict[str, list[tuple[Record, Override]]] = {}
-        for record in at_most(self.store, record_filter, self.most):
+        for record in self.store.each_record(record_filter, most=self.most):
             try:
                 override = override_in(record)
             except Unreadable:
                 self.unread.add(record.id)
                 continue
             changes.setdefault(override.about, []).append((record, override))
-        corrected = corrections_of(self.store, list(changes))
-        for record in records_named(self.store, [id_ for id_ in changes if id_ not in corrected]):
+        corrected = self.store.corrections_of(changes)
+        for record in self.store.records_named(id_ for id_ in changes if id_ not in corrected):
             if record.erased or (foot := self._foot(record)) is None:
                 continue
-            own = self._judgement(record, rater)
-            own_changes = changes[record.id]
-            if own is None or (grades := self._grades(record, [override for _, override in own_changes])) is None:
+            overrides = [override for _, override in changes[record.id]]
+            try:
+                assessment = assessment_of(record)
+                grades = _overridden_grades(Applied(assessment, self.book, overrides))
+            except (BadInput, Unreadable, ValueError):
+                self.unread.add(record.id)
                 continue
-            last, override = own_changes[-1]
-            yield foot, Judged(overriding(own, rater=rater, grades=grades), last.number, record.id, override.id)
+            last, override = changes[record.id][-1]
+            own = overriding(_judgement(assessment, record, rater), rater=rater, grades=grades)
+            yield foot, Judged(own, last.number, record.id, override.id)
 
     def _foot(self, record: Record) -> _Foot | None:
         if record.horse is None or record.visit is None or record.foot is None:
@@ -134,37 +137,38 @@ class _Reader:
             return None
         return record.horse, record.visit, record.foot
 
-    def _judgement(self, record: Record, rater: str) -> Judgement | None:
-        """The assessment as the judgement of ``rater``, without the numbers read, which nothing here needs."""
+    def _judged(self, record: Record, rater: str) -> Judged | None:
+        """The assessment as it was answered, as the judgement of ``rater``."""
         try:
-            found = judgement_of(answer_of(record), rater=rater, horse=record.horse or "", visit=record.visit or "")
-        except (BadInput, Unreadable):
+            found = _judgement(assessment_of(record), record, rater)
+        except Unreadable:
             self.unread.add(record.id)
             return None
-        return replace(found, readings={})
-
-    def _grades(self, record: Record, overrides: list[Override]) -> dict[str, JudgedGrade | None] | None:
-        """The grade of each criterion that the overrides touch, by what they leave of its findings."""
-        try:
-            answer = answer_of(record)
-            applied = Applied(assessment_view(answer), self.book, overrides)
-        except (BadInput, Unreadable, ValueError):
-            self.unread.add(record.id)
-            return None
-        before = {finding["id"]: finding["criterion"] for finding in answer["findings"]}
-        after = {found.id: found.criterion for found in applied.findings.values()}
-        changed = [change.about for change in applied.changes if change.applied]
-        touched = {criterion for name in changed if (criterion := before.get(name) or after.get(name)) is not None}
-        return {criterion: _worst(criterion, applied, answer) for criterion in sorted(touched)}
+        return Judged(found, record.number, record.id, None)
 
 
-def _worst(criterion: str, applied: Applied, answer: Mapping[str, Any]) -> JudgedGrade | None:
+def _judgement(assessment: Assessment, record: Record, rater: str) -> Judgement:
+    """Without the numbers read, which nothing here needs."""
+    found = judgement_of(assessment, rater=rater, horse=record.horse or "", visit=record.visit or "")
+    return replace(found, readings={})
+
+
+def _overridden_grades(applied: Applied) -> dict[str, JudgedGrade | None]:
+    """The grade of each criterion that the overrides touch, by what they leave of its findings."""
+    before = {found.id: found.criterion for found in applied.assessment.findings}
+    after = {found.id: found.criterion for found in applied.findings.values()}
+    changed = [change.about for change in applied.changes if change.applied]
+    touched = {criterion for name in changed if (criterion := before.get(name) or after.get(name)) is not None}
+    return {criterion: _worst(criterion, applied) for criterion in sorted(touched)}
+
+
+def _worst(criterion: str, applied: Applied) -> JudgedGrade | None:
     grades: Iterable[JudgedGrade] = [found.grade for found in applied.findings.values() if found.criterion == criterion]
     worst = max(grades, key=GRADES.index, default=None)
     if worst is not None:
         return worst
     # All that was found there is struck: good, unless something of it was never looked at.
-    needed = {need["criterion"] for need in answer.get("still_needed", ())}
+    needed = {need.criterion for need in applied.assessment.still_needed}
     return None if criterion in needed else "good"
 
 

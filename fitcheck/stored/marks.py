@@ -6,32 +6,20 @@ import json
 from collections.abc import Iterable, Iterator
 from datetime import date
 from itertools import islice
-from typing import Any, Final
+from typing import Final
 
 from pydantic import ValidationError
-from pydantic_core import from_json
 
+from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.marking import MarkSheet, mark_of
 from fitcheck.marking.overrides import Override
 from fitcheck.marking.progress import DatedSheet
-from fitcheck.marking.sheet import ChangeView
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.records.limited import at_most
-from fitcheck.records.queries import overrides_about
-from fitcheck.stored.assessment import Unreadable
+from fitcheck.stored.assessment import Unreadable, assessment_of
 from rules import Rulebook
 
-__all__ = [
-    "MOST_SHEETS",
-    "CannotMark",
-    "answer_of",
-    "changes_of",
-    "dated_sheets",
-    "override_in",
-    "overrides_of",
-    "sheet_of",
-]
+__all__ = ["MOST_SHEETS", "CannotMark", "dated_sheets", "override_in", "overrides_of", "sheet_of"]
 
 
 class CannotMark(FitcheckError):
@@ -40,7 +28,7 @@ class CannotMark(FitcheckError):
 
 def overrides_of(store: Store, ids: Iterable[str]) -> list[Override]:
     """All overrides of these assessments that were not erased. Raises Unreadable and StoreError."""
-    return [override_in(record) for record in overrides_about(store, ids) if not record.erased]
+    return [override_in(record) for record in store.overrides_about(ids) if not record.erased]
 
 
 def override_in(record: Record) -> Override:
@@ -51,51 +39,12 @@ def override_in(record: Record) -> Override:
         raise Unreadable(f"The override kept as {record.id} is not one that this version reads.") from error
 
 
-def answer_of(record: Record) -> dict[str, Any]:
-    """What was answered, as the JSON object that it is. Raises Unreadable."""
+def sheet_of(assessment: Assessment, overrides: Iterable[Override], book: Rulebook) -> MarkSheet:
+    """The marks of a kept assessment by the scheme of ``book``. Raises CannotMark."""
     try:
-        answer = from_json(record.answer, allow_inf_nan=False)
-    except ValueError:
-        answer = None
-    if not isinstance(answer, dict):
-        raise Unreadable(f"The answer kept as {record.id} is not one that this version reads.")
-    return answer
-
-
-def sheet_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> MarkSheet:
-    """The marks of a kept assessment by the scheme of ``book``. Raises Unreadable and CannotMark."""
-    answer = answer_of(record)
-    try:
-        return mark_of(answer, book, overrides)
+        return mark_of(assessment, book, overrides)
     except BadInput as error:
         raise CannotMark(error.problems[0].detail) from error
-
-
-def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeView, ...]:
-    """Every change that assessors made in the marks of a kept assessment, and what came of it.
-
-    Where ``book`` cannot mark it, each is told as it was asked for.
-    """
-    every_override = list(overrides)
-    if not every_override:
-        return ()
-    try:
-        return sheet_of(record, every_override, book).changes
-    except CannotMark as error:
-        return tuple(
-            ChangeView(
-                override=each.id,
-                assessor=each.assessor.id,
-                created=each.created,
-                what=change.what,
-                about=change.target,
-                reason=change.reason,
-                applied=False,
-                say=f"Not reckoned: {error}",
-            )
-            for each in every_override
-            for change in each.changes
-        )
 
 
 MOST_SHEETS: Final = 2000
@@ -109,11 +58,11 @@ def dated_sheets(
 
     Raises TooManyRecords, Unreadable, CannotMark and StoreError.
     """
-    records = at_most(store, record_filter, most)
+    records = (record for record in store.each_record(record_filter, most=most) if not record.erased)
     while group := list(islice(records, _AT_ONCE)):
         overrides = overrides_of(store, [record.id for record in group])
         for record in group:
-            sheet = sheet_of(record, [each for each in overrides if each.about == record.id], book)
+            sheet = sheet_of(assessment_of(record), [each for each in overrides if each.about == record.id], book)
             yield DatedSheet(_day(record), _visit(record), sheet)
 
 

@@ -12,19 +12,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, BinaryIO, Final, NamedTuple
 
-from pydantic import ValidationError
-
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.exchange.exporting import filtered_records
 from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 from fitcheck.report.comparison_text import case_document
 from fitcheck.rulebooks.compare import CaseCompared, compare_answers
 from fitcheck.rulebooks.selection import book_as_stored
+from fitcheck.stored.assessment import Unreadable, assessment_of
 from rules import EngineFault, Rulebook
 from rules.analysis.difference import Difference
 
@@ -116,7 +114,7 @@ class Regrading:
 
     def each(self, *, after: int = 0) -> Iterator[Regraded]:
         """What comes of each record beyond number ``after``, one at a time in memory. Raises StoreError."""
-        for record in filtered_records(self._store, self._filter, after=after):
+        for record in self._store.each_record(self._filter, after=after):
             yield self._one(record)
 
     def count(self, *, after: int = 0) -> int:
@@ -148,8 +146,8 @@ class Regrading:
         if record.erased:
             return Regraded(record, None, erased=True)
         try:
-            before = Assessment.model_validate_json(record.answer)
-        except ValidationError:
+            before = assessment_of(record)
+        except Unreadable:
             return Regraded(record, None, problem="The kept answer is not one that this fitcheck can read.")
         after: Assessment | BadInput
         try:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from fitcheck.assessment.models import Assessment
 from fitcheck.marking.overrides import Override
+from fitcheck.marking.sheet import ChangeView
 from fitcheck.report.html import FootToReport, RecordReference, foot_report, visit_report
 from fitcheck.stored.assessment import StoredFoot
-from fitcheck.stored.marks import changes_of
+from fitcheck.stored.marks import CannotMark, sheet_of
 from fitcheck.stored.visit import StoredVisit
 from rules import Rulebook
 
@@ -30,5 +34,32 @@ def _to_report(foot: StoredFoot, overrides: list[Override], corrected_by: list[s
         assessment=foot.assessment,
         book=foot.book,
         kept=RecordReference(record.number, record.digest, record.about, tuple(corrected_by)),
-        changes=changes_of(record, overrides, book),
+        changes=_changes(foot.assessment, overrides, book),
     )
+
+
+def _changes(assessment: Assessment, overrides: Iterable[Override], book: Rulebook) -> tuple[ChangeView, ...]:
+    """Every change that assessors made in the marks of a kept assessment, and what came of it.
+
+    Where ``book`` cannot mark it, each is told as it was asked for.
+    """
+    every_override = list(overrides)
+    if not every_override:
+        return ()
+    try:
+        return sheet_of(assessment, every_override, book).changes
+    except CannotMark as error:
+        return tuple(
+            ChangeView(
+                override=each.id,
+                assessor=each.assessor.id,
+                created=each.created,
+                what=change.what,
+                about=change.target,
+                reason=change.reason,
+                applied=False,
+                say=f"Not reckoned: {error}",
+            )
+            for each in every_override
+            for change in each.changes
+        )

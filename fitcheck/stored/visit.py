@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -51,7 +50,9 @@ class StoredVisit:
 
 
 def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None:
-    """The ``visit`` as it was kept, pairs by ``book``; None where nothing was kept of it, or all was erased.
+    """The ``visit`` as it was kept, pairs by ``book``, in its language; None where nothing was kept, or all was erased.
+
+    A fitting is read by the rulebook that judged it where that one is at hand: see ``foot_of``.
 
     Raises BadInput where what was kept is not one visit of one horse, Unreadable, EngineFault and StoreError.
     """
@@ -62,8 +63,7 @@ def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None
     if len(records) > MOST_OF_A_VISIT:
         detail = f"There are more than {MOST_OF_A_VISIT} assessments of this visit."
         raise BadInput([Problem("visit", None, f"at most {MOST_OF_A_VISIT} assessments", detail)])
-    feet = tuple(foot_of(record, book) for record in records)
-    assessed = [Assessed(foot.fitting, json.loads(foot.record.answer)) for foot in feet]
-    whole = visit_of(assessed, book)
+    feet = tuple(foot_of(record, book.original or book) for record in records)
+    whole = visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)
     overrides = overrides_of(store, [foot.assessment.id for foot in feet])
     return StoredVisit(feet, tuple(overrides), whole)

@@ -11,7 +11,7 @@ from typing import Final
 
 from fitcheck.records import Store, open_store, verify
 from fitcheck.records.backup import back_up, restore, write_entries
-from fitcheck.records.exchange.exporting import chunks, filtered_records
+from fitcheck.records.exchange.exporting import chunks
 from fitcheck.records.feed import START, batch_after
 from fitcheck.records.record import RecordFilter
 from tests.endurance.databases import DATABASES, address_in
@@ -46,6 +46,6 @@ def _parts(store: Store, folder: Path) -> Iterator[tuple[str, str]]:
     with open_store(f"sqlite:///{folder / 'again.sqlite3'}") as again:
         yield "restored again", str(restore(folder / "backup", again))
     for form in ("ndjson", "csv"):
-        yield f"export {form}", b"".join(chunks(filtered_records(store, RecordFilter()), form)).decode()
+        yield f"export {form}", b"".join(chunks(store.each_record(RecordFilter()), form)).decode()
     yield "feed", batch_after(store, START, limit=100).body.decode()
-    yield "visit", json.dumps([record.id for record in store.visit(_VISIT)])
+    yield "visit", json.dumps([record.id for record in store.each_record(RecordFilter(visit=_VISIT))])

@@ -7,10 +7,12 @@ from functools import cache
 from typing import Any
 
 from fitcheck.assessment.assess import assess
+from fitcheck.assessment.models import Assessment, Finding
 from fitcheck.fitting.models import Fitting
 from fitcheck.marking.apply_overrides import override_of
 from fitcheck.marking.overrides import Override, parse_override
 from rules import shipped_rulebook
+from rules.model import Grade
 from tests.support.paths import ROOT
 
 __all__ = ["BOOK", "SINGLES", "assessed", "finding", "overridden"]
@@ -43,38 +45,47 @@ def _said(**edits: str) -> str:
     return assess(Fitting.model_validate(fitting)).model_dump_json()
 
 
-def assessed(*findings: dict[str, Any], decision: str = "release", **edits: str) -> dict[str, Any]:
-    """A good foot's assessment as JSON with these findings and this decision.
+def assessed(*findings: Finding, decision: str = "release", **edits: str) -> Assessment:
+    """A good foot's assessment with these findings and this decision.
 
     ``stage``; ``fitted="cold"``; ``without`` names an observation that was not made; ``id`` and ``created``.
     """
     named: dict[str, Any] = {key: edits.pop(key) for key in ("id", "created", "foot") if key in edits}
-    said: dict[str, Any] = json.loads(_said(**edits))
-    return {**said, "findings": list(findings), "decision": decision, **named}
+    return Assessment.model_validate(
+        {**json.loads(_said(**edits)), "findings": findings, "decision": decision, **named}
+    )
 
 
-def finding(
-    criterion: str, grade: str, place: str = "foot", *, rule: str = "", on: tuple[str, ...] = ()
-) -> dict[str, Any]:
+def finding(criterion: str, grade: Grade, place: str = "foot", *, rule: str = "", on: tuple[str, ...] = ()) -> Finding:
     """A finding of that criterion and grade; ``on`` are the ids that it rests on, where it joins others."""
     name = rule or SINGLES[criterion][grade != "minor"]
-    return {
-        "id": f"{name}@{place}",
-        "rule": name,
-        "criterion": criterion,
-        "place": place,
-        "grade": grade,
-        "finding": f"Found at {place}.",
-        "rests_on": list(on),
-    }
+    return Finding(
+        id=f"{name}@{place}",
+        rule=name,
+        criterion=criterion,
+        place=place,
+        grade=grade,
+        confidence=1.0,
+        measured=None,
+        limit=None,
+        finding=f"Found at {place}.",
+        action="",
+        amount=None,
+        order="iron",
+        caution="",
+        rests_on=on,
+        status="common practice",
+        why="",
+        sources=(),
+    )
 
 
 def overridden(
-    assessment: dict[str, Any], *changes: dict[str, Any], by: str = "S-1", earlier: tuple[Override, ...] = ()
+    assessment: Assessment, *changes: dict[str, Any], by: str = "S-1", earlier: tuple[Override, ...] = ()
 ) -> Override:
     """The override of ``assessment`` with these changes; each has a reason, unless it gives one."""
     asked = {
-        "about": assessment["id"],
+        "about": assessment.id,
         "assessor": {"id": by},
         "changes": [{"reason": "Looked at it twice.", **change} for change in changes],
     }

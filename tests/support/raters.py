@@ -5,22 +5,25 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from fitcheck.agreement.judgement import JudgedGrade
+from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.overrides import Override
 from fitcheck.records import Draft, Store, draft_of_override
+from fitcheck.stored import assessment_of
 from tests.support.marked import assessed, finding, overridden
 
 __all__ = ["answered", "gone_over", "judged"]
 
 
-def answered(grade: str, id_: str, **edits: Any) -> dict[str, Any]:
+def answered(grade: JudgedGrade, id_: str, **edits: Any) -> Assessment:
     """An answer whose worst grade on nails is ``grade``, good by a reading that conforms."""
     findings = [] if grade == "good" else [finding("nails", grade, "nail:medial:1")]
     decision = "put_right" if grade == "major" else "release"
     return assessed(*findings, decision=decision, id=id_, **edits)
 
 
-def judged(grade: str, id_: str, *, foot: FittedFoot = "left_fore", **names: Any) -> Draft:
+def judged(grade: JudgedGrade, id_: str, *, foot: FittedFoot = "left_fore", **names: Any) -> Draft:
     """A kept assessment; ``names``: assessor, horse, visit, person, created, about, and stage."""
     columns = {"created": "2026-03-04T10:00:00.000Z", "horse": "H-1", "visit": "v", "stage": "finished"} | names
     of_foot = {"stage": columns["stage"]} if columns["stage"] != "finished" else {}
@@ -30,12 +33,12 @@ def judged(grade: str, id_: str, *, foot: FittedFoot = "left_fore", **names: Any
     return Draft(
         kind="assessment",
         received=json.dumps(sent).encode(),
-        answer=json.dumps(answer).encode(),
+        answer=answer.model_dump_json().encode(),
         id=id_,
         foot=foot,
-        decision=answer["decision"],
-        rulebook_version=answer["rulebook"]["version"],
-        rulebook_digest=answer["rulebook"]["digest"],
+        decision=answer.decision,
+        rulebook_version=answer.rulebook.version,
+        rulebook_digest=answer.rulebook.digest,
         **columns,
     )
 
@@ -44,6 +47,6 @@ def gone_over(store: Store, id_: str, *changes: dict[str, Any], by: str) -> Over
     """Keep an override of the assessment ``id_`` by that assessor."""
     record = store.record(id_)
     assert record is not None
-    override = overridden(json.loads(record.answer), *changes, by=by)
+    override = overridden(assessment_of(record), *changes, by=by)
     store.keep(draft_of_override(b"{}", override, record))
     return override

@@ -10,33 +10,20 @@ from fitcheck.records.exchange import ndjson, spreadsheet
 from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 
-__all__ = ["Format", "chunks", "filtered_records", "of_person"]
+__all__ = ["Format", "chunks", "of_person"]
 
 Format = Literal["ndjson", "csv"]
 
-_AT_ONCE: Final = 100
 _WRITERS: Final[Mapping[Format, tuple[bytes, Callable[[Record], bytes]]]] = {
     "ndjson": (b"", ndjson.line_of),
     "csv": (spreadsheet.HEADING, spreadsheet.row_of),
 }
 
 
-def filtered_records(store: Store, record_filter: RecordFilter, *, after: int = 0) -> Iterator[Record]:
-    """The records wanted beyond number ``after``, oldest first, up to the last that there is at the beginning."""
-    last = store.head().number
-    number = after
-    while page := store.records(record_filter, after=number, newest_first=False, limit=_AT_ONCE):
-        for record in page:
-            if record.number > last:
-                return
-            yield record
-        number = page[-1].number
-
-
 def of_person(store: Store, person: str) -> Iterator[Record]:
     """Every record where ``person`` fitted or assessed, oldest first, each once."""
-    fitted = filtered_records(store, RecordFilter(person=person))
-    assessed = (record for record in filtered_records(store, RecordFilter(assessor=person)) if record.person != person)
+    fitted = store.each_record(RecordFilter(person=person))
+    assessed = (record for record in store.each_record(RecordFilter(assessor=person)) if record.person != person)
     return heapq.merge(fitted, assessed, key=lambda record: record.number)
 
 

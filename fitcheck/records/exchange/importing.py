@@ -14,20 +14,16 @@ from collections.abc import Callable, Iterator
 from dataclasses import fields
 from typing import BinaryIO, Final, Literal, NamedTuple
 
-import sqlalchemy as sa
-
 from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.drafts import draft_of
 from fitcheck.records.errors import AlreadyStored, UnknownRecord
 from fitcheck.records.exchange import ndjson, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
-from fitcheck.records.record import Draft, Idempotency, Record
+from fitcheck.records.record import Draft, Idempotency, Record, draft_of
 from fitcheck.records.store import Store
-from fitcheck.records.tables import records
 from rules import EngineFault, Rulebook
 
 __all__ = ["BadLine", "Importer", "What"]
@@ -111,7 +107,7 @@ class Importer:
         if not waiting:
             return
         new: list[tuple[int, Draft]] = []
-        known = _known_ids(self._store, [draft.id for _, draft in waiting])
+        known = self._store.known_ids(draft.id for _, draft in waiting)
         for line, draft in waiting:
             if draft.id in known:
                 yield from self._known(line, draft)
@@ -187,11 +183,6 @@ def _in_csv(stream: BinaryIO) -> Iterator[tuple[int, Callable[[], _Entry]]]:
             return record_of(spreadsheet.fields_in(row.cells))
 
         yield row.number, read
-
-
-def _known_ids(store: Store, ids: list[str]) -> set[str]:
-    with store.snapshot() as connection:
-        return set(connection.execute(sa.select(records.c.id).where(records.c.id.in_(ids))).scalars())
 
 
 _DRAFTED: Final = tuple(each.name for each in fields(Draft))

@@ -10,6 +10,7 @@ import httpx
 import jsonschema
 import pytest
 
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.records import Store
 from fitcheck.stored.judgements import judgements_by_both
 from fitcheck.stored.rater_report import rater_report
@@ -23,7 +24,8 @@ CheckProblem = Callable[..., list[dict[str, Any]]]
 @pytest.fixture
 def raters(store: Store) -> Store:
     """S-1 and S-2 read three feet each and differ on one; S-2 went over one of S-1's besides."""
-    for rater, grades in {"S-1": ("good", "minor", "good"), "S-2": ("good", "major", "good")}.items():
+    columns: dict[str, list[JudgedGrade]] = {"S-1": ["good", "minor", "good"], "S-2": ["good", "major", "good"]}
+    for rater, grades in columns.items():
         store.keep_many(
             [judged(grade, f"{rater}-{n}", assessor=rater, visit=f"v-{n}") for n, grade in enumerate(grades)]
         )

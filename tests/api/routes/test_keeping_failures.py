@@ -153,7 +153,7 @@ def test_a_service_without_keys_still_assesses_when_its_store_goes_away(
     def fail(*_: Any) -> Any:
         raise StoreUnavailable(retry_after=7)
 
-    for method in ("_read", "_write"):
+    for method in ("reading", "writing"):
         monkeypatch.setattr(Store, method, fail)
     monkeypatch.setattr(AccessKeys, "any_made", fail)
     assert own("POST", "/v1/assessments?keep=false", json=GOOD).json()["decision"] == "release"

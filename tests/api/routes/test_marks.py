@@ -11,11 +11,12 @@ import httpx
 import jsonschema
 import pytest
 
+from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of, sheet_of_visit
 from fitcheck.marking.progress import DatedSheet, progress_of
 from fitcheck.pairs.visit import Assessed, visit_of
-from fitcheck.records import Store
+from fitcheck.records import RecordFilter, Store
 from fitcheck.stored import marks as work
 from rules import EngineFault, shipped_rulebook
 from tests.support.desk_records import like
@@ -55,7 +56,7 @@ def follows(ask: Ask, template: str, answer: Any) -> None:
 def test_the_marks_of_a_foot_are_those_of_its_kept_answer(own: Ask, send: Any) -> None:
     sent = send(**HIGH)
     sheet = own("GET", f"/v1/assessments/{sent['id']}/marks").json()
-    assert sheet == mark_of(sent, BOOK).model_dump(mode="json")
+    assert sheet == mark_of(Assessment.model_validate(sent), BOOK).model_dump(mode="json")
     assert sheet["tool"]["mark"] < sheet["tool"]["of"]
     follows(own, "/v1/assessments/{id}/marks", sheet)
 
@@ -84,9 +85,14 @@ def test_the_marks_of_a_visit_are_those_of_the_feet_that_count(own: Ask, send: A
     wrong = send(foot="right_fore", **HIGH)
     send(f"?corrects={wrong['id']}", foot="right_fore")
     found = own("GET", f"/v1/visits/{VISIT}/marks").json()
-    records = [each for each in store.visit(VISIT) if each.id != wrong["id"]]
-    visit = visit_of([Assessed(parse_fitting(json.loads(each.received)), json.loads(each.answer)) for each in records])
-    said = {each.id: json.loads(each.answer) for each in records}
+    records = [each for each in store.each_record(RecordFilter(visit=VISIT)) if each.id != wrong["id"]]
+    visit = visit_of(
+        [
+            Assessed(parse_fitting(json.loads(each.received)), Assessment.model_validate_json(each.answer))
+            for each in records
+        ]
+    )
+    said = {each.id: Assessment.model_validate_json(each.answer) for each in records}
     assert found == sheet_of_visit(visit, said, BOOK).model_dump(mode="json")
     assert [each["tool"]["state"] for each in found["feet"]] == ["whole", "whole"]
     follows(own, "/v1/visits/{visit}/marks", found)
@@ -141,7 +147,11 @@ def test_progress_goes_over_what_no_later_assessment_corrects(own: Ask, send: An
     found = own("GET", "/v1/people/A-7/progress").json()
     kept = [record for record in store.following(0, 9) if record.person == "A-7" and record.id != wrong["id"]]
     feet = [
-        DatedSheet(work._day(each), json.dumps([each.horse, each.visit]), mark_of(json.loads(each.answer), BOOK))
+        DatedSheet(
+            work._day(each),
+            json.dumps([each.horse, each.visit]),
+            mark_of(Assessment.model_validate_json(each.answer), BOOK),
+        )
         for each in kept
     ]
     assert len(feet) == 2
@@ -205,6 +215,6 @@ def test_too_much_work_for_one_request_is_told(
     for number in range(3):
         send(visit=f"v-{number}")
     marked = work.dated_sheets
-    monkeypatch.setattr("api.routes.progress.dated_sheets", lambda store, wanted, book: marked(store, wanted, book, 2))
+    monkeypatch.setattr("api.routes.marks.dated_sheets", lambda store, wanted, book: marked(store, wanted, book, 2))
     [error] = problem(own("GET", "/v1/people/A-7/progress"), "bad-query")
     assert "2 records" in error["detail"]

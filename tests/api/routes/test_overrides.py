@@ -210,7 +210,7 @@ def test_what_this_version_does_not_read_takes_no_override(
     odd["findings"][0]["criterion"] = "own_thing"
     made = {"no-json": b"no", "no-answer": b"{}", "own-criterion": json.dumps(odd | {"id": "own-criterion"}).encode()}
     store.keep_many([like(record, id=name, answer=answer) for name, answer in made.items()])
-    for name, kind in {"no-json": "cannot-show", "no-answer": "cannot-mark", "own-criterion": "cannot-mark"}.items():
+    for name, kind in {"no-json": "cannot-show", "no-answer": "cannot-show", "own-criterion": "cannot-mark"}.items():
         problem(override(own, {"id": name}, strike(high)), kind)
         problem(own("GET", f"/v1/assessments/{name}/marks"), kind)
     override(own, high, strike(high))

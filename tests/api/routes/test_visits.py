@@ -14,10 +14,11 @@ import pytest
 from fastapi import FastAPI
 
 from api.application import create_app
+from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
-from fitcheck.records import Draft, Record, Store, open_store
+from fitcheck.records import Draft, Record, RecordFilter, Store, open_store
 from fitcheck.rulebooks.selection import book_named
 from rules import EngineFault, shipped_rulebook
 
@@ -95,7 +96,7 @@ def test_feet_are_as_they_were_answered_also_under_another_rulebook_and_pairs_na
     for foot in FEET[:2]:
         send(foot=foot)
     # What it says was kept: to assess anew would give release.
-    record = store.visit(VISIT)[0]
+    record = next(store.each_record(RecordFilter(visit=VISIT)))
     said = json.loads(record.answer) | {"decision": "put_right", "id": "kept"}
     store.keep(like(record, answer=json.dumps(said).encode(), id="kept"))
     book = book_named(str(root / "cases_demo" / "yard_book"))
@@ -118,7 +119,8 @@ def test_the_answer_is_that_of_the_function_on_the_fittings_as_received(own: Ask
     send(foot="left_fore", hoof__wall_height=90)
     send(foot="right_fore", hoof__wall_height=110)
     assessed = [
-        Assessed(parse_fitting(json.loads(each.received)), json.loads(each.answer)) for each in store.visit(VISIT)
+        Assessed(parse_fitting(json.loads(each.received)), Assessment.model_validate_json(each.answer))
+        for each in store.each_record(RecordFilter(visit=VISIT))
     ]
     response = own("GET", f"/v1/visits/{VISIT}")
     assert VisitAssessment.model_validate_json(response.content) == visit_of(assessed)
@@ -150,9 +152,22 @@ def test_a_name_that_is_used_for_everything_is_no_visit(
     own: Ask, send: Any, store: Store, problem: CheckProblem
 ) -> None:
     send(foot="left_fore")
-    record = store.visit(VISIT)[0]
+    record = next(store.each_record(RecordFilter(visit=VISIT)))
     store.keep_many([like(record, id=f"more-{number}") for number in range(200)])
-    problem(own("GET", f"/v1/visits/{VISIT}"), "visit-in-conflict")
+    [error] = problem(own("GET", f"/v1/visits/{VISIT}"), "visit-in-conflict")
+    assert (error["field"], error["allowed"]) == ("visit", "at most 200 assessments")
+
+
+@pytest.mark.parametrize("what", ["", "/report.html", "/marks"])
+@pytest.mark.parametrize("changed_part", ["answer", "received"])
+def test_a_visit_with_an_assessment_that_is_not_read_here_is_not_shown_in_part(
+    own: Ask, send: Any, store: Store, problem: CheckProblem, what: str, changed_part: str
+) -> None:
+    send(foot="left_fore")
+    record = next(store.each_record(RecordFilter(visit=VISIT)))
+    changes = {changed_part: json.dumps(json.loads(getattr(record, changed_part)) | {"colour": "bay"}).encode()}
+    store.keep(like(record, id="newer", **changes))
+    problem(own("GET", f"/v1/visits/{VISIT}{what}"), "cannot-show")
 
 
 def test_what_the_rulebook_of_today_does_not_take_is_still_shown(
@@ -166,7 +181,7 @@ def test_what_the_rulebook_of_today_does_not_take_is_still_shown(
         book, quantities={**book.quantities, "overhang": quantity.model_copy(update={"range": (20.0, 30.0)})}
     )
     with pytest.raises(BadInput):
-        parse_fitting(json.loads(store.visit(VISIT)[0].received), narrow)
+        parse_fitting(json.loads(next(store.each_record(RecordFilter(visit=VISIT))).received), narrow)
     with open_store(records) as other:
         found = visit(ask_of(create_app(narrow, store=other)))
     assert [each["assessment"] for each in found["feet"]] == [sent["id"]]

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.cli import main
 from fitcheck.records import open_store
 from fitcheck.stored.rater_report import Agreement
@@ -20,7 +21,8 @@ def url(tmp_path: Path) -> str:
     """A store where S-1 and S-2 differ on one of three feet, and S-2 went over another."""
     address = f"sqlite:///{tmp_path / 'records.sqlite3'}"
     with open_store(address) as store:
-        for number, (one, two) in enumerate([("good", "good"), ("minor", "major")]):
+        pairs: list[tuple[JudgedGrade, JudgedGrade]] = [("good", "good"), ("minor", "major")]
+        for number, (one, two) in enumerate(pairs):
             store.keep_many(
                 [
                     judged(grade, f"{rater}-{number}", assessor=rater, visit=f"v-{number}")

@@ -22,7 +22,7 @@ Run = Callable[..., int]
 @pytest.fixture
 def run(store: Store) -> Run:
     """Runs ``fitcheck records`` on the store."""
-    address = store.engine.url.render_as_string(hide_password=False)
+    address = store._engine.url.render_as_string(hide_password=False)
     return lambda *words: main(["records", *words, "--records", address])
 
 
@@ -53,8 +53,8 @@ def test_the_head_of_an_empty_store_is_printed_and_taken_back(run: Run, capsys: 
 
 
 def test_verify_prints_each_fault_with_its_number_and_kind(yard: Store, run: Run, capsys: Captured) -> None:
-    with yard.engine.begin() as connection:
-        sqlite = yard.engine.dialect.name == "sqlite"
+    with yard._engine.begin() as connection:
+        sqlite = yard._engine.dialect.name == "sqlite"
         for name, table in (("records_never_changed", "records"), ("contents_never_changed", "contents")):
             connection.exec_driver_sql(
                 f"DROP TRIGGER {name}" if sqlite else f"ALTER TABLE {table} DISABLE TRIGGER {name}"
@@ -202,7 +202,7 @@ def test_where_there_is_no_store_none_is_made(words: tuple[str, ...], tmp_path: 
 
 
 def test_the_setting_names_the_store(yard: Store, monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
-    monkeypatch.setenv(SETTING, yard.engine.url.render_as_string(hide_password=False))
+    monkeypatch.setenv(SETTING, yard._engine.url.render_as_string(hide_password=False))
     assert main(["records", "head"]) == 0
     assert capsys.readouterr().out.startswith("6:")
 

@@ -13,12 +13,13 @@ from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import Override, mark_of, override_of, parse_override
 from fitcheck.records import draft_of, draft_of_override, open_store, verify
+from fitcheck.stored import assessment_of
 from rules import marking_of
 from tests.support.marked import BOOK, assessed, finding, overridden
 
 CLOSE = finding("heel_fit", "minor", "medial_heel")
 FLINCH = finding("nails", "critical", "nail:medial:2", rule="nail-flinch")
-STRIKE = {"what": "strike", "finding": CLOSE["id"], "reason": "The rule slipped."}
+STRIKE = {"what": "strike", "finding": CLOSE.id, "reason": "The rule slipped."}
 
 
 def body(*changes: dict[str, Any], **more: Any) -> dict[str, Any]:
@@ -81,8 +82,8 @@ def test_a_body_that_is_wrong_is_refused_with_field_and_what_to_do(raw: object, 
 
 UNFIT: dict[str, tuple[dict[str, Any], str, str]] = {
     "a finding that was not found": ({"what": "strike", "finding": "toe-full@toe"}, "finding", "does not count here"),
-    "the grade that it has": ({"what": "regrade", "finding": CLOSE["id"], "grade": "minor"}, "grade", "minor already"),
-    "one that is there": ({"what": "add", "finding": CLOSE["id"]}, "finding", "counts already"),
+    "the grade that it has": ({"what": "regrade", "finding": CLOSE.id, "grade": "minor"}, "grade", "minor already"),
+    "one that is there": ({"what": "add", "finding": CLOSE.id}, "finding", "counts already"),
     "a rule that there is not": ({"what": "add", "finding": "toe-odd@toe"}, "finding", 'No rule "toe-odd"'),
     "a joined rule": ({"what": "add", "finding": "shoe-too-small@foot"}, "finding", "No rule"),
     "a rule on two feet": ({"what": "add", "finding": "pair-shoes-differ@pair"}, "finding", "No rule"),
@@ -126,7 +127,7 @@ def test_an_override_is_about_one_assessment() -> None:
 APPLIED: dict[str, tuple[list[dict[str, Any]], float, str]] = {
     "struck: the 2.2 come back": ([STRIKE], 100.0, "Struck, was minor."),
     "graver: 11 instead of 2.2 off": (
-        [{"what": "regrade", "finding": CLOSE["id"], "grade": "major"}],
+        [{"what": "regrade", "finding": CLOSE.id, "grade": "major"}],
         89.0,
         "Counted as major, was minor.",
     ),
@@ -174,7 +175,7 @@ def test_an_assessor_may_mark_what_the_tool_could_not() -> None:
 @pytest.mark.parametrize("how", [{"what": "strike"}, {"what": "regrade", "grade": "minor"}])
 def test_a_critical_finding_may_be_overridden_in_the_marks_and_never_for_the_horse(how: dict[str, Any]) -> None:
     said = assessed(FLINCH, decision="stop_and_refer")
-    override = overridden(said, {"finding": FLINCH["id"], **how})
+    override = overridden(said, {"finding": FLINCH.id, **how})
     sheet = mark_of(said, BOOK, [override])
     assert sheet.assessor is not None
     assert (sheet.tool.state, sheet.assessor.state) == ("stopped", "whole")
@@ -187,7 +188,7 @@ def test_a_critical_finding_may_be_overridden_in_the_marks_and_never_for_the_hor
     "change",
     [
         {"what": "add", "finding": "nail-flinch@nail:medial:2"},
-        {"what": "regrade", "finding": CLOSE["id"], "grade": "critical"},
+        {"what": "regrade", "finding": CLOSE.id, "grade": "critical"},
     ],
 )
 def test_what_an_assessor_finds_critical_stops_the_mark_too(change: dict[str, Any]) -> None:
@@ -210,7 +211,7 @@ def test_a_later_override_is_of_what_the_earlier_ones_leave() -> None:
     first = overridden(said, STRIKE).model_copy(update={"created": "2026-03-04T10:00:00.000Z"})
     with pytest.raises(BadInput, match="does not count here"):
         overridden(said, STRIKE, by="S-2", earlier=(first,))
-    second = overridden(said, {"what": "add", "finding": CLOSE["id"]}, by="S-2", earlier=(first,))
+    second = overridden(said, {"what": "add", "finding": CLOSE.id}, by="S-2", earlier=(first,))
     sheet = mark_of(said, BOOK, [second, first])
     assert sheet.assessor is not None
     assert [change.assessor for change in sheet.changes] == ["S-1", "S-2"]
@@ -248,7 +249,7 @@ def test_an_override_is_kept_with_its_assessment_read_back_and_erased_with_it(
     assert (record.rulebook_version, record.rulebook_digest) == (BOOK.version, BOOK.digest)
     back = Override.model_validate_json(record.answer)
     assert back == override
-    assert mark_of(json.loads(kept.answer), BOOK, [back]).counts.mark == 98.5
+    assert mark_of(assessment_of(kept), BOOK, [back]).counts.mark == 98.5
     assert list(verify(store)) == []
     with pytest.raises(ValueError, match="is about assessment"):
         draft_of_override(sent, override, record)

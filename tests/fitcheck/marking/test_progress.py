@@ -5,11 +5,11 @@ from __future__ import annotations
 import random
 from datetime import date, timedelta
 from math import factorial
-from typing import Any
 
 import pytest
 from scipy.stats import binomtest
 
+from fitcheck.assessment.models import Finding
 from fitcheck.marking import mark_of
 from fitcheck.marking.progress import CriterionProgress, DatedSheet, Progress, progress_of
 from tests.support.marked import BOOK, assessed, finding, overridden
@@ -21,7 +21,7 @@ OVER = finding("toe_fit", "major", "toe")
 FLINCH = finding("nails", "critical", "nail:medial:2", rule="nail-flinch")
 
 
-def foot(number: int, *findings: dict[str, Any], visit: str | None = None, **edits: str) -> DatedSheet:
+def foot(number: int, *findings: Finding, visit: str | None = None, **edits: str) -> DatedSheet:
     """The foot of that number: seen so many days after the first, with these findings."""
     day = MONDAY + timedelta(days=number)
     said = assessed(*findings, **{"id": f"A-{number:03}", "created": f"{day}T10:00:00.000Z"} | edits)
@@ -90,7 +90,7 @@ def test_a_stopped_foot_has_no_mark_and_still_tells_of_its_criteria() -> None:
 
 def test_the_reckoning_of_the_assessor_counts() -> None:
     said = assessed(TIGHT)
-    struck = mark_of(said, BOOK, [overridden(said, {"what": "strike", "finding": TIGHT["id"]})])
+    struck = mark_of(said, BOOK, [overridden(said, {"what": "strike", "finding": TIGHT.id})])
     progress = progress_of([DatedSheet(MONDAY, None, struck)], BOOK)
     assert on(progress, "heel_fit").good == 1
     assert progress.marks[0].percent == 100.0

@@ -6,11 +6,11 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
 
+from fitcheck.assessment.models import Finding
 from fitcheck.marking import mark_of
 from fitcheck.marking.progress import DatedSheet, Progress, progress_of
 from fitcheck.marking.progress_plots import marks_plot, shares_plot
@@ -24,7 +24,7 @@ Plot = Callable[[Progress, Rulebook], str]
 PLOTS: tuple[Plot, ...] = (marks_plot, shares_plot)
 
 
-def foot(number: int, *findings: dict[str, Any], **edits: str) -> DatedSheet:
+def foot(number: int, *findings: Finding, **edits: str) -> DatedSheet:
     said = assessed(*findings, id=f"A-{number}", **edits)
     return DatedSheet(date(2026, 3, 2) + timedelta(days=number), None, mark_of(said, BOOK))
 

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from pydantic import ValidationError
 
 from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
@@ -26,17 +25,13 @@ def foot(good: dict[str, Any]) -> Foot:
 
     def make(name: str, at: str = "2026-03-04T10:00:00.000Z", **edits: Any) -> Assessed:
         fitting = Fitting.model_validate({**copy.deepcopy(good), "foot": name, **edits})
-        return Assessed(fitting, {**assess(fitting).model_dump(mode="json"), "created": at})
+        return Assessed(fitting, assess(fitting).model_copy(update={"created": at}))
 
     return make
 
 
 def readings_of(good: dict[str, Any], part: str, value: Any) -> dict[str, Any]:
     return {**good["observations"], part: value}
-
-
-def said(one: Assessed) -> dict[str, Any]:
-    return dict(one.assessment)
 
 
 def test_four_good_feet_are_released(foot: Foot) -> None:
@@ -101,7 +96,7 @@ def test_the_latest_assessment_of_a_foot_counts_also_where_the_shoe_came_off_aga
     visit = visit_of([again, first])
     [seen] = visit.feet
     assert (seen.stage, seen.decision, visit.decision) == ("hot_fit", "release", "release")
-    assert (seen.assessment, seen.earlier) == (said(again)["id"], (said(first)["id"],))
+    assert (seen.assessment, seen.earlier) == (again.assessment.id, (first.assessment.id,))
     assert seen.created == "2026-03-04T10:00:00.000Z"
 
 
@@ -122,9 +117,9 @@ def test_the_latest_of_each_foot_is_what_a_pair_compares(foot: Foot) -> None:
     assert [each.reason for each in fore.not_compared] == ["stage"]
 
 
-def test_an_assessment_itself_and_an_explained_one_do_as_well_as_their_json(good: dict[str, Any]) -> None:
+def test_an_explained_assessment_does_as_well_as_a_plain_one(good: dict[str, Any]) -> None:
     fitting = Fitting.model_validate(good)
-    for each in (assess(fitting), explain(fitting), explain(fitting).model_dump(mode="json")):
+    for each in (assess(fitting), explain(fitting)):
         assert visit_of([Assessed(fitting, each)]).decision == "release"
 
 
@@ -138,13 +133,10 @@ def test_feet_of_several_visits_or_horses_are_refused_with_their_names(foot: Foo
     assert visit_of([foot("left_fore", visit=None, horse=None), foot("right_fore")]).visit == "2026-03-04-H-101"
 
 
-def test_an_assessment_that_is_not_its_fittings_or_none_at_all_is_refused(foot: Foot) -> None:
+def test_an_assessment_that_is_not_its_fittings_is_refused(foot: Foot) -> None:
     one, other = foot("left_fore"), foot("right_fore")
     with pytest.raises(ValueError, match="not of its fitting"):
         visit_of([Assessed(one.fitting, other.assessment)])
-    for broken in ({}, {**said(one), "created": "yesterday"}, {**said(one), "decision": "fine"}):
-        with pytest.raises(ValidationError):
-            visit_of([Assessed(one.fitting, broken)])
 
 
 def test_a_visit_can_be_sent_as_json_and_read_back(foot: Foot) -> None:

@@ -29,7 +29,6 @@ from fitcheck.records import (
     verify,
 )
 from fitcheck.records.backup import NotABackup, StoreNotEmpty, back_up, restore
-from fitcheck.records.exchange.exporting import filtered_records
 from fitcheck.records.keys import AccessKeys, KeyUse
 from fitcheck.records.tables import metadata
 
@@ -64,7 +63,7 @@ def empty(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
 
 def everything(store: Store) -> dict[str, list[Any]]:
     """Every row of every table."""
-    with store.engine.connect() as connection:
+    with store._engine.connect() as connection:
         return {
             name: sorted(map(repr, connection.execute(sa.select(table)).all()))
             for name, table in metadata.tables.items()
@@ -112,7 +111,7 @@ def test_a_store_with_records_is_left_alone_unless_told(full: Store, empty: str,
         assert everything(restored) == everything(full)
         assert list(verify(restored, expected=head)) == []
         # The guards are there again.
-        with pytest.raises(sa.exc.DBAPIError), restored.engine.begin() as connection:
+        with pytest.raises(sa.exc.DBAPIError), restored._engine.begin() as connection:
             connection.exec_driver_sql("DELETE FROM records")
 
 
@@ -151,7 +150,7 @@ def test_a_backup_is_made_while_others_keep_records(store: Store, tmp_path: Path
     for number, head in enumerate(heads):
         with open_store(f"sqlite:///{tmp_path / f'restored-{number}'}") as restored:
             assert restore(tmp_path / f"backup-{number}", restored) == head
-            kept = filtered_records(restored, RecordFilter())
+            kept = restored.each_record(RecordFilter())
             assert [*kept] == store.following(0, head.number)
     assert list(verify(store, expected=heads[0])) == []
 
@@ -167,8 +166,8 @@ def test_a_backup_takes_the_place_of_an_older_one_and_only_this_user_may_read_it
 def test_an_older_backup_stays_where_the_store_is_not_whole(full: Store, tmp_path: Path) -> None:
     file = tmp_path / "backup"
     file.write_text("an older one", encoding="utf-8")
-    with full.engine.begin() as connection:
-        if full.engine.dialect.name == "sqlite":
+    with full._engine.begin() as connection:
+        if full._engine.dialect.name == "sqlite":
             connection.exec_driver_sql("DROP TRIGGER contents_never_changed")
         else:
             connection.exec_driver_sql("ALTER TABLE contents DISABLE TRIGGER contents_never_changed")
@@ -296,7 +295,5 @@ def test_many_records_are_restored_in_more_than_one_page(draft: Make, tmp_path: 
         head = back_up(store, tmp_path / "backup")
         with open_store(f"sqlite:///{tmp_path / 'target'}") as target:
             assert restore(tmp_path / "backup", target) == head
-            pairs = itertools.zip_longest(
-                filtered_records(store, RecordFilter()), filtered_records(target, RecordFilter())
-            )
+            pairs = itertools.zip_longest(store.each_record(RecordFilter()), target.each_record(RecordFilter()))
             assert all(one == other for one, other in pairs)

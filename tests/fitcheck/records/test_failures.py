@@ -51,13 +51,13 @@ def sqlite_file(url: str) -> Path:
 
 def settings(store: Store, *statements: str) -> None:
     """Run the statements on every connection from now on."""
-    store.engine.dispose()
+    store._engine.dispose()
 
     def measured_value(connection: Any, _record: object) -> None:
         for statement in statements:
             connection.execute(statement)
 
-    event.listen(store.engine, "connect", measured_value)
+    event.listen(store._engine, "connect", measured_value)
 
 
 def fill(store: Store, draft: Make) -> int:
@@ -155,7 +155,7 @@ def test_a_store_that_may_only_be_read_is_told_and_read(url: str, draft: Make) -
 
 def test_a_writer_that_does_not_end_in_time_makes_the_store_busy(sqlite_store: Store, draft: Make) -> None:
     settings(sqlite_store, "PRAGMA busy_timeout = 50")
-    other = sqlite3.connect(sqlite_file(str(sqlite_store.engine.url)), isolation_level=None)
+    other = sqlite3.connect(sqlite_file(str(sqlite_store._engine.url)), isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     with pytest.raises(StoreUnavailable, match="busy") as caught:
         sqlite_store.keep(draft())
@@ -169,7 +169,7 @@ def test_a_writer_that_does_not_end_in_time_makes_the_store_busy(sqlite_store: S
 def test_a_head_that_another_holds_too_long_makes_the_store_busy(postgres_url: str, draft: Make) -> None:
     with open_store(postgres_url) as store:
         settings(store, "SET lock_timeout = '50ms'")
-        with store.engine.begin() as other:
+        with store._engine.begin() as other:
             other.exec_driver_sql("SELECT * FROM head FOR UPDATE")
             with pytest.raises(StoreUnavailable, match="busy"):
                 store.keep(draft())
@@ -178,9 +178,9 @@ def test_a_head_that_another_holds_too_long_makes_the_store_busy(postgres_url: s
 
 def test_more_readers_than_connections_make_the_store_busy(store: Store, draft: Make) -> None:
     store.keep(draft())
-    pool: Any = store.engine.pool
+    pool: Any = store._engine.pool
     pool._timeout = 0.05
-    held = [store.engine.connect() for _ in range(15)]
+    held = [store._engine.connect() for _ in range(15)]
     with pytest.raises(StoreUnavailable, match="busy"):
         store.head()
     for connection in held:
@@ -190,7 +190,7 @@ def test_more_readers_than_connections_make_the_store_busy(store: Store, draft: 
 
 def test_damage_anywhere_in_the_file_is_told(sqlite_store: Store, draft: Make) -> None:
     sqlite_store.keep_many([draft(received=b"x" * 3000) for _ in range(30)])
-    file = sqlite_file(str(sqlite_store.engine.url))
+    file = sqlite_file(str(sqlite_store._engine.url))
     sqlite_store.close()
     whole = file.read_bytes()
     page = 4096
@@ -207,7 +207,7 @@ def test_damage_anywhere_in_the_file_is_told(sqlite_store: Store, draft: Make) -
 
 
 def test_a_table_that_is_gone_is_damage(store: Store, draft: Make) -> None:
-    with store.engine.begin() as connection:
+    with store._engine.begin() as connection:
         connection.exec_driver_sql("DROP TABLE contents")
     with pytest.raises(StoreDamaged, match="backup"):
         store.keep(draft())
@@ -216,7 +216,7 @@ def test_a_table_that_is_gone_is_damage(store: Store, draft: Make) -> None:
 
 
 def test_a_head_that_is_gone_is_damage(store: Store, draft: Make) -> None:
-    with store.engine.begin() as connection:
+    with store._engine.begin() as connection:
         if connection.dialect.name == "sqlite":
             connection.exec_driver_sql("DROP TRIGGER head_never_removed")
         else:
@@ -230,7 +230,7 @@ def test_a_head_that_is_gone_is_damage(store: Store, draft: Make) -> None:
 
 def test_a_head_behind_the_records_is_damage_and_nothing_is_overwritten(store: Store, draft: Make) -> None:
     first, second = store.keep_many([draft(), draft()])
-    with store.engine.begin() as connection:
+    with store._engine.begin() as connection:
         if connection.dialect.name == "sqlite":
             connection.exec_driver_sql("DROP TRIGGER head_never_back")
         else:
@@ -266,7 +266,7 @@ def test_each_state_of_postgresql_has_its_error(
 ) -> None:
     """The states and their names: PostgreSQL documentation, appendix A."""
     with open_store(postgres_url) as store:
-        with store.engine.begin() as connection:
+        with store._engine.begin() as connection:
             connection.exec_driver_sql(
                 f"CREATE FUNCTION fail() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN "
                 f"RAISE EXCEPTION 'from inside' USING ERRCODE = '{state}'; END$$"
@@ -282,7 +282,7 @@ def test_each_state_of_postgresql_has_its_error(
 
 def test_what_stood_in_anothers_way_is_tried_again(postgres_url: str, draft: Make) -> None:
     with open_store(postgres_url) as store:
-        with store.engine.begin() as connection:
+        with store._engine.begin() as connection:
             connection.exec_driver_sql("CREATE SEQUENCE attempts")
             connection.exec_driver_sql(
                 "CREATE FUNCTION fail() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN "
@@ -293,7 +293,7 @@ def test_what_stood_in_anothers_way_is_tried_again(postgres_url: str, draft: Mak
                 "CREATE TRIGGER fail BEFORE INSERT ON contents FOR EACH ROW EXECUTE FUNCTION fail()"
             )
         assert store.keep(draft()).record.number == 1
-        with store.engine.connect() as connection:
+        with store._engine.connect() as connection:
             assert connection.exec_driver_sql("SELECT last_value FROM attempts").scalar_one() == 3
 
 
@@ -309,7 +309,7 @@ def test_connections_that_the_server_ended_are_replaced(postgres_url: str, postg
 
 def test_a_connection_that_ends_midway_keeps_nothing(postgres_url: str, draft: Make) -> None:
     with open_store(postgres_url) as store:
-        with store.engine.begin() as connection:
+        with store._engine.begin() as connection:
             connection.exec_driver_sql(
                 "CREATE FUNCTION fail() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN "
                 "PERFORM pg_terminate_backend(pg_backend_pid()); RETURN NEW; END$$"
@@ -319,7 +319,7 @@ def test_a_connection_that_ends_midway_keeps_nothing(postgres_url: str, draft: M
             )
         with pytest.raises(StoreUnavailable):
             store.keep(draft())
-        with store.engine.begin() as connection:
+        with store._engine.begin() as connection:
             connection.execute(sa.text("DROP TRIGGER fail ON contents"))
         assert store.head() == EMPTY
         assert store.keep(draft()).record.number == 1

@@ -22,7 +22,7 @@ def kept(store: Store, draft: Make) -> Store:
 
 
 def refused(store: Store, statement: sa.Executable, say: str) -> None:
-    with pytest.raises(sa.exc.DBAPIError, match=say), store.engine.begin() as connection:
+    with pytest.raises(sa.exc.DBAPIError, match=say), store._engine.begin() as connection:
         connection.execute(statement)
     assert list(verify(store)) == []
     assert len(store.following(0, 10)) == 3

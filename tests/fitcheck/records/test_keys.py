@@ -117,7 +117,7 @@ def test_a_store_from_before_there_were_keys_gets_their_tables_and_keeps_its_rec
 
 
 def test_the_tables_that_the_migrations_make_are_those_that_the_program_sees(store: Store) -> None:
-    there = sa.inspect(store.engine)
+    there = sa.inspect(store._engine)
     for name in ("access_keys", "key_uses"):
         table = metadata.tables[name]
         assert {(each["name"], each["nullable"]) for each in there.get_columns(name)} == {

@@ -29,7 +29,7 @@ def test_processes_may_open_a_new_store_at_the_same_moment(url: str, root: Path)
 
 @pytest.mark.long("postgres")
 def test_processes_write_at_once_without_gaps_and_each_key_keeps_once(store: Store, root: Path) -> None:
-    url = store.engine.url.render_as_string(hide_password=False)
+    url = store._engine.url.render_as_string(hide_password=False)
     seen: list[int] = []
     done = threading.Event()
 

@@ -54,12 +54,12 @@ def older(request: pytest.FixtureRequest, url: str) -> str:
 
 
 def _schema(store: Store) -> str:
-    with store.engine.connect() as connection:
+    with store._engine.connect() as connection:
         return str(connection.exec_driver_sql(f"SELECT version_num FROM {VERSION_TABLE}").scalar_one())  # noqa: S608  (a constant)
 
 
 def test_the_tables_that_the_migrations_make_are_those_that_the_program_knows(store: Store) -> None:
-    with store.engine.connect() as connection:
+    with store._engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE, "compare_type": True})
         assert compare_metadata(context, metadata) == []
     assert _schema(store) == REVISIONS[-1]
@@ -94,7 +94,7 @@ def test_an_older_store_is_brought_up_to_date_with_its_records_unchanged(older: 
 
 
 def test_an_older_store_has_the_guards_and_settings_of_a_new_one(older: str) -> None:
-    with open_store(older) as store, store.engine.connect() as connection:
+    with open_store(older) as store, store._engine.connect() as connection:
         if connection.dialect.name == "sqlite":
             assert connection.exec_driver_sql("PRAGMA journal_mode").scalar_one() == "wal"
         with pytest.raises(sa.exc.DBAPIError, match="never changed"):
@@ -137,7 +137,7 @@ def test_an_upgrade_that_breaks_off_changes_nothing(older: str, monkeypatch: pyt
 def test_a_store_of_a_newer_program_is_left_alone(url: str, draft: Make) -> None:
     with open_store(url) as store:
         store.keep(draft())
-        with store.engine.begin() as connection:
+        with store._engine.begin() as connection:
             connection.exec_driver_sql(f"UPDATE {VERSION_TABLE} SET version_num = '9999'")  # noqa: S608  (a constant)
     for create in (True, False):
         with pytest.raises(StoreTooNew, match=r"schema 9999.*newer fitcheck"):
@@ -145,7 +145,7 @@ def test_a_store_of_a_newer_program_is_left_alone(url: str, draft: Make) -> None
 
 
 def test_a_store_that_does_not_say_its_schema_is_damaged(url: str) -> None:
-    with open_store(url) as store, store.engine.begin() as connection:
+    with open_store(url) as store, store._engine.begin() as connection:
         connection.exec_driver_sql(f"DELETE FROM {VERSION_TABLE}")  # noqa: S608  (a constant)
     with pytest.raises(StoreDamaged, match="schema"):
         open_store(url)
@@ -221,7 +221,7 @@ def test_an_empty_file_becomes_a_store(tmp_path: Path) -> None:
 def settings(sqlite_store: Store) -> Iterator[dict[str, object]]:
     """What each connection of a SQLite store is set to."""
     names = ("journal_mode", "synchronous", "foreign_keys", "secure_delete", "busy_timeout")
-    with outside(sqlite_store.engine).connect() as connection:
+    with outside(sqlite_store._engine).connect() as connection:
         yield {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar_one() for name in names}
 
 
@@ -238,7 +238,7 @@ def test_sqlite_forces_every_commit_to_disk_and_waits_for_its_turn(settings: dic
 
 def test_postgresql_forces_every_commit_to_disk_even_where_the_server_would_not(postgres_url: str) -> None:
     careless = f"{postgres_url}%20-csynchronous_commit%3Doff"
-    with open_store(careless) as store, store.engine.connect() as connection:
+    with open_store(careless) as store, store._engine.connect() as connection:
         assert connection.exec_driver_sql("SHOW synchronous_commit").scalar_one() == "on"
         assert connection.exec_driver_sql("SHOW lock_timeout").scalar_one() == "30s"
 

@@ -17,6 +17,7 @@ from fitcheck.records import (
     KeyReused,
     RecordFilter,
     Store,
+    TooManyRecords,
     UnknownRecord,
     open_store,
 )
@@ -199,13 +200,59 @@ def test_the_feed_goes_on_after_a_number(store: Store, draft: Make) -> None:
 
 def test_a_visit_has_its_feet_in_the_order_of_keeping(store: Store, draft: Make) -> None:
     store.keep_many([draft(foot="left_fore"), draft(visit="another"), draft(foot="right_fore")])
-    assert [record.foot for record in store.visit("2026-03-04-H-017")] == ["left_fore", "right_fore"]
+    of_visit = store.each_record(RecordFilter(visit="2026-03-04-H-017"))
+    assert [record.foot for record in of_visit] == ["left_fore", "right_fore"]
+
+
+def test_each_record_comes_in_order_and_none_that_is_kept_meanwhile(store: Store, draft: Make) -> None:
+    store.keep_many([draft(visit=f"v-{number % 2}") for number in range(250)])
+    coming = store.each_record(RecordFilter(visit="v-1"), after=100)
+    numbers = [next(coming).number]
+    store.keep(draft(visit="v-1"))
+    numbers += [record.number for record in coming]
+    assert numbers == list(range(102, 251, 2))
+
+
+def test_more_records_than_are_gone_through_at_once_are_refused_at_the_end(store: Store, draft: Make) -> None:
+    store.keep_many([draft() for _ in range(3)])
+    assert len(list(store.each_record(RecordFilter(), most=3))) == 3
+    coming = store.each_record(RecordFilter(), most=2)
+    assert [next(coming).number, next(coming).number] == [1, 2]
+    with pytest.raises(TooManyRecords, match="more than 2 records") as caught:
+        next(coming)
+    assert caught.value.most == 2
+
+
+def test_records_are_found_by_many_ids_and_by_what_they_are_about(store: Store, draft: Make) -> None:
+    """More ids than one statement takes, some of them twice, and some of no record."""
+    first, second = store.keep_many([draft(), draft()])
+    corrections = store.keep_many([draft(about=first.id), draft(about=first.id)])
+    overrides = store.keep_many([draft(kind="override", about=each.id) for each in (second, first)])
+    ids = [second.id, first.id, *(f"none-{number}" for number in range(1200)), first.id]
+    assert [record.number for record in store.records_named(ids)] == [1, 2]
+    assert store.known_ids(ids) == {first.id, second.id}
+    assert store.corrections_of(ids) == {first.id: [each.id for each in corrections]}
+    assert store.overrides_about(ids) == overrides
+    assert (store.known_ids([]), store.corrections_of([]), store.overrides_about([])) == (set(), {}, [])
+
+
+def test_nothing_of_a_transaction_stays_where_it_breaks_off(store: Store, draft: Make) -> None:
+    store.keep(draft())
+
+    def break_off() -> None:
+        with store.writing() as connection:
+            connection.exec_driver_sql("UPDATE head SET number = 7")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        break_off()
+    assert store.head().number == 1
 
 
 def test_nothing_is_found_by_a_text_that_no_database_can_hold(store: Store, draft: Make) -> None:
     kept = store.keep(draft()).record
     assert store.record(f"{kept.id}\0") is None
-    assert store.visit("2026-03-04-H-017\0") == []
+    assert list(store.each_record(RecordFilter(visit="2026-03-04-H-017\0"))) == []
     assert store.records(RecordFilter(person="A-3\0"), limit=5) == []
 
 

@@ -33,7 +33,7 @@ def kept(store: Store, draft: Make) -> Store:
 
 def unguarded(store: Store) -> Store:
     """Take the guards off, as whoever wants to change records would."""
-    with store.engine.begin() as connection:
+    with store._engine.begin() as connection:
         if connection.dialect.name == "sqlite":
             for name in connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'trigger'").scalars():
                 connection.exec_driver_sql(f"DROP TRIGGER {name}")
@@ -45,7 +45,7 @@ def unguarded(store: Store) -> Store:
 
 
 def tamper(store: Store, *statements: Any) -> None:
-    with store.engine.connect() as connection:
+    with store._engine.connect() as connection:
         if connection.dialect.name == "sqlite":
             driver: Any = connection.connection.driver_connection
             driver.execute("PRAGMA foreign_keys = OFF")
@@ -61,7 +61,7 @@ def told(store: Store, expected: Head | None = None) -> list[tuple[int, str]]:
 
 
 def row_of(store: Store, number: int) -> dict[str, Any]:
-    with store.engine.connect() as connection:
+    with store._engine.connect() as connection:
         return connection.execute(sa.select(records).where(records.c.number == number)).one()._asdict()
 
 
@@ -265,7 +265,7 @@ def test_a_head_that_was_noted_stays_good_while_records_come(kept: Store, draft:
 
 def test_an_erasure_that_names_what_is_still_there_is_found(kept: Store, draft: Make) -> None:
     kept.keep(draft(person="A-7"))
-    with kept.engine.connect() as connection:
+    with kept._engine.connect() as connection:
         content = connection.execute(sa.select(contents).where(contents.c.number == _LAST + 1)).one()._asdict()
     row = row_of(kept, _LAST + 1)
     kept.erase("A-7", reason="asked", created="2026-04-01T09:00:00.000Z")
@@ -338,7 +338,7 @@ def test_a_value_of_another_type_or_that_is_no_text_is_found_in_sqlite(
     sqlite_store.keep_many([draft() for _ in range(3)])
     unguarded(sqlite_store)
     for table, name in (("records", "created"), ("records", "person"), ("contents", "answer"), ("contents", "salt")):
-        with sqlite_store.engine.connect() as connection:
+        with sqlite_store._engine.connect() as connection:
             was = connection.exec_driver_sql(f"SELECT {name} FROM {table} WHERE number = 2").scalar_one()  # noqa: S608  (names from above)
         tamper(sqlite_store, sa.text(f"UPDATE {table} SET {name} = {value} WHERE number = 2"))  # noqa: S608  (names from above)
         assert {number for number, _ in told(sqlite_store)} == {2}

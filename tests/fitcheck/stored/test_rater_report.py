@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
+from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.errors import BadInput
-from fitcheck.records import Store, open_store
-from fitcheck.records.limited import TooManyRecords
+from fitcheck.records import Store, TooManyRecords, open_store
 from fitcheck.stored import judgements
 from fitcheck.stored.judgements import judgements_by_both
 from fitcheck.stored.rater_report import Agreement, rater_report
@@ -43,7 +43,7 @@ def nails(found: Agreement) -> tuple[int, int]:
 
 def test_two_assessors_who_each_read_the_feet_are_compared(store: Store) -> None:
     """The grades, kappa and interval of the worked example in docs/agreement.md."""
-    columns = {
+    columns: dict[str, list[JudgedGrade]] = {
         "A-3": ["good", "good", "minor", "major", "good", "good"],
         "S-1": ["good", "minor", "minor", "major", "good", "major"],
     }
@@ -155,8 +155,8 @@ def test_a_mark_that_was_set_changes_no_grade(store: Store) -> None:
 def test_what_was_not_wholly_seen_is_not_good_because_a_finding_was_struck(store: Store) -> None:
     draft = judged("minor", "a", assessor="S-1")
     needed = b'"still_needed":[{"criterion":"nails","field":"observations.nails","say":"Look."}]'
-    assert b'"still_needed": []' in draft.answer
-    store.keep_many([replace(draft, answer=draft.answer.replace(b'"still_needed": []', needed))])
+    assert b'"still_needed":[]' in draft.answer
+    store.keep_many([replace(draft, answer=draft.answer.replace(b'"still_needed":[]', needed))])
     gone_over(store, "a", STRIKE, by="S-2")
     found = agreement(store, "S-2", "tool")
     on = next(each for each in found.criteria if each.criterion == "nails")
@@ -198,12 +198,12 @@ def test_an_override_that_cannot_be_read_or_made_here_is_counted(store: Store) -
     first, second = (each for each in store.following(0, 9) if each.kind == "override")
     odd = store.record("b")
     assert odd is not None
-    own = odd.answer.replace(b'"criterion": "nails", "place"', b'"criterion": "own", "place"')
+    own = odd.answer.replace(b'"criterion":"nails","place"', b'"criterion":"own","place"')
     assert own != odd.answer
     store.keep_many(
         [
             like(first, id="bad", assessor="S-9", answer=b"{}"),
-            like(odd, id="odd", answer=own.replace(b'"id": "b"', b'"id": "odd"')),
+            like(odd, id="odd", answer=own.replace(b'"id":"b"', b'"id":"odd"')),
             like(
                 second,
                 id="about-odd",

@@ -29,7 +29,7 @@ Run = Callable[..., int]
 
 
 def address(store: Store) -> str:
-    return store.engine.url.render_as_string(hide_password=False)
+    return store._engine.url.render_as_string(hide_password=False)
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from fitcheck.records import Draft, Record, RecordFilter, Store, open_store, verify
-from fitcheck.records.exchange.exporting import Format, chunks, filtered_records, of_person
+from fitcheck.records.exchange.exporting import Format, chunks, of_person
 from fitcheck.records.exchange.importing import BadLine, Importer
 from rules import shipped_rulebook
 from tests.support.kept_fittings import demo_bodies, kept_fittings
@@ -29,7 +29,7 @@ def other(tmp_path: Path) -> Iterator[Store]:
 
 
 def exported(store: Store, form: Format = "ndjson", wanted: RecordFilter | None = None) -> bytes:
-    return b"".join(chunks(filtered_records(store, wanted or RecordFilter()), form))
+    return b"".join(chunks(store.each_record(wanted or RecordFilter()), form))
 
 
 def taken(store: Store, lines: bytes, form: Format = "ndjson") -> tuple[dict[str, int], list[BadLine]]:
@@ -50,7 +50,7 @@ def test_what_is_exported_imported_and_exported_again_is_the_same(store: Store, 
     correction = replace(next(kept_fittings(1)), about=originals[0].id)
     originals.append(other.keep(correction).record)
     assert taken(store, exported(other, form), form) == ({"kept": 6}, [])
-    records = list(filtered_records(store, RecordFilter()))
+    records = list(store.each_record(RecordFilter()))
     assert [without_chain(record) for record in records] == [without_chain(record) for record in originals]
     assert [record.source for record in records] == [record.digest for record in originals]
     assert [record.number for record in records] == [1, 2, 3, 4, 5, 6]
@@ -58,7 +58,7 @@ def test_what_is_exported_imported_and_exported_again_is_the_same(store: Store, 
     again = exported(store, form)
     with open_store(other.url.replace("other", "third")) as third:
         assert taken(third, again, form) == ({"kept": 6}, [])
-        records_again = list(filtered_records(third, RecordFilter()))
+        records_again = list(third.each_record(RecordFilter()))
     assert [without_chain(record) for record in records_again] == [without_chain(record) for record in originals]
     assert [record.source for record in records_again] == [record.digest for record in records]
 
@@ -86,7 +86,7 @@ def test_fittings_are_assessed_and_kept_with_their_bytes_once(store: Store) -> N
     bodies = [json.dumps(json.loads(body)).encode() for body in demo_bodies()[:3]]
     lines = b"\n".join([bodies[0], b"", bodies[1], bodies[2] + b"\r"])
     assert taken(store, lines) == ({"assessed": 3}, [])
-    records = list(filtered_records(store, RecordFilter()))
+    records = list(store.each_record(RecordFilter()))
     assert [record.received for record in records] == bodies
     assert [json.loads(record.answer)["decision"] for record in records] == [record.decision for record in records]
     assert taken(store, lines) == ({"known": 3}, [])
@@ -97,7 +97,7 @@ def test_records_and_fittings_may_stand_in_one_file_and_keep_their_order(store: 
     one, two = exported(other).splitlines()
     fitting = json.dumps(json.loads(demo_bodies()[0])).encode()
     assert taken(store, b"\n".join([one, fitting, two]))[0] == {"kept": 2, "assessed": 1}
-    ids = [record.id for record in filtered_records(store, RecordFilter())]
+    ids = [record.id for record in store.each_record(RecordFilter())]
     assert (ids[0], ids[2]) == (first.id, second.id)
 
 
@@ -142,7 +142,7 @@ def test_a_bad_line_is_told_with_its_number_and_field_and_spoils_only_itself(sto
 
 def test_a_bad_row_spoils_only_itself(store: Store, other: Store) -> None:
     other.keep_many([*kept_fittings(4)])
-    heading, *rows = [*chunks(filtered_records(other, RecordFilter()), "csv")]
+    heading, *rows = [*chunks(other.each_record(RecordFilter()), "csv")]
     rows[1] = rows[1].replace(b",assessment,", b",note,", 1)
     rows[2] = b"only,three,cells\r\n"
     counts, spoilt = taken(store, b"".join([heading, *rows]), "csv")
@@ -185,7 +185,7 @@ def test_who_was_erased_here_does_not_come_back_with_an_older_export(store: Stor
     other.keep_many([*kept_fittings(3)])
     lines = exported(other)
     taken(store, lines)
-    person = next(filtered_records(store, RecordFilter())).person
+    person = next(store.each_record(RecordFilter())).person
     assert person is not None
     store.erase(person, reason="asked for", created="2026-04-01T09:00:00.000Z")
     assert taken(store, lines) == ({"known": 3}, [])
@@ -194,12 +194,12 @@ def test_who_was_erased_here_does_not_come_back_with_an_older_export(store: Stor
 
 def test_only_what_is_wanted_is_exported_and_nothing_that_comes_meanwhile(store: Store) -> None:
     kept = store.keep_many([*kept_fittings(7)])
-    assert [record.id for record in filtered_records(store, RecordFilter(horse="H-3"))] == [kept[2].id]
-    going = filtered_records(store, RecordFilter())
+    assert [record.id for record in store.each_record(RecordFilter(horse="H-3"))] == [kept[2].id]
+    going = store.each_record(RecordFilter())
     next(going)
     store.keep_many([*kept_fittings(1)])
     assert len([*going]) == 6
-    assert len([*filtered_records(store, RecordFilter(), after=5)]) == 3
+    assert len([*store.each_record(RecordFilter(), after=5)]) == 3
 
 
 def test_a_person_is_found_as_who_fitted_and_as_who_assessed_each_record_once(store: Store, draft: Make) -> None:

@@ -157,7 +157,7 @@ def test_what_an_assessor_changed_stands_beside_what_the_tool_found(changed: Edi
     foot = to_report(changed(observations__nails__1__exit_height=44))
     finding = foot.assessment.findings[0]
     override = overridden(
-        json.loads(foot.assessment.model_dump_json()),
+        foot.assessment,
         {"what": "strike", "finding": finding.id, "reason": "The rule slipped."},
     )
     sheet = mark_of(foot.assessment, BOOK, [override])
