@@ -23,7 +23,7 @@ from fitcheck.errors import BadInput
 from fitcheck.records.appending import held_head, plain_head
 from fitcheck.records.atomic_files import whole_path
 from fitcheck.records.errors import StoreDamaged, StoreError, StoreFull, StoreTooNew, translated
-from fitcheck.records.exchange import ndjson
+from fitcheck.records.exchange import portable
 from fitcheck.records.exchange.portable import record_of
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.record import EMPTY, GENESIS, Head, Record
@@ -260,18 +260,18 @@ def write_entries(connection: sa.Connection, stream: BinaryIO) -> None:
 
     put(_own(_HEAD, format=_FORMAT, schema=REVISIONS[-1], number=head.number, digest=head.digest))
     for entry in entries_of(connection):
-        put(ndjson.line_of(entry) if isinstance(entry, Record) else _own(entry.table, row=entry.row))
+        put(portable.line_of(entry) if isinstance(entry, Record) else _own(entry.table, row=entry.row))
     stream.write(_own(_END, digest="sha256:" + sealed.hexdigest()))
 
 
 def head_in(stream: BinaryIO) -> Head:
     """The head that the portable file begins with. Raises NotABackup, and StoreTooNew for a newer fitcheck's."""
     try:
-        begin = _object(stream.readline(ndjson.LONGEST_LINE), 1)
+        begin = _object(stream.readline(portable.LONGEST_LINE), 1)
         form, schema, head = begin["format"], begin["schema"], Head(begin["number"], begin["digest"])
     except KeyError:
         form = None
-    if form is None or begin.get(ndjson.BACKUP_KEY) != _HEAD:
+    if form is None or begin.get(portable.BACKUP_KEY) != _HEAD:
         raise NotABackup("This is no backup of fitcheck's records.")
     if form != _FORMAT or schema not in REVISIONS:
         raise StoreTooNew("A newer fitcheck wrote this backup. Use a newer fitcheck.")
@@ -283,12 +283,12 @@ def entries_in(stream: BinaryIO) -> Iterator[Entry]:
 
     Raises NotABackup where a record does not fit its digest, and at the end where the file is not whole.
     """
-    sealed = hashlib.sha256(stream.readline(ndjson.LONGEST_LINE))
+    sealed = hashlib.sha256(stream.readline(portable.LONGEST_LINE))
     number = 1
-    while line := stream.readline(ndjson.LONGEST_LINE):
+    while line := stream.readline(portable.LONGEST_LINE):
         number += 1
         found = _object(line, number)
-        kind = found.get(ndjson.BACKUP_KEY)
+        kind = found.get(portable.BACKUP_KEY)
         if kind == _END:
             if found.get("digest") != "sha256:" + sealed.hexdigest() or stream.read(1):
                 raise NotABackup("This backup was changed after it was written.")
@@ -314,7 +314,7 @@ def _other(kind: object, found: dict[str, Any], number: int) -> Other:
 
 
 def _own(kind: str, **values: Any) -> bytes:
-    return json.dumps({ndjson.BACKUP_KEY: kind, **values}, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+    return json.dumps({portable.BACKUP_KEY: kind, **values}, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
 
 
 def _object(line: bytes, number: int) -> dict[str, Any]:

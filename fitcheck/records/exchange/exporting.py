@@ -6,7 +6,7 @@ import heapq
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Final, Literal
 
-from fitcheck.records.exchange import ndjson, spreadsheet
+from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 
@@ -15,7 +15,7 @@ __all__ = ["Format", "chunks", "of_person"]
 Format = Literal["ndjson", "csv"]
 
 _WRITERS: Final[Mapping[Format, tuple[bytes, Callable[[Record], bytes]]]] = {
-    "ndjson": (b"", ndjson.line_of),
+    "ndjson": (b"", portable.line_of),
     "csv": (spreadsheet.HEADING, spreadsheet.row_of),
 }
 

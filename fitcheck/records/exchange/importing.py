@@ -19,7 +19,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.errors import AlreadyStored, UnknownRecord
-from fitcheck.records.exchange import ndjson, spreadsheet
+from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
 from fitcheck.records.record import Draft, Idempotency, Record, draft_of
@@ -161,11 +161,11 @@ class Importer:
 
 def _in_ndjson(stream: BinaryIO) -> Iterator[tuple[int, Callable[[], _Entry]]]:
     """Each line's number, and how it is read; reading raises BadInput."""
-    for line in ndjson.raw_lines(stream):
+    for line in portable.raw_lines(stream):
 
-        def read(line: ndjson.RawLine = line) -> _Entry:
-            found = ndjson.object_in(line)
-            if ndjson.BACKUP_KEY in found:
+        def read(line: portable.RawLine = line) -> _Entry:
+            found = portable.object_in(line)
+            if portable.BACKUP_KEY in found:
                 return None
             if line.raw is not None and _FITTING_KEY in found:
                 return _Fitting(line.raw, found)

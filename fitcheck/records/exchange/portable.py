@@ -8,20 +8,36 @@ from __future__ import annotations
 
 import base64
 import binascii
+import json
 import re
 from collections.abc import Iterator, Mapping
 from datetime import datetime
-from typing import Any, Final, get_args
+from typing import Any, BinaryIO, Final, NamedTuple, get_args
 
 from pydantic_core import from_json
 
 from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting.strict_json import WHOLE, loads
 from fitcheck.fitting.validation import summary
 from fitcheck.records.chain import content_digest, record_digest
 from fitcheck.records.record import Kind, Record
 from fitcheck.records.tables import PERSONAL
 
-__all__ = ["BASE64", "CONTENTS", "FIELDS", "check_content", "fields_of", "record_of", "text_of"]
+__all__ = [
+    "BACKUP_KEY",
+    "BASE64",
+    "CONTENTS",
+    "FIELDS",
+    "LONGEST_LINE",
+    "RawLine",
+    "check_content",
+    "fields_of",
+    "line_of",
+    "object_in",
+    "raw_lines",
+    "record_of",
+    "text_of",
+]
 
 FIELDS: Final = (
     "number",
@@ -231,3 +247,45 @@ def _inside(document: Mapping[str, Any], key: str) -> Mapping[str, Any]:
 
 def _problem(name: str, fields: Mapping[str, Any], allowed: str, detail: str) -> Problem:
     return Problem(name, summary(fields[name]), allowed, detail)
+
+
+BACKUP_KEY: Final = "backup"
+"""A line with this key is a backup's own, and no record."""
+
+LONGEST_LINE: Final = 32 * 1024 * 1024
+"""Bytes. A record has less: a body and its answer are at most a few of them, and escapes make them longer."""
+
+
+class RawLine(NamedTuple):
+    """A line that is not blank: its number, counted from 1 over all, and its bytes; None where it is too long."""
+
+    number: int
+    raw: bytes | None
+
+
+def line_of(record: Record) -> bytes:
+    """The record's line, with its end."""
+    return json.dumps(fields_of(record), ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+
+
+def raw_lines(stream: BinaryIO, longest: int = LONGEST_LINE) -> Iterator[RawLine]:
+    """The lines of the stream that are not blank, one at a time in memory."""
+    number = 0
+    while piece := stream.readline(longest + 1):
+        number += 1
+        too_long = len(piece) > longest
+        while too_long and piece and not piece.endswith(b"\n"):
+            piece = stream.readline(longest + 1)
+        raw = None if too_long else piece.rstrip(b"\r\n")
+        if raw is None or raw.strip():
+            yield RawLine(number, raw)
+
+
+def object_in(line: RawLine) -> dict[str, Any]:
+    """The JSON object that the line is. Raises BadInput."""
+    if line.raw is None:
+        raise BadInput([Problem(WHOLE, None, f"lines of at most {LONGEST_LINE} bytes", "This line is too long.")])
+    found = loads(line.raw)
+    if not isinstance(found, dict):
+        raise BadInput([Problem(WHOLE, None, "one JSON object in each line", "This line is another JSON value.")])
+    return found

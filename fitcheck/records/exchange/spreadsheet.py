@@ -14,8 +14,7 @@ from typing import Any, BinaryIO, Final, NamedTuple
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
-from fitcheck.records.exchange.ndjson import LONGEST_LINE
-from fitcheck.records.exchange.portable import BASE64, CONTENTS, FIELDS, fields_of
+from fitcheck.records.exchange.portable import BASE64, CONTENTS, FIELDS, LONGEST_LINE, fields_of
 from fitcheck.records.record import Record
 from fitcheck.records.tables import PERSONAL
 

@@ -19,6 +19,7 @@ from api.openapi.examples import EXAMPLES
 from fitcheck.records import Store, open_store
 from fitcheck.settings import ServiceSettings
 from rules import shipped_rulebook
+from tests.support.desk_records import like
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -351,3 +352,14 @@ def test_the_settings_say_where_records_are_kept(
         record = store.record(made.json()["id"])
     assert record is not None
     assert record.answer == made.content
+
+
+def test_what_this_version_does_not_read_is_sent_as_it_was_and_in_no_language(own: Ask, store: Store) -> None:
+    post(own)
+    (record,) = store.following(0, 1)
+    answer = json.dumps(json.loads(record.answer) | {"colour": "bay"}).encode()
+    store.keep(like(record, id="newer", answer=answer))
+    found = own("GET", "/v1/assessments/newer")
+    assert (found.status_code, found.content) == (200, answer)
+    assert "content-language" not in found.headers
+    assert own("GET", f"/v1/assessments/{record.id}").headers["content-language"] == "en"

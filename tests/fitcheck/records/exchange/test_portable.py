@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from fitcheck.errors import BadInput, Problem
 from fitcheck.records import Draft, Record
 from fitcheck.records.chain import sealed
-from fitcheck.records.exchange import ndjson, spreadsheet
+from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.portable import FIELDS, check_content, fields_of, record_of, text_of
 
 # The tables of all characters are made at the first example, which can take its time.
@@ -58,9 +58,9 @@ def records(draw: st.DrawFn) -> Record:
 @slow_start
 @given(st.lists(records(), max_size=3))
 def test_whatever_was_written_as_lines_is_read_the_same(written: list[Record]) -> None:
-    lines = b"".join(ndjson.line_of(record) for record in written)
+    lines = b"".join(portable.line_of(record) for record in written)
     assert lines.count(b"\n") == len(written)
-    read = [record_of(ndjson.object_in(line)) for line in ndjson.raw_lines(io.BytesIO(lines))]
+    read = [record_of(portable.object_in(line)) for line in portable.raw_lines(io.BytesIO(lines))]
     assert read == written
 
 
@@ -272,7 +272,7 @@ def test_rows_are_numbered_by_the_line_on_which_they_begin() -> None:
 
 
 def test_a_line_that_is_too_long_is_not_kept_in_memory_and_spoils_only_itself() -> None:
-    lines = list(ndjson.raw_lines(io.BytesIO(b'{"a":1}\n\n' + b"x" * 50 + b'\r\n{"b":2}'), longest=20))
+    lines = list(portable.raw_lines(io.BytesIO(b'{"a":1}\n\n' + b"x" * 50 + b'\r\n{"b":2}'), longest=20))
     assert lines == [(1, b'{"a":1}'), (3, None), (4, b'{"b":2}')]
     with pytest.raises(BadInput, match="too long"):
-        ndjson.object_in(lines[1])
+        portable.object_in(lines[1])
