@@ -9,8 +9,8 @@ from urllib.parse import parse_qsl, urlencode
 from starlette.requests import Request
 
 from fitcheck.assessment.models import Decision
-from fitcheck.drawing import shipped_words
 from fitcheck.fitting.models import FittedFoot
+from fitcheck.text.catalogue import ENGLISH, messages_in
 
 __all__ = ["DAYS", "FILTERS", "ORDER", "RATERS", "WHO", "Field", "filled_in", "without_blanks"]
 
@@ -26,8 +26,8 @@ class Field(NamedTuple):
     value: str = ""
 
 
-_LABELS: Final = shipped_words().say
-_FEET: Final = tuple((foot, _LABELS(f"foot.{foot}")) for foot in get_args(FittedFoot))
+_LABELS: Final = messages_in(ENGLISH).say
+_FEET: Final = tuple((foot, _LABELS(f"drawing.foot.{foot}")) for foot in get_args(FittedFoot))
 _DECISIONS: Final = tuple((decision, decision.replace("_", " ")) for decision in get_args(Decision))
 DAYS: Final = (Field("from", "From this day", "date"), Field("to", "To this day", "date"))
 WHO: Final = (

@@ -23,11 +23,11 @@ from api.routes.marks import DECIDES_NOTHING, OperationDoc, operation, visit_she
 from api.routes.progress import PLOTS, stored_progress
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
 from api.store import AsyncStore
-from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import overrides_of, sheet_of
+from fitcheck.text.catalogue import ENGLISH, messages_in
 from rules import Rulebook
 
 __all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
@@ -155,13 +155,13 @@ class _Pages:
                 return sheet_of(record, overrides_of(store, [id_]), self._book)
 
         sheet = await self._async_store.read(read)
-        say = shipped_words().say
+        say = messages_in(ENGLISH).say
         return desk_page(
             request,
             "sheet.html",
-            f"Marks: {say(f'foot.{sheet.foot}')}, {say(f'stage.{sheet.stage}')}",
+            f"Marks: {say(f'drawing.foot.{sheet.foot}')}, {say(f'drawing.stage.{sheet.stage}')}",
             sheet=sheet,
-            decision_text=say(f"decision.{sheet.decision}"),
+            decision_text=say(f"drawing.decision.{sheet.decision}"),
             report=report_address(id_),
             drawing=drawing_address(id_),
         )

@@ -7,10 +7,10 @@ from typing import Any, Final, NamedTuple
 
 from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address, visit_report_address
 from api.responses.assessments import StoredAssessment
-from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import CannotMark, Unreadable, overrides_of, sheet_of
+from fitcheck.text.catalogue import ENGLISH, messages_in
 from rules import Rulebook, marking_of
 
 __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_text"]
@@ -18,7 +18,7 @@ __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "
 MOST_FEET: Final = 100
 _MOST_READ: Final = 400
 _NONE: Final = "-"
-_LABELS: Final = shipped_words().say
+_LABELS: Final = messages_in(ENGLISH).say
 
 
 def time_text(created: str) -> str:
@@ -32,9 +32,9 @@ def listed_rows(assessments: Iterable[StoredAssessment]) -> Iterator[dict[str, A
         row: dict[str, Any] = {"created": time_text(each.created), "erased": each.erased}
         if not each.erased:
             row |= {
-                "foot": _LABELS(f"foot.{each.foot}"),
-                "stage": _LABELS(f"stage.{each.stage}"),
-                "decision": _LABELS(f"decision.{each.decision}"),
+                "foot": _LABELS(f"drawing.foot.{each.foot}"),
+                "stage": _LABELS(f"drawing.stage.{each.stage}"),
+                "decision": _LABELS(f"drawing.decision.{each.decision}"),
                 "horse": each.horse or "",
                 "visit": each.visit,
                 "visit_report": visit_report_address(each.visit or ""),
@@ -105,8 +105,8 @@ def _row(store: Store, record: Record, names: Iterable[str], book: Rulebook) -> 
     marks = (by_name.get(name) for name in names)
     return FootRow(
         sheet=sheet_address(record.id),
-        foot=_LABELS(f"foot.{record.foot}"),
-        stage=_LABELS(f"stage.{record.stage}"),
+        foot=_LABELS(f"drawing.foot.{record.foot}"),
+        stage=_LABELS(f"drawing.stage.{record.stage}"),
         horse=record.horse or "",
         visit=record.visit or "",
         day=record.fitted or record.created[:10],

@@ -11,7 +11,7 @@ from fitcheck.drawing.shades import BAND, DASHES, HAIR, HEAVY, HORN, INK, IRON, 
 from fitcheck.drawing.svg import Node, line, node
 from fitcheck.drawing.text import label, shortened, text_width
 from fitcheck.drawing.wall_view import clinch_sign
-from fitcheck.drawing.words import Words
+from fitcheck.text.catalogue import Messages
 from rules.model import Grade
 
 __all__ = ["key"]
@@ -22,16 +22,16 @@ _ROW: Final = 15.5
 _TEXT: Final = 28.0
 
 
-def key(words: Words, top: float, width: float, *, walls: bool, banded: bool = True) -> tuple[list[Node], float]:
+def key(messages: Messages, top: float, width: float, *, walls: bool, banded: bool = True) -> tuple[list[Node], float]:
     """The key from ``top`` down, and where it ends.
 
     The signs of the wall views are there only with ``walls``, those of the bands only with ``banded`` as well.
     """
-    nodes = [heading(words.say("key.title"), top)]
+    nodes = [heading(messages.say("drawing.key.title"), top)]
     here = top + 26
     x = 4.0
     for grade in get_args(Grade):
-        meaning = f"{words.say(f'grade.{grade}')}: {words.say(f'grade_means.{grade}')}"
+        meaning = f"{messages.say(f'drawing.grade.{grade}')}: {messages.say(f'drawing.grade_means.{grade}')}"
         nodes += [marker(None, grade, x + 11, here), label(meaning, x + 26, here + 3, size=_SIZE)]
         x += 26 + text_width(meaning, _SIZE) + 4
     here += 20
@@ -40,7 +40,7 @@ def key(words: Words, top: float, width: float, *, walls: bool, banded: bool = T
     for place, (name, drawn) in enumerate(signs):
         x, y = 4 + half * (place % 2), here + _ROW * (place // 2)
         nodes += drawn(x, y)
-        text = shortened(words.say(f"key.{name}"), _SIZE, half - _TEXT)
+        text = shortened(messages.say(f"drawing.key.{name}"), _SIZE, half - _TEXT)
         nodes.append(label(text, x + _TEXT, y + 3, size=_SIZE))
     return nodes, here + _ROW * -(-len(signs) // 2)
 

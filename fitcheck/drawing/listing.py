@@ -10,7 +10,7 @@ from fitcheck.drawing.markers import NumberedFinding, marker
 from fitcheck.drawing.shades import PAPER, UNSEEN
 from fitcheck.drawing.svg import Node, node
 from fitcheck.drawing.text import label, shortened, wrapped
-from fitcheck.drawing.words import Words
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.names import criterion_named, place_named, quantity_named
 from rules import Rulebook
 
@@ -23,18 +23,20 @@ _MOST_MISSING: Final = 14
 
 
 def findings_list(
-    numbered: Sequence[NumberedFinding], words: Words, book: Rulebook, top: float, width: float
+    numbered: Sequence[NumberedFinding], messages: Messages, book: Rulebook, top: float, width: float
 ) -> tuple[list[Node], float]:
     """Every finding: its marker, the grade in words, the place, and what was found."""
-    nodes = [heading(words.say("list.findings"), top)]
+    nodes = [heading(messages.say("drawing.list.findings"), top)]
     here = top + 22
     if not numbered:
-        nodes.append(label(words.say("list.nothing"), 4, here + 4, size=_SIZE))
+        nodes.append(label(messages.say("drawing.list.nothing"), 4, here + 4, size=_SIZE))
         return nodes, here + 14
     for each in numbered:
         finding = each.finding
-        entry = words.say(
-            "list.entry", grade=words.say(f"grade.{finding.grade}"), place=place_named(finding.place, book)
+        entry = messages.say(
+            "drawing.list.entry",
+            grade=messages.say(f"drawing.grade.{finding.grade}"),
+            place=place_named(finding.place, book),
         )
         room = width - _INDENT - 6
         lines = wrapped(finding.finding, _SIZE, room, most=5)
@@ -51,7 +53,7 @@ def findings_list(
     return nodes, here
 
 
-def missing_names(assessment: Assessment, words: Words, book: Rulebook) -> list[str]:
+def missing_names(assessment: Assessment, messages: Messages, book: Rulebook) -> list[str]:
     """What was not assessed, in the rulebook's titles."""
     names: dict[str, None] = {}
     for entry in assessment.not_assessed:
@@ -63,21 +65,24 @@ def missing_names(assessment: Assessment, words: Words, book: Rulebook) -> list[
             continue
         titles["quantity"] = quantity_named(quantity, book)
         if place:
-            names[words.say("list.missing_at", **titles, place=place_named(place, book))] = None
+            names[messages.say("drawing.list.missing_at", **titles, place=place_named(place, book))] = None
         else:
-            names[words.say("list.missing_of", **titles)] = None
+            names[messages.say("drawing.list.missing_of", **titles)] = None
     return list(names)
 
 
-def missing_list(names: Sequence[str], words: Words, top: float, width: float) -> tuple[list[Node], float]:
+def missing_list(names: Sequence[str], messages: Messages, top: float, width: float) -> tuple[list[Node], float]:
     """What was not assessed, each beside a dashed round."""
-    nodes = [heading(words.say("list.missing"), top)]
+    nodes = [heading(messages.say("drawing.list.missing"), top)]
     here = top + 22
     if not names:
-        nodes.append(label(words.say("list.missing_none"), 4, here + 4, size=_SIZE))
+        nodes.append(label(messages.say("drawing.list.missing_none"), 4, here + 4, size=_SIZE))
         return nodes, here + 14
     shown = names if len(names) <= _MOST_MISSING else [*names[: _MOST_MISSING - 1]]
-    texts = [*shown, *([words.say("list.more", count=len(names) - len(shown))] if len(shown) < len(names) else [])]
+    texts = [
+        *shown,
+        *([messages.say("drawing.list.more", count=len(names) - len(shown))] if len(shown) < len(names) else []),
+    ]
     for text in texts:
         lines = wrapped(text, _SIZE, width - _INDENT - 6, most=3)
         nodes.append(

@@ -11,7 +11,7 @@ from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
 from fitcheck.drawing.shades import HAIR, INK, UNSEEN
 from fitcheck.drawing.svg import Node, Point, node, path_of
 from fitcheck.drawing.text import Anchor, label, wrapped
-from fitcheck.drawing.words import Words
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import amount_of, shown
 
 __all__ = ["LINE", "Label", "above", "beside", "labels_at"]
@@ -29,39 +29,44 @@ class Label:
     known: bool
 
 
-def labels_at(place: str, values: Values, words: Words) -> list[Label]:
+def labels_at(place: str, values: Values, messages: Messages) -> list[Label]:
     """The readings at a place of the bearing wall, in words."""
     heel = place.endswith("_heel")
-    lines = [_iron(place, values.get(("width" if heel else "overhang", place)), words)]
+    lines = [_iron(place, values.get(("width" if heel else "overhang", place)), messages)]
     if heel:
         lines += [
-            _one("length", values.get(("length", place)), words, below="reading.short"),
-            _one("frog_gap", values.get(("frog_gap", place)), words, below="reading.over_frog"),
+            _one("length", values.get(("length", place)), messages, below="drawing.reading.short"),
+            _one("frog_gap", values.get(("frog_gap", place)), messages, below="drawing.reading.over_frog"),
         ]
-    return [*lines, _one("gap", values.get(("gap", place)), words, zero="reading.no_gap")]
+    return [*lines, _one("gap", values.get(("gap", place)), messages, zero="drawing.reading.no_gap")]
 
 
-def _iron(place: str, value: float | None, words: Words) -> Label:
+def _iron(place: str, value: float | None, messages: Messages) -> Label:
     if value is None:
-        return Label(words.say("reading.iron_unread"), known=False)
+        return Label(messages.say("drawing.reading.iron_unread"), known=False)
     amount = amount_of(value, "mm")
     if amount == 0:
-        return Label(words.say("reading.flush"), known=True)
-    inwards = "reading.set_back" if place == "toe" else "reading.in"
+        return Label(messages.say("drawing.reading.flush"), known=True)
+    inwards = "drawing.reading.set_back" if place == "toe" else "drawing.reading.in"
     return Label(
-        words.say("reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm", words.language)), known=True
+        messages.say(
+            "drawing.reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm", messages.language)
+        ),
+        known=True,
     )
 
 
-def _one(name: str, value: float | None, words: Words, *, below: str | None = None, zero: str | None = None) -> Label:
+def _one(
+    name: str, value: float | None, messages: Messages, *, below: str | None = None, zero: str | None = None
+) -> Label:
     if value is None:
-        return Label(words.say(f"reading.{name}_unread"), known=False)
+        return Label(messages.say(f"drawing.reading.{name}_unread"), known=False)
     amount = amount_of(value, "mm")
     if zero is not None and amount == 0:
-        return Label(words.say(zero), known=True)
+        return Label(messages.say(zero), known=True)
     if below is not None and amount < 0:
-        return Label(words.say(below, value=shown(abs(value), "mm", words.language)), known=True)
-    return Label(words.say(f"reading.{name}", value=shown(value, "mm", words.language)), known=True)
+        return Label(messages.say(below, value=shown(abs(value), "mm", messages.language)), known=True)
+    return Label(messages.say(f"drawing.reading.{name}", value=shown(value, "mm", messages.language)), known=True)
 
 
 def above(

@@ -14,8 +14,8 @@ from fitcheck.drawing.plan_labels import LINE, above, beside, labels_at
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
 from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import label
-from fitcheck.drawing.words import Words
 from fitcheck.measure.scorch import Run, bare_runs, scorched_runs
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import shown
 
 __all__ = ["IN_SOLE", "Imprint", "PlanParts", "plan_view"]
@@ -60,15 +60,15 @@ class PlanParts:
     """Findings by place."""
     side: int
     """1 where the lateral side is on the right."""
-    words: Words
+    messages: Messages
 
 
 def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], float]:
     """The view from ``top`` down in a sheet of ``width``, and where it ends."""
-    words, middle = parts.words, width / 2
+    messages, middle = parts.messages, width / 2
     nodes, here = above(
-        words.say("place.toe"),
-        labels_at("toe", parts.values, words),
+        messages.say("drawing.place.toe"),
+        labels_at("toe", parts.values, messages),
         parts.numbered.get("toe", ()),
         middle,
         top,
@@ -87,7 +87,7 @@ def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], f
     )
     beside, end = _beside(parts, frame, here + 6, width)
     bottom = max(here + 6 + height + 8, end)
-    return [foot, *nodes, *beside, *_scale_bar(frame, middle, bottom + 6, words)], bottom + 22
+    return [foot, *nodes, *beside, *_scale_bar(frame, middle, bottom + 6, messages)], bottom + 22
 
 
 def _frame(parts: PlanParts, middle: float, top: float) -> tuple[Frame, float]:
@@ -220,16 +220,19 @@ def _strokes(figure: Figure, run: Run, frame: Frame) -> str:
 
 def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
     """How long each bare run of some length is, inside the wall; or that the imprint was not read."""
-    words = parts.words
+    messages = parts.messages
     if parts.imprint.arcs is None:
-        notes = [words.say("plan.no_imprint_read")] if parts.imprint.expected else []
+        notes = [messages.say("drawing.plan.no_imprint_read")] if parts.imprint.expected else []
         coverage = parts.values.get(("coverage", "foot"))
         if coverage is not None:
-            notes = [words.say("plan.coverage", percent=f"{coverage * 100:.0f}"), words.say("plan.where_unread")]
+            notes = [
+                messages.say("drawing.plan.coverage", percent=f"{coverage * 100:.0f}"),
+                messages.say("drawing.plan.where_unread"),
+            ]
         return [_in_sole(text, parts, frame, row, italic=True) for row, text in enumerate(notes)]
     runs = parts.imprint.bare(parts.stretches.end)
     if not parts.imprint.scorched(parts.stretches.end):
-        return [_in_sole(words.say("plan.nothing_marked"), parts, frame, 0, italic=False)]
+        return [_in_sole(messages.say("drawing.plan.nothing_marked"), parts, frame, 0, italic=False)]
     labels = []
     for run in runs:
         if run.length < 2 * _TICKS:
@@ -288,8 +291,8 @@ def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[l
             target = frame.at(_touched(parts.figure, place, parts.stretches))
             numbered = parts.numbered.get(place, ())
             here = max(here, target[1] - (4.0 if spot == "quarter" else 2.2) * LINE)
-            labels = labels_at(place, parts.values, parts.words)
-            title = parts.words.say(f"place.{place}")
+            labels = labels_at(place, parts.values, parts.messages)
+            title = parts.messages.say(f"drawing.place.{place}")
             drawn, end = beside(title, labels, numbered, outer, here, inwards, target)
             nodes += drawn
             here = end + 8
@@ -306,7 +309,7 @@ def _touched(figure: Figure, place: str, stretches: Stretches) -> Point:
     return max(ends, key=lambda end: math.hypot(*end)) if ends else figure.wall.at(stretches.middle(place))
 
 
-def _scale_bar(frame: Frame, middle: float, y: float, words: Words) -> list[Node]:
+def _scale_bar(frame: Frame, middle: float, y: float, messages: Messages) -> list[Node]:
     length = 50
     half = frame.scale * length / 2
     return [
@@ -320,5 +323,5 @@ def _scale_bar(frame: Frame, middle: float, y: float, words: Words) -> list[Node
         ),
         line((middle - half, y - 3), (middle - half, y + 3), stroke=INK, stroke_width=THIN),
         line((middle + half, y - 3), (middle + half, y + 3), stroke=INK, stroke_width=THIN),
-        label(words.say("plan.scale_bar", length=length), middle, y + 11, size=8.5, anchor="middle"),
+        label(messages.say("drawing.plan.scale_bar", length=length), middle, y + 11, size=8.5, anchor="middle"),
     ]

@@ -21,10 +21,9 @@ from fitcheck.drawing.svg import Node, node, number, written
 from fitcheck.drawing.text import FACE, label, shortened, wrapped
 from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
-from fitcheck.drawing.words import Words, shipped_words
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of
-from fitcheck.text.catalogue import messages_in
+from fitcheck.text.catalogue import messages_of
 from rules import Rulebook
 from rules.model import BranchSide
 
@@ -45,7 +44,6 @@ def draw(
     book: Rulebook,
     *,
     form: Form = "column",
-    words: Words | None = None,
     prefix: str = "fitting",
     any_book: bool = False,
 ) -> str:
@@ -66,22 +64,22 @@ def draw(
         raise ValueError("the assessment is not of this fitting")
     if not any_book and assessment.rulebook.digest != book.digest:
         raise ValueError("the assessment is not by this rulebook")
-    return written(_Drawing(fitting, assessment, book, words or shipped_words(book.language)).root(form, prefix))
+    return written(_Drawing(fitting, assessment, book).root(form, prefix))
 
 
 class _Drawing:
     """What every part of one drawing is made from."""
 
-    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook, words: Words) -> None:
+    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook) -> None:
         self.fitting = fitting
         self.assessment = assessment
         self.book = book
-        self.words = words
+        self.messages = messages = messages_of(book)
         self.same_book = assessment.rulebook.digest == book.digest
         self.values: Values = {(each.quantity, each.place): each.value for each in assessment.measurements}
         self.stretches = stretches_of(book)
         self.numbered = numbered(assessment)
-        self.missing = missing_names(assessment, words, book)
+        self.missing = missing_names(assessment, messages, book)
         # Seen from below, toe upwards, the lateral side of a left foot is on the right.
         self.side = 1 if fitting.foot.startswith("left") else -1
         seen = fitting.observations.scorch
@@ -98,7 +96,7 @@ class _Drawing:
             width, height = _WIDTH, lists_end
         return node(
             "svg",
-            node("title", titled(self.assessment, self.words), id=f"{prefix}-title"),
+            node("title", titled(self.assessment, self.messages), id=f"{prefix}-title"),
             node("desc", self._description(), id=f"{prefix}-desc"),
             node("rect", width=width, height=height, fill=PAPER),
             *views,
@@ -109,8 +107,8 @@ class _Drawing:
             height=height,
             role="img",
             aria_labelledby=f"{prefix}-title {prefix}-desc",
-            lang=self.words.language,
-            xml_lang=self.words.language,
+            lang=self.messages.language,
+            xml_lang=self.messages.language,
             font_family=FACE,
             class_="fitcheck-drawing",
         )
@@ -124,7 +122,7 @@ class _Drawing:
             self.numbered,
             self.missing,
             self.side,
-            self.words,
+            self.messages,
             self.book,
         )
 
@@ -135,7 +133,7 @@ class _Drawing:
         nodes += plan
         rest = [*places["sole"][IN_SOLE:], *places["foot"]]
         if rest:
-            nodes.append(label(self.words.say("place.foot"), 4, here + 12, size=9.2, bold=True))
+            nodes.append(label(self.messages.say("drawing.place.foot"), 4, here + 12, size=9.2, bold=True))
             across = int((_WIDTH - 90) // 23)
             markers, height = row_of_markers(rest, 90, here + 9, across)
             nodes += markers
@@ -144,22 +142,22 @@ class _Drawing:
         return [*nodes, *walls], here
 
     def _head(self, top: float) -> tuple[list[Node], float]:
-        words, assessment = self.words, self.assessment
-        title = words.say(
-            "header.title",
-            foot=words.say(f"foot.{assessment.foot}"),
-            stage=words.say(f"stage.{assessment.stage}"),
+        messages, assessment = self.messages, self.assessment
+        title = messages.say(
+            "drawing.header.title",
+            foot=messages.say(f"drawing.foot.{assessment.foot}"),
+            stage=messages.say(f"drawing.stage.{assessment.stage}"),
         )
         nodes = [label(title, 4, top + 20, size=16, bold=True)]
         here = top + 37
-        for line in wrapped(words.say(f"decision.{assessment.decision}"), 11.5, _WIDTH - 8, bold=True):
+        for line in wrapped(messages.say(f"drawing.decision.{assessment.decision}"), 11.5, _WIDTH - 8, bold=True):
             nodes.append(label(line, 4, here, size=11.5, bold=True))
             here += 14
         names = []
         if self.fitting.horse is not None and self.fitting.horse.id is not None:
-            names.append(words.say("header.horse", id=self.fitting.horse.id))
+            names.append(messages.say("drawing.header.horse", id=self.fitting.horse.id))
         if self.fitting.visit is not None:
-            names.append(words.say("header.visit", id=self.fitting.visit))
+            names.append(messages.say("drawing.header.visit", id=self.fitting.visit))
         if names:
             nodes.append(label(shortened(", ".join(names), 9.2, _WIDTH - 8), 4, here - 1, size=9.2, fill=UNSEEN))
             here += 12
@@ -183,12 +181,12 @@ class _Drawing:
 
     def _plan(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
         figure = self._figure()
-        nodes = [heading(self.words.say("plan.title"), top)]
+        nodes = [heading(self.messages.say("drawing.plan.title"), top)]
         lines = wrapped(self._scale_label(figure), 8.8, _WIDTH - 120)
         nodes += [
             label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(lines)
         ]
-        parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.words)
+        parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.messages)
         drawn, here = plan_view(parts, top + 8 + 11 * len(lines), _WIDTH)
         return [*nodes, *drawn], here
 
@@ -203,17 +201,15 @@ class _Drawing:
 
     def _scale_label(self, figure: Figure) -> str:
         if figure.traced:
-            return self.words.say("plan.to_scale")
+            return self.messages.say("drawing.plan.to_scale")
         kind = "sketched" if figure.factor == 1 else "exaggerated"
         more = "" if figure.length_factor == 1 else "_length"
-        factor, length_factor = (
-            messages_in(self.words.language).number(f"{each:.3g}") for each in (figure.factor, figure.length_factor)
-        )
-        return self.words.say(f"plan.{kind}{more}", factor=factor, length_factor=length_factor)
+        factor, length_factor = (self.messages.number(f"{each:.3g}") for each in (figure.factor, figure.length_factor))
+        return self.messages.say(f"drawing.plan.{kind}{more}", factor=factor, length_factor=length_factor)
 
     def _walls(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
         if not self._has_walls:
-            lines = wrapped(self.words.say("wall.no_nails_yet"), 9.2, _WIDTH - 8)
+            lines = wrapped(self.messages.say("drawing.wall.no_nails_yet"), 9.2, _WIDTH - 8)
             return [
                 label(text, 4, top + 10 + 12 * row, size=9.2, fill=UNSEEN) for row, text in enumerate(lines)
             ], top + 12 * len(lines) + 8
@@ -230,7 +226,7 @@ class _Drawing:
             # Seen from outside, a left foot looks to the left; its inside, to the right.
             toe = -self.side * SIDES[side]
             whole = places.get(f"nails:{side}", ())
-            drawn, here = wall_view(WallParts(wall, toe, places, whole, found, self.words), here, _WIDTH)
+            drawn, here = wall_view(WallParts(wall, toe, places, whole, found, self.messages), here, _WIDTH)
             nodes += drawn
             here += 8
         return nodes, here
@@ -240,14 +236,21 @@ class _Drawing:
         return self.fitting.stage != "hot_fit" or bool(self.fitting.observations.nails)
 
     def _lists(self, top: float) -> tuple[list[Node], float]:
-        found, here = findings_list(self.numbered, self.words, self.book, top + 6, _WIDTH)
-        missing, here = missing_list(self.missing, self.words, here + 6, _WIDTH)
-        signs, here = key(self.words, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
+        found, here = findings_list(self.numbered, self.messages, self.book, top + 6, _WIDTH)
+        missing, here = missing_list(self.missing, self.messages, here + 6, _WIDTH)
+        signs, here = key(self.messages, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
         nodes = [*found, *missing, *signs]
         judged_by = self.assessment.rulebook
         names = {"title": judged_by.title, "version": judged_by.version}
-        book = self.words.say("list.book", **names) if self.same_book else self.words.say("list.other_book", **names)
-        for text in [*wrapped(book, 8.8, _WIDTH - 8), *wrapped(self.words.say("list.eyes"), 8.8, _WIDTH - 8)]:
+        book = (
+            self.messages.say("drawing.list.book", **names)
+            if self.same_book
+            else self.messages.say("drawing.list.other_book", **names)
+        )
+        for text in [
+            *wrapped(book, 8.8, _WIDTH - 8),
+            *wrapped(self.messages.say("drawing.list.eyes"), 8.8, _WIDTH - 8),
+        ]:
             here += 12
             nodes.append(label(text, 4, here, size=8.8, fill=UNSEEN))
         return nodes, here + 10

@@ -68,10 +68,10 @@ def strings(document: Any) -> Iterator[str]:
 
 
 def english_pieces() -> set[str]:
-    """What stands between the placeholders of every English text of the book, the tool, the drawing and the page."""
+    """What stands between the placeholders of every English text of the book, the tool and the page."""
     texts = [*texts_in_book().values()]
-    for file in ("fitcheck/text/en.toml", "fitcheck/drawing/words.toml"):
-        texts += (str(text) for _, text in leaves(tomllib.loads((ROOT / file).read_text(encoding="utf-8"))))
+    for file in sorted((ROOT / "fitcheck" / "text" / "en").glob("*.toml")):
+        texts += (str(text) for _, text in leaves(tomllib.loads(file.read_text(encoding="utf-8"))))
     page = json.loads((ROOT / "api/page/static/messages/en.json").read_text(encoding="utf-8"))
     texts += page.values()
     pieces = (piece.strip(" .,;:()") for text in texts for piece in _NAME.sub("\n", text).split("\n"))

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from markupsafe import Markup
 
 from fitcheck.assessment.models import Assessment, Conforming, Finding, Measurement
-from fitcheck.drawing import draw, shipped_words
+from fitcheck.drawing import draw
 from fitcheck.drawing.listing import missing_names
 from fitcheck.fitting.models import Fitting
 from fitcheck.marking.sheet import ChangeView
@@ -22,6 +22,7 @@ from fitcheck.report.html.phrases import (
     quantity_text,
     with_u,
 )
+from fitcheck.text.catalogue import ENGLISH, messages_in
 from fitcheck.text.names import criterion_named
 from rules import Rulebook
 
@@ -127,7 +128,7 @@ class FootSection:
 def foot_section(foot: FootToReport, anchor: str = "foot") -> FootSection:
     """What is said of ``foot``; ``anchor`` begins the ids within the page."""
     fitting, assessment, book = foot.fitting, foot.assessment, foot.book
-    words = shipped_words()
+    words = messages_in(ENGLISH)
     svg = draw(fitting, assessment, book, form="sheet", prefix=f"{anchor}-drawing", any_book=True)
     findings = finding_rows(assessment.findings, book, foot.changes)
     needed_criteria = {need.criterion for need in assessment.still_needed}
@@ -136,9 +137,9 @@ def foot_section(foot: FootToReport, anchor: str = "foot") -> FootSection:
     )
     return FootSection(
         anchor=anchor,
-        title=f"{words.say(f'foot.{assessment.foot}')}, {words.say(f'stage.{assessment.stage}')}",
+        title=f"{words.say(f'drawing.foot.{assessment.foot}')}, {words.say(f'drawing.stage.{assessment.stage}')}",
         decision=assessment.decision,
-        decision_text=words.say(f"decision.{assessment.decision}"),
+        decision_text=words.say(f"drawing.decision.{assessment.decision}"),
         facts=tuple(_facts(fitting, assessment)),
         record=tuple(_record(foot)),
         corrected_by=() if foot.kept is None else foot.kept.corrected_by,
@@ -163,12 +164,12 @@ def finding_rows(
     findings: Iterable[Finding], book: Rulebook, changes: Sequence[ChangeView] = ()
 ) -> tuple[FindingRow, ...]:
     """Findings in their order, numbered as in the drawing."""
-    words = shipped_words()
+    words = messages_in(ENGLISH)
     return tuple(
         FindingRow(
             number=number,
             grade=each.grade,
-            grade_word=capital(words.say(f"grade.{each.grade}")),
+            grade_word=capital(words.say(f"drawing.grade.{each.grade}")),
             criterion=criterion_named(each.criterion, book),
             place=capital(place_text(each.place, book)),
             finding=each.finding,

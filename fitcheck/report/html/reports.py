@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from fitcheck.assessment.models import RulebookIdentity
-from fitcheck.drawing import shipped_words
 from fitcheck.pairs import PairAssessment
 from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.report.html.foot import (
@@ -19,6 +18,7 @@ from fitcheck.report.html.foot import (
     measurement_rows,
 )
 from fitcheck.report.html.rendering import REPORT_POLICY, filled
+from fitcheck.text.catalogue import ENGLISH, messages_in
 from rules import Rulebook
 
 __all__ = ["foot_report", "visit_report"]
@@ -67,7 +67,7 @@ def foot_report(foot: FootToReport) -> str:
 def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook) -> str:
     """The report of a ``visit``, whose ``feet`` are those that count at it; ``book`` compared the pairs."""
     shown = [foot_section(foot, foot.assessment.foot.replace("_", "-")) for foot in feet]
-    words = shipped_words()
+    words = messages_in(ENGLISH)
     pairs = tuple(_pair(pair, book) for pair in visit.pairs)
     names = dict.fromkeys(name for foot in shown for name in foot.sources)
     names |= dict.fromkeys(name for pair in pairs for finding in pair.findings for name in finding.sources)
@@ -84,7 +84,7 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         feet=shown,
         pairs=pairs,
         seen={foot.foot: foot for foot in visit.feet},
-        missing=[words.say(f"foot.{foot}") for foot in visit.feet_missing],
+        missing=[words.say(f"drawing.foot.{foot}") for foot in visit.feet_missing],
         cautions=_cautions(shown, pairs),
         sources=tuple(_sources(names, book, *rulebooks.values())),
     )

@@ -40,7 +40,6 @@ NOT_FOR_ASSESSING = [
     "rules.loading.marking",
     "rules.loading.safeguards",
     "rules.loading.texts",
-    "tomllib",
 ]
 IN_A_PROCESS_OF_ITS_OWN = """
 import gc, sys
