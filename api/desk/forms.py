@@ -10,7 +10,7 @@ from starlette.requests import Request
 
 from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
-from fitcheck.text.catalogue import ENGLISH, messages_in
+from fitcheck.text.catalogue import ENGLISH, capital, messages_in
 
 __all__ = ["DAYS", "FILTERS", "ORDER", "RATERS", "WHO", "Field", "filled_in", "without_blanks"]
 
@@ -26,8 +26,7 @@ class Field(NamedTuple):
     value: str = ""
 
 
-_LABELS: Final = messages_in(ENGLISH).say
-_FEET: Final = tuple((foot, _LABELS(f"drawing.foot.{foot}")) for foot in get_args(FittedFoot))
+_FEET: Final = tuple((foot, capital(messages_in(ENGLISH).named("foot", foot))) for foot in get_args(FittedFoot))
 _DECISIONS: Final = tuple((decision, decision.replace("_", " ")) for decision in get_args(Decision))
 DAYS: Final = (Field("from", "From this day", "date"), Field("to", "To this day", "date"))
 WHO: Final = (

@@ -28,6 +28,7 @@ from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import overrides_of, sheet_of
 from fitcheck.text.catalogue import ENGLISH, messages_in
+from fitcheck.view import foot_title
 from rules import Rulebook
 
 __all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
@@ -155,13 +156,13 @@ class _Pages:
                 return sheet_of(record, overrides_of(store, [id_]), self._book)
 
         sheet = await self._async_store.read(read)
-        say = messages_in(ENGLISH).say
+        messages = messages_in(ENGLISH)
         return desk_page(
             request,
             "sheet.html",
-            f"Marks: {say(f'drawing.foot.{sheet.foot}')}, {say(f'drawing.stage.{sheet.stage}')}",
+            f"Marks: {foot_title(sheet.foot, sheet.stage, messages)}",
             sheet=sheet,
-            decision_text=say(f"drawing.decision.{sheet.decision}"),
+            decision_text=messages.say(f"view.decision.{sheet.decision}"),
             report=report_address(id_),
             drawing=drawing_address(id_),
         )

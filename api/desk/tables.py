@@ -11,6 +11,7 @@ from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import CannotMark, Unreadable, overrides_of, sheet_of
 from fitcheck.text.catalogue import ENGLISH, messages_in
+from fitcheck.view import foot_title
 from rules import Rulebook, marking_of
 
 __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_text"]
@@ -18,7 +19,7 @@ __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "
 MOST_FEET: Final = 100
 _MOST_READ: Final = 400
 _NONE: Final = "-"
-_LABELS: Final = messages_in(ENGLISH).say
+_MESSAGES: Final = messages_in(ENGLISH)
 
 
 def time_text(created: str) -> str:
@@ -32,9 +33,8 @@ def listed_rows(assessments: Iterable[StoredAssessment]) -> Iterator[dict[str, A
         row: dict[str, Any] = {"created": time_text(each.created), "erased": each.erased}
         if not each.erased:
             row |= {
-                "foot": _LABELS(f"drawing.foot.{each.foot}"),
-                "stage": _LABELS(f"drawing.stage.{each.stage}"),
-                "decision": _LABELS(f"drawing.decision.{each.decision}"),
+                "foot": foot_title(each.foot, each.stage, _MESSAGES) if each.foot and each.stage else "",
+                "decision": _MESSAGES.say(f"view.decision.{each.decision}"),
                 "horse": each.horse or "",
                 "visit": each.visit,
                 "visit_report": visit_report_address(each.visit or ""),
@@ -55,7 +55,6 @@ class FootRow(NamedTuple):
 
     sheet: str
     foot: str
-    stage: str
     horse: str
     visit: str
     day: str
@@ -105,8 +104,7 @@ def _row(store: Store, record: Record, names: Iterable[str], book: Rulebook) -> 
     marks = (by_name.get(name) for name in names)
     return FootRow(
         sheet=sheet_address(record.id),
-        foot=_LABELS(f"drawing.foot.{record.foot}"),
-        stage=_LABELS(f"drawing.stage.{record.stage}"),
+        foot=foot_title(record.foot, record.stage, _MESSAGES) if record.foot and record.stage else "",
         horse=record.horse or "",
         visit=record.visit or "",
         day=record.fitted or record.created[:10],

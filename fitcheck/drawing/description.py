@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 
-from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.figure import Values
-from fitcheck.drawing.markers import NumberedFinding
 from fitcheck.drawing.places import SIDES, Stretches
 from fitcheck.drawing.plan_labels import labels_at
 from fitcheck.drawing.plan_view import Imprint
@@ -14,21 +12,14 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import nail_place
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import shown
-from fitcheck.text.names import place_named
-from rules import Rulebook
+from fitcheck.view import AssessmentView
 
 __all__ = ["description", "titled"]
 
 
-def titled(assessment: Assessment, messages: Messages) -> str:
+def titled(view: AssessmentView, messages: Messages) -> str:
     """The drawing in one line."""
-    return messages.say(
-        "drawing.described.title",
-        foot=messages.say(f"drawing.foot.{assessment.foot}"),
-        stage=messages.say(f"drawing.stage.{assessment.stage}"),
-        decision=messages.say(f"drawing.decision.{assessment.decision}"),
-        count=len(assessment.findings),
-    )
+    return messages.say("drawing.described.title", foot=view.title, decision=view.decision, count=len(view.findings))
 
 
 def description(
@@ -36,11 +27,10 @@ def description(
     values: Values,
     stretches: Stretches,
     imprint: Imprint,
-    numbered: Sequence[NumberedFinding],
-    missing: Sequence[str],
+    view: AssessmentView,
     side: int,
+    titles: Mapping[str, str],
     messages: Messages,
-    book: Rulebook,
 ) -> str:
     """Everything that the drawing shows, as sentences; ``side`` is 1 where the lateral side is on the right."""
     parts = [
@@ -51,24 +41,21 @@ def description(
     ]
     for place, _, _ in stretches.all:
         readings = ", ".join(label.text for label in labels_at(place, values, messages))
-        parts.append(
-            messages.say("drawing.described.place", place=messages.say(f"drawing.place.{place}"), readings=readings)
-        )
+        parts.append(messages.say("drawing.described.place", place=titles[place], readings=readings))
     parts += _imprint(imprint, stretches, messages)
     parts += _nails(fitting, values, messages)
-    for each in numbered:
-        finding = each.finding
-        parts.append(
-            messages.say(
-                "drawing.described.finding",
-                number=each.number,
-                grade=messages.say(f"drawing.grade.{finding.grade}"),
-                place=place_named(finding.place, book),
-                text=finding.finding,
-            )
+    parts += [
+        messages.say(
+            "drawing.described.finding",
+            number=each.number,
+            grade=each.grade_word,
+            place=each.place,
+            text=each.text,
         )
-    if missing:
-        parts.append(messages.say("drawing.described.missing", names="; ".join(missing)))
+        for each in view.findings
+    ]
+    if view.unobserved:
+        parts.append(messages.say("view.unobserved_names", names="; ".join(view.unobserved)))
     return " ".join(parts)
 
 

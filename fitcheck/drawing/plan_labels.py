@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from fitcheck.drawing.figure import Values
-from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
+from fitcheck.drawing.markers import PITCH, row_of_markers
 from fitcheck.drawing.shades import HAIR, INK, UNSEEN
 from fitcheck.drawing.svg import Node, Point, node, path_of
 from fitcheck.drawing.text import Anchor, label, wrapped
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import amount_of, shown
+from fitcheck.view import FindingView
 
 __all__ = ["LINE", "Label", "above", "beside", "labels_at"]
 
@@ -72,25 +73,25 @@ def _one(
 def above(
     title: str,
     lines: Sequence[Label],
-    numbered: Sequence[NumberedFinding],
+    findings: Sequence[FindingView],
     middle: float,
     top: float,
     width: float,
 ) -> tuple[list[Node], float]:
     """A title, its lines and its markers, one below the other about ``middle``, and where they end."""
     nodes, here = _lines([Label(title, known=True), *lines], middle, top, width, "middle")
-    if not numbered:
+    if not findings:
         return nodes, here + 3
     across = max(_ACROSS, int(width // PITCH))
-    first = middle - PITCH * (min(len(numbered), across) - 1) / 2
-    markers, height = row_of_markers(numbered, first, here + 15, across)
+    first = middle - PITCH * (min(len(findings), across) - 1) / 2
+    markers, height = row_of_markers(findings, first, here + 15, across)
     return [*nodes, *markers], here + height + 6
 
 
 def beside(
     title: str,
     lines: Sequence[Label],
-    numbered: Sequence[NumberedFinding],
+    findings: Sequence[FindingView],
     outer: float,
     top: float,
     inwards: float,
@@ -104,9 +105,9 @@ def beside(
     turn = 1 if inwards > 0 else -1
     inner = outer + inwards
     nodes, here = _lines([Label(title, known=True)], outer, top, abs(inwards), anchor, bold=True)
-    if numbered:
+    if findings:
         y = here + 15
-        markers, height = row_of_markers(numbered, inner - turn * 11, y, _ACROSS, -turn * PITCH)
+        markers, height = row_of_markers(findings, inner - turn * 11, y, _ACROSS, -turn * PITCH)
         leader = [(inner - turn * 11, y), (inner + turn * 4, y), target]
         here += height + 1
     else:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from fitcheck.drawing.figure import Edge, Figure, Frame, Hole, Values
-from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
+from fitcheck.drawing.markers import PITCH, row_of_markers
 from fitcheck.drawing.places import SIDES, Stretches
 from fitcheck.drawing.plan_labels import LINE, above, beside, labels_at
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
@@ -17,6 +17,7 @@ from fitcheck.drawing.text import label
 from fitcheck.measure.scorch import Run, bare_runs, scorched_runs
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import shown
+from fitcheck.view import FindingView
 
 __all__ = ["IN_SOLE", "Imprint", "PlanParts", "plan_view"]
 
@@ -56,8 +57,10 @@ class PlanParts:
     stretches: Stretches
     values: Values
     imprint: Imprint
-    numbered: Mapping[str, Sequence[NumberedFinding]]
+    findings: Mapping[str, Sequence[FindingView]]
     """Findings by place."""
+    titles: Mapping[str, str]
+    """What the places of the bearing wall are called."""
     side: int
     """1 where the lateral side is on the right."""
     messages: Messages
@@ -67,9 +70,9 @@ def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], f
     """The view from ``top`` down in a sheet of ``width``, and where it ends."""
     messages, middle = parts.messages, width / 2
     nodes, here = above(
-        messages.say("drawing.place.toe"),
+        parts.titles["toe"],
         labels_at("toe", parts.values, messages),
-        parts.numbered.get("toe", ()),
+        parts.findings.get("toe", ()),
         middle,
         top,
         width - 2 * _MARGIN,
@@ -246,7 +249,7 @@ def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
 
 def _in_sole(text: str, parts: PlanParts, frame: Frame, row: int, *, italic: bool) -> Node:
     """A line of text in front of the frog, below the markers of the sole where there are any."""
-    x, y = frame.at((0.0, 26.0 if parts.numbered.get("sole") else 31.0))
+    x, y = frame.at((0.0, 26.0 if parts.findings.get("sole") else 31.0))
     style = "italic" if italic else None
     return label(text, x, y + 11 * row, size=9, anchor="middle", fill=UNSEEN if italic else INK, font_style=style)
 
@@ -289,15 +292,15 @@ def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[l
         for spot in ("quarter", "heel"):
             place = f"{branch}_{spot}"
             target = frame.at(_touched(parts.figure, place, parts.stretches))
-            numbered = parts.numbered.get(place, ())
+            findings = parts.findings.get(place, ())
             here = max(here, target[1] - (4.0 if spot == "quarter" else 2.2) * LINE)
             labels = labels_at(place, parts.values, parts.messages)
-            title = parts.messages.say(f"drawing.place.{place}")
-            drawn, end = beside(title, labels, numbered, outer, here, inwards, target)
+            title = parts.titles[place]
+            drawn, end = beside(title, labels, findings, outer, here, inwards, target)
             nodes += drawn
             here = end + 8
         ends.append(here)
-    sole = parts.numbered.get("sole", ())[:IN_SOLE]
+    sole = parts.findings.get("sole", ())[:IN_SOLE]
     x, y = frame.at((0.0, 41.0))
     markers, _ = row_of_markers(sole, x - PITCH * (len(sole) - 1) / 2, y, IN_SOLE)
     return [*nodes, *markers], max(ends)

@@ -10,9 +10,8 @@ from typing import Final, Literal
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.description import description, titled
 from fitcheck.drawing.figure import Figure, Values
-from fitcheck.drawing.legend import key
-from fitcheck.drawing.listing import findings_list, heading, missing_list, missing_names
-from fitcheck.drawing.markers import NumberedFinding, numbered, row_of_markers
+from fitcheck.drawing.lists import findings_list, heading, key, unobserved_list
+from fitcheck.drawing.markers import row_of_markers
 from fitcheck.drawing.places import SIDES, stretches_of
 from fitcheck.drawing.plan_view import IN_SOLE, Imprint, PlanParts, plan_view
 from fitcheck.drawing.schematic import schematic
@@ -23,7 +22,9 @@ from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of
-from fitcheck.text.catalogue import messages_of
+from fitcheck.text.catalogue import capital, messages_of
+from fitcheck.text.format import place_name
+from fitcheck.view import FindingView, view_of
 from rules import Rulebook
 from rules.model import BranchSide
 
@@ -74,12 +75,12 @@ class _Drawing:
         self.fitting = fitting
         self.assessment = assessment
         self.book = book
-        self.messages = messages = messages_of(book)
+        self.messages = messages_of(book)
         self.same_book = assessment.rulebook.digest == book.digest
         self.values: Values = {(each.quantity, each.place): each.value for each in assessment.measurements}
         self.stretches = stretches_of(book)
-        self.numbered = numbered(assessment)
-        self.missing = missing_names(assessment, messages, book)
+        self.view = view_of(assessment, book)
+        self.titles = {place: capital(place_name(place, book)) for place, _, _ in self.stretches.all}
         # Seen from below, toe upwards, the lateral side of a left foot is on the right.
         self.side = 1 if fitting.foot.startswith("left") else -1
         seen = fitting.observations.scorch
@@ -96,7 +97,7 @@ class _Drawing:
             width, height = _WIDTH, lists_end
         return node(
             "svg",
-            node("title", titled(self.assessment, self.messages), id=f"{prefix}-title"),
+            node("title", titled(self.view, self.messages), id=f"{prefix}-title"),
             node("desc", self._description(), id=f"{prefix}-desc"),
             node("rect", width=width, height=height, fill=PAPER),
             *views,
@@ -119,11 +120,10 @@ class _Drawing:
             self.values,
             self.stretches,
             self.imprint,
-            self.numbered,
-            self.missing,
+            self.view,
             self.side,
+            self.titles,
             self.messages,
-            self.book,
         )
 
     def _views(self, top: float) -> tuple[list[Node], float]:
@@ -133,7 +133,7 @@ class _Drawing:
         nodes += plan
         rest = [*places["sole"][IN_SOLE:], *places["foot"]]
         if rest:
-            nodes.append(label(self.messages.say("drawing.place.foot"), 4, here + 12, size=9.2, bold=True))
+            nodes.append(label(capital(place_name("foot", self.book)), 4, here + 12, size=9.2, bold=True))
             across = int((_WIDTH - 90) // 23)
             markers, height = row_of_markers(rest, 90, here + 9, across)
             nodes += markers
@@ -142,15 +142,10 @@ class _Drawing:
         return [*nodes, *walls], here
 
     def _head(self, top: float) -> tuple[list[Node], float]:
-        messages, assessment = self.messages, self.assessment
-        title = messages.say(
-            "drawing.header.title",
-            foot=messages.say(f"drawing.foot.{assessment.foot}"),
-            stage=messages.say(f"drawing.stage.{assessment.stage}"),
-        )
-        nodes = [label(title, 4, top + 20, size=16, bold=True)]
+        messages = self.messages
+        nodes = [label(self.view.title, 4, top + 20, size=16, bold=True)]
         here = top + 37
-        for line in wrapped(messages.say(f"drawing.decision.{assessment.decision}"), 11.5, _WIDTH - 8, bold=True):
+        for line in wrapped(self.view.decision, 11.5, _WIDTH - 8, bold=True):
             nodes.append(label(line, 4, here, size=11.5, bold=True))
             here += 14
         names = []
@@ -166,12 +161,12 @@ class _Drawing:
         )
         return nodes, here
 
-    def _by_place(self) -> defaultdict[str, list[NumberedFinding]]:
+    def _by_place(self) -> defaultdict[str, list[FindingView]]:
         """Findings by where they are marked: those on the nails of a branch together at ``nails:medial`` and so on."""
-        places: defaultdict[str, list[NumberedFinding]] = defaultdict(list)
+        places: defaultdict[str, list[FindingView]] = defaultdict(list)
         known = {place for place, _, _ in self.stretches.all} | {"sole"}
         nails = {f"nail:{nail.branch}:{nail.hole}" for nail in self.fitting.observations.nails or ()}
-        for each in self.numbered:
+        for each in self.view.findings:
             place = each.finding.place
             if place.endswith("_quarter") and each.finding.criterion in _NAILED:
                 places[f"nails:{place.removesuffix('_quarter')}"].append(each)
@@ -179,14 +174,16 @@ class _Drawing:
                 places[place if place in known | nails else "foot"].append(each)
         return places
 
-    def _plan(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
+    def _plan(self, places: Mapping[str, list[FindingView]], top: float) -> tuple[list[Node], float]:
         figure = self._figure()
         nodes = [heading(self.messages.say("drawing.plan.title"), top)]
         lines = wrapped(self._scale_label(figure), 8.8, _WIDTH - 120)
         nodes += [
             label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(lines)
         ]
-        parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.messages)
+        parts = PlanParts(
+            figure, self.stretches, self.values, self.imprint, places, self.titles, self.side, self.messages
+        )
         drawn, here = plan_view(parts, top + 8 + 11 * len(lines), _WIDTH)
         return [*nodes, *drawn], here
 
@@ -207,7 +204,7 @@ class _Drawing:
         factor, length_factor = (self.messages.number(f"{each:.3g}") for each in (figure.factor, figure.length_factor))
         return self.messages.say(f"drawing.plan.{kind}{more}", factor=factor, length_factor=length_factor)
 
-    def _walls(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
+    def _walls(self, places: Mapping[str, list[FindingView]], top: float) -> tuple[list[Node], float]:
         if not self._has_walls:
             lines = wrapped(self.messages.say("drawing.wall.no_nails_yet"), 9.2, _WIDTH - 8)
             return [
@@ -217,7 +214,7 @@ class _Drawing:
         here = top
         found = frozenset(
             each.finding.place
-            for each in self.numbered
+            for each in self.view.findings
             if each.finding.measured is not None and each.finding.measured.quantity == "clinch"
         )
         sides: Iterable[BranchSide] = ("lateral", "medial")
@@ -236,19 +233,15 @@ class _Drawing:
         return self.fitting.stage != "hot_fit" or bool(self.fitting.observations.nails)
 
     def _lists(self, top: float) -> tuple[list[Node], float]:
-        found, here = findings_list(self.numbered, self.messages, self.book, top + 6, _WIDTH)
-        missing, here = missing_list(self.missing, self.messages, here + 6, _WIDTH)
+        found, here = findings_list(self.view.findings, self.messages, top + 6, _WIDTH)
+        missing, here = unobserved_list(self.view.unobserved, self.messages, here + 6, _WIDTH)
         signs, here = key(self.messages, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
         nodes = [*found, *missing, *signs]
-        judged_by = self.assessment.rulebook
-        names = {"title": judged_by.title, "version": judged_by.version}
-        book = (
-            self.messages.say("drawing.list.book", **names)
-            if self.same_book
-            else self.messages.say("drawing.list.other_book", **names)
-        )
+        judged_by = self.view.judged_by
+        if not self.same_book:
+            judged_by = f"{judged_by} {self.messages.say('drawing.list.other_book')}"
         for text in [
-            *wrapped(book, 8.8, _WIDTH - 8),
+            *wrapped(judged_by, 8.8, _WIDTH - 8),
             *wrapped(self.messages.say("drawing.list.eyes"), 8.8, _WIDTH - 8),
         ]:
             here += 12

@@ -11,13 +11,14 @@ from typing import Final
 from fitcheck.drawing.band_view import bands_drawn, finite_ends
 from fitcheck.drawing.bands import Band
 from fitcheck.drawing.figure import Frame
-from fitcheck.drawing.markers import PITCH, NumberedFinding, marker, row_of_markers
+from fitcheck.drawing.markers import PITCH, marker, row_of_markers
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, IRON, PAPER, THIN, UNSEEN
 from fitcheck.drawing.svg import Node, Point, line, node, path_of
 from fitcheck.drawing.text import Anchor, label
 from fitcheck.drawing.wall import SideNail, SideWall
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import digits_of
+from fitcheck.view import FindingView
 
 __all__ = ["WallParts", "clinch_sign", "nail_table", "wall_view"]
 
@@ -33,9 +34,9 @@ class WallParts:
     wall: SideWall
     toe: int
     """-1 where the toe is on the left, 1 where it is on the right."""
-    numbered: Mapping[str, Sequence[NumberedFinding]]
+    findings: Mapping[str, Sequence[FindingView]]
     """Findings by nail."""
-    whole: Sequence[NumberedFinding]
+    whole: Sequence[FindingView]
     """Findings on the branch's nails together."""
     clinch_found: frozenset[str]
     """The nails on whose clinch something was found."""
@@ -51,7 +52,7 @@ def wall_view(parts: WallParts, top: float, width: float) -> tuple[list[Node], f
     ]
     whole, _ = row_of_markers(parts.whole, 100, top + 8.5, 7)
     nodes += whole
-    stacked = max((len(parts.numbered.get(nail.place, ())) for nail in wall.nails), default=0)
+    stacked = max((len(parts.findings.get(nail.place, ())) for nail in wall.nails), default=0)
     frame = _frame(wall, parts.toe, width, top + 24 + PITCH * stacked)
     if not wall.observed or not wall.nails:
         text = messages.say("drawing.wall.no_nails" if wall.observed else "drawing.wall.nails_unread")
@@ -181,7 +182,7 @@ def clinch_sign(clinch: str | None, at: Point, *, found: bool) -> Node:
 def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     """The findings of each nail over the wall, one above the other, led to the nail's exit."""
     wall = parts.wall
-    found = [nail for nail in wall.nails if parts.numbered.get(nail.place)]
+    found = [nail for nail in wall.nails if parts.findings.get(nail.place)]
     if not found:
         return []
     tops = []
@@ -193,7 +194,7 @@ def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     base = min(base, *(y for _, (_, y) in tops)) - 14
     nodes: list[Node] = []
     for (nail, (x, y)), place in zip(tops, _apart([x for _, (x, _) in tops], width), strict=True):
-        stack = parts.numbered[nail.place]
+        stack = parts.findings[nail.place]
         nodes.append(
             node(
                 "path",
@@ -204,9 +205,7 @@ def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
                 stroke_width=HAIR,
             )
         )
-        nodes += [
-            marker(each.number, each.finding.grade, place, base - PITCH * step) for step, each in enumerate(stack)
-        ]
+        nodes += [marker(each.number, each.grade, place, base - PITCH * step) for step, each in enumerate(stack)]
     return nodes
 
 
@@ -291,11 +290,7 @@ def _cells(nail: SideNail, messages: Messages, *, clinch_found: bool) -> list[tu
     """Text, whether it was read, whether it stands out."""
     unread = messages.say("drawing.wall.unread")
     exit_at = (unread, False, False) if nail.exit is None else (_plain(nail.exit, messages), True, False)
-    clinch = (
-        (unread, False, False)
-        if nail.clinch is None
-        else (messages.say(f"drawing.clinch.{nail.clinch}"), True, clinch_found)
-    )
+    clinch = (unread, False, False) if nail.clinch is None else (messages.word(nail.clinch), True, clinch_found)
     return [(str(nail.hole), True, True), exit_at, (_band(nail.free, messages), True, False), clinch]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Final
@@ -15,9 +14,9 @@ from fitcheck.explanation.models import (
     ReadingExplained,
     SituationExplained,
 )
-from fitcheck.report.terminal import Paint, plain
+from fitcheck.report.terminal import Paint, indented, plain
 from fitcheck.text.catalogue import Messages, messages_of
-from fitcheck.text.format import figure, lacking_title, place_title, shown
+from fitcheck.text.format import figure, place_title, shown, unobserved_title
 from rules import Rulebook
 
 __all__ = ["render_explanation"]
@@ -34,8 +33,8 @@ def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -
     messages = messages_of(book)
     levels = {name: messages.number(f"{level * 100:g}") for name, level in explanation.levels.items()}
     yield paint(messages.say("explanation.why.title"))
-    yield from _wrapped("", _situation(explanation.situation, messages), width)
-    yield from _wrapped(
+    yield from indented("", _situation(explanation.situation, messages), width)
+    yield from indented(
         "", messages.say("explanation.why.signs", guarded=levels["guarded"], simple=levels["simple"]), width
     )
     if explanation.sizes:
@@ -47,14 +46,14 @@ def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -
     yield ""
     yield paint(messages.say("explanation.why.decision"))
     decision = explanation.decision
-    yield from _wrapped("  ", decision.say, width)
+    yield from indented("  ", decision.say, width)
     for message_id, names in (
         ("explanation.why.decided_by", decision.decided_by),
         ("explanation.why.other_findings", decision.other_findings),
         ("explanation.why.needed", decision.still_needed),
     ):
         if names:
-            yield from _wrapped("  ", messages.say(message_id, names=", ".join(names)), width)
+            yield from indented("  ", messages.say(message_id, names=", ".join(names)), width)
 
 
 def _situation(situation: SituationExplained, messages: Messages) -> str:
@@ -78,33 +77,33 @@ def _criterion(criterion: CriterionExplained, book: Rulebook, width: int, paint:
     for joined in criterion.joined:
         yield from _joined(joined, messages, width)
     for needed in criterion.still_needed:
-        yield from _wrapped(
+        yield from indented(
             "  ? ", messages.say("explanation.why.still_needed", field=needed.field, say=needed.say), width
         )
     if criterion.not_assessed:
-        names = messages.joined((lacking_title(name, book) for name in criterion.not_assessed), "missing")
-        yield from _wrapped("  ? ", messages.say("report.not_assessed", names=names), width)
+        names = "; ".join(unobserved_title(name, book) for name in criterion.not_assessed)
+        yield from indented("  ? ", messages.say("view.unobserved_names", names=names), width)
 
 
 def _readings(readings: tuple[ReadingExplained, ...], book: Rulebook, width: int) -> Iterator[str]:
     messages = messages_of(book)
     for title, group in groupby(readings, key=lambda reading: reading.title):
-        yield from _wrapped("  ", f"{title[0].upper()}{title[1:]}", width)
+        yield from indented("  ", f"{title[0].upper()}{title[1:]}", width)
         printed: set[str] = set()
         for reading in group:
             at = messages.say(
                 "explanation.why.at", place=place_title(reading.place, book), reading=_read(reading, messages)
             )
-            yield from _wrapped("    ", at, width)
+            yield from indented("    ", at, width)
             for limit in reading.limits:
-                yield from _wrapped(f"      {_MARKS[limit.outcome]} ", _limit(limit, messages), width)
+                yield from indented(f"      {_MARKS[limit.outcome]} ", _limit(limit, messages), width)
             # What is the same for one heel and the other, or for eight nails, is said once.
             elsewhere = [each for each in reading.elsewhere if f"{each.rule} {each.why}" not in printed]
             for other in elsewhere:
                 printed.add(f"{other.rule} {other.why}")
                 grade = messages.named("grade", other.grade)
                 reason = messages.say("explanation.why.not_here", rule=other.rule, grade=grade, why=other.why)
-                yield from _wrapped("        ", reason, width)
+                yield from indented("        ", reason, width)
 
 
 def _read(reading: ReadingExplained, messages: Messages) -> str:
@@ -180,17 +179,6 @@ def _joined(joined: JoinedExplained, messages: Messages, width: int) -> Iterator
     standing, grade = _standing(joined, messages), messages.named("grade", joined.grade)
     why = joined.why if joined.outcome == "fired" else messages.say("explanation.why.joined_silent")
     printed = messages.say("explanation.why.joined", rule=joined.rule, grade=grade, standing=standing)
-    yield from _wrapped(f"  {mark} ", f"{printed}{applies} {why}", width)
+    yield from indented(f"  {mark} ", f"{printed}{applies} {why}", width)
     for clause in joined.clauses:
-        yield from _wrapped(f"      {'+' if clause.holds else '-'} ", f"{clause.say}. {clause.why}", width)
-
-
-def _wrapped(lead: str, text: str, width: int) -> list[str]:
-    return textwrap.wrap(
-        text,
-        width,
-        initial_indent=lead,
-        subsequent_indent=" " * len(lead),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+        yield from indented(f"      {'+' if clause.holds else '-'} ", f"{clause.say}. {clause.why}", width)

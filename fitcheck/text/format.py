@@ -1,16 +1,34 @@
-"""The rulebook's texts with their placeholders filled: numbers with units, places by their names."""
+"""Numbers with units, and what places, quantities and criteria are called in the rulebook's texts.
+
+An answer may be told by another rulebook than the one that judged; what that one had of its own goes by its name.
+"""
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from fitcheck.text.catalogue import ENGLISH, Messages, messages_in, messages_of
 from rules import Rulebook
 from rules.situation import side_of
 
-__all__ = ["amount_of", "digits_of", "figure", "lacking_title", "place_title", "places_title", "shown", "side_title"]
+__all__ = [
+    "amount_of",
+    "criterion_title",
+    "digits_of",
+    "figure",
+    "place_name",
+    "place_title",
+    "places_title",
+    "quantity_title",
+    "shown",
+    "side_title",
+    "unobserved_title",
+]
 
 _DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
+_EXPLAINED: Final = re.compile("[;:]")
+"""What follows one of these explains a quantity's title."""
 
 
 def amount_of(value: float, unit: str) -> float:
@@ -26,13 +44,22 @@ def digits_of(value: float, unit: str, language: str = ENGLISH) -> str:
     return messages_in(language).number(digits)
 
 
-def shown(value: float, unit: str, language: str = ENGLISH) -> str:
-    """A number as it is read out, with the unit.
+def shown(value: float, unit: str, language: str = ENGLISH, *, u: float | None = None) -> str:
+    """A number as it is read out, with its standard uncertainty where ``u`` is one, and the unit.
+
+    A unit that is not known stands behind the number as it is.
 
     >>> shown(2.0, "mm"), shown(0.944, "1"), shown(42.0, "d"), shown(2.5, "mm", "de")
     ('2 mm', '0.94', '42 days', '2,5 mm')
+    >>> shown(27.0, "mm", u=0.5), shown(0.306, "1", "de", u=0.0123), shown(8.0, "1", u=0)
+    ('27 ± 0.5 mm', '0,31 ± 0,012', '8')
     """
-    return _with_unit(digits_of(value, unit, language), unit, messages_in(language))
+    messages = messages_in(language)
+    known = unit in _DECIMALS
+    number = digits_of(value, unit, language) if known else messages.number(f"{value:g}")
+    if u:
+        number += f" ± {messages.number(f'{u:.2g}')}"
+    return _with_unit(number, unit, messages) if known else f"{number} {unit}"
 
 
 def figure(value: float, unit: str, language: str = ENGLISH) -> str:
@@ -45,12 +72,30 @@ def _with_unit(digits: str, unit: str, messages: Messages) -> str:
     return messages.counted("unit.d", digits) if unit == "d" else messages.say(f"unit.{unit}", count=digits)
 
 
+def criterion_title(criterion: str, book: Rulebook) -> str:
+    """The criterion's title."""
+    known = book.criteria.get(criterion)
+    return _plain(criterion) if known is None else known.title
+
+
+def quantity_title(quantity: str, book: Rulebook) -> str:
+    """The quantity's title, without what explains it."""
+    known = book.quantities.get(quantity)
+    return _plain(quantity) if known is None else _EXPLAINED.split(known.title)[0]
+
+
 def place_title(place: str, book: Rulebook) -> str:
     """A place as it is called in a sentence, such as 'the medial heel' or 'medial nail 2'."""
     if place.startswith("nail:"):
         _, side, hole = place.split(":")
         return book.places["nail"].title.format(side=messages_of(book).named("nail_side", side), hole=hole)
-    return book.places[place].title
+    known = book.places.get(place)
+    return _plain(place) if known is None else known.title
+
+
+def place_name(place: str, book: Rulebook) -> str:
+    """A place as it is called in a list: its title without an article."""
+    return place_title(place, book).removeprefix(messages_of(book).texts["place.article"])
 
 
 def places_title(places: list[str], book: Rulebook) -> str:
@@ -61,19 +106,24 @@ def places_title(places: list[str], book: Rulebook) -> str:
     return messages_of(book).listed(place_title(place, book) for place in dict.fromkeys(places))
 
 
-def lacking_title(line: str, book: Rulebook) -> str:
-    """What was not assessed, from its name in the JSON; as that name where the language has none for the criterion."""
-    messages = messages_of(book)
-    what, _, place = line.partition("@")
+def unobserved_title(name: str, book: Rulebook) -> str:
+    """What was not assessed, from its name in the JSON: criterion, criterion.quantity or criterion.quantity@place."""
+    what, _, place = name.partition("@")
     criterion, _, quantity = what.partition(".")
-    title = messages.texts.get(f"criterion.{criterion}")
-    if title is None:
-        return line
-    named = f"{title}: {messages.named('quantity', quantity)}" if quantity else title
-    return f"{named}, {place_title(place, book)}" if place else named
+    title, messages = criterion_title(criterion, book), messages_of(book)
+    if not quantity:
+        return title
+    named = quantity_title(quantity, book)
+    if not place:
+        return messages.say("view.unobserved_of", criterion=title, quantity=named)
+    return messages.say("view.unobserved_at", criterion=title, quantity=named, place=place_title(place, book))
 
 
 def side_title(place: str, messages: Messages) -> str:
     """The branch's side for a sentence, in German the stem of the word; empty where there is none."""
     side = side_of(place)
     return "" if side is None else messages.named("side", side)
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")

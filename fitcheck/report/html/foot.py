@@ -2,37 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from markupsafe import Markup
 
-from fitcheck.assessment.models import Assessment, Conforming, Finding, Measurement
+from fitcheck.assessment.models import Assessment, Conforming, Measurement
 from fitcheck.drawing import draw
-from fitcheck.drawing.listing import missing_names
 from fitcheck.fitting.models import Fitting
 from fitcheck.marking.sheet import ChangeView
-from fitcheck.report.html.phrases import (
-    capital,
-    how_sure,
-    limit_text,
-    measured_text,
-    place_text,
-    quantity_text,
-    with_u,
-)
-from fitcheck.text.catalogue import ENGLISH, messages_in
-from fitcheck.text.names import criterion_named
+from fitcheck.text.catalogue import capital
+from fitcheck.text.format import criterion_title, place_name, quantity_title, shown
+from fitcheck.view import AssessmentView, view_of
 from rules import Rulebook
 
 __all__ = [
-    "FindingRow",
     "FootSection",
     "FootToReport",
     "ReadingsRow",
     "RecordReference",
-    "finding_rows",
     "foot_section",
     "measurement_rows",
 ]
@@ -63,26 +52,6 @@ class FootToReport:
     """What assessors changed in its marks."""
 
 
-class FindingRow(NamedTuple):
-    """One finding as it is told; ``changed_by`` are the changes that assessors made to it."""
-
-    number: int
-    grade: str
-    grade_word: str
-    criterion: str
-    place: str
-    finding: str
-    why: str
-    standing: str
-    measured: str
-    where: str
-    limit: str
-    sure: str
-    action: str
-    sources: tuple[str, ...]
-    changed_by: tuple[ChangeView, ...]
-
-
 class ReadingsRow(NamedTuple):
     """The numbers of one quantity as they are told, place by place."""
 
@@ -102,23 +71,15 @@ class FootSection:
     """Everything that a report says of one foot."""
 
     anchor: str
-    title: str
+    view: AssessmentView
     decision: str
-    decision_text: str
     facts: tuple[tuple[str, str], ...]
     record: tuple[tuple[str, str], ...]
     corrected_by: tuple[str, ...]
     same_book: bool
-    cautions: tuple[str, ...]
-    actions: tuple[str, ...]
-    findings: tuple[FindingRow, ...]
     changes: tuple[ChangeView, ...]
-    next_visit: str | None
-    needed: tuple[tuple[str, str], ...]
-    missing: tuple[str, ...]
     conforms: tuple[ConformingRow, ...]
     measurements: tuple[ReadingsRow, ...]
-    remarks: tuple[str, ...]
     notes: str | None
     drawing: Markup
     sources: tuple[str, ...]
@@ -128,62 +89,21 @@ class FootSection:
 def foot_section(foot: FootToReport, anchor: str = "foot") -> FootSection:
     """What is said of ``foot``; ``anchor`` begins the ids within the page."""
     fitting, assessment, book = foot.fitting, foot.assessment, foot.book
-    words = messages_in(ENGLISH)
     svg = draw(fitting, assessment, book, form="sheet", prefix=f"{anchor}-drawing", any_book=True)
-    findings = finding_rows(assessment.findings, book, foot.changes)
-    needed_criteria = {need.criterion for need in assessment.still_needed}
-    missing = assessment.model_copy(
-        update={"not_assessed": tuple(name for name in assessment.not_assessed if name not in needed_criteria)}
-    )
     return FootSection(
         anchor=anchor,
-        title=f"{words.say(f'drawing.foot.{assessment.foot}')}, {words.say(f'drawing.stage.{assessment.stage}')}",
+        view=view_of(assessment, book),
         decision=assessment.decision,
-        decision_text=words.say(f"drawing.decision.{assessment.decision}"),
         facts=tuple(_facts(fitting, assessment)),
         record=tuple(_record(foot)),
         corrected_by=() if foot.kept is None else foot.kept.corrected_by,
         same_book=assessment.rulebook.digest == book.digest,
-        cautions=assessment.cautions,
-        actions=assessment.actions,
-        findings=findings,
         changes=foot.changes,
-        next_visit=None if assessment.next_due is None else assessment.next_due.say,
-        needed=tuple((need.field, need.say) for need in assessment.still_needed),
-        missing=tuple(missing_names(missing, words, book)),
         conforms=_conforming(assessment.conforms, book),
         measurements=measurement_rows(assessment.measurements, book),
-        remarks=assessment.remarks,
         notes=fitting.notes,
         drawing=Markup(svg),  # noqa: S704  (the drawing escapes what it is given)
         sources=tuple(dict.fromkeys(name for finding in assessment.findings for name in finding.sources)),
-    )
-
-
-def finding_rows(
-    findings: Iterable[Finding], book: Rulebook, changes: Sequence[ChangeView] = ()
-) -> tuple[FindingRow, ...]:
-    """Findings in their order, numbered as in the drawing."""
-    words = messages_in(ENGLISH)
-    return tuple(
-        FindingRow(
-            number=number,
-            grade=each.grade,
-            grade_word=capital(words.say(f"drawing.grade.{each.grade}")),
-            criterion=criterion_named(each.criterion, book),
-            place=capital(place_text(each.place, book)),
-            finding=each.finding,
-            why=each.why,
-            standing=each.status,
-            measured=measured_text(each, book),
-            where="" if each.measured is None else each.measured.where or "",
-            limit=limit_text(each.limit),
-            sure=how_sure(each),
-            action=each.action,
-            sources=each.sources,
-            changed_by=tuple(change for change in changes if change.about == each.id),
-        )
-        for number, each in enumerate(findings, 1)
     )
 
 
@@ -192,11 +112,11 @@ def measurement_rows(measurements: Iterable[Measurement], book: Rulebook) -> tup
     by_quantity: dict[str, list[str]] = {}
     for each in measurements:
         where = f" ({each.where})" if each.where else ""
-        place = "" if each.place == "foot" else f"{place_text(each.place, book)}: "
-        needed_criteria = f"{place}{with_u(each.value, each.u, each.unit)}{where}"
-        by_quantity.setdefault(each.quantity, []).append(needed_criteria)
+        place = "" if each.place == "foot" else f"{place_name(each.place, book)}: "
+        value = shown(each.value, each.unit, book.language, u=each.u)
+        by_quantity.setdefault(each.quantity, []).append(f"{place}{value}{where}")
     return tuple(
-        ReadingsRow(quantity_text(name, book), tuple(needed_criteria)) for name, needed_criteria in by_quantity.items()
+        ReadingsRow(capital(quantity_title(name, book)), tuple(readings)) for name, readings in by_quantity.items()
     )
 
 
@@ -204,12 +124,12 @@ def _conforming(conforms: Iterable[Conforming], book: Rulebook) -> tuple[Conform
     by_criterion: dict[str, dict[str, list[str]]] = {}
     for each in conforms:
         places = by_criterion.setdefault(each.criterion, {}).setdefault(each.quantity, [])
-        places.append(place_text(each.place, book))
+        places.append(place_name(each.place, book))
     return tuple(
         ConformingRow(
-            criterion_named(criterion, book),
+            criterion_title(criterion, book),
             tuple(
-                f"{quantity_text(quantity, book)}: {', '.join(dict.fromkeys(places))}"
+                f"{capital(quantity_title(quantity, book))}: {', '.join(dict.fromkeys(places))}"
                 for quantity, places in readings.items()
             ),
         )

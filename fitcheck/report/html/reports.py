@@ -9,16 +9,15 @@ from fitcheck.assessment.models import RulebookIdentity
 from fitcheck.pairs import PairAssessment
 from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.report.html.foot import (
-    FindingRow,
     FootSection,
     FootToReport,
     ReadingsRow,
-    finding_rows,
     foot_section,
     measurement_rows,
 )
 from fitcheck.report.html.rendering import REPORT_POLICY, filled
-from fitcheck.text.catalogue import ENGLISH, messages_in
+from fitcheck.text.catalogue import capital, messages_of
+from fitcheck.view import FindingView, finding_views
 from rules import Rulebook
 
 __all__ = ["foot_report", "visit_report"]
@@ -46,7 +45,7 @@ class PairSection(NamedTuple):
     compared: bool
     cautions: tuple[str, ...]
     actions: tuple[str, ...]
-    findings: tuple[FindingRow, ...]
+    findings: tuple[FindingView, ...]
     not_compared: tuple[str, ...]
     measurements: tuple[ReadingsRow, ...]
     rulebook: RulebookIdentity
@@ -57,7 +56,7 @@ def foot_report(foot: FootToReport) -> str:
     shown = foot_section(foot)
     return filled(
         "foot_report.html",
-        title=f"Shoeing report: {shown.title}",
+        title=f"Shoeing report: {shown.view.title}",
         policy=REPORT_POLICY,
         foot=shown,
         sources=tuple(_sources(shown.sources, foot.book)),
@@ -67,10 +66,10 @@ def foot_report(foot: FootToReport) -> str:
 def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook) -> str:
     """The report of a ``visit``, whose ``feet`` are those that count at it; ``book`` compared the pairs."""
     shown = [foot_section(foot, foot.assessment.foot.replace("_", "-")) for foot in feet]
-    words = messages_in(ENGLISH)
+    messages = messages_of(book)
     pairs = tuple(_pair(pair, book) for pair in visit.pairs)
     names = dict.fromkeys(name for foot in shown for name in foot.sources)
-    names |= dict.fromkeys(name for pair in pairs for finding in pair.findings for name in finding.sources)
+    names |= dict.fromkeys(name for pair in pairs for each in pair.findings for name in each.finding.sources)
     rulebooks = {foot.book.digest: foot.book for foot in feet}
     return filled(
         "visit_report.html",
@@ -84,7 +83,7 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         feet=shown,
         pairs=pairs,
         seen={foot.foot: foot for foot in visit.feet},
-        missing=[words.say(f"drawing.foot.{foot}") for foot in visit.feet_missing],
+        missing=[capital(messages.named("foot", foot)) for foot in visit.feet_missing],
         cautions=_cautions(shown, pairs),
         sources=tuple(_sources(names, book, *rulebooks.values())),
     )
@@ -106,7 +105,7 @@ def _pair(pair: PairAssessment, book: Rulebook) -> PairSection:
         compared=pair.compared,
         cautions=pair.cautions if pair.findings else (),
         actions=pair.actions,
-        findings=finding_rows(pair.findings, book),
+        findings=finding_views(pair.findings, book),
         not_compared=tuple(each.say for each in pair.not_compared),
         measurements=measurement_rows(pair.measurements, book),
         rulebook=pair.rulebook,
@@ -132,10 +131,10 @@ def _cautions(feet: Sequence[FootSection], pairs: Sequence[PairSection]) -> list
     """Each caution once, with what it is said of unless that is every foot; those of the gravest feet first."""
     titles_of: dict[str, list[str]] = {}
     gravest_first = sorted(feet, key=lambda foot: foot.decision != "stop_and_refer")
-    for title, cautions in [(foot.title, foot.cautions) for foot in gravest_first] + [
+    for title, cautions in [(foot.view.title, foot.view.cautions) for foot in gravest_first] + [
         (pair.title, pair.cautions) for pair in pairs
     ]:
         for caution in cautions:
             titles_of.setdefault(caution, []).append(title)
-    everywhere = {foot.title for foot in feet}
+    everywhere = {foot.view.title for foot in feet}
     return [(caution, [] if everywhere <= set(of) else of) for caution, of in titles_of.items()]

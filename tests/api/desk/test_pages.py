@@ -83,7 +83,7 @@ def test_kept_assessments_are_listed_with_links_that_lead_somewhere(own: Ask, se
     send(f"?corrects={wrong['id']}")
     found = page(own, "/desk")
     first, second = rows(found)
-    assert "Release" in first
+    assert "RELEASE" in first
     assert "Corrected since: no longer counts." in second
     assert "H-101" in first
     for link in links(found):

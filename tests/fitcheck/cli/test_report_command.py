@@ -35,7 +35,7 @@ def test_a_file_is_assessed_and_written_as_a_page(tmp_path: Path, capsys: Captur
     assert main(["report", str(CASES / "high-nail.json"), "--output", str(out)]) == 0
     assert capsys.readouterr().out == ""
     text = page_of(out.read_text(encoding="utf-8")).text
-    assert "Put right before this foot leaves" in text
+    assert "PUT RIGHT before this foot leaves" in text
     assert "Record not kept" in text
 
 

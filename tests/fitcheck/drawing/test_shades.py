@@ -106,4 +106,4 @@ def test_the_shape_alone_tells_the_grade() -> None:
 
 def test_the_word_alone_tells_the_grade() -> None:
     messages = messages_in("en")
-    assert len({messages.say(f"drawing.grade.{grade}").casefold() for grade in GRADES}) == len(GRADES)
+    assert len({messages.say(f"view.grade.{grade}").casefold() for grade in GRADES}) == len(GRADES)

@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 
 from fitcheck.text.catalogue import COMMON, Messages, languages, messages_in
-from fitcheck.text.format import amount_of, figure, lacking_title, place_title, places_title, shown
+from fitcheck.text.format import amount_of, figure, place_name, place_title, places_title, shown, unobserved_title
 from rules import localized, shipped_rulebook
 from tests.support.language_texts import leaves, placeholders
 from tests.support.message_uses import uses
 from tests.support.paths import ROOT
 
 FOLDER = ROOT / "fitcheck" / "text"
-NAMES = ("word", "quantity", "criterion", "foot", "context", "status", "grade", "origin")
+NAMES = ("word", "quantity", "foot", "context", "status", "grade", "origin")
 """Kinds of names: what a language does not name goes by its name in the JSON."""
 BOOK = shipped_rulebook()
 DE = messages_in("de")
@@ -87,7 +87,7 @@ def test_a_file_is_read_when_the_first_of_its_messages_is_asked_for(monkeypatch:
     messages_in.cache_clear()
     found = messages_in("en")
     assert (found.say("number.decimal"), found.say("list.and", before="a", last="b"), len(read)) == (".", "a and b", 1)
-    assert (found.say("report.found"), len(read)) == ("Found", 2)
+    assert (found.say("view.found"), len(read)) == ("Found", 2)
     messages_in.cache_clear()
 
 
@@ -118,26 +118,21 @@ def test_every_message_is_filled_with_all_that_it_asks_for() -> None:
 
 def test_a_use_is_found_in_every_form_in_which_a_message_is_asked_for() -> None:
     patterns = {use.pattern for use in USES}
-    assert {r"report\.found", r"explanation\.decision\.major\.(?:one|other)"} <= patterns
+    assert {r"view\.found", r"explanation\.decision\.major\.(?:one|other)"} <= patterns
 
 
 # German names everything that it may be asked for.
 
 
-def test_german_names_every_quantity_word_and_criterion_of_the_book() -> None:
+def test_german_names_every_quantity_and_word_of_the_book() -> None:
     words = {word for quantity in BOOK.quantities.values() for word in quantity.words or ()}
     words |= {word for known in BOOK.eye_words.values() for word in known}
     words |= {"riding", "harness", "draught", "regular", "acute", "upright", "base_wide", "base_narrow", "fore", "hind"}
     wanted = {f"word.{word}" for word in words}
-    wanted |= {f"quantity.{name}" for name in BOOK.quantities} | {f"criterion.{name}" for name in BOOK.criteria}
+    wanted |= {f"quantity.{name}" for name in BOOK.quantities}
     wanted |= {f"status.{record.status}" for record in (*BOOK.rules.values(), *BOOK.joined.values())}
     wanted |= {f"grade.{rule.grade}" for rule in BOOK.rules.values()}
     assert wanted - messages("de").keys() == set()
-
-
-def test_german_titles_of_criteria_are_those_of_the_german_book() -> None:
-    for name, criterion in localized(BOOK, "de").criteria.items():
-        assert DE.named("criterion", name) == criterion.title
 
 
 # Numbers, days, lists.  That German has a decimal comma and days as 04.03.2026 is DIN 5008, from memory.
@@ -164,6 +159,22 @@ def test_a_reading_is_shown_with_its_languages_mark_and_unit(
     assert amount_of(value, unit) == pytest.approx(value, abs=0.5)
 
 
+@pytest.mark.parametrize(
+    ("value", "u", "unit", "said"),
+    [
+        (-1.5, 1.0, "mm", "-1.5 ± 1 mm"),
+        (1.0, 2.0, "d", "1 ± 2 days"),
+        (42.0, 3.0, "d", "42 ± 3 days"),
+        (54.0, 2.0, "deg", "54 ± 2°"),
+        (7.8, 0.39, "mm/month", "7.8 ± 0.39 mm a month"),
+        (3.0, 0.5, "furlong", "3 ± 0.5 furlong"),
+        (3.0, 0.0, "mm", "3 mm"),
+    ],
+)
+def test_an_uncertainty_stands_between_number_and_unit(value: float, u: float, unit: str, said: str) -> None:
+    assert shown(value, unit, u=u) == said
+
+
 def test_a_limit_is_shown_as_the_book_has_it() -> None:
     assert (figure(0.667, "1"), figure(0.667, "1", "de"), figure(3.25, "mm", "de")) == ("0.667", "0,667", "3,25 mm")
 
@@ -186,14 +197,23 @@ def test_a_name_without_a_message_goes_by_itself() -> None:
         "too_deep",
     )
     with pytest.raises(KeyError):
-        bare.say("report.found")
+        bare.say("view.found")
 
 
 def test_places_and_what_was_not_assessed_in_german() -> None:
     book = localized(BOOK, "de")
     assert place_title("nail:medial:2", book) == "Nagel innen 2"
     assert places_title(["medial_heel", "toe", "toe"], book) == "Trachte innen und Zehe"
-    assert lacking_title("soundness", book) == "Gang"
-    assert lacking_title("nails.sound@nail:lateral:3", book) == "Nägel: Klang, Nagel außen 3"
-    assert lacking_title("own.thing@toe", book) == "own.thing@toe"
-    assert lacking_title("nails.sound@nail:lateral:3", BOOK) == "nails.sound@nail:lateral:3"
+    assert unobserved_title("soundness", book) == "Gang"
+    assert unobserved_title("nails.sound@nail:lateral:3", book) == (
+        "Nägel: Klang und Gang des Nagels beim Einschlagen, Nagel außen 3"
+    )
+    assert unobserved_title("nails.evenness", BOOK).startswith("Nails: furthest that a nail's exit lies off")
+    assert unobserved_title("own_size.thing@left_toe", book) == "own size: thing, left toe"
+
+
+def test_a_place_stands_in_a_list_without_its_article() -> None:
+    assert [place_name("medial_heel", book) for book in (BOOK, localized(BOOK, "de"))] == [
+        "medial heel",
+        "Trachte innen",
+    ]

@@ -16,7 +16,6 @@ from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of
 from fitcheck.pairs.visit import Assessed, visit_of
 from fitcheck.report.html import REPORT_POLICY, FootToReport, RecordReference, foot_report, visit_report
-from fitcheck.report.html.phrases import with_u
 from rules import shipped_rulebook
 from tests.support.desk_records import HOSTILE
 from tests.support.marked import overridden
@@ -132,9 +131,9 @@ def test_cautions_come_before_everything_but_the_decision() -> None:
     page = page_of(foot_report(case("flinch")))
     heads = [each.text for each in page.all("h2")]
     assert heads[0] == "Cautions"
-    assert heads.index("What to do") < heads.index("What was found") < heads.index("Measurements")
+    assert heads.index("What to do, in this order") < heads.index("Found") < heads.index("Measurements")
     body = page.text
-    assert body.index("Stop and refer") < body.index("STOP.") < body.index("Horse")
+    assert body.index("STOP AND REFER") < body.index("STOP.") < body.index("Horse")
 
 
 def test_what_is_missing_is_never_told_as_good() -> None:
@@ -216,19 +215,3 @@ def test_pairs_that_differ_are_told_with_their_sources(changed: Edit) -> None:
     text = page_of(visit_report(visit, [left, right], BOOK)).text
     assert pair.findings[0].finding in text
     assert all(BOOK.sources[name].title in text for finding in pair.findings for name in finding.sources)
-
-
-@pytest.mark.parametrize(
-    ("value", "u", "unit", "said"),
-    [
-        (-1.5, 1.0, "mm", "-1.5 ± 1 mm"),
-        (1.0, 2.0, "d", "1 ± 2 day"),
-        (42.0, 3.0, "d", "42 ± 3 days"),
-        (54.0, 2.0, "deg", "54 ± 2°"),
-        (7.8, 0.39, "mm/month", "7.8 ± 0.39 mm a month"),
-        (3.0, 0.5, "furlong", "3 ± 0.5 furlong"),
-        (3.0, 0.0, "mm", "3 mm"),
-    ],
-)
-def test_an_uncertainty_stands_between_number_and_unit(value: float, u: float, unit: str, said: str) -> None:
-    assert with_u(value, u, unit) == said
