@@ -7,18 +7,24 @@ criteria, quantities and places are called, is in the language of the rulebook t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from fitcheck.assessment.models import Assessment, Finding, LimitView
 from fitcheck.text.catalogue import Messages, capital, messages_of
-from fitcheck.text.format import criterion_title, place_name, place_title, quantity_title, shown, unobserved_title
+from fitcheck.text.format import (
+    CERTAIN,
+    chance_text,
+    criterion_title,
+    place_name,
+    place_title,
+    quantity_title,
+    shown,
+    unobserved_title,
+)
 from rules import Rulebook
 from rules.model import Grade
 
 __all__ = ["AssessmentView", "FindingView", "NeededView", "finding_views", "foot_title", "view_of"]
-
-_CERTAIN: Final = 0.995
-"""From here on a rounded percentage would be 100."""
 
 
 class FindingView(NamedTuple):
@@ -168,10 +174,9 @@ def _sure(finding: Finding, messages: Messages) -> str:
     """How probable it is that the true value lies beyond the limit."""
     if finding.measured is not None and isinstance(finding.measured.value, str):
         return ""
-    if finding.confidence >= _CERTAIN:
-        return messages.say("view.sure", percent=messages.say("sure.certain"))
-    percent = messages.say("sure.percent", percent=f"{finding.confidence * 100:.0f}")
-    return messages.say("view.sure_enough" if finding.grade == "critical" else "view.sure", percent=percent)
+    unlikely = finding.grade == "critical" and finding.confidence < CERTAIN
+    percent = chance_text(finding.confidence, messages)
+    return messages.say("view.sure_enough" if unlikely else "view.sure", percent=percent)
 
 
 def _needed(criterion: str, field: str, say: str, book: Rulebook) -> NeededView:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.explanation.limits import LimitExplainer, distance, percent
+from fitcheck.explanation.limits import LimitExplainer, distance
 from fitcheck.explanation.models import ClauseExplained, JoinedExplained
-from fitcheck.text.format import place_title, shown
+from fitcheck.text.format import chance_text, place_title, shown
 from fitcheck.text.limits import clause_in_words, contexts_in_words
 from rules.model import Clause, JoinedRule
 from rules.situation import admits, side_of, spot_of
@@ -119,7 +119,7 @@ def _read(explainer: LimitExplainer, joined: JoinedRule, clause: Clause) -> Clau
                 "explanation.clause.holds" if holds else "explanation.clause.holds_not",
                 value=shown(float(reading.value), unit, messages.language),
                 distance=distance(span, unit, messages),
-                percent=percent(span.probability, messages),
+                percent=chance_text(span.probability, messages),
             )
     return ClauseExplained(
         say=clause_in_words(clause, explainer.book),

@@ -10,18 +10,17 @@ from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding
 from fitcheck.explanation.models import LimitElsewhere, LimitExplained, Outcome
 from fitcheck.text.catalogue import Messages, messages_of
-from fitcheck.text.format import place_title, shown
+from fitcheck.text.format import chance_text, place_title, shown
 from fitcheck.text.limits import contexts_in_words, one_limit_in_words
 from rules import Reading, Rulebook, Situation, in_force, resolve
 from rules.limits import guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
 
-__all__ = ["LimitExplainer", "Span", "distance", "percent"]
+__all__ = ["LimitExplainer", "Span", "distance"]
 
 Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
-_CERTAIN = 0.995
 _CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "hot_fitted")
 
 
@@ -42,15 +41,6 @@ class Span(NamedTuple):
     def margin_in_u(self) -> float | None:
         """The margin in standard uncertainties; None without any."""
         return round(self.margin / self.u, 4) if self.u > 0 else None
-
-
-def percent(probability: float, messages: Messages) -> str:
-    """A probability as it is read out, never as certain: '93 %', 'more than 99 %', 'less than 1 %'."""
-    if probability >= _CERTAIN:
-        return messages.say("sure.certain")
-    if probability < 1 - _CERTAIN:
-        return messages.say("sure.unlikely")
-    return messages.say("sure.percent", percent=f"{probability * 100:.0f}")
 
 
 def distance(span: Span, unit: str, messages: Messages) -> str:
@@ -244,7 +234,7 @@ class LimitExplainer:
             return messages.say("explanation.lies.word", word=messages.word(str(reading.value)), fires_on=fires_on)
         lies = distance(span, rule.unit, messages)
         if span.u > 0:
-            lies = messages.say("explanation.lies.likely", lies=lies, percent=percent(span.probability, messages))
+            lies = messages.say("explanation.lies.likely", lies=lies, percent=chance_text(span.probability, messages))
         if rule.fires == "guarded":
             before = shown(span.margin - span.until_fires, rule.unit, messages.language)
             return messages.say("explanation.lies.guarded", lies=lies, before=before)

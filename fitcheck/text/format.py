@@ -13,7 +13,9 @@ from rules import Rulebook
 from rules.situation import side_of
 
 __all__ = [
+    "CERTAIN",
     "amount_of",
+    "chance_text",
     "criterion_title",
     "digits_of",
     "figure",
@@ -27,6 +29,8 @@ __all__ = [
 ]
 
 _DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
+CERTAIN: Final = 0.995
+"""From here on a rounded percentage would be 100."""
 _EXPLAINED: Final = re.compile("[;:]")
 """What follows one of these explains a quantity's title."""
 
@@ -70,6 +74,15 @@ def figure(value: float, unit: str, language: str = ENGLISH) -> str:
 
 def _with_unit(digits: str, unit: str, messages: Messages) -> str:
     return messages.counted("unit.d", digits) if unit == "d" else messages.say(f"unit.{unit}", count=digits)
+
+
+def chance_text(probability: float, messages: Messages) -> str:
+    """A probability as it is read out, never as certain: '93 %', 'more than 99 %', 'less than 1 %'."""
+    if probability >= CERTAIN:
+        return messages.say("sure.certain")
+    if probability < 1 - CERTAIN:
+        return messages.say("sure.unlikely")
+    return messages.say("sure.percent", percent=f"{probability * 100:.0f}")
 
 
 def criterion_title(criterion: str, book: Rulebook) -> str:
