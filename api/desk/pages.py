@@ -47,7 +47,9 @@ _ASSESSMENT: Final[dict[str, Any]] = {
 
 def page_as_made(template: str, title: str, here: str = "", **parts: Any) -> str:
     """A page of the desk; ``here`` is its address in the row of links."""
-    return filled(template, package="api.desk", title=title, here=here, policy=PAGE_POLICY, **parts)
+    return filled(
+        template, messages_in(ENGLISH), package="api.desk", title=title, here=here, policy=PAGE_POLICY, **parts
+    )
 
 
 def desk_page(request: Request, template: str, title: str, here: str = "", **parts: Any) -> Response:

@@ -20,6 +20,7 @@ from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.limited import at_most
 from fitcheck.records.queries import overrides_about
 from fitcheck.stored.assessment import Unreadable
+from fitcheck.text.catalogue import messages_of
 from rules import Rulebook
 
 __all__ = [
@@ -91,7 +92,7 @@ def changes_of(record: Record, overrides: Iterable[Override], book: Rulebook) ->
                 about=change.target,
                 reason=change.reason,
                 applied=False,
-                say=f"Not reckoned: {error}",
+                say=messages_of(book).say("marks.not_applied", why=error),
             )
             for each in every_override
             for change in each.changes

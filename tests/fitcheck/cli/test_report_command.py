@@ -79,3 +79,11 @@ def test_bad_input_a_store_that_is_none_and_a_place_that_cannot_be_written_are_t
     good = str(CASES / "high-nail.json")
     assert main(["report", good, "--output", str(tmp_path / "none" / "x.html")]) == 70
     assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_report_is_in_the_language_that_is_asked_for(kept: tuple[str, str], capsys: Captured) -> None:
+    url, id_ = kept
+    file = str(CASES / "high-nail.json")
+    for what in ([file], [id_, "--records", url], ["--visit", "v", "--records", url]):
+        assert main(["report", *what, "--language", "de"]) == 0
+        assert page_of(capsys.readouterr().out).text.startswith("Beschlagbericht: ")
