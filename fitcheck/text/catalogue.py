@@ -40,13 +40,18 @@ class Messages:
     language: str
     texts: Mapping[str, str]
 
-    def say(self, name: str, **parts: object) -> str:
+    def say(self, name: str, /, **parts: object) -> str:
         """The message of that name with its parts put in; KeyError where there is none."""
         return self.texts[name].format_map(parts)
 
-    def counted(self, name: str, count: float | str, **parts: object) -> str:
-        """The message ``name.one`` or ``name.other``, as ``count`` asks for; it is put in as ``count``."""
+    def counted(self, name: str, count: float | str, /, **parts: object) -> str:
+        """The message ``name.one`` or ``name.other``, as ``count`` asks for; it is put in as ``count``.
+
+        Where there is a ``name.none``, it stands for 0.
+        """
         form = "one" if str(count) == "1" else "other"
+        if count == 0 and f"{name}.none" in self.texts:
+            form = "none"
         return self.say(f"{name}.{form}", count=count, **parts)
 
     def named(self, kind: str, name: str) -> str:

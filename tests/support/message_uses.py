@@ -60,7 +60,7 @@ def _in_python(path: Path) -> Iterator[Use]:
             elif name == "joined" and (joint := _constant(last)):
                 yield Use(where, rf"joint\.{joint}", None)
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and _ID.fullmatch(node.value):
-            yield Use(where, rf"{re.escape(node.value)}(\.one|\.other)?", None, asks=False)
+            yield Use(where, rf"{re.escape(node.value)}(\.none|\.one|\.other)?", None, asks=False)
         if isinstance(node, ast.JoinedStr) and (text := _joined(node)).partition(".")[1]:
             yield Use(where, text, None, asks=False)
 
@@ -71,7 +71,7 @@ def _constant(argument: ast.expr) -> str:
 
 def _patterns(argument: ast.expr, name: str) -> Iterator[str]:
     """What the first argument of a call may be; nothing where it is a variable."""
-    more = r"\.(?:one|other)" if name == "counted" else ""
+    more = r"\.(?:none|one|other)" if name == "counted" else ""
     match argument:
         case ast.Constant(value=str(text)):
             yield re.escape(text) + more
@@ -101,7 +101,7 @@ def _in_template(path: Path) -> Iterator[Use]:
             continue
         where = f"{path.relative_to(ROOT)}:{call.lineno}"
         filled = {keyword.key for keyword in call.kwargs} | ({"count"} if call.node.name == "counted" else set())
-        more = r"\.(?:one|other)" if call.node.name == "counted" else ""
+        more = r"\.(?:none|one|other)" if call.node.name == "counted" else ""
         for pattern in _in_expression(call.args[0]):
             yield Use(where, pattern + more, None if _ANY in pattern else frozenset(filled))
 

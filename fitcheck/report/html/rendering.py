@@ -12,7 +12,7 @@ from typing import Any, Final
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from fitcheck.text.catalogue import Messages, messages_in
+from fitcheck.text.catalogue import Messages, capital, messages_in
 
 __all__ = ["REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
 
@@ -66,6 +66,9 @@ def _environment(package: str, language: str) -> Environment:
         "language": messages.language,
         "say": messages.say,
         "counted": messages.counted,
+        "named": messages.named,
+        "number": messages.number,
+        "capital": capital,
     }
     return environment
 

@@ -118,7 +118,7 @@ def test_every_message_is_filled_with_all_that_it_asks_for() -> None:
 
 def test_a_use_is_found_in_every_form_in_which_a_message_is_asked_for() -> None:
     patterns = {use.pattern for use in USES}
-    assert {r"view\.found", r"explanation\.decision\.major\.(?:one|other)"} <= patterns
+    assert {r"view\.found", r"explanation\.decision\.major\.(?:none|one|other)"} <= patterns
 
 
 # German names everything that it may be asked for.
