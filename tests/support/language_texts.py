@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -73,11 +72,9 @@ def strings(document: Any) -> Iterator[str]:
 
 
 def english_pieces() -> set[str]:
-    """What stands between the placeholders of every English text of the book, the tool and the page."""
+    """What stands between the placeholders of every English text of the book and the tool, that of the page too."""
     texts = [*texts_in_book().values()]
     texts += _tool_texts("en")
-    page = json.loads((ROOT / "api/page/static/messages/en.json").read_text(encoding="utf-8"))
-    texts += page.values()
     pieces = (piece.strip(" .,;:()") for text in texts for piece in _NAME.sub("\n", text).split("\n"))
     return {piece for piece in pieces if len(piece) >= _SHORTEST and " " in piece}
 
