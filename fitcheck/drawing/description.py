@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from fitcheck.drawing.figure import Values
-from fitcheck.drawing.places import SIDES, Stretches
+from fitcheck.drawing.figure import SIDES, Stretches, Values
 from fitcheck.drawing.plan_labels import labels_at
 from fitcheck.drawing.plan_view import Imprint
 from fitcheck.fitting.models import Fitting

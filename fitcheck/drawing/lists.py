@@ -7,8 +7,7 @@ from typing import Final, get_args
 
 from fitcheck.drawing.markers import marker
 from fitcheck.drawing.shades import BAND, DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, line, node
-from fitcheck.drawing.text import label, shortened, text_width, wrapped
+from fitcheck.drawing.svg import Node, label, line, node, shortened, text_width, wrapped
 from fitcheck.drawing.wall_view import clinch_sign
 from fitcheck.text.catalogue import Messages
 from fitcheck.view import FindingView

@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from fitcheck.drawing.shades import GRADES, HAIR, INK, PAPER, THIN
-from fitcheck.drawing.svg import Node, node, path_of
-from fitcheck.drawing.text import label
+from fitcheck.drawing.svg import Node, label, node, path_of
 from fitcheck.view import FindingView
 from rules.model import Grade
 

@@ -9,8 +9,7 @@ from typing import Final
 from fitcheck.drawing.figure import Values
 from fitcheck.drawing.markers import PITCH, row_of_markers
 from fitcheck.drawing.shades import HAIR, INK, UNSEEN
-from fitcheck.drawing.svg import Node, Point, node, path_of
-from fitcheck.drawing.text import Anchor, label, wrapped
+from fitcheck.drawing.svg import Anchor, Node, Point, label, node, path_of, wrapped
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import amount_of, shown
 from fitcheck.view import FindingView

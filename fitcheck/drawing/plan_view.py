@@ -7,13 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fitcheck.drawing.figure import Edge, Figure, Frame, Hole, Values
+from fitcheck.drawing.figure import SIDES, Edge, Figure, Frame, Hole, Stretches, Values
 from fitcheck.drawing.markers import PITCH, row_of_markers
-from fitcheck.drawing.places import SIDES, Stretches
 from fitcheck.drawing.plan_labels import LINE, above, beside, labels_at
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, Point, line, node, path_of
-from fitcheck.drawing.text import label
+from fitcheck.drawing.svg import Node, Point, label, line, node, path_of
 from fitcheck.measure.scorch import Run, bare_runs, scorched_runs
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import shown

@@ -9,15 +9,13 @@ from typing import Final, Literal
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.description import description, titled
-from fitcheck.drawing.figure import Figure, Values
+from fitcheck.drawing.figure import SIDES, Figure, Values, stretches_of
 from fitcheck.drawing.lists import findings_list, heading, key, unobserved_list
 from fitcheck.drawing.markers import row_of_markers
-from fitcheck.drawing.places import SIDES, stretches_of
 from fitcheck.drawing.plan_view import IN_SOLE, Imprint, PlanParts, plan_view
 from fitcheck.drawing.schematic import schematic
 from fitcheck.drawing.shades import INK, PAPER, UNSEEN
-from fitcheck.drawing.svg import Node, node, number, written
-from fitcheck.drawing.text import FACE, label, shortened, wrapped
+from fitcheck.drawing.svg import FACE, Node, label, node, number, shortened, wrapped, written
 from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
 from fitcheck.fitting.models import Fitting

@@ -9,13 +9,11 @@ from itertools import pairwise
 from typing import Final
 
 from fitcheck.drawing.band_view import bands_drawn, finite_ends
-from fitcheck.drawing.bands import Band
 from fitcheck.drawing.figure import Frame
 from fitcheck.drawing.markers import PITCH, marker, row_of_markers
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, IRON, PAPER, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, Point, line, node, path_of
-from fitcheck.drawing.text import Anchor, label
-from fitcheck.drawing.wall import SideNail, SideWall
+from fitcheck.drawing.svg import Anchor, Node, Point, label, line, node, path_of
+from fitcheck.drawing.wall import Band, SideNail, SideWall
 from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import digits_of
 from fitcheck.view import FindingView

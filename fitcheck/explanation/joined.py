@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from fitcheck.explanation.limits import LimitExplainer, distance
 from fitcheck.explanation.models import ClauseExplained, JoinedExplained
-from fitcheck.text.format import chance_text, place_title, shown
-from fitcheck.text.limits import clause_in_words, contexts_in_words
+from fitcheck.text.format import chance_text, clause_in_words, contexts_in_words, place_title, shown
 from rules.model import Clause, JoinedRule
 from rules.situation import admits, side_of, spot_of
 

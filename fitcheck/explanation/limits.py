@@ -10,8 +10,7 @@ from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding
 from fitcheck.explanation.models import LimitElsewhere, LimitExplained, Outcome
 from fitcheck.text.catalogue import Messages, messages_of
-from fitcheck.text.format import chance_text, place_title, shown
-from fitcheck.text.limits import contexts_in_words, one_limit_in_words
+from fitcheck.text.format import chance_text, contexts_in_words, one_limit_in_words, place_title, shown
 from rules import Reading, Rulebook, Situation, in_force, resolve
 from rules.limits import guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled

@@ -11,8 +11,7 @@ from datetime import date
 from typing import Final
 
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, PAPER, UNSEEN
-from fitcheck.drawing.svg import Node, line, node, written
-from fitcheck.drawing.text import FACE, label
+from fitcheck.drawing.svg import FACE, Node, label, line, node, written
 from fitcheck.marking.progress import CriterionProgress, MarkPoint, Progress, mark_text
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
