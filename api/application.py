@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from fastapi import FastAPI
 
-from api.desk.routes import add_desk
+from api.desk import add_desk
 from api.desk.sign_in import desk_problem
 from api.event_feed import EventFeed
 from api.http.audit import KeyUses

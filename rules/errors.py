@@ -5,7 +5,10 @@ The whole tree stands in :mod:`fitcheck.errors`.
 
 from __future__ import annotations
 
-__all__ = ["EngineFault", "FitcheckError", "RulebookError", "RulesError"]
+from collections.abc import Mapping
+from typing import Final
+
+__all__ = ["WRONG_TYPE", "EngineFault", "FitcheckError", "RulebookError", "RulesError"]
 
 
 class FitcheckError(Exception):
@@ -33,3 +36,13 @@ class RulebookError(RulesError):
 
 class EngineFault(RulesError):
     """The rules engine failed or stopped early, so what it found so far must not be used."""
+
+
+WRONG_TYPE: Final[Mapping[str, tuple[str, str]]] = {
+    "bool_type": ("is neither true nor false", "Write true or false, without quotation marks"),
+    "float_type": ("is not a number", "Write a plain number, without quotation marks"),
+    "int_type": ("is not a whole number", "Write it without a decimal point or quotation marks"),
+    "list_type": ("stands where a list belongs", "Write a list in square brackets"),
+    "string_type": ("is not text", "Write it in quotation marks"),
+}
+"""What is said of a value of the wrong type, by pydantic's kind of fault: what the value is or does, and what to write."""

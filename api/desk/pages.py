@@ -1,38 +1,42 @@
-"""/desk: what was kept as plain pages, with forms that only read and no script."""
+"""/desk: what was kept as plain pages, with forms that only read and no script, in the language of the request."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
 from http import HTTPStatus
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from fastapi import FastAPI
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address
-from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, without_blanks
+from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, WHO, Field, FieldView, Links, filled_in, query_of
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
+from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.parameters.query import days_of, identifier, known_only, refuse
 from api.routes.agreement import agreement_of, raters_of
 from api.routes.assessments import ListQuery, page_of
-from api.routes.marks import DECIDES_NOTHING, PLOTS, OperationDoc, operation, stored_progress, visit_sheet
+from api.routes.marks import PLOTS, OperationDoc, operation, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
 from api.store import AsyncStore
-from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, VisitSheet
+from fitcheck.marking.progress import mark_text
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
+from fitcheck.text.catalogue import ENGLISH, Messages, messages_in
+from fitcheck.view import foot_title
 from rules import Rulebook
 
-__all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
+__all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "page_as_made"]
 
 DESK_TAG: Final = "desk"
 PAGE_POLICY: Final = policy("form-action 'self'")
-_PERSON: Final = Field("person", "Fitted by", required=True)
+_PERSON: Final = Field("person", required=True)
 _ASSESSMENT: Final[dict[str, Any]] = {
     "name": "assessment",
     "in": "query",
@@ -42,32 +46,59 @@ _ASSESSMENT: Final[dict[str, Any]] = {
 }
 
 
-def page_as_made(template: str, title: str, here: str = "", **parts: Any) -> str:
-    """A page of the desk; ``here`` is its address in the row of links."""
-    return filled(template, package="api.desk", title=title, here=here, policy=PAGE_POLICY, **parts)
+def page_as_made(template: str, title: str, messages: Messages, links: Links, here: str = "", **parts: Any) -> str:
+    """A page of the desk; ``here`` is its name in the row of links."""
+    return filled(
+        template,
+        messages,
+        package="api.desk",
+        title=title,
+        links=links,
+        here=here,
+        policy=PAGE_POLICY,
+        **parts,
+    )
 
 
-def desk_page(request: Request, template: str, title: str, here: str = "", **parts: Any) -> Response:
-    """The answer with such a page; 304 where the browser has it."""
-    page = page_as_made(template, title, here, **parts)
-    return answered(request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'")
+class _Frame(NamedTuple):
+    """What every page of the answer to one request has."""
+
+    request: Request
+    messages: Messages
+    links: Links
+    book: Rulebook
+
+    @classmethod
+    def of(cls, request: Request, book: Rulebook) -> _Frame:
+        """The frame in the language of the request. Raises ProblemError."""
+        localized = book_in(request, book)
+        return cls(request, messages_in(localized.language), Links.of(request), localized)
+
+    def answer(self, template: str, title: str, here: str = "", **parts: Any) -> Response:
+        """The answer with such a page; 304 where the browser has it."""
+        page = page_as_made(template, title, self.messages, self.links, here, **parts)
+        headers = language_headers(self.messages.language)
+        return answered(self.request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'", headers)
+
+    def fields(self, fields: Sequence[Field]) -> list[FieldView]:
+        """Those of a form, with what the query has in them."""
+        return filled_in(fields, self.request, self.messages)
 
 
 def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
     shown = _Pages(async_store, book)
-    for path, page, summary, fields in (
-        ("/desk", needs("read")(shown.listed), "Kept assessments as a page", (*FILTERS, ORDER)),
-        ("/desk/marks", needs("read")(shown.marks), "Marks of many feet as a page", (*WHO, *DAYS)),
-        ("/desk/progress", needs("read")(shown.progress), "A person's progress as a page", (_PERSON, *DAYS)),
-        ("/desk/agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", (*RATERS, *DAYS)),
-        ("/desk/sheet", needs("read")(shown.sheet), "The marks of one foot as a page", ()),
+    for name, page, summary, fields in (
+        ("list", needs("read")(shown.listed), "Kept assessments as a page", (*FILTERS, ORDER)),
+        ("marks", needs("read")(shown.marks), "Marks of many feet as a page", (*WHO, *DAYS)),
+        ("progress", needs("read")(shown.progress), "A person's progress as a page", (_PERSON, *DAYS)),
+        ("agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", (*RATERS, *DAYS)),
+        ("sheet", needs("read")(shown.sheet), "The marks of one foot as a page", ()),
     ):
-        parameters = [_parameter(field) for field in fields] or [_ASSESSMENT]
+        parameters = [*([_parameter(field) for field in fields] or [_ASSESSMENT]), *LANGUAGE_PARAMETERS]
         problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
-        name = "desk_" + (path.removeprefix("/desk").strip("/") or "list")
-        doc = OperationDoc(name, summary, _description(summary), parameters, problems)
-        app.add_api_route(path, page, **operation(doc, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
+        doc = OperationDoc(f"desk_{name}", summary, _description(summary), parameters, problems)
+        app.add_api_route(PATHS[name], page, **operation(doc, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
 
 
 def _description(summary: str) -> str:
@@ -78,12 +109,12 @@ def _description(summary: str) -> str:
 
 
 def _parameter(field: Field) -> dict[str, Any]:
-    schema: dict[str, Any] = {"type": "string"}
-    if field.choices:
-        schema = {"enum": [value for value, _ in field.choices]}
-    elif field.kind == "date":
+    found, schema = field.shown(messages_in(ENGLISH)), dict[str, Any](type="string")
+    if found.choices:
+        schema = {"enum": [value for value, _ in found.choices]}
+    elif found.kind == "date":
         schema["format"] = "date"
-    return {"name": field.name, "in": "query", "required": False, "description": f"{field.label}.", "schema": schema}
+    return {"name": found.name, "in": "query", "required": False, "description": f"{found.label}.", "schema": schema}
 
 
 class _Pages:
@@ -95,44 +126,41 @@ class _Pages:
 
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
-        request = without_blanks(request)
+        frame, request = _Frame.of(request, self._book), query_of(request)
         query = ListQuery.by(request)
         page, _ = await self._async_store.read(lambda store: page_of(store, query))
         filters = {name: value for name, value in request.query_params.items() if name != "after"}
-        return desk_page(
-            request,
+        return frame.answer(
             "list.html",
-            "Kept assessments",
-            "/desk",
-            fields=filled_in((*FILTERS, ORDER), request),
-            newest=query.order == "newest",
-            rows=list(listed_rows(page.assessments)),
-            more=None if page.next is None else desk_address("", **filters, after=page.next),
+            frame.messages.say("desk.title.list"),
+            "list",
+            fields=frame.fields((*FILTERS, ORDER)),
+            order=query.order,
+            rows=list(listed_rows(page.assessments, frame.messages)),
+            more=None if page.next is None else frame.links.page("list", **filters, after=page.next),
         )
 
     async def marks(self, request: Request) -> Response:
         """The marks of many feet, such as those of a visit or of a day."""
-        request = without_blanks(request)
+        frame, request = _Frame.of(request, self._book), query_of(request)
         known_only(request, [field.name for field in (*WHO, *DAYS)])
         days = days_of(request)
         names = {field.name: identifier(request, field.name) for field in WHO}
         record_filter = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
-        searched = bool(request.query_params)
+        searched, visit = bool(request.query_params), names["visit"]
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
-            table = marks_table(store, record_filter, self._book)
-            visit = names["visit"]
+            table = marks_table(store, record_filter, frame.book)
             alone = visit is not None and list(request.query_params) == ["visit"] and table.rows
-            return table, _visit_or_none(store, visit, self._book) if visit is not None and alone else None
+            return table, _visit_or_none(store, visit, frame.book) if visit is not None and alone else None
 
         table, whole = await self._async_store.read(read) if searched else (MarksTable((), (), left_out=False), None)
-        return desk_page(
-            request,
+        say = frame.messages.say
+        return frame.answer(
             "marks.html",
-            f"Marks: visit {names['visit']}" if names["visit"] else "Marks",
-            "/desk/marks",
-            fields=filled_in((*WHO, *DAYS), request),
-            decides_nothing=DECIDES_NOTHING,
+            say("desk.title.marks") if visit is None else say("desk.title.marks_visit", visit=visit),
+            "marks",
+            fields=frame.fields((*WHO, *DAYS)),
             searched=searched,
             columns=table.columns,
             rows=table.rows,
@@ -142,7 +170,8 @@ class _Pages:
 
     async def sheet(self, request: Request) -> Response:
         """The marks of one foot with every reason."""
-        known_only(request, ("assessment",))
+        frame = _Frame.of(request, self._book)
+        known_only(request, ("assessment", LANG))
         id_ = identifier(request, "assessment")
         if id_ is None:
             refuse("assessment", "", "the id of an assessment in /desk", "Name the assessment.")
@@ -150,60 +179,44 @@ class _Pages:
         def read(store: Store) -> MarkSheet:
             record = assessment_record(store, id_)
             with readable(id_), markable(id_):
-                return sheet_of(assessment_of(record), overrides_of(store, [id_]), self._book)
+                return sheet_of(assessment_of(record), overrides_of(store, [id_]), frame.book)
 
         sheet = await self._async_store.read(read)
-        say = shipped_words().say
-        return desk_page(
-            request,
-            "sheet.html",
-            f"Marks: {say(f'foot.{sheet.foot}')}, {say(f'stage.{sheet.stage}')}",
-            sheet=sheet,
-            decision_text=say(f"decision.{sheet.decision}"),
-            report=report_address(id_),
-            drawing=drawing_address(id_),
-        )
+        foot = foot_title(sheet.foot, sheet.stage, frame.messages)
+        return frame.answer("sheet.html", frame.messages.say("desk.title.sheet", foot=foot), sheet=sheet)
 
     async def progress(self, request: Request) -> Response:
         """How somebody's work goes over time."""
-        request = without_blanks(request)
+        frame, request = _Frame.of(request, self._book), query_of(request)
         known_only(request, ("person", "from", "to"))
         person, days = identifier(request, "person"), days_of(request)
         found = plots = None
         if person is not None:
-            found = await self._async_store.read(lambda store: stored_progress(store, person, days, self._book))
+            found = await self._async_store.read(lambda store: stored_progress(store, person, days, frame.book))
             # The plots escape what they are given.
-            plots = [Markup(plot(found, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
-        return desk_page(
-            request,
+            plots = [Markup(plot(found, frame.book)) for plot, _ in PLOTS.values()]  # noqa: S704
+        say = frame.messages.say
+        return frame.answer(
             "progress.html",
-            "Progress" if person is None else f"Progress of {person}",
-            "/desk/progress",
-            fields=filled_in((_PERSON, *DAYS), request),
-            decides_nothing=DECIDES_NOTHING,
+            say("desk.title.progress") if person is None else say("desk.title.progress_of", person=person),
+            "progress",
+            fields=frame.fields((_PERSON, *DAYS)),
             progress=found,
             plots=plots,
-            sheet_of=sheet_address,
+            mark_text=partial(mark_text, messages=frame.messages),
         )
 
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""
-        request = without_blanks(request)
+        frame, request = _Frame.of(request, self._book), query_of(request)
         known_only(request, ("first", "second", "from", "to"))
-        found = None
+        title, found = frame.messages.say("desk.title.agreement"), None
         if request.query_params:
             first, second = raters_of(request)
             days = days_of(request)
-            found = await self._async_store.read(lambda store: agreement_of(store, first, second, days, self._book))
-        return desk_page(
-            request,
-            "agreement.html",
-            "Agreement of raters" if found is None else f"Agreement: {found.first} and {found.second}",
-            "/desk/agreement",
-            fields=filled_in((*RATERS, *DAYS), request),
-            found=found,
-            sheet_of=sheet_address,
-        )
+            found = await self._async_store.read(lambda store: agreement_of(store, first, second, days, frame.book))
+            title = frame.messages.say("desk.title.agreement_of", first=found.first, second=found.second)
+        return frame.answer("agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found)
 
 
 def _visit_or_none(store: Store, visit: str, book: Rulebook) -> VisitSheet | None:

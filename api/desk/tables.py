@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
-from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address, visit_report_address
 from api.responses.assessments import StoredAssessment
-from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import CannotMark, Unreadable, assessment_of, overrides_of, sheet_of
+from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.view import foot_title
 from rules import Rulebook, marking_of
 
 __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "time_text"]
@@ -18,7 +18,6 @@ __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "
 MOST_FEET: Final = 100
 _MOST_READ: Final = 400
 _NONE: Final = "-"
-_LABELS: Final = shipped_words().say
 
 
 def time_text(created: str) -> str:
@@ -26,26 +25,19 @@ def time_text(created: str) -> str:
     return created[:16].replace("T", " ")
 
 
-def listed_rows(assessments: Iterable[StoredAssessment]) -> Iterator[dict[str, Any]]:
+def listed_rows(assessments: Iterable[StoredAssessment], messages: Messages) -> Iterator[dict[str, Any]]:
     """Kept assessments as the list shows them."""
     for each in assessments:
-        row: dict[str, Any] = {"created": time_text(each.created), "erased": each.erased}
+        row: dict[str, Any] = {"id": each.id, "created": time_text(each.created), "erased": each.erased}
         if not each.erased:
             row |= {
-                "foot": _LABELS(f"foot.{each.foot}"),
-                "stage": _LABELS(f"stage.{each.stage}"),
-                "decision": _LABELS(f"decision.{each.decision}"),
+                "foot": foot_title(each.foot, each.stage, messages) if each.foot and each.stage else "",
+                "decision": messages.say(f"view.decision.{each.decision}"),
                 "horse": each.horse or "",
                 "visit": each.visit,
-                "visit_report": visit_report_address(each.visit or ""),
-                "visit_marks": desk_address("marks", visit=each.visit),
                 "person": each.person,
-                "progress": desk_address("progress", person=each.person),
                 "assessor": each.assessor or "",
                 "superseded": each.superseded,
-                "report": report_address(each.id),
-                "drawing": drawing_address(each.id),
-                "sheet": sheet_address(each.id),
             }
         yield row
 
@@ -53,9 +45,9 @@ def listed_rows(assessments: Iterable[StoredAssessment]) -> Iterator[dict[str, A
 class FootRow(NamedTuple):
     """One foot with its marks, as they are read out."""
 
-    sheet: str
+    id: str
+    """That of its assessment."""
     foot: str
-    stage: str
     horse: str
     visit: str
     day: str
@@ -94,31 +86,34 @@ def marks_table(store: Store, record_filter: RecordFilter, book: Rulebook) -> Ma
 
 def _row(store: Store, record: Record, names: Iterable[str], book: Rulebook) -> FootRow:
     sheet: MarkSheet | None = None
+    messages = messages_of(book)
     try:
         sheet = sheet_of(assessment_of(record), overrides_of(store, [record.id]), book)
-        whole = _whole(sheet.tool)
+        whole = _whole(sheet.tool, messages)
     except CannotMark as error:
-        whole = f"Cannot be marked: {error}"
+        whole = messages.say("desk.marks.cannot_mark", why=error)
     except Unreadable:
-        whole = "Cannot be read by this version."
+        whole = messages.say("desk.marks.unreadable")
     by_name = {} if sheet is None else {each.criterion: each.mark for each in sheet.tool.criteria if each.of}
     marks = (by_name.get(name) for name in names)
     return FootRow(
-        sheet=sheet_address(record.id),
-        foot=_LABELS(f"foot.{record.foot}"),
-        stage=_LABELS(f"stage.{record.stage}"),
+        id=record.id,
+        foot=foot_title(record.foot, record.stage, messages) if record.foot and record.stage else "",
         horse=record.horse or "",
         visit=record.visit or "",
         day=record.fitted or record.created[:10],
         person=record.person or "",
-        marks=tuple(_NONE if mark is None else f"{mark:g}" for mark in marks),
+        marks=tuple(_NONE if mark is None else messages.number(f"{mark:g}") for mark in marks),
         whole=whole,
-        assessor="" if sheet is None or sheet.assessor is None else _whole(sheet.assessor),
+        assessor="" if sheet is None or sheet.assessor is None else _whole(sheet.assessor, messages),
     )
 
 
-def _whole(tally: Tally) -> str:
+def _whole(tally: Tally, messages: Messages) -> str:
     """The whole mark, or why there is none, in short."""
     if tally.mark is not None:
-        return f"{tally.mark:g} of {tally.of:g}{f', {tally.band.title}' if tally.band else ''}"
-    return {"stopped": "stopped, no mark", "incomplete": "something missing"}.get(tally.state, _NONE)
+        mark, of = messages.number(f"{tally.mark:g}"), f"{tally.of:g}"
+        if tally.band is None:
+            return messages.say("marks.of", mark=mark, of=of)
+        return messages.say("desk.marks.of_band", mark=mark, of=of, band=tally.band.title)
+    return _NONE if tally.state == "whole" else messages.say(f"desk.marks.{tally.state}")

@@ -23,10 +23,12 @@ __all__ = [
     "CONTENT_LANGUAGE",
     "LANG",
     "LANGUAGE_PARAMETERS",
+    "STORED_LANGUAGE_PARAMETER",
     "add_languages",
     "book_in",
     "language_headers",
     "language_of",
+    "requested_language",
 ]
 
 LANG: Final = "lang"
@@ -56,6 +58,14 @@ LANGUAGE_PARAMETERS: Final[tuple[dict[str, Any], ...]] = (
 )
 """The parameters of a route that answers in several languages, for the OpenAPI document."""
 
+STORED_LANGUAGE_PARAMETER: Final[dict[str, Any]] = {
+    **LANGUAGE_PARAMETERS[0],
+    "description": "The language of labels and names, such as de; without it that in which the foot was answered. "
+    "Findings, actions and cautions stay as they were answered.",
+    "schema": {"type": "string"},
+}
+"""The parameter of a page that is made of what was kept, for the OpenAPI document."""
+
 ACCEPT_LANGUAGE: Final = "accept-language"
 CONTENT_LANGUAGE: Final[dict[str, Any]] = {
     "Content-Language": {"description": "The language of the texts.", "schema": {"type": "string"}}
@@ -72,10 +82,16 @@ def add_languages(app: FastAPI, book: Rulebook) -> None:
     app.state.language = localized_book(book).language
 
 
+def requested_language(request: Request) -> str | None:
+    """The language that the address asks for, if any; ProblemError for a lang that there is not."""
+    known: tuple[str, ...] = request.app.state.languages
+    return one_of(request, LANG, known)
+
+
 def language_of(request: Request) -> str:
     """The language in which the request is to be answered; ProblemError for a lang that there is not."""
     known: tuple[str, ...] = request.app.state.languages
-    language = one_of(request, LANG, known)
+    language = requested_language(request)
     own: str = request.app.state.language
     accepts = values(request, ACCEPT_LANGUAGE.encode())
     return language or (_accepted(", ".join(accepts), known, own) if accepts else None) or own

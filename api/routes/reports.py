@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any, Final, cast, get_args
+from typing import Any, Final, NamedTuple, cast, get_args
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -12,6 +12,7 @@ from starlette.responses import Response
 from api.http.problems import READING
 from api.http.route_scopes import needs
 from api.openapi.document import answer, problems
+from api.parameters.language import CONTENT_LANGUAGE, LANG, STORED_LANGUAGE_PARAMETER, requested_language
 from api.parameters.query import known_only, one_of
 from api.routes.assessments import LIST, TAG
 from api.routes.stored_record import (
@@ -31,6 +32,7 @@ from api.store import AsyncStore
 from fitcheck.drawing import Form
 from fitcheck.records import Store
 from fitcheck.report.html import REPORT_POLICY
+from fitcheck.rulebooks.selection import localized_book
 from fitcheck.stored import overrides_of, report_of_foot, report_of_visit
 from rules import Rulebook
 
@@ -43,7 +45,8 @@ their uncertainty, sources in full, rulebook and record with their digests, and 
 assessors changed in the marks stands beside the tool's own; a correction is named.
 
 It tells what was kept; nothing is assessed anew. People stand in it by their ids alone. It is one file without script
-that loads nothing else, so it can be saved and sent on."""
+that loads nothing else, so it can be saved and sent on. Its labels are in the language of lang, or else in that in
+which the foot was answered."""
 _VISIT: Final = """All feet of a visit as GET /v1/visits/{visit} puts them together, each as in its own report, and the
 pairs, which are worked out now by the service's rulebook."""
 
@@ -53,19 +56,17 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_foot(request: Request) -> Response:
-        known_only(request)
-        id_ = request.path_params["id"]
-        return answered(request, await async_store.read(lambda store: _of_foot(store, id_, book)), HTML, _POLICY)
+        known_only(request, (LANG,))
+        id_, requested = request.path_params["id"], requested_language(request)
+        report = await async_store.read(lambda store: _of_foot(store, id_, book, requested))
+        return answered(request, report.page, HTML, _POLICY, {"content-language": report.language})
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
-        known_only(request)
-        visit = request.path_params["visit"]
-
-        def report(store: Store) -> str:
-            return report_of_visit(visit_named(store, visit, book), book)
-
-        return answered(request, await async_store.read(report), HTML, _POLICY)
+        known_only(request, (LANG,))
+        visit, requested = request.path_params["visit"], requested_language(request)
+        report = await async_store.read(lambda store: _of_visit(store, visit, book, requested))
+        return answered(request, report.page, HTML, _POLICY, {"content-language": report.language})
 
     page = {HTML: {"schema": {"type": "string"}}}
     app.add_api_route(
@@ -78,11 +79,11 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
         description=_FOOT,
         response_class=Response,
         responses={
-            HTTPStatus.OK.value: {**answer("The report.", page), "headers": TAGGED},
+            HTTPStatus.OK.value: {**answer("The report.", page), "headers": {**TAGGED, **CONTENT_LANGUAGE}},
             **NOT_MODIFIED,
             **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
         },
-        openapi_extra={"parameters": [ASSESSMENT_ID, IF_NONE_MATCH]},
+        openapi_extra={"parameters": [ASSESSMENT_ID, STORED_LANGUAGE_PARAMETER, IF_NONE_MATCH]},
     )
     app.add_api_route(
         "/v1/visits/{visit:path}/report.html",
@@ -94,19 +95,31 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
         description=_VISIT,
         response_class=Response,
         responses={
-            HTTPStatus.OK.value: {**answer("The report.", page), "headers": TAGGED},
+            HTTPStatus.OK.value: {**answer("The report.", page), "headers": {**TAGGED, **CONTENT_LANGUAGE}},
             **NOT_MODIFIED,
             **problems("bad-query", *VISIT_PROBLEMS, *READING),
         },
-        openapi_extra={"parameters": [VISIT_NAME, IF_NONE_MATCH]},
+        openapi_extra={"parameters": [VISIT_NAME, STORED_LANGUAGE_PARAMETER, IF_NONE_MATCH]},
     )
 
 
-def _of_foot(store: Store, id_: str, book: Rulebook) -> str:
+class _Report(NamedTuple):
+    page: str
+    language: str
+
+
+def _of_foot(store: Store, id_: str, book: Rulebook, requested: str | None) -> _Report:
     foot = stored_foot(store, id_, book)
     corrected_by = store.corrections_of([id_]).get(id_, [])
     with readable(id_):
-        return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book)
+        language = requested or foot.language
+        return _Report(report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book, language), language)
+
+
+def _of_visit(store: Store, visit: str, book: Rulebook, requested: str | None) -> _Report:
+    found = visit_named(store, visit, book)
+    language = requested or found.language or localized_book(book).language
+    return _Report(report_of_visit(found, book, language), language)
 
 
 _DOC: Final = """The foot from below, its walls with nails and exits from the side, findings at their places, and the

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from http import HTTPStatus
 from typing import Any, Final
@@ -129,9 +129,11 @@ def markable(what: str) -> Iterator[None]:
         raise ProblemError("cannot-mark", f'"{cut(what)}" cannot be marked: {error}') from error
 
 
-def answered(request: Request, content: str, media_type: str, policy: str) -> Response:
-    """What was made, under ``policy``; 304 where the client has it."""
-    headers = {"etag": tag_of(__version__, content), "content-security-policy": policy}
+def answered(
+    request: Request, content: str, media_type: str, policy: str, more: Mapping[str, str] | None = None
+) -> Response:
+    """What was made, under ``policy`` and with ``more`` headers; 304 where the client has it."""
+    headers = {"etag": tag_of(__version__, content), "content-security-policy": policy, **(more or {})}
     if has_already(request, headers["etag"]):
         return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
     return Response(content, headers=headers, media_type=media_type)

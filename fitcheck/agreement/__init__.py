@@ -10,8 +10,14 @@ from fitcheck.agreement.kappa import WEIGHTS, Kappa, kappa
 from fitcheck.agreement.numbers import OnNumber, numbers_compared
 from fitcheck.agreement.outcome import Interval, NotComputed
 from fitcheck.agreement.proportion import Share, clustered_share, share
-from fitcheck.agreement.trend import Dated, Span, progress, progress_sentences
-from fitcheck.agreement.wording import comparison_sentences, criterion_sentences, number_sentence, ranking_sentence
+from fitcheck.agreement.trend import Dated, Span, progress
+from fitcheck.agreement.wording import (
+    comparison_sentences,
+    criterion_sentences,
+    number_sentence,
+    progress_sentences,
+    ranking_sentence,
+)
 
 __all__ = [
     "FORMS",

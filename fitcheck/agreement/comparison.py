@@ -161,7 +161,7 @@ def _on(criterion: str, pairs: Sequence[_Pair], only: Sequence[int]) -> OnCriter
     same = share(apart.count(0), len(apart))
     return OnCriterion(
         criterion=criterion,
-        same=same if isinstance(same, Share) else NotComputed("no foot was judged by both"),
+        same=same if isinstance(same, Share) else NotComputed("no_common_foot"),
         kappas={weights: kappa(first, second, len(GRADES), weights) for weights in WEIGHTS},
         first_graver=sum(steps < 0 for steps in apart),
         second_graver=sum(steps > 0 for steps in apart),

@@ -31,7 +31,7 @@ FORMS: Final[tuple[Form, ...]] = ("ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)"
 _FEWEST: Final = 2  # raters, and subjects
 _ROUNDING: Final = 1e-12  # of the largest number: smaller differences come from the arithmetic
 _TAIL: Final = (1 + LEVEL) / 2
-_ALL_ALIKE: Final = "the raters' numbers leave nothing over to judge the spread by"
+_ALL_ALIKE: Final = "all_alike"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +82,15 @@ def intraclass(table: Sequence[Sequence[float]]) -> dict[Form, Correlation | Not
     'there is one rater only'
     """
     if not table:
-        return NotComputed("no foot was read by all of them")
+        return NotComputed("no_common_reading")
     raters = len(table[0])
     if raters < _FEWEST:
-        return NotComputed("there is one rater only" if raters else "there is no rater")
+        return NotComputed("one_rater" if raters else "no_rater")
     if len(table) < _FEWEST:
-        return NotComputed("one foot alone cannot show it")
+        return NotComputed("one_foot")
     squares = mean_squares(table)
     if squares.between == 0 and squares.within == 0:
-        return NotComputed("every number is the same, so that there is no spread to divide")
+        return NotComputed("no_spread")
     return {form: _single(form, squares) if form.endswith("1)") else _averaged(form, squares) for form in FORMS}
 
 
@@ -134,7 +134,7 @@ def _single(form: Form, squares: MeanSquares) -> Correlation | NotComputed:
     extra = k * (squares.of_raters - error) / n if form == "ICC(2,1)" else 0.0
     whole = squares.between + (k - 1) * error + extra
     if whole <= 0:
-        return NotComputed("neither the feet nor the raters differ in the mean")
+        return NotComputed("no_means_differ")
     value = (squares.between - error) / whole
     interval = _levels_count(squares, value) if form == "ICC(2,1)" else _by_ratio(squares, error, freedom)
     if isinstance(interval, Interval) and form != "ICC(2,1)":
@@ -147,7 +147,7 @@ def _averaged(form: Form, squares: MeanSquares) -> Correlation | NotComputed:
     error, freedom = _error(form, squares)
     extra = (squares.of_raters - error) / n if form == "ICC(2,k)" else 0.0
     if squares.between + extra <= 0:
-        return NotComputed("the feet do not differ in the mean of all raters")
+        return NotComputed("feet_means_alike")
     value = (squares.between - error) / (squares.between + extra)
     interval: Interval | NotComputed
     if form == "ICC(2,k)":
@@ -193,7 +193,7 @@ def _levels_count(squares: MeanSquares, value: float) -> Interval | NotComputed:
     if judges == 0 and rest == 0:
         return NotComputed(_ALL_ALIKE)
     if rest == 0 and between == 0:
-        return NotComputed("the feet do not differ at all")
+        return NotComputed("feet_alike")
     least = max(value, 0.0)
     by_judges, by_rest = k * least * judges, (n * (1 + (k - 1) * least) - k * least) * rest
     freedom = (k - 1) * (n - 1) * (by_judges + by_rest) ** 2 / ((n - 1) * by_judges**2 + by_rest**2)
@@ -209,5 +209,5 @@ def _stepped_up(interval: Interval | NotComputed, raters: int) -> Interval | Not
     if isinstance(interval, NotComputed):
         return interval
     if 1 + (raters - 1) * interval.low <= 0:
-        return NotComputed("the interval of one rater goes so low that that of their mean has no end")
+        return NotComputed("no_end")
     return Interval(*(raters * end / (1 + (raters - 1) * end) for end in (interval.low, interval.high)))

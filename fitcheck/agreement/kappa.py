@@ -56,11 +56,11 @@ def kappa(first: Sequence[int], second: Sequence[int], categories: int, weights:
     """
     table = table_of(first, second, categories)
     if len(first) < _FEWEST:
-        return NotComputed("one foot alone cannot show it" if first else "no foot was judged by both")
+        return NotComputed("one_foot" if first else "no_common_foot")
     apart = disagreement(categories, weights)
     value = kappa_of_table(table, apart)
     if value is None:
-        return NotComputed("both gave one and the same grade to all, so that chance would agree as well")
+        return NotComputed("one_grade")
     return Kappa(weights, value, _interval(table, apart, value), len(first))
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from fitcheck.text.catalogue import ENGLISH, Messages, messages_in
+
 __all__ = ["LEVEL", "Interval", "NotComputed"]
 
 LEVEL: Final = 0.95
@@ -25,6 +27,16 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class NotComputed:
-    """Stands where a figure would say nothing; ``why`` is a sentence for the reader."""
+    """Stands where a figure would say nothing."""
 
-    why: str
+    reason: str
+    """The name of a message under ``agreement.why``."""
+
+    @property
+    def why(self) -> str:
+        """The reason in English, as the end of a sentence that begins with "because"."""
+        return self.why_in(messages_in(ENGLISH))
+
+    def why_in(self, messages: Messages) -> str:
+        """The reason in the language of ``messages``."""
+        return messages.say(f"agreement.why.{self.reason}")

@@ -49,7 +49,7 @@ def share(part: int, whole: int) -> Share | NotComputed:
     if not 0 <= part <= whole:
         raise ValueError(f"{part} of {whole} is no share")
     if whole == 0:
-        return NotComputed("there is nothing to count")
+        return NotComputed("nothing")
     return Share(part, whole, _exact(part, whole), whole)
 
 
@@ -65,7 +65,7 @@ def clustered_share(clusters: Sequence[tuple[int, int]]) -> Share | NotComputed:
         raise ValueError("a cluster has more parts than things, or less than none")
     nonempty = [(part, whole) for part, whole in clusters if whole]
     if not nonempty:
-        return NotComputed("there is nothing to count")
+        return NotComputed("nothing")
     part, whole = sum(good for good, _ in nonempty), sum(all_of for _, all_of in nonempty)
     counted_as = _effective(nonempty, part / whole, whole)
     return Share(part, whole, _exact(counted_as * part / whole, counted_as), counted_as)

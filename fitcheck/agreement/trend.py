@@ -8,10 +8,9 @@ from datetime import date
 from typing import Literal, NamedTuple
 
 from fitcheck.agreement.judgement import Judgement
-from fitcheck.agreement.outcome import Interval
 from fitcheck.agreement.proportion import Share, clustered_share
 
-__all__ = ["By", "Dated", "Span", "progress", "progress_sentences"]
+__all__ = ["By", "Dated", "Span", "progress"]
 
 By = Literal["day", "month", "year"]
 _LETTERS = {"day": 10, "month": 7, "year": 4}  # of an ISO 8601 day
@@ -49,32 +48,3 @@ def progress(dated: Iterable[Dated], *, by: By = "month", criteria: Sequence[str
             spans.setdefault(day.isoformat()[: _LETTERS[by]], []).append((grades.count("good"), len(grades)))
     found = ((name, feet, clustered_share(feet)) for name, feet in spans.items())
     return tuple(Span(name, len(feet), good) for name, feet, good in found if isinstance(good, Share))
-
-
-def progress_sentences(spans: Sequence[Span]) -> tuple[str, ...]:
-    """What a report says of ``spans``, and whether the last differs from the first by more than chance may do."""
-    if not spans:
-        return ("Nothing was assessed.",)
-    sentences = [
-        f"{span.name}: {span.good.part} of {span.good.whole} criteria good on {_feet(span.feet)} "
-        f"({100 * span.good.value:.0f} %, {_percents(span.good.interval)})."
-        for span in spans
-    ]
-    first, last = spans[0].good, spans[-1].good
-    if len(spans) == 1:
-        sentences.append("One stretch of time shows no progress yet.")
-    elif first.interval.overlaps(last.interval):
-        sentences.append("The intervals of the first and the last overlap: a change is not shown yet.")
-    else:
-        sentences.append(
-            f"The last lies {'above' if last.value > first.value else 'below'} the first by more than chance."
-        )
-    return tuple(sentences)
-
-
-def _feet(count: int) -> str:
-    return "1 foot" if count == 1 else f"{count} feet"
-
-
-def _percents(interval: Interval) -> str:
-    return f"95 % interval {100 * interval.low:.0f} % to {100 * interval.high:.0f} %"

@@ -9,7 +9,7 @@ from pathlib import Path
 from fitcheck.assessment.assess import assess
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.assess_command import read_file
-from fitcheck.cli.options import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book
 from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import loads
@@ -34,8 +34,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--output", metavar="OUT.html", help="the file to write, replaced if it is there")
     add_records_option(parser)
     add_rulebook_option(parser)
+    add_language_option(parser)
     parser.epilog = (
-        "Without --output the page goes to standard output. Exit status: 0 written, 64 bad usage, 65 bad input or "
+        "Without --output the page goes to standard output. Without --language a kept foot, or a visit whose feet were "
+        "all answered in one language, is reported in that one. Exit status: 0 written, 64 bad usage, 65 bad input or "
         "nothing of that name kept, 70 the rules, the store or a file failed."
     )
     parser.set_defaults(run=run)
@@ -47,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
         return _report_failure(
             BAD_USAGE, "Name either a fitting's FILE or a kept assessment's ID, or a visit with --visit."
         )
-    book = chosen_book(options, judging=True)
+    book = book_in_language(options, chosen_book(options, judging=True))
     try:
         page = _page(options, book)
     except (BadInput, Unreadable) as error:
@@ -75,7 +77,7 @@ def _page(options: argparse.Namespace, book: Rulebook) -> str:
         fitting = parse_fitting(loads(read_file(options.what)), book)
         return foot_report(FootToReport(fitting=fitting, assessment=assess(fitting, book), book=book))
     with chosen_store(options, create=False) as store:
-        return _stored_foot(store, options.what, book) if options.visit is None else _visit(store, options.visit, book)
+        return _stored_foot(store, options, book) if options.visit is None else _visit(store, options, book)
 
 
 def _is_file(what: str) -> bool:
@@ -85,7 +87,8 @@ def _is_file(what: str) -> bool:
         return False
 
 
-def _stored_foot(store: Store, id_: str, book: Rulebook) -> str:
+def _stored_foot(store: Store, options: argparse.Namespace, book: Rulebook) -> str:
+    id_ = options.what
     record = store.record(id_)
     if record is None or record.kind != "assessment":
         detail = "There is no such file, and no such assessment was kept."
@@ -93,14 +96,15 @@ def _stored_foot(store: Store, id_: str, book: Rulebook) -> str:
     if record.erased:
         raise BadInput([Problem("FILE|ID", id_, "an assessment that was not erased", "This one was erased.")])
     corrected_by = store.corrections_of([id_]).get(id_, [])
-    return report_of_foot(foot_of(record, book), overrides_of(store, [id_]), corrected_by, book)
+    foot = foot_of(record, book)
+    return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book, options.language or foot.language)
 
 
-def _visit(store: Store, visit: str, book: Rulebook) -> str:
-    found = stored_visit(store, visit, book)
+def _visit(store: Store, options: argparse.Namespace, book: Rulebook) -> str:
+    found = stored_visit(store, options.visit, book)
     if found is None:
-        raise BadInput([Problem("--visit", visit, "a visit that was kept", "Nothing was kept of it.")])
-    return report_of_visit(found, book)
+        raise BadInput([Problem("--visit", options.visit, "a visit that was kept", "Nothing was kept of it.")])
+    return report_of_visit(found, book, options.language or found.language or book.language)
 
 
 def _report_failure(status: int, message: str) -> int:

@@ -7,11 +7,10 @@ from collections.abc import Callable, Iterator, Sequence
 from operator import attrgetter
 from typing import Final
 
-from fitcheck.drawing.bands import Band
 from fitcheck.drawing.figure import Frame
 from fitcheck.drawing.shades import BAND, HEAVY, INK, THIN
 from fitcheck.drawing.svg import Node, Point, line, node, path_of
-from fitcheck.drawing.wall import SideNail, SideWall
+from fitcheck.drawing.wall import Band, SideNail, SideWall
 
 __all__ = ["bands_drawn", "finite_ends"]
 

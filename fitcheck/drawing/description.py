@@ -2,33 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 
-from fitcheck.assessment.models import Assessment
-from fitcheck.drawing.figure import Values
-from fitcheck.drawing.markers import NumberedFinding
-from fitcheck.drawing.places import SIDES, Stretches
+from fitcheck.drawing.figure import SIDES, Stretches, Values
 from fitcheck.drawing.plan_labels import labels_at
 from fitcheck.drawing.plan_view import Imprint
-from fitcheck.drawing.words import Words
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import nail_place
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import shown
-from fitcheck.text.names import place_named
-from rules import Rulebook
+from fitcheck.view import AssessmentView
 
 __all__ = ["description", "titled"]
 
 
-def titled(assessment: Assessment, words: Words) -> str:
+def titled(view: AssessmentView, messages: Messages) -> str:
     """The drawing in one line."""
-    return words.say(
-        "described.title",
-        foot=words.say(f"foot.{assessment.foot}"),
-        stage=words.say(f"stage.{assessment.stage}"),
-        decision=words.say(f"decision.{assessment.decision}"),
-        count=len(assessment.findings),
-    )
+    return messages.say("drawing.described.title", foot=view.title, decision=view.decision, count=len(view.findings))
 
 
 def description(
@@ -36,67 +26,74 @@ def description(
     values: Values,
     stretches: Stretches,
     imprint: Imprint,
-    numbered: Sequence[NumberedFinding],
-    missing: Sequence[str],
+    view: AssessmentView,
     side: int,
-    words: Words,
-    book: Rulebook,
+    titles: Mapping[str, str],
+    messages: Messages,
 ) -> str:
     """Everything that the drawing shows, as sentences; ``side`` is 1 where the lateral side is on the right."""
-    parts = [words.say("described.below", side=words.say("described.right" if side > 0 else "described.left"))]
-    for place, _, _ in stretches.all:
-        readings = ", ".join(label.text for label in labels_at(place, values, words))
-        parts.append(words.say("described.place", place=words.say(f"place.{place}"), readings=readings))
-    parts += _imprint(imprint, stretches, words)
-    parts += _nails(fitting, values, words)
-    for each in numbered:
-        finding = each.finding
-        parts.append(
-            words.say(
-                "described.finding",
-                number=each.number,
-                grade=words.say(f"grade.{finding.grade}"),
-                place=place_named(finding.place, book),
-                text=finding.finding,
-            )
+    parts = [
+        messages.say(
+            "drawing.described.below",
+            side=messages.say("drawing.described.right" if side > 0 else "drawing.described.left"),
         )
-    if missing:
-        parts.append(words.say("described.missing", names="; ".join(missing)))
+    ]
+    for place, _, _ in stretches.all:
+        readings = ", ".join(label.text for label in labels_at(place, values, messages))
+        parts.append(messages.say("drawing.described.place", place=titles[place], readings=readings))
+    parts += _imprint(imprint, stretches, messages)
+    parts += _nails(fitting, values, messages)
+    parts += [
+        messages.say(
+            "drawing.described.finding",
+            number=each.number,
+            grade=each.grade_word,
+            place=each.place,
+            text=each.text,
+        )
+        for each in view.findings
+    ]
+    if view.unobserved:
+        parts.append(messages.say("view.unobserved_names", names="; ".join(view.unobserved)))
     return " ".join(parts)
 
 
-def _imprint(imprint: Imprint, stretches: Stretches, words: Words) -> Iterator[str]:
+def _imprint(imprint: Imprint, stretches: Stretches, messages: Messages) -> Iterator[str]:
     if imprint.arcs is None:
         if imprint.expected:
-            yield words.say("described.imprint_unread")
+            yield messages.say("drawing.described.imprint_unread")
         return
     runs = [
-        words.say("described.run", first=_angle(run.first, words), last=_angle(run.last, words))
+        messages.say("drawing.described.run", first=_angle(run.first, messages), last=_angle(run.last, messages))
         for run in imprint.bare(stretches.end)
     ]
     if runs:
-        yield words.say("described.bare", runs="; ".join(runs))
+        yield messages.say("drawing.described.bare", runs="; ".join(runs))
 
 
-def _angle(angle: float, words: Words) -> str:
+def _angle(angle: float, messages: Messages) -> str:
     side = "medial" if angle < 0 else "lateral"
-    return words.say(f"described.degrees_{side}", angle=f"{abs(angle):.0f}")
+    return messages.say(f"drawing.described.degrees_{side}", angle=f"{abs(angle):.0f}")
 
 
-def _nails(fitting: Fitting, values: Values, words: Words) -> Iterator[str]:
+def _nails(fitting: Fitting, values: Values, messages: Messages) -> Iterator[str]:
     nails = fitting.observations.nails
     if nails is None:
         if fitting.stage != "hot_fit":
-            yield words.say("described.nails_unread")
+            yield messages.say("drawing.described.nails_unread")
         return
     phrases = []
     for nail in sorted(nails, key=lambda nail: (SIDES[nail.branch], nail.hole)):
         height = values.get(("exit_height", nail_place(nail)))
         exit_at = (
-            words.say("described.nail_unread")
+            messages.say("drawing.described.nail_unread")
             if height is None
-            else words.say("described.nail_exit", value=shown(height, "mm", words.language))
+            else messages.say("drawing.described.nail_exit", value=shown(height, "mm", messages.language))
         )
-        phrases.append(words.say("described.nail", side=words.say(f"plan.{nail.branch}"), hole=nail.hole, exit=exit_at))
+        phrases.append(
+            messages.say(
+                "drawing.described.nail", side=messages.say(f"drawing.plan.{nail.branch}"), hole=nail.hole, exit=exit_at
+            )
+        )
     if phrases:
-        yield words.say("described.nails", nails="; ".join(phrases))
+        yield messages.say("drawing.described.nails", nails="; ".join(phrases))

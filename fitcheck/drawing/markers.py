@@ -6,16 +6,14 @@ A round one is minor, a square one major; one that stands on its point, ringed t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
-from fitcheck.assessment.models import Assessment, Finding
 from fitcheck.drawing.shades import GRADES, HAIR, INK, PAPER, THIN
-from fitcheck.drawing.svg import Node, node, path_of
-from fitcheck.drawing.text import label
+from fitcheck.drawing.svg import Node, label, node, path_of
+from fitcheck.view import FindingView
 from rules.model import Grade
 
-__all__ = ["PITCH", "NumberedFinding", "marker", "numbered", "row_of_markers"]
+__all__ = ["PITCH", "marker", "row_of_markers"]
 
 PITCH: Final = 23.0
 """From the middle of one marker to the next."""
@@ -25,19 +23,6 @@ _SQUARE: Final = 7.8
 _POINT: Final = 11.0
 _INNER: Final = 9.2
 _DIGITS: Final = {1: 10.5, 2: 9.5}
-
-
-@dataclass(frozen=True, slots=True)
-class NumberedFinding:
-    """A finding with its number in the drawing."""
-
-    number: int
-    finding: Finding
-
-
-def numbered(assessment: Assessment) -> list[NumberedFinding]:
-    """All findings with their numbers, the gravest first."""
-    return [NumberedFinding(number, finding) for number, finding in enumerate(assessment.findings, 1)]
 
 
 def marker(number: int | None, grade: Grade, x: float, y: float) -> Node:
@@ -71,11 +56,11 @@ def _diamond(x: float, y: float, reach: float) -> str:
 
 
 def row_of_markers(
-    numbered: Sequence[NumberedFinding], x: float, y: float, across: int, step: float = PITCH
+    findings: Sequence[FindingView], x: float, y: float, across: int, step: float = PITCH
 ) -> tuple[list[Node], float]:
     """Markers in rows of ``across`` and their height; the first has its middle at (x, y), the next ``step`` on."""
     nodes = [
-        marker(each.number, each.finding.grade, x + step * (place % across), y + PITCH * (place // across))
-        for place, each in enumerate(numbered)
+        marker(each.number, each.grade, x + step * (place % across), y + PITCH * (place // across))
+        for place, each in enumerate(findings)
     ]
-    return nodes, PITCH * -(-len(numbered) // across)
+    return nodes, PITCH * -(-len(findings) // across)

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from fitcheck.drawing.figure import Values
-from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
+from fitcheck.drawing.markers import PITCH, row_of_markers
 from fitcheck.drawing.shades import HAIR, INK, UNSEEN
-from fitcheck.drawing.svg import Node, Point, node, path_of
-from fitcheck.drawing.text import Anchor, label, wrapped
-from fitcheck.drawing.words import Words
+from fitcheck.drawing.svg import Anchor, Node, Point, label, node, path_of, wrapped
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import amount_of, shown
+from fitcheck.view import FindingView
 
 __all__ = ["LINE", "Label", "above", "beside", "labels_at"]
 
@@ -29,63 +29,68 @@ class Label:
     known: bool
 
 
-def labels_at(place: str, values: Values, words: Words) -> list[Label]:
+def labels_at(place: str, values: Values, messages: Messages) -> list[Label]:
     """The readings at a place of the bearing wall, in words."""
     heel = place.endswith("_heel")
-    lines = [_iron(place, values.get(("width" if heel else "overhang", place)), words)]
+    lines = [_iron(place, values.get(("width" if heel else "overhang", place)), messages)]
     if heel:
         lines += [
-            _one("length", values.get(("length", place)), words, below="reading.short"),
-            _one("frog_gap", values.get(("frog_gap", place)), words, below="reading.over_frog"),
+            _one("length", values.get(("length", place)), messages, below="drawing.reading.short"),
+            _one("frog_gap", values.get(("frog_gap", place)), messages, below="drawing.reading.over_frog"),
         ]
-    return [*lines, _one("gap", values.get(("gap", place)), words, zero="reading.no_gap")]
+    return [*lines, _one("gap", values.get(("gap", place)), messages, zero="drawing.reading.no_gap")]
 
 
-def _iron(place: str, value: float | None, words: Words) -> Label:
+def _iron(place: str, value: float | None, messages: Messages) -> Label:
     if value is None:
-        return Label(words.say("reading.iron_unread"), known=False)
+        return Label(messages.say("drawing.reading.iron_unread"), known=False)
     amount = amount_of(value, "mm")
     if amount == 0:
-        return Label(words.say("reading.flush"), known=True)
-    inwards = "reading.set_back" if place == "toe" else "reading.in"
+        return Label(messages.say("drawing.reading.flush"), known=True)
+    inwards = "drawing.reading.set_back" if place == "toe" else "drawing.reading.in"
     return Label(
-        words.say("reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm", words.language)), known=True
+        messages.say(
+            "drawing.reading.out" if amount > 0 else inwards, value=shown(abs(value), "mm", messages.language)
+        ),
+        known=True,
     )
 
 
-def _one(name: str, value: float | None, words: Words, *, below: str | None = None, zero: str | None = None) -> Label:
+def _one(
+    name: str, value: float | None, messages: Messages, *, below: str | None = None, zero: str | None = None
+) -> Label:
     if value is None:
-        return Label(words.say(f"reading.{name}_unread"), known=False)
+        return Label(messages.say(f"drawing.reading.{name}_unread"), known=False)
     amount = amount_of(value, "mm")
     if zero is not None and amount == 0:
-        return Label(words.say(zero), known=True)
+        return Label(messages.say(zero), known=True)
     if below is not None and amount < 0:
-        return Label(words.say(below, value=shown(abs(value), "mm", words.language)), known=True)
-    return Label(words.say(f"reading.{name}", value=shown(value, "mm", words.language)), known=True)
+        return Label(messages.say(below, value=shown(abs(value), "mm", messages.language)), known=True)
+    return Label(messages.say(f"drawing.reading.{name}", value=shown(value, "mm", messages.language)), known=True)
 
 
 def above(
     title: str,
     lines: Sequence[Label],
-    numbered: Sequence[NumberedFinding],
+    findings: Sequence[FindingView],
     middle: float,
     top: float,
     width: float,
 ) -> tuple[list[Node], float]:
     """A title, its lines and its markers, one below the other about ``middle``, and where they end."""
     nodes, here = _lines([Label(title, known=True), *lines], middle, top, width, "middle")
-    if not numbered:
+    if not findings:
         return nodes, here + 3
     across = max(_ACROSS, int(width // PITCH))
-    first = middle - PITCH * (min(len(numbered), across) - 1) / 2
-    markers, height = row_of_markers(numbered, first, here + 15, across)
+    first = middle - PITCH * (min(len(findings), across) - 1) / 2
+    markers, height = row_of_markers(findings, first, here + 15, across)
     return [*nodes, *markers], here + height + 6
 
 
 def beside(
     title: str,
     lines: Sequence[Label],
-    numbered: Sequence[NumberedFinding],
+    findings: Sequence[FindingView],
     outer: float,
     top: float,
     inwards: float,
@@ -99,9 +104,9 @@ def beside(
     turn = 1 if inwards > 0 else -1
     inner = outer + inwards
     nodes, here = _lines([Label(title, known=True)], outer, top, abs(inwards), anchor, bold=True)
-    if numbered:
+    if findings:
         y = here + 15
-        markers, height = row_of_markers(numbered, inner - turn * 11, y, _ACROSS, -turn * PITCH)
+        markers, height = row_of_markers(findings, inner - turn * 11, y, _ACROSS, -turn * PITCH)
         leader = [(inner - turn * 11, y), (inner + turn * 4, y), target]
         here += height + 1
     else:

@@ -7,16 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fitcheck.drawing.figure import Edge, Figure, Frame, Hole, Values
-from fitcheck.drawing.markers import PITCH, NumberedFinding, row_of_markers
-from fitcheck.drawing.places import SIDES, Stretches
+from fitcheck.drawing.figure import SIDES, Edge, Figure, Frame, Hole, Stretches, Values
+from fitcheck.drawing.markers import PITCH, row_of_markers
 from fitcheck.drawing.plan_labels import LINE, above, beside, labels_at
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, HORN, INK, IRON, PAPER, SCORCHED, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, Point, line, node, path_of
-from fitcheck.drawing.text import label
-from fitcheck.drawing.words import Words
+from fitcheck.drawing.svg import Node, Point, label, line, node, path_of
 from fitcheck.measure.scorch import Run, bare_runs, scorched_runs
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import shown
+from fitcheck.view import FindingView
 
 __all__ = ["IN_SOLE", "Imprint", "PlanParts", "plan_view"]
 
@@ -56,20 +55,22 @@ class PlanParts:
     stretches: Stretches
     values: Values
     imprint: Imprint
-    numbered: Mapping[str, Sequence[NumberedFinding]]
+    findings: Mapping[str, Sequence[FindingView]]
     """Findings by place."""
+    titles: Mapping[str, str]
+    """What the places of the bearing wall are called."""
     side: int
     """1 where the lateral side is on the right."""
-    words: Words
+    messages: Messages
 
 
 def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], float]:
     """The view from ``top`` down in a sheet of ``width``, and where it ends."""
-    words, middle = parts.words, width / 2
+    messages, middle = parts.messages, width / 2
     nodes, here = above(
-        words.say("place.toe"),
-        labels_at("toe", parts.values, words),
-        parts.numbered.get("toe", ()),
+        parts.titles["toe"],
+        labels_at("toe", parts.values, messages),
+        parts.findings.get("toe", ()),
         middle,
         top,
         width - 2 * _MARGIN,
@@ -87,7 +88,7 @@ def plan_view(parts: PlanParts, top: float, width: float) -> tuple[list[Node], f
     )
     beside, end = _beside(parts, frame, here + 6, width)
     bottom = max(here + 6 + height + 8, end)
-    return [foot, *nodes, *beside, *_scale_bar(frame, middle, bottom + 6, words)], bottom + 22
+    return [foot, *nodes, *beside, *_scale_bar(frame, middle, bottom + 6, messages)], bottom + 22
 
 
 def _frame(parts: PlanParts, middle: float, top: float) -> tuple[Frame, float]:
@@ -220,16 +221,19 @@ def _strokes(figure: Figure, run: Run, frame: Frame) -> str:
 
 def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
     """How long each bare run of some length is, inside the wall; or that the imprint was not read."""
-    words = parts.words
+    messages = parts.messages
     if parts.imprint.arcs is None:
-        notes = [words.say("plan.no_imprint_read")] if parts.imprint.expected else []
+        notes = [messages.say("drawing.plan.no_imprint_read")] if parts.imprint.expected else []
         coverage = parts.values.get(("coverage", "foot"))
         if coverage is not None:
-            notes = [words.say("plan.coverage", percent=f"{coverage * 100:.0f}"), words.say("plan.where_unread")]
+            notes = [
+                messages.say("drawing.plan.coverage", percent=f"{coverage * 100:.0f}"),
+                messages.say("drawing.plan.where_unread"),
+            ]
         return [_in_sole(text, parts, frame, row, italic=True) for row, text in enumerate(notes)]
     runs = parts.imprint.bare(parts.stretches.end)
     if not parts.imprint.scorched(parts.stretches.end):
-        return [_in_sole(words.say("plan.nothing_marked"), parts, frame, 0, italic=False)]
+        return [_in_sole(messages.say("drawing.plan.nothing_marked"), parts, frame, 0, italic=False)]
     labels = []
     for run in runs:
         if run.length < 2 * _TICKS:
@@ -243,7 +247,7 @@ def _bare_labels(parts: PlanParts, frame: Frame) -> list[Node]:
 
 def _in_sole(text: str, parts: PlanParts, frame: Frame, row: int, *, italic: bool) -> Node:
     """A line of text in front of the frog, below the markers of the sole where there are any."""
-    x, y = frame.at((0.0, 26.0 if parts.numbered.get("sole") else 31.0))
+    x, y = frame.at((0.0, 26.0 if parts.findings.get("sole") else 31.0))
     style = "italic" if italic else None
     return label(text, x, y + 11 * row, size=9, anchor="middle", fill=UNSEEN if italic else INK, font_style=style)
 
@@ -286,15 +290,15 @@ def _beside(parts: PlanParts, frame: Frame, top: float, width: float) -> tuple[l
         for spot in ("quarter", "heel"):
             place = f"{branch}_{spot}"
             target = frame.at(_touched(parts.figure, place, parts.stretches))
-            numbered = parts.numbered.get(place, ())
+            findings = parts.findings.get(place, ())
             here = max(here, target[1] - (4.0 if spot == "quarter" else 2.2) * LINE)
-            labels = labels_at(place, parts.values, parts.words)
-            title = parts.words.say(f"place.{place}")
-            drawn, end = beside(title, labels, numbered, outer, here, inwards, target)
+            labels = labels_at(place, parts.values, parts.messages)
+            title = parts.titles[place]
+            drawn, end = beside(title, labels, findings, outer, here, inwards, target)
             nodes += drawn
             here = end + 8
         ends.append(here)
-    sole = parts.numbered.get("sole", ())[:IN_SOLE]
+    sole = parts.findings.get("sole", ())[:IN_SOLE]
     x, y = frame.at((0.0, 41.0))
     markers, _ = row_of_markers(sole, x - PITCH * (len(sole) - 1) / 2, y, IN_SOLE)
     return [*nodes, *markers], max(ends)
@@ -306,7 +310,7 @@ def _touched(figure: Figure, place: str, stretches: Stretches) -> Point:
     return max(ends, key=lambda end: math.hypot(*end)) if ends else figure.wall.at(stretches.middle(place))
 
 
-def _scale_bar(frame: Frame, middle: float, y: float, words: Words) -> list[Node]:
+def _scale_bar(frame: Frame, middle: float, y: float, messages: Messages) -> list[Node]:
     length = 50
     half = frame.scale * length / 2
     return [
@@ -320,5 +324,5 @@ def _scale_bar(frame: Frame, middle: float, y: float, words: Words) -> list[Node
         ),
         line((middle - half, y - 3), (middle - half, y + 3), stroke=INK, stroke_width=THIN),
         line((middle + half, y - 3), (middle + half, y + 3), stroke=INK, stroke_width=THIN),
-        label(words.say("plan.scale_bar", length=length), middle, y + 11, size=8.5, anchor="middle"),
+        label(messages.say("drawing.plan.scale_bar", length=length), middle, y + 11, size=8.5, anchor="middle"),
     ]

@@ -14,9 +14,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
-from fitcheck.drawing.figure import Edge, Figure, Hole, Offset, Values
-from fitcheck.drawing.places import SIDES, Stretches
-from fitcheck.drawing.sketches import frog_and_bars
+from fitcheck.drawing.figure import SIDES, Edge, Figure, Hole, Offset, Stretches, Values, frog_and_bars
 from fitcheck.drawing.svg import Point
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import nail_place, situation_of

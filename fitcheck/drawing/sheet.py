@@ -9,22 +9,20 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing.description import description, titled
-from fitcheck.drawing.figure import Figure, Values
-from fitcheck.drawing.legend import key
-from fitcheck.drawing.listing import findings_list, heading, missing_list, missing_names
-from fitcheck.drawing.markers import NumberedFinding, numbered, row_of_markers
-from fitcheck.drawing.places import SIDES, stretches_of
+from fitcheck.drawing.figure import SIDES, Figure, Values, stretches_of
+from fitcheck.drawing.lists import findings_list, heading, key, unobserved_list
+from fitcheck.drawing.markers import row_of_markers
 from fitcheck.drawing.plan_view import IN_SOLE, Imprint, PlanParts, plan_view
 from fitcheck.drawing.schematic import schematic
 from fitcheck.drawing.shades import INK, PAPER, UNSEEN
-from fitcheck.drawing.svg import Node, node, number, written
-from fitcheck.drawing.text import FACE, label, shortened, wrapped
+from fitcheck.drawing.svg import FACE, Node, label, node, number, shortened, wrapped, written
 from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
-from fitcheck.drawing.words import Words, shipped_words
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of
-from fitcheck.text.catalogue import messages_in
+from fitcheck.text.catalogue import capital, messages_of
+from fitcheck.text.format import place_name
+from fitcheck.view import FindingView, view_of
 from rules import Rulebook
 from rules.lazy import lazily
 from rules.model import BranchSide
@@ -51,7 +49,6 @@ def draw(
     book: Rulebook,
     *,
     form: Form = "column",
-    words: Words | None = None,
     prefix: str = "fitting",
     any_book: bool = False,
 ) -> str:
@@ -72,22 +69,22 @@ def draw(
         raise ValueError("the assessment is not of this fitting")
     if not any_book and assessment.rulebook.digest != book.digest:
         raise ValueError("the assessment is not by this rulebook")
-    return written(_Drawing(fitting, assessment, book, words or shipped_words(book.language)).root(form, prefix))
+    return written(_Drawing(fitting, assessment, book).root(form, prefix))
 
 
 class _Drawing:
     """What every part of one drawing is made from."""
 
-    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook, words: Words) -> None:
+    def __init__(self, fitting: Fitting, assessment: Assessment, book: Rulebook) -> None:
         self.fitting = fitting
         self.assessment = assessment
         self.book = book
-        self.words = words
+        self.messages = messages_of(book)
         self.same_book = assessment.rulebook.digest == book.digest
         self.values: Values = {(each.quantity, each.place): each.value for each in assessment.measurements}
         self.stretches = stretches_of(book)
-        self.numbered = numbered(assessment)
-        self.missing = missing_names(assessment, words, book)
+        self.view = view_of(assessment, book)
+        self.titles = {place: capital(place_name(place, book)) for place, _, _ in self.stretches.all}
         # Seen from below, toe upwards, the lateral side of a left foot is on the right.
         self.side = 1 if fitting.foot.startswith("left") else -1
         seen = fitting.observations.scorch
@@ -104,7 +101,7 @@ class _Drawing:
             width, height = _WIDTH, lists_end
         return node(
             "svg",
-            node("title", titled(self.assessment, self.words), id=f"{prefix}-title"),
+            node("title", titled(self.view, self.messages), id=f"{prefix}-title"),
             node("desc", self._description(), id=f"{prefix}-desc"),
             node("rect", width=width, height=height, fill=PAPER),
             *views,
@@ -115,8 +112,8 @@ class _Drawing:
             height=height,
             role="img",
             aria_labelledby=f"{prefix}-title {prefix}-desc",
-            lang=self.words.language,
-            xml_lang=self.words.language,
+            lang=self.messages.language,
+            xml_lang=self.messages.language,
             font_family=FACE,
             class_="fitcheck-drawing",
         )
@@ -127,11 +124,10 @@ class _Drawing:
             self.values,
             self.stretches,
             self.imprint,
-            self.numbered,
-            self.missing,
+            self.view,
             self.side,
-            self.words,
-            self.book,
+            self.titles,
+            self.messages,
         )
 
     def _views(self, top: float) -> tuple[list[Node], float]:
@@ -141,7 +137,7 @@ class _Drawing:
         nodes += plan
         rest = [*places["sole"][IN_SOLE:], *places["foot"]]
         if rest:
-            nodes.append(label(self.words.say("place.foot"), 4, here + 12, size=9.2, bold=True))
+            nodes.append(label(capital(place_name("foot", self.book)), 4, here + 12, size=9.2, bold=True))
             across = int((_WIDTH - 90) // 23)
             markers, height = row_of_markers(rest, 90, here + 9, across)
             nodes += markers
@@ -150,22 +146,17 @@ class _Drawing:
         return [*nodes, *walls], here
 
     def _head(self, top: float) -> tuple[list[Node], float]:
-        words, assessment = self.words, self.assessment
-        title = words.say(
-            "header.title",
-            foot=words.say(f"foot.{assessment.foot}"),
-            stage=words.say(f"stage.{assessment.stage}"),
-        )
-        nodes = [label(title, 4, top + 20, size=16, bold=True)]
+        messages = self.messages
+        nodes = [label(self.view.title, 4, top + 20, size=16, bold=True)]
         here = top + 37
-        for line in wrapped(words.say(f"decision.{assessment.decision}"), 11.5, _WIDTH - 8, bold=True):
+        for line in wrapped(self.view.decision, 11.5, _WIDTH - 8, bold=True):
             nodes.append(label(line, 4, here, size=11.5, bold=True))
             here += 14
         names = []
         if self.fitting.horse is not None and self.fitting.horse.id is not None:
-            names.append(words.say("header.horse", id=self.fitting.horse.id))
+            names.append(messages.say("drawing.header.horse", id=self.fitting.horse.id))
         if self.fitting.visit is not None:
-            names.append(words.say("header.visit", id=self.fitting.visit))
+            names.append(messages.say("drawing.header.visit", id=self.fitting.visit))
         if names:
             nodes.append(label(shortened(", ".join(names), 9.2, _WIDTH - 8), 4, here - 1, size=9.2, fill=UNSEEN))
             here += 12
@@ -174,12 +165,12 @@ class _Drawing:
         )
         return nodes, here
 
-    def _by_place(self) -> defaultdict[str, list[NumberedFinding]]:
+    def _by_place(self) -> defaultdict[str, list[FindingView]]:
         """Findings by where they are marked: those on the nails of a branch together at ``nails:medial`` and so on."""
-        places: defaultdict[str, list[NumberedFinding]] = defaultdict(list)
+        places: defaultdict[str, list[FindingView]] = defaultdict(list)
         known = {place for place, _, _ in self.stretches.all} | {"sole"}
         nails = {f"nail:{nail.branch}:{nail.hole}" for nail in self.fitting.observations.nails or ()}
-        for each in self.numbered:
+        for each in self.view.findings:
             place = each.finding.place
             if place.endswith("_quarter") and each.finding.criterion in _NAILED:
                 places[f"nails:{place.removesuffix('_quarter')}"].append(each)
@@ -187,14 +178,16 @@ class _Drawing:
                 places[place if place in known | nails else "foot"].append(each)
         return places
 
-    def _plan(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
+    def _plan(self, places: Mapping[str, list[FindingView]], top: float) -> tuple[list[Node], float]:
         figure = self._figure()
-        nodes = [heading(self.words.say("plan.title"), top)]
+        nodes = [heading(self.messages.say("drawing.plan.title"), top)]
         lines = wrapped(self._scale_label(figure), 8.8, _WIDTH - 120)
         nodes += [
             label(text, _WIDTH - 4, top + 11 + 11 * row, size=8.8, anchor="end") for row, text in enumerate(lines)
         ]
-        parts = PlanParts(figure, self.stretches, self.values, self.imprint, places, self.side, self.words)
+        parts = PlanParts(
+            figure, self.stretches, self.values, self.imprint, places, self.titles, self.side, self.messages
+        )
         drawn, here = plan_view(parts, top + 8 + 11 * len(lines), _WIDTH)
         return [*nodes, *drawn], here
 
@@ -206,17 +199,15 @@ class _Drawing:
 
     def _scale_label(self, figure: Figure) -> str:
         if figure.traced:
-            return self.words.say("plan.to_scale")
+            return self.messages.say("drawing.plan.to_scale")
         kind = "sketched" if figure.factor == 1 else "exaggerated"
         more = "" if figure.length_factor == 1 else "_length"
-        factor, length_factor = (
-            messages_in(self.words.language).number(f"{each:.3g}") for each in (figure.factor, figure.length_factor)
-        )
-        return self.words.say(f"plan.{kind}{more}", factor=factor, length_factor=length_factor)
+        factor, length_factor = (self.messages.number(f"{each:.3g}") for each in (figure.factor, figure.length_factor))
+        return self.messages.say(f"drawing.plan.{kind}{more}", factor=factor, length_factor=length_factor)
 
-    def _walls(self, places: Mapping[str, list[NumberedFinding]], top: float) -> tuple[list[Node], float]:
+    def _walls(self, places: Mapping[str, list[FindingView]], top: float) -> tuple[list[Node], float]:
         if not self._has_walls:
-            lines = wrapped(self.words.say("wall.no_nails_yet"), 9.2, _WIDTH - 8)
+            lines = wrapped(self.messages.say("drawing.wall.no_nails_yet"), 9.2, _WIDTH - 8)
             return [
                 label(text, 4, top + 10 + 12 * row, size=9.2, fill=UNSEEN) for row, text in enumerate(lines)
             ], top + 12 * len(lines) + 8
@@ -224,7 +215,7 @@ class _Drawing:
         here = top
         found = frozenset(
             each.finding.place
-            for each in self.numbered
+            for each in self.view.findings
             if each.finding.measured is not None and each.finding.measured.quantity == "clinch"
         )
         sides: Iterable[BranchSide] = ("lateral", "medial")
@@ -233,7 +224,7 @@ class _Drawing:
             # Seen from outside, a left foot looks to the left; its inside, to the right.
             toe = -self.side * SIDES[side]
             whole = places.get(f"nails:{side}", ())
-            drawn, here = wall_view(WallParts(wall, toe, places, whole, found, self.words), here, _WIDTH)
+            drawn, here = wall_view(WallParts(wall, toe, places, whole, found, self.messages), here, _WIDTH)
             nodes += drawn
             here += 8
         return nodes, here
@@ -243,14 +234,17 @@ class _Drawing:
         return self.fitting.stage != "hot_fit" or bool(self.fitting.observations.nails)
 
     def _lists(self, top: float) -> tuple[list[Node], float]:
-        found, here = findings_list(self.numbered, self.words, self.book, top + 6, _WIDTH)
-        missing, here = missing_list(self.missing, self.words, here + 6, _WIDTH)
-        signs, here = key(self.words, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
+        found, here = findings_list(self.view.findings, self.messages, top + 6, _WIDTH)
+        missing, here = unobserved_list(self.view.unobserved, self.messages, here + 6, _WIDTH)
+        signs, here = key(self.messages, here + 6, _WIDTH, walls=self._has_walls, banded=self.same_book)
         nodes = [*found, *missing, *signs]
-        judged_by = self.assessment.rulebook
-        names = {"title": judged_by.title, "version": judged_by.version}
-        book = self.words.say("list.book", **names) if self.same_book else self.words.say("list.other_book", **names)
-        for text in [*wrapped(book, 8.8, _WIDTH - 8), *wrapped(self.words.say("list.eyes"), 8.8, _WIDTH - 8)]:
+        judged_by = self.view.judged_by
+        if not self.same_book:
+            judged_by = f"{judged_by} {self.messages.say('drawing.list.other_book')}"
+        for text in [
+            *wrapped(judged_by, 8.8, _WIDTH - 8),
+            *wrapped(self.messages.say("drawing.list.eyes"), 8.8, _WIDTH - 8),
+        ]:
             here += 12
             nodes.append(label(text, 4, here, size=8.8, fill=UNSEEN))
         return nodes, here + 10

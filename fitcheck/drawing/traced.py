@@ -12,9 +12,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from fitcheck.drawing.figure import Edge, Figure, Hole, Values
-from fitcheck.drawing.places import Stretches
-from fitcheck.drawing.sketches import frog_and_bars
+from fitcheck.drawing.figure import Edge, Figure, Hole, Stretches, Values, frog_and_bars
 from fitcheck.drawing.svg import Point
 from fitcheck.fitting.models import Fitting, Outline
 from fitcheck.fitting.readings import nail_place

@@ -9,15 +9,14 @@ from itertools import pairwise
 from typing import Final
 
 from fitcheck.drawing.band_view import bands_drawn, finite_ends
-from fitcheck.drawing.bands import Band
 from fitcheck.drawing.figure import Frame
-from fitcheck.drawing.markers import PITCH, NumberedFinding, marker, row_of_markers
+from fitcheck.drawing.markers import PITCH, marker, row_of_markers
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, IRON, PAPER, THIN, UNSEEN
-from fitcheck.drawing.svg import Node, Point, line, node, path_of
-from fitcheck.drawing.text import Anchor, label
-from fitcheck.drawing.wall import SideNail, SideWall
-from fitcheck.drawing.words import Words
+from fitcheck.drawing.svg import Anchor, Node, Point, label, line, node, path_of
+from fitcheck.drawing.wall import Band, SideNail, SideWall
+from fitcheck.text.catalogue import Messages
 from fitcheck.text.format import digits_of
+from fitcheck.view import FindingView
 
 __all__ = ["WallParts", "clinch_sign", "nail_table", "wall_view"]
 
@@ -33,28 +32,28 @@ class WallParts:
     wall: SideWall
     toe: int
     """-1 where the toe is on the left, 1 where it is on the right."""
-    numbered: Mapping[str, Sequence[NumberedFinding]]
+    findings: Mapping[str, Sequence[FindingView]]
     """Findings by nail."""
-    whole: Sequence[NumberedFinding]
+    whole: Sequence[FindingView]
     """Findings on the branch's nails together."""
     clinch_found: frozenset[str]
     """The nails on whose clinch something was found."""
-    words: Words
+    messages: Messages
 
 
 def wall_view(parts: WallParts, top: float, width: float) -> tuple[list[Node], float]:
     """The view from ``top`` down in a sheet of ``width``, and where it ends."""
-    wall, words = parts.wall, parts.words
+    wall, messages = parts.wall, parts.messages
     nodes = [
-        label(words.say(f"wall.{wall.side}"), 4, top + 12, size=11, bold=True),
-        label(words.say("wall.to_scale"), width - 4, top + 12, size=8.8, anchor="end"),
+        label(messages.say(f"drawing.wall.{wall.side}"), 4, top + 12, size=11, bold=True),
+        label(messages.say("drawing.wall.to_scale"), width - 4, top + 12, size=8.8, anchor="end"),
     ]
     whole, _ = row_of_markers(parts.whole, 100, top + 8.5, 7)
     nodes += whole
-    stacked = max((len(parts.numbered.get(nail.place, ())) for nail in wall.nails), default=0)
+    stacked = max((len(parts.findings.get(nail.place, ())) for nail in wall.nails), default=0)
     frame = _frame(wall, parts.toe, width, top + 24 + PITCH * stacked)
     if not wall.observed or not wall.nails:
-        text = words.say("wall.no_nails" if wall.observed else "wall.nails_unread")
+        text = messages.say("drawing.wall.no_nails" if wall.observed else "drawing.wall.nails_unread")
         middle = frame.at((wall.length / 2, 22.0))
         nodes.append(label(text, *middle, size=10, anchor="middle", fill=UNSEEN, font_style="italic", class_="unread"))
     nodes.append(
@@ -75,7 +74,7 @@ def wall_view(parts: WallParts, top: float, width: float) -> tuple[list[Node], f
     if not wall.nails:
         return nodes, bottom + 8
     feet = [(nail, frame.at((nail.foot, -wall.thickness))) for nail in wall.nails]
-    table, end = nail_table(feet, parts.clinch_found, words, bottom, width, banded=wall.banded)
+    table, end = nail_table(feet, parts.clinch_found, messages, bottom, width, banded=wall.banded)
     return [*nodes, *table], end
 
 
@@ -115,7 +114,7 @@ def _ends_named(parts: WallParts, frame: Frame) -> list[Node]:
     for name, back, turn in (("toe", 0.0, parts.toe), ("heel", parts.wall.length, -parts.toe)):
         x, y = frame.at((back, middle))
         anchor: Anchor = "start" if turn > 0 else "end"
-        nodes.append(label(parts.words.say(f"wall.{name}"), x + 3 * turn, y + 3, size=8.8, anchor=anchor))
+        nodes.append(label(parts.messages.say(f"drawing.wall.{name}"), x + 3 * turn, y + 3, size=8.8, anchor=anchor))
     return nodes
 
 
@@ -181,7 +180,7 @@ def clinch_sign(clinch: str | None, at: Point, *, found: bool) -> Node:
 def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     """The findings of each nail over the wall, one above the other, led to the nail's exit."""
     wall = parts.wall
-    found = [nail for nail in wall.nails if parts.numbered.get(nail.place)]
+    found = [nail for nail in wall.nails if parts.findings.get(nail.place)]
     if not found:
         return []
     tops = []
@@ -193,7 +192,7 @@ def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
     base = min(base, *(y for _, (_, y) in tops)) - 14
     nodes: list[Node] = []
     for (nail, (x, y)), place in zip(tops, _apart([x for _, (x, _) in tops], width), strict=True):
-        stack = parts.numbered[nail.place]
+        stack = parts.findings[nail.place]
         nodes.append(
             node(
                 "path",
@@ -204,9 +203,7 @@ def _markers(parts: WallParts, frame: Frame, width: float) -> list[Node]:
                 stroke_width=HAIR,
             )
         )
-        nodes += [
-            marker(each.number, each.finding.grade, place, base - PITCH * step) for step, each in enumerate(stack)
-        ]
+        nodes += [marker(each.number, each.grade, place, base - PITCH * step) for step, each in enumerate(stack)]
     return nodes
 
 
@@ -233,7 +230,7 @@ _ROWS: Final = ("hole", "exit", _BAND_ROW, "clinch")
 def nail_table(
     feet: Sequence[tuple[SideNail, Point]],
     clinch_found: frozenset[str],
-    words: Words,
+    messages: Messages,
     top: float,
     width: float,
     *,
@@ -250,7 +247,7 @@ def nail_table(
     rows = [row for row in _ROWS if banded or row != _BAND_ROW]
     for row, name in enumerate(rows):
         y = _row(start, row)
-        nodes.append(label(words.say(f"wall.{name}"), 4, y, size=_SIZE))
+        nodes.append(label(messages.say(f"drawing.wall.{name}"), 4, y, size=_SIZE))
     nodes.append(line((4, start + _ROW + 1), (width - 4, start + _ROW + 1), stroke=INK, stroke_width=HAIR))
     shift = (width - _HEADS - 6 - step * len(columns)) / 2
     for number, (nail, (x, y)) in enumerate(columns):
@@ -265,7 +262,7 @@ def nail_table(
                 stroke_width=HAIR,
             )
         )
-        cells = _cells(nail, words, clinch_found=nail.place in clinch_found)
+        cells = _cells(nail, messages, clinch_found=nail.place in clinch_found)
         for row, (text, known, bold) in enumerate(cells[_ROWS.index(name)] for name in rows):
             nodes.append(
                 label(
@@ -287,27 +284,27 @@ def _row(start: float, row: int) -> float:
     return start + _ROW * (row + 0.8) + (2.5 if row else 0.0)
 
 
-def _cells(nail: SideNail, words: Words, *, clinch_found: bool) -> list[tuple[str, bool, bool]]:
+def _cells(nail: SideNail, messages: Messages, *, clinch_found: bool) -> list[tuple[str, bool, bool]]:
     """Text, whether it was read, whether it stands out."""
-    unread = words.say("wall.unread")
-    exit_at = (unread, False, False) if nail.exit is None else (_plain(nail.exit, words), True, False)
-    clinch = (unread, False, False) if nail.clinch is None else (words.say(f"clinch.{nail.clinch}"), True, clinch_found)
-    return [(str(nail.hole), True, True), exit_at, (_band(nail.free, words), True, False), clinch]
+    unread = messages.say("drawing.wall.unread")
+    exit_at = (unread, False, False) if nail.exit is None else (_plain(nail.exit, messages), True, False)
+    clinch = (unread, False, False) if nail.clinch is None else (messages.word(nail.clinch), True, clinch_found)
+    return [(str(nail.hole), True, True), exit_at, (_band(nail.free, messages), True, False), clinch]
 
 
-def _plain(value: float, words: Words) -> str:
-    return digits_of(value, "mm", words.language)
+def _plain(value: float, messages: Messages) -> str:
+    return digits_of(value, "mm", messages.language)
 
 
-def _band(band: Band, words: Words) -> str:
+def _band(band: Band, messages: Messages) -> str:
     if band.empty:
-        return words.say("wall.none")
+        return messages.say("drawing.wall.none")
     if math.isinf(band.low):
         return (
-            words.say("wall.no_band")
+            messages.say("drawing.wall.no_band")
             if math.isinf(band.high)
-            else words.say("wall.band_down", high=_plain(band.high, words))
+            else messages.say("drawing.wall.band_down", high=_plain(band.high, messages))
         )
     if math.isinf(band.high):
-        return words.say("wall.band_up", low=_plain(band.low, words))
-    return words.say("wall.band", low=_plain(band.low, words), high=_plain(band.high, words))
+        return messages.say("drawing.wall.band_up", low=_plain(band.low, messages))
+    return messages.say("drawing.wall.band", low=_plain(band.low, messages), high=_plain(band.high, messages))

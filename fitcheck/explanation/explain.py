@@ -152,10 +152,12 @@ class _Explainer:
         quantity = self._book.quantities[quantity_id]
         messages = messages_of(self._book)
         if replaced.word is not None:
-            yield messages.say("explain.by_eye", word=messages.word(replaced.word, spaced=False))
+            yield messages.say("explanation.by_eye", word=messages.word(replaced.word, spaced=False))
             return
         if replaced.value is not None and replaced.unit != (quantity.unit or "1"):
-            yield messages.say("explain.given_as", value=messages.number(f"{replaced.value:.4g}"), unit=replaced.unit)
+            yield messages.say(
+                "explanation.given_as", value=messages.number(f"{replaced.value:.4g}"), unit=replaced.unit
+            )
         if quantity.unit == "mm":
             # A stated uncertainty counts before that of the default method, so only a stated method is told then.
             method = replaced.method or (None if replaced.u is not None else quantity.method or "rule")
@@ -164,7 +166,7 @@ class _Explainer:
         elif replaced.u is None and (instrument := self._book.instruments.get(quantity.unit or "")):
             yield instrument.title
         if replaced.u is not None:
-            yield messages.say("explain.u_stated")
+            yield messages.say("explanation.u_stated")
 
     def _decision(self) -> DecisionExplained:
         assessment = self._assessment
@@ -187,14 +189,14 @@ def _decision_sentence(assessment: Assessment, deciding: int, messages: Messages
     lacking = len(assessment.still_needed)
     parts: dict[str, str] = {}
     if assessment.decision == "stop_and_refer":
-        parts["findings"] = messages.counted("decision.critical", deciding)
+        parts["findings"] = messages.counted("explanation.decision.critical", deciding)
     elif assessment.decision == "put_right":
-        parts["findings"] = messages.counted("decision.major", deciding)
+        parts["findings"] = messages.counted("explanation.decision.major", deciding)
     elif assessment.decision == "incomplete":
-        parts["lacking"] = messages.counted("decision.lacking", lacking)
-    say = messages.say(f"decision.{assessment.decision}", **parts)
+        parts["lacking"] = messages.counted("explanation.decision.lacking", lacking)
+    say = messages.say(f"explanation.decision.{assessment.decision}", **parts)
     if lacking and assessment.decision in _DECIDES:
-        say = f"{say} {messages.counted('decision.lacking_besides', lacking)}"
+        say = f"{say} {messages.counted('explanation.decision.lacking_besides', lacking)}"
     return say
 
 

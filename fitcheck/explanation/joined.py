@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitcheck.explanation.limits import LimitExplainer, distance, percent
+from fitcheck.explanation.limits import LimitExplainer, distance
 from fitcheck.explanation.models import ClauseExplained, JoinedExplained
-from fitcheck.text.format import place_title, shown
-from fitcheck.text.limits import clause_in_words, contexts_in_words
+from fitcheck.text.format import chance_text, clause_in_words, contexts_in_words, place_title, shown
 from rules.model import Clause, JoinedRule
 from rules.situation import admits, side_of, spot_of
 
@@ -28,9 +27,9 @@ def _joined(explainer: LimitExplainer, rule_id: str, joined: JoinedRule) -> Join
     fired = () if lacking else _fired(rule_id, joined, clauses)
     if lacking:
         parts = "; ".join(lacking)
-        why = messages.say("joined.silent", count=len(clauses), lacking=len(lacking), parts=parts)
+        why = messages.say("explanation.joined.silent", count=len(clauses), lacking=len(lacking), parts=parts)
     else:
-        why = messages.say("joined.fired")
+        why = messages.say("explanation.joined.fired")
     return JoinedExplained(
         rule=rule_id,
         grade=joined.grade,
@@ -71,11 +70,13 @@ def _found(explainer: LimitExplainer, joined: JoinedRule, clause: Clause, names:
     by = tuple(finding.id for finding in found if _admits(explainer, joined, finding.place))
     messages = explainer.messages
     if by:
-        why = messages.say("clause.holds_by", findings=", ".join(by))
+        why = messages.say("explanation.clause.holds_by", findings=", ".join(by))
     elif found:
-        why = messages.say("clause.applies_elsewhere", contexts=contexts_in_words(joined.applies, messages.language))
+        why = messages.say(
+            "explanation.clause.applies_elsewhere", contexts=contexts_in_words(joined.applies, messages.language)
+        )
     else:
-        why = messages.say("clause.not_found" if len(names) == 1 else "clause.none_found")
+        why = messages.say("explanation.clause.not_found" if len(names) == 1 else "explanation.clause.none_found")
     return ClauseExplained(
         say=clause_in_words(clause, explainer.book),
         holds=bool(by),
@@ -95,27 +96,29 @@ def _read(explainer: LimitExplainer, joined: JoinedRule, clause: Clause) -> Clau
     title = messages.say("phrase.at", what=name, place=at)
     span = None
     if reading is None:
-        holds, why = False, messages.say("clause.not_read", title=title)
+        holds, why = False, messages.say("explanation.clause.not_read", title=title)
     elif not _admits(explainer, joined, place):
         contexts = contexts_in_words(joined.applies, messages.language)
-        holds, why = False, messages.say("clause.applies_elsewhere", contexts=contexts)
+        holds, why = False, messages.say("explanation.clause.applies_elsewhere", contexts=contexts)
     elif clause.clear_of is not None:
         judging = explainer.judging(reading)
         past = [name for name in clause.clear_of if name in judging and explainer.passes(reading, judging[name])]
         holds = not past
-        why = messages.say("clause.clear" if holds else "clause.past", title=title, rules=", ".join(past))
+        why = messages.say(
+            "explanation.clause.clear" if holds else "explanation.clause.past", title=title, rules=", ".join(past)
+        )
     else:
         span = explainer.span(reading, clause)
         holds = span is not None and span.passed
         if span is None:
-            why = messages.say("clause.size_unknown")
+            why = messages.say("explanation.clause.size_unknown")
         else:
             unit = clause.unit or "1"
             why = messages.say(
-                "clause.holds" if holds else "clause.holds_not",
+                "explanation.clause.holds" if holds else "explanation.clause.holds_not",
                 value=shown(float(reading.value), unit, messages.language),
                 distance=distance(span, unit, messages),
-                percent=percent(span.probability, messages),
+                percent=chance_text(span.probability, messages),
             )
     return ClauseExplained(
         say=clause_in_words(clause, explainer.book),

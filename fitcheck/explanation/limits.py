@@ -10,19 +10,17 @@ from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding
 from fitcheck.explanation.models import LimitElsewhere, LimitExplained, Outcome
 from fitcheck.text.catalogue import Messages, messages_of
-from fitcheck.text.format import place_title, shown
-from fitcheck.text.limits import contexts_in_words, one_limit_in_words
+from fitcheck.text.format import chance_text, contexts_in_words, one_limit_in_words, place_title, shown
 from fitcheck.vocabulary import answered
 from rules import Reading, Rulebook, Situation, in_force, resolve
 from rules.limits import guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
 
-__all__ = ["LimitExplainer", "Span", "distance", "percent"]
+__all__ = ["LimitExplainer", "Span", "distance"]
 
 Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
-_CERTAIN = 0.995
 _CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "hot_fitted")
 
 
@@ -45,25 +43,16 @@ class Span(NamedTuple):
         return answered(self.margin / self.u) if self.u > 0 else None
 
 
-def percent(probability: float, messages: Messages) -> str:
-    """A probability as it is read out, never as certain: '93 %', 'more than 99 %', 'less than 1 %'."""
-    if probability >= _CERTAIN:
-        return messages.say("sure.certain")
-    if probability < 1 - _CERTAIN:
-        return messages.say("sure.unlikely")
-    return messages.say("sure.percent", percent=f"{probability * 100:.0f}")
-
-
 def distance(span: Span, unit: str, messages: Messages) -> str:
     """How far inside or past its limit a number lies, as a phrase."""
     if span.margin == 0:
-        return messages.say("limit.on")
+        return messages.say("explanation.limit.on")
     size = shown(abs(span.margin), unit, messages.language)
     if size == shown(0.0, unit, messages.language):
-        size = messages.say("limit.hair")
+        size = messages.say("explanation.limit.hair")
     if span.margin_in_u is not None:
         size = f"{size} ({messages.number(f'{abs(span.margin_in_u):.1f}')} u)"
-    return messages.say("limit.past" if span.margin < 0 else "limit.inside", size=size)
+    return messages.say("explanation.limit.past" if span.margin < 0 else "explanation.limit.inside", size=size)
 
 
 class LimitExplainer:
@@ -209,18 +198,20 @@ class LimitExplainer:
             ]
             if unknown:
                 titles = messages.joined((self.book.quantities[name].title for name in dict.fromkeys(unknown)), "and")
-                return "not_judged", messages.say("outcome.size_unknown", titles=titles)
-            return "silent", messages.say("outcome.silent", lies=lies)
+                return "not_judged", messages.say("explanation.outcome.size_unknown", titles=titles)
+            return "silent", messages.say("explanation.outcome.silent", lies=lies)
         if silenced_by:
             graver = messages.joined(silenced_by, "and")
-            return "silenced", messages.say("outcome.silenced", lies=lies, graver=graver)
+            return "silenced", messages.say("explanation.outcome.silenced", lies=lies, graver=graver)
         missing, other = self._companions(rule, reading.place)
         # A word that is known to be another settles it, whatever is missing besides.
         if other:
-            return "unmet", messages.say("outcome.unmet", lies=lies, asks=messages.joined(other, "and"))
+            return "unmet", messages.say("explanation.outcome.unmet", lies=lies, asks=messages.joined(other, "and"))
         if missing:
-            return "not_judged", messages.say("outcome.unread", lies=lies, missing=messages.joined(missing, "and"))
-        return "fired", messages.say("outcome.fired", lies=lies)
+            return "not_judged", messages.say(
+                "explanation.outcome.unread", lies=lies, missing=messages.joined(missing, "and")
+            )
+        return "fired", messages.say("explanation.outcome.fired", lies=lies)
 
     def _companions(self, rule: Rule, place: str) -> tuple[list[str], list[str]]:
         """The words that the rule asks for besides: those not observed, and those that are others."""
@@ -232,7 +223,7 @@ class LimitExplainer:
             elif read.value not in words:
                 allowed_words = messages.joined((messages.word(word) for word in words), "or")
                 is_ = messages.word(str(read.value))
-                other.append(messages.say("outcome.asks", title=title, wanted=allowed_words, is_=is_))
+                other.append(messages.say("explanation.outcome.asks", title=title, wanted=allowed_words, is_=is_))
         return missing, other
 
     def _lies(self, rule: Rule, reading: Reading, span: Span | None) -> str:
@@ -240,14 +231,14 @@ class LimitExplainer:
         messages = self.messages
         if span is None or rule.unit == "word":
             fires_on = messages.joined((messages.word(word) for word in rule.is_ or ()), "or")
-            return messages.say("lies.word", word=messages.word(str(reading.value)), fires_on=fires_on)
+            return messages.say("explanation.lies.word", word=messages.word(str(reading.value)), fires_on=fires_on)
         lies = distance(span, rule.unit, messages)
         if span.u > 0:
-            lies = messages.say("lies.likely", lies=lies, percent=percent(span.probability, messages))
+            lies = messages.say("explanation.lies.likely", lies=lies, percent=chance_text(span.probability, messages))
         if rule.fires == "guarded":
             before = shown(span.margin - span.until_fires, rule.unit, messages.language)
-            return messages.say("lies.guarded", lies=lies, before=before)
-        return lies if rule.edge is None else messages.say("lies.edge", lies=lies)
+            return messages.say("explanation.lies.guarded", lies=lies, before=before)
+        return lies if rule.edge is None else messages.say("explanation.lies.edge", lies=lies)
 
     def elsewhere(self, reading: Reading) -> Iterator[LimitElsewhere]:
         """Each limit on the same quantity that does not apply to the reading, and why not."""
@@ -259,11 +250,11 @@ class LimitExplainer:
     def _why_not(self, rule: Rule, place: str) -> str:
         places, messages = self.book.places_of(rule), self.messages
         if spot_of(place) not in places:
-            every = messages.say("elsewhere.every_nail")
+            every = messages.say("explanation.elsewhere.every_nail")
             titles = (every if name == "nail" else place_title(name, self.book) for name in places)
-            return messages.say("elsewhere.places", places=messages.joined(titles, "and"))
+            return messages.say("explanation.elsewhere.places", places=messages.joined(titles, "and"))
         contexts, here = contexts_in_words(rule.applies, messages.language), ", ".join(self._barring(rule, place))
-        return messages.say("elsewhere.contexts", contexts=contexts, here=here)
+        return messages.say("explanation.elsewhere.contexts", contexts=contexts, here=here)
 
     def _barring(self, rule: Rule, place: str) -> Iterator[str]:
         """What of this foot and place the rule's contexts do not take, each once."""

@@ -22,7 +22,7 @@ from fitcheck.fitting.identity import PATTERN_WORDS
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import WHOLE, cut
 from rules import Rulebook
-from rules.wrong_type import WRONG_TYPE
+from rules.errors import WRONG_TYPE
 
 __all__ = ["MOST_LISTED", "parse_fitting", "parsed_as", "summary"]
 

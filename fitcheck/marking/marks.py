@@ -17,7 +17,7 @@ from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.vocabulary import Decision
 from rules import Rulebook, marking_of
-from rules.marking import TakesOff
+from rules.loading.marking_records import TakesOff
 
 __all__ = ["mark_of", "sheet_of_visit"]
 

@@ -11,15 +11,16 @@ rank correlation of marks with days, told only where chance is unlikely to make 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from fitcheck.agreement.outcome import LEVEL, Interval
+from fitcheck.agreement.outcome import LEVEL, Interval, NotComputed
 from fitcheck.agreement.proportion import Share, share
 from fitcheck.assessment.models import Output
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.sheet import BandView, CriterionMark, MarkSheet, State
+from fitcheck.text.catalogue import Messages, capital, messages_of
 from rules import Rulebook, marking_of
 from rules.lazy import lazily
 from rules.model import RANK
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 else:
     kendalltau = lazily("scipy.stats", "kendalltau")
 
-__all__ = ["CriterionProgress", "DatedSheet", "MarkPoint", "Progress", "Trend", "progress_of"]
+__all__ = ["CriterionProgress", "DatedSheet", "MarkPoint", "Progress", "Trend", "mark_text", "progress_of"]
 
 _PERCENT = 100
 _FEWEST_DAYS = 2
@@ -134,7 +135,6 @@ def _criterion(name: str, subjects: Sequence[Sequence[DatedSheet]], book: Rulebo
     computed = [(mark.mark, mark.of) for marks in judged for mark in marks if mark.mark is not None]
     of = sum(whole for _, whole in computed)
     title = book.criteria[name].title
-    known = isinstance(found, Share)
     return CriterionProgress(
         criterion=name,
         title=title,
@@ -144,13 +144,23 @@ def _criterion(name: str, subjects: Sequence[Sequence[DatedSheet]], book: Rulebo
         low=found.interval.low if isinstance(found, Share) else None,
         high=found.interval.high if isinstance(found, Share) else None,
         lost=round(_PERCENT * (of - sum(left for left, _ in computed)) / of, 1) if of else None,
-        say=f"{title}: {_share_text(found)}." if isinstance(found, Share) and known else f"{title}: not assessed.",
+        say=_share_text(title, found, messages_of(book)),
     )
 
 
-def _share_text(found: Share) -> str:
-    low, high = (_PERCENT * end for end in (found.interval.low, found.interval.high))
-    return f"nothing to put right on {found.part} of {_feet(found.whole)} (95 % interval {low:.0f} % to {high:.0f} %)"
+def _share_text(title: str, found: Share | NotComputed, messages: Messages) -> str:
+    if isinstance(found, NotComputed):
+        return messages.say("progress.not_assessed", title=title)
+    low, high = (f"{_PERCENT * end:.0f}" for end in (found.interval.low, found.interval.high))
+    feet = messages.counted("of_feet", found.whole)
+    return messages.say("progress.share", title=title, part=found.part, feet=feet, low=low, high=high)
+
+
+def mark_text(point: MarkPoint, messages: Messages) -> str:
+    """The mark in percent, or why there is none, in short."""
+    if point.percent is None:
+        return messages.say(f"progress.mark.{point.state}")
+    return f"{messages.number(f'{point.percent:g}')} %"
 
 
 def _mark(name: str, sheet_of_day: DatedSheet) -> CriterionMark | None:
@@ -187,22 +197,22 @@ def _to_practise(criteria: Iterable[CriterionProgress]) -> CriterionProgress | N
 
 
 def _advice(practise: CriterionProgress | None, criteria: Sequence[CriterionProgress], book: Rulebook) -> str:
+    messages = messages_of(book)
     seen = max((each.feet for each in criteria), default=0)
     if not seen:
-        return "Nothing was assessed yet."
+        return messages.say("progress.nothing_yet")
     few = marking_of(book).progress["fewest_feet"].value
     if practise is None:
-        more = f" {_feet(seen, first=True)} {'is' if seen == 1 else 'are'} few to go on." if seen < few else ""
-        return f"Nothing had to be put right on {_feet(seen)}.{more}"
-    bad = practise.feet - practise.good
-    advice = (
-        f"Practise {practise.title.lower()} next: something had to be put right on {bad} of {_feet(practise.feet)}."
-    )
+        advice = messages.say("progress.nothing_bad", feet=messages.counted("of_feet", seen))
+        return f"{advice} {messages.counted('progress.few', seen)}" if seen < few else advice
+    feet = messages.counted("of_feet", practise.feet)
+    title = messages.within(practise.title)
+    advice = messages.say("progress.practise", title=title, bad=practise.feet - practise.good, feet=feet)
     if practise.feet < few:
-        return f"{advice} With so few feet that may be chance."
-    alike = [each.title.lower() for each in criteria if each is not practise and _overlap(practise, each)]
+        return f"{advice} {messages.say('progress.chance')}"
+    alike = [messages.within(each.title) for each in criteria if each is not practise and _overlap(practise, each)]
     if alike:
-        return f"{advice} That it is the weakest is not settled: the interval overlaps that of {_listed(alike)}."
+        return f"{advice} {messages.say('progress.not_settled', titles=messages.listed(alike))}"
     return advice
 
 
@@ -217,32 +227,20 @@ def _trend(points: Sequence[MarkPoint], book: Rulebook) -> Trend:
     whole = [
         (date.fromisoformat(point.day).toordinal(), point.percent) for point in points if point.percent is not None
     ]
+    messages = messages_of(book)
+    feet = messages.counted("feet", len(whole))
     few = marking_of(book).progress["fewest_feet"].value
     days = {day for day, _ in whole}
     if len(whole) < few or len(days) < _FEWEST_DAYS:
-        say = f"{_feet(len(whole), first=True)} with a whole mark on {_days(len(days))}: too few to tell a trend."
+        span = messages.counted("unit.d", len(days))
+        say = messages.say("progress.trend.too_few", feet=capital(feet), days=span)
         return Trend(way="too_few", feet=len(whole), chance=None, say=say)
     if len({percent for _, percent in whole}) == 1:
-        return Trend(way="not_shown", feet=len(whole), chance=None, say="The marks are all alike.")
+        return Trend(way="not_shown", feet=len(whole), chance=None, say=messages.say("progress.trend.alike"))
     found = kendalltau([day for day, _ in whole], [percent for _, percent in whole])
     chance = float(found.pvalue)
     if chance >= 1 - LEVEL:
-        say = f"Over {_feet(len(whole))} the marks go neither up nor down by more than chance may do."
+        say = messages.say("progress.trend.level", feet=feet)
         return Trend(way="not_shown", feet=len(whole), chance=chance, say=say)
     way: Literal["up", "down"] = "up" if found.statistic > 0 else "down"
-    return Trend(way=way, feet=len(whole), chance=chance, say=f"Over {_feet(len(whole))} the marks go {way}.")
-
-
-def _feet(count: int, *, first: bool = False) -> str:
-    words: Mapping[int, str] = {0: "no feet", 1: "1 foot"}
-    number = words.get(count, f"{count} feet")
-    return number[0].upper() + number[1:] if first else number
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
-
-
-def _listed(names: Sequence[str]) -> str:
-    *before, last = names
-    return f"{', '.join(before)} and {last}" if before else last
+    return Trend(way=way, feet=len(whole), chance=chance, say=messages.say(f"progress.trend.{way}", feet=feet))

@@ -11,9 +11,9 @@ from datetime import date
 from typing import Final
 
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, PAPER, UNSEEN
-from fitcheck.drawing.svg import Node, line, node, written
-from fitcheck.drawing.text import FACE, label
-from fitcheck.marking.progress import CriterionProgress, MarkPoint, Progress
+from fitcheck.drawing.svg import FACE, Node, label, line, node, written
+from fitcheck.marking.progress import CriterionProgress, MarkPoint, Progress, mark_text
+from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
 
 __all__ = ["marks_plot", "shares_plot"]
@@ -34,37 +34,38 @@ _GRID: Final = "#b4b4b4"
 
 def shares_plot(progress: Progress, book: Rulebook) -> str:
     """For each criterion the share of feet on which nothing had to be put right, with its interval."""
-    rows = progress.criteria
+    rows, messages = progress.criteria, messages_of(book)
     bottom = _TOP + _ROW * len(rows)
-    parts: list[Node] = [_heading("Feet on which nothing had to be put right")]
+    parts: list[Node] = [_heading(messages.say("progress.plot.shares"))]
     for tick in _TICKS:
         x = _across(tick / _PERCENT)
         parts.append(line((x, _TOP - 6), (x, bottom), stroke=_GRID, stroke_width=HAIR))
         parts.append(label(f"{tick:.0f} %", x, bottom + 14, anchor="middle", fill=UNSEEN))
     for number, row in enumerate(rows):
-        parts += _share_row(row, _TOP + _ROW * (number + 0.5))
-    parts.append(label("Dot: share of the feet seen. Bar: 95 % interval of it.", _MARGIN, bottom + _BELOW, fill=UNSEEN))
+        parts += _share_row(row, _TOP + _ROW * (number + 0.5), messages)
+    parts.append(label(messages.say("progress.plot.shares_key"), _MARGIN, bottom + _BELOW, fill=UNSEEN))
     text = " ".join(row.say for row in rows)
-    return _drawn(parts, bottom + _BELOW + _MARGIN, f"Progress by criterion, {book.title}", f"{text} {progress.say}")
+    title = messages.say("progress.plot.shares_title", title=book.title)
+    return _drawn(parts, bottom + _BELOW + _MARGIN, title, f"{text} {progress.say}")
 
 
-def _share_row(row: CriterionProgress, y: float) -> Iterator[Node]:
+def _share_row(row: CriterionProgress, y: float, messages: Messages) -> Iterator[Node]:
     yield label(row.title, _LEFT - _MARGIN, y + 4, anchor="end", size=11)
     if row.share is None or row.low is None or row.high is None:
-        yield label("not assessed", _LEFT + _MARGIN, y + 4, fill=UNSEEN)
+        yield label(messages.say("progress.plot.not_assessed"), _LEFT + _MARGIN, y + 4, fill=UNSEEN)
         return
     low, high = _across(row.low), _across(row.high)
     yield line((low, y), (high, y), stroke=INK, stroke_width=HEAVY)
     for end in (low, high):
         yield line((end, y - _RADIUS), (end, y + _RADIUS), stroke=INK, stroke_width=HEAVY)
     yield node("circle", cx=_across(row.share), cy=y, r=_RADIUS, fill=INK)
-    yield label(f"{row.good} of {row.feet}", _RIGHT + _MARGIN, y + 4)
+    yield label(messages.say("progress.plot.good_of", good=row.good, of=row.feet), _RIGHT + _MARGIN, y + 4)
 
 
 def marks_plot(progress: Progress, book: Rulebook) -> str:
     """The mark of each foot over the days; feet without a whole mark stand beneath, each kind with its own sign."""
-    bottom = _TOP + _HEIGHT
-    parts: list[Node] = [_heading("Marks over the days, in percent of what could be had")]
+    bottom, messages = _TOP + _HEIGHT, messages_of(book)
+    parts: list[Node] = [_heading(messages.say("progress.plot.marks"))]
     for tick in _TICKS:
         parts.append(label(f"{tick:.0f} %", _LEFT - _MARGIN, _up(tick) + 4, anchor="end", fill=UNSEEN))
         parts.append(line((_LEFT, _up(tick)), (_RIGHT, _up(tick)), stroke=_GRID, stroke_width=HAIR))
@@ -75,19 +76,16 @@ def marks_plot(progress: Progress, book: Rulebook) -> str:
         parts.append(label(band.title, _RIGHT + _MARGIN, y - 2))
     days = [date.fromisoformat(point.day).toordinal() for point in progress.marks]
     for point, x in zip(progress.marks, _places(days), strict=True):
-        parts.append(_point(point, x, bottom))
+        parts.append(_point(point, x, bottom, messages))
     if days:
-        first, last = progress.marks[0].day, progress.marks[-1].day
+        first, last = (messages.day(date.fromordinal(day)) for day in (days[0], days[-1]))
         parts.append(label(first, _LEFT, bottom + 36))
         if last != first:
             parts.append(label(last, _RIGHT, bottom + 36, anchor="end"))
-    parts.append(
-        label(
-            "Dot: mark. Ring: something was not observed. Cross: stopped, no mark.", _MARGIN, bottom + 56, fill=UNSEEN
-        )
-    )
-    text = " ".join(f"{_point_text(point)}." for point in progress.marks)
-    return _drawn(parts, bottom + 56 + _MARGIN, f"Marks over time, {book.title}", f"{progress.trend.say} {text}")
+    parts.append(label(messages.say("progress.plot.marks_key"), _MARGIN, bottom + 56, fill=UNSEEN))
+    text = " ".join(f"{_point_text(point, messages)}." for point in progress.marks)
+    title = messages.say("progress.plot.marks_title", title=book.title)
+    return _drawn(parts, bottom + 56 + _MARGIN, title, f"{progress.trend.say} {text}")
 
 
 def _places(days: Sequence[int]) -> Iterator[float]:
@@ -99,8 +97,8 @@ def _places(days: Sequence[int]) -> Iterator[float]:
         yield _across((day - first) / span) if span else (_LEFT + _RIGHT) / 2
 
 
-def _point(point: MarkPoint, x: float, bottom: float) -> Node:
-    title = node("title", _point_text(point))
+def _point(point: MarkPoint, x: float, bottom: float, messages: Messages) -> Node:
+    title = node("title", _point_text(point, messages))
     if point.percent is not None:
         return node("g", title, node("circle", cx=x, cy=_up(point.percent), r=_RADIUS, fill=INK))
     y = bottom + 16
@@ -114,11 +112,12 @@ def _point(point: MarkPoint, x: float, bottom: float) -> Node:
     return node("g", title, *strokes)
 
 
-def _point_text(point: MarkPoint) -> str:
-    what = {"whole": f"{point.percent:g} %" if point.percent is not None else "no marks to be had"}.get(
-        point.state, {"incomplete": "no whole mark", "stopped": "stopped, no mark"}.get(point.state, "")
-    )
-    return f"{point.day}, {point.foot.replace('_', ' ')}: {what}{f', {point.band.title}' if point.band else ''}"
+def _point_text(point: MarkPoint, messages: Messages) -> str:
+    day, foot = messages.day(date.fromisoformat(point.day)), messages.named("foot", point.foot)
+    mark = mark_text(point, messages)
+    if point.band is None:
+        return messages.say("progress.plot.point", day=day, foot=foot, mark=mark)
+    return messages.say("progress.plot.point_band", day=day, foot=foot, mark=mark, band=point.band.title)
 
 
 def _across(share: float) -> float:

@@ -11,7 +11,7 @@ from fitcheck.marking.deductions import HUNDREDTHS, Counted, Found, count, in_ma
 from fitcheck.marking.sheet import BandView, CriterionMark, FindingMark, Missing, Standing, Tally
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
-from rules.marking import TakesOff
+from rules.loading.marking_records import TakesOff
 from rules.model import RANK
 
 __all__ = ["Share", "band_of", "percent_of", "tally_of", "whole_mark"]

@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from fitcheck.report.terminal import Paint, plain
-from fitcheck.text.format import place_title
-from fitcheck.text.limits import clause_in_words, contexts_in_words, limit_in_words, one_limit_in_words
+from fitcheck.text.format import clause_in_words, contexts_in_words, limit_in_words, one_limit_in_words, place_title
 from rules import Rulebook, marking_of
 from rules.analysis.difference import WHY_OFF, Change, Difference, KeyChange
-from rules.marking import Band, CriterionMarks, Deduction, ProgressFigure, Scheme
+from rules.loading.marking_records import Band, CriterionMarks, Deduction, ProgressFigure, Scheme
 from rules.model import Context, Criterion, EyeWord, JoinedRule, Level, Parameter, Quantity, Rule, Uncertainty
 
 __all__ = ["book_in_words", "change_in_words", "difference_document", "difference_lines"]

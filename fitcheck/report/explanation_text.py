@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Final
@@ -15,9 +14,9 @@ from fitcheck.explanation.models import (
     ReadingExplained,
     SituationExplained,
 )
-from fitcheck.report.terminal import Paint, plain
+from fitcheck.report.terminal import Paint, indented, plain
 from fitcheck.text.catalogue import Messages, messages_of
-from fitcheck.text.format import figure, lacking_title, place_title, shown
+from fitcheck.text.format import figure, place_title, shown, unobserved_title
 from rules import Rulebook
 
 __all__ = ["render_explanation"]
@@ -33,72 +32,78 @@ def render_explanation(explanation: Explanation, book: Rulebook, *, width: int =
 def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
     messages = messages_of(book)
     levels = {name: messages.number(f"{level * 100:g}") for name, level in explanation.levels.items()}
-    yield paint(messages.say("why.title"))
-    yield from _wrapped("", _situation(explanation.situation, messages), width)
-    yield from _wrapped("", messages.say("why.signs", guarded=levels["guarded"], simple=levels["simple"]), width)
+    yield paint(messages.say("explanation.why.title"))
+    yield from indented("", _situation(explanation.situation, messages), width)
+    yield from indented(
+        "", messages.say("explanation.why.signs", guarded=levels["guarded"], simple=levels["simple"]), width
+    )
     if explanation.sizes:
         yield ""
-        yield paint(messages.say("why.sizes"))
+        yield paint(messages.say("explanation.why.sizes"))
         yield from _readings(explanation.sizes, book, width)
     for criterion in explanation.criteria:
         yield from _criterion(criterion, book, width, paint)
     yield ""
-    yield paint(messages.say("why.decision"))
+    yield paint(messages.say("explanation.why.decision"))
     decision = explanation.decision
-    yield from _wrapped("  ", decision.say, width)
+    yield from indented("  ", decision.say, width)
     for message_id, names in (
-        ("why.decided_by", decision.decided_by),
-        ("why.other_findings", decision.other_findings),
-        ("why.needed", decision.still_needed),
+        ("explanation.why.decided_by", decision.decided_by),
+        ("explanation.why.other_findings", decision.other_findings),
+        ("explanation.why.needed", decision.still_needed),
     ):
         if names:
-            yield from _wrapped("  ", messages.say(message_id, names=", ".join(names)), width)
+            yield from indented("  ", messages.say(message_id, names=", ".join(names)), width)
 
 
 def _situation(situation: SituationExplained, messages: Messages) -> str:
-    hot = messages.say("why.hot" if situation.hot_fitted == "yes" else "why.cold")
+    hot = messages.say("explanation.why.hot" if situation.hot_fitted == "yes" else "explanation.why.cold")
     if situation.hot_fitted_assumed:
-        hot = messages.say("why.assumed", hot=hot)
+        hot = messages.say("explanation.why.assumed", hot=hot)
     words = {key: messages.word(getattr(situation, key)) for key in ("foot", "stage", "work", "hoof_form")}
-    return messages.say("why.situation", hot=hot, **words)
+    return messages.say("explanation.why.situation", hot=hot, **words)
 
 
 def _criterion(criterion: CriterionExplained, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
     messages = messages_of(book)
-    standing = messages.say("why.required" if criterion.required else "why.not_required")
+    standing = messages.say("explanation.why.required" if criterion.required else "explanation.why.not_required")
     if not criterion.observable:
-        standing = messages.say("why.not_observable")
+        standing = messages.say("explanation.why.not_observable")
     yield ""
     yield paint(f"{criterion.title} ({standing})")
     yield from _readings(criterion.readings, book, width)
     if not criterion.readings:
-        yield f"  {messages.say('why.nothing_read')}"
+        yield f"  {messages.say('explanation.why.nothing_read')}"
     for joined in criterion.joined:
         yield from _joined(joined, messages, width)
     for needed in criterion.still_needed:
-        yield from _wrapped("  ? ", messages.say("why.still_needed", field=needed.field, say=needed.say), width)
+        yield from indented(
+            "  ? ", messages.say("explanation.why.still_needed", field=needed.field, say=needed.say), width
+        )
     if criterion.not_assessed:
-        names = messages.joined((lacking_title(name, book) for name in criterion.not_assessed), "missing")
-        yield from _wrapped("  ? ", messages.say("report.not_assessed", names=names), width)
+        names = "; ".join(unobserved_title(name, book) for name in criterion.not_assessed)
+        yield from indented("  ? ", messages.say("view.unobserved_names", names=names), width)
 
 
 def _readings(readings: tuple[ReadingExplained, ...], book: Rulebook, width: int) -> Iterator[str]:
     messages = messages_of(book)
     for title, group in groupby(readings, key=lambda reading: reading.title):
-        yield from _wrapped("  ", f"{title[0].upper()}{title[1:]}", width)
+        yield from indented("  ", f"{title[0].upper()}{title[1:]}", width)
         printed: set[str] = set()
         for reading in group:
-            at = messages.say("why.at", place=place_title(reading.place, book), reading=_read(reading, messages))
-            yield from _wrapped("    ", at, width)
+            at = messages.say(
+                "explanation.why.at", place=place_title(reading.place, book), reading=_read(reading, messages)
+            )
+            yield from indented("    ", at, width)
             for limit in reading.limits:
-                yield from _wrapped(f"      {_MARKS[limit.outcome]} ", _limit(limit, messages), width)
+                yield from indented(f"      {_MARKS[limit.outcome]} ", _limit(limit, messages), width)
             # What is the same for one heel and the other, or for eight nails, is said once.
             elsewhere = [each for each in reading.elsewhere if f"{each.rule} {each.why}" not in printed]
             for other in elsewhere:
                 printed.add(f"{other.rule} {other.why}")
                 grade = messages.named("grade", other.grade)
-                reason = messages.say("why.not_here", rule=other.rule, grade=grade, why=other.why)
-                yield from _wrapped("        ", reason, width)
+                reason = messages.say("explanation.why.not_here", rule=other.rule, grade=grade, why=other.why)
+                yield from indented("        ", reason, width)
 
 
 def _read(reading: ReadingExplained, messages: Messages) -> str:
@@ -113,7 +118,7 @@ def _read(reading: ReadingExplained, messages: Messages) -> str:
     if reading.given is not None:
         value = _value(reading.given.value, reading.unit, messages)
         method = f", {reading.given.method}" if reading.given.method else ""
-        printed = f"{printed} {messages.say('why.instead', given=f'{value}{method}')}"
+        printed = f"{printed} {messages.say('explanation.why.instead', given=f'{value}{method}')}"
     return printed
 
 
@@ -125,10 +130,12 @@ def _limit(limit: LimitExplained, messages: Messages) -> str:
     grade = messages.named("grade", limit.grade)
     if limit.fires == "guarded":
         grade = f"{grade}, {messages.word('guarded')}"
-    applies = f" {messages.say('why.applies_here', contexts=limit.applies)}" if _narrowed(limit, messages) else ""
+    applies = (
+        f" {messages.say('explanation.why.applies_here', contexts=limit.applies)}" if _narrowed(limit, messages) else ""
+    )
     besides = "".join(
-        f" {messages.say('why.besides', quantity=messages.named('quantity', name), words=_either(words, messages))}"
-        for name, words in limit.only_with.items()
+        f" {messages.say('explanation.why.besides', quantity=messages.named('quantity', name), words=words)}"
+        for name, words in ((name, _either(words, messages)) for name, words in limit.only_with.items())
     )
     standing = _standing(limit, messages)
     return f"{limit.rule} ({grade}; {_fires(limit, messages)}{besides}; {standing}).{applies} {limit.why}"
@@ -148,7 +155,7 @@ def _either(words: Iterable[str], messages: Messages) -> str:
 
 def _fires(limit: LimitExplained, messages: Messages) -> str:
     if limit.words:
-        return messages.say("why.on", words=_either(limit.words, messages))
+        return messages.say("explanation.why.on", words=_either(limit.words, messages))
     unit = limit.unit or "1"
     at_or = "at_or_" if limit.edge_fires else ""
     limits = messages.joined(
@@ -159,28 +166,19 @@ def _fires(limit: LimitExplained, messages: Messages) -> str:
         ),
         "or",
     )
-    printed = messages.say("why.printed", printed=limit.printed) if limit.printed else None
+    printed = messages.say("explanation.why.printed", printed=limit.printed) if limit.printed else None
     notes = [note for note in (limit.follows, printed) if note]
     return f"{limits} ({'; '.join(notes)})".strip() if notes else limits
 
 
 def _joined(joined: JoinedExplained, messages: Messages, width: int) -> Iterator[str]:
     mark = _MARKS[joined.outcome]
-    applies = f" {messages.say('why.applies_to', contexts=joined.applies)}" if _narrowed(joined, messages) else ""
-    standing, grade = _standing(joined, messages), messages.named("grade", joined.grade)
-    why = joined.why if joined.outcome == "fired" else messages.say("why.joined_silent")
-    printed = messages.say("why.joined", rule=joined.rule, grade=grade, standing=standing)
-    yield from _wrapped(f"  {mark} ", f"{printed}{applies} {why}", width)
-    for clause in joined.clauses:
-        yield from _wrapped(f"      {'+' if clause.holds else '-'} ", f"{clause.say}. {clause.why}", width)
-
-
-def _wrapped(lead: str, text: str, width: int) -> list[str]:
-    return textwrap.wrap(
-        text,
-        width,
-        initial_indent=lead,
-        subsequent_indent=" " * len(lead),
-        break_long_words=False,
-        break_on_hyphens=False,
+    applies = (
+        f" {messages.say('explanation.why.applies_to', contexts=joined.applies)}" if _narrowed(joined, messages) else ""
     )
+    standing, grade = _standing(joined, messages), messages.named("grade", joined.grade)
+    why = joined.why if joined.outcome == "fired" else messages.say("explanation.why.joined_silent")
+    printed = messages.say("explanation.why.joined", rule=joined.rule, grade=grade, standing=standing)
+    yield from indented(f"  {mark} ", f"{printed}{applies} {why}", width)
+    for clause in joined.clauses:
+        yield from indented(f"      {'+' if clause.holds else '-'} ", f"{clause.say}. {clause.why}", width)

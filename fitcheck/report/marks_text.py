@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator
 from typing import Final
 
 from fitcheck.marking.sheet import CriterionMark, MarkSheet, Tally
-from fitcheck.report.terminal import Paint, plain
+from fitcheck.report.terminal import Paint, indented, plain
 from fitcheck.text.catalogue import ENGLISH, Messages, messages_in
+from fitcheck.view import foot_title
 
 __all__ = ["render_marks"]
 
@@ -23,10 +23,10 @@ def render_marks(
 
 
 def _lines(sheet: MarkSheet, title: str, width: int, paint: Paint, messages: Messages) -> Iterator[str]:
-    foot, stage = messages.named("foot", sheet.foot), messages.say(f"report.stage.{sheet.stage}")
-    yield paint(messages.say("report.title", title=title, foot=foot, stage=stage))
-    decision = messages.say(f"marks.decision.{sheet.decision}")
-    yield from _wrapped("", messages.say("marks.decided", decision=decision), width)
+    yield paint(f"{title}: {foot_title(sheet.foot, sheet.stage, messages)}")
+    yield from indented(
+        "", messages.say("marks.decided", decision=messages.say(f"view.decision.{sheet.decision}")), width
+    )
     if sheet.assessor is not None:
         yield ""
         yield paint(messages.say("marks.changed"))
@@ -34,28 +34,29 @@ def _lines(sheet: MarkSheet, title: str, width: int, paint: Paint, messages: Mes
             text = messages.say(
                 "marks.change", assessor=change.assessor, about=change.about, say=change.say, reason=change.reason
             )
-            yield from _wrapped("  - ", text, width)
+            yield from indented("  - ", text, width)
         yield from _tally("marks.by_assessor", sheet.assessor, messages, width, paint)
     yield from _tally("marks.by_tool" if sheet.assessor else "marks.alone", sheet.tool, messages, width, paint)
     yield ""
     for say in sheet.says:
-        yield from _wrapped("", say, width)
-    yield from _wrapped(
+        yield from indented("", say, width)
+    yield from indented(
         "", messages.say("marks.marked_by", title=sheet.marked_by.title, version=sheet.marked_by.version), width
     )
 
 
 def _tally(heading: str, tally: Tally, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
     yield ""
-    for number, text in enumerate(_wrapped("", messages.say(heading, say=tally.say), width)):
+    for number, text in enumerate(indented("", messages.say(heading, say=tally.say), width)):
         yield paint(text) if number == 0 else text
     named = max([_NAME, *(len(criterion.title) for criterion in tally.criteria)])
     for criterion in tally.criteria:
         yield from _criterion(criterion, messages, width, named)
+    titles = {criterion.criterion: criterion.title for criterion in tally.criteria}
     for missing in tally.missing:
         where = missing.field or messages.say("marks.not_judged_by")
-        criterion_title = messages.named("criterion", missing.criterion)
-        yield from _wrapped("  - ", messages.say("marks.missing", criterion=criterion_title, where=where), width)
+        title = messages.within(titles[missing.criterion])
+        yield from indented("  - ", messages.say("marks.missing", criterion=title, where=where), width)
 
 
 def _criterion(criterion: CriterionMark, messages: Messages, width: int, named: int) -> Iterator[str]:
@@ -63,17 +64,6 @@ def _criterion(criterion: CriterionMark, messages: Messages, width: int, named: 
         marks = messages.say("marks.of", mark=messages.number(f"{criterion.mark:g}"), of=f"{criterion.of:g}")
     else:
         marks = messages.say("marks.of", mark="-", of=f"{criterion.of:g}") if criterion.of else "-"
-    yield from _wrapped("  ", f"{criterion.title:<{named}} {marks:<12} {criterion.why}", width)
+    yield from indented("  ", f"{criterion.title:<{named}} {marks:<12} {criterion.why}", width)
     for finding in criterion.findings:
-        yield from _wrapped("      ", f"{finding.say} {finding.why} [{finding.finding}]", width)
-
-
-def _wrapped(lead: str, text: str, width: int) -> list[str]:
-    return textwrap.wrap(
-        text,
-        width,
-        initial_indent=lead,
-        subsequent_indent=" " * len(lead),
-        break_long_words=False,
-        break_on_hyphens=False,
-    ) or [lead.rstrip()]
+        yield from indented("      ", f"{finding.say} {finding.why} [{finding.finding}]", width)

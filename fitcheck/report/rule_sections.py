@@ -6,10 +6,9 @@ from collections.abc import Iterable
 from typing import Final
 
 from fitcheck.report.markdown import Page, escaped
-from fitcheck.text.format import place_title
-from fitcheck.text.limits import contexts_in_words, limit_in_words, one_limit_in_words
+from fitcheck.text.format import contexts_in_words, limit_in_words, one_limit_in_words, place_title
 from rules import Rulebook, marking_of
-from rules.marking import Chosen
+from rules.loading.marking_records import Chosen
 from rules.model import Clause, Remedy, Sourced, Stage
 
 __all__ = ["STAGES", "joined_section", "listed", "marking_section", "plain_name", "rule_section", "sourced"]

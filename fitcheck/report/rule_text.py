@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from fitcheck.report.terminal import Paint, plain
 from fitcheck.rulebooks.cases import demo_cases, table_cases
-from fitcheck.text.limits import clause_in_words, contexts_in_words, limit_in_words
+from fitcheck.text.format import clause_in_words, contexts_in_words, limit_in_words
 from rules import Rulebook, shipped_rulebook
 from rules.model import JoinedRule, Rule
 

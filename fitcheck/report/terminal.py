@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
-from fitcheck.assessment.models import Assessment, Finding
-from fitcheck.text.catalogue import ENGLISH, Messages, messages_of
-from fitcheck.text.format import lacking_title, place_title, shown
+from fitcheck.assessment.models import Assessment
+from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.view import FindingView, view_of
 from rules import Rulebook
 
-__all__ = ["Paint", "plain", "render", "strong"]
+__all__ = ["Paint", "indented", "plain", "render", "strong"]
 
 Paint = Callable[[str], str]
 """Makes a heading stand out; :func:`plain` leaves it as it is."""
 
 _INDENT: Final = " " * 10
-_CERTAIN: Final = 0.995
 
 
 def plain(text: str) -> str:
@@ -30,138 +29,8 @@ def strong(text: str) -> str:
     return f"\x1b[1m{text}\x1b[0m"
 
 
-def render(assessment: Assessment, book: Rulebook, *, title: str, width: int = 96, paint: Paint = plain) -> str:
-    """The whole assessment as text of at most ``width`` columns (long words aside), ending in a newline."""
-    lines = list(_lines(assessment, book, title, width, paint))
-    return "\n".join(lines) + "\n"
-
-
-def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint: Paint) -> Iterator[str]:
-    messages = messages_of(book)
-    foot, stage = messages.named("foot", assessment.foot), messages.say(f"report.stage.{assessment.stage}")
-    yield paint(messages.say("report.title", title=title, foot=foot, stage=stage))
-    yield paint(messages.say(f"report.decision.{assessment.decision}"))
-    if assessment.decision == "stop_and_refer":
-        yield from _cautions(assessment, messages, width, paint)
-    yield from _findings(assessment, book, width, paint)
-    if assessment.actions:
-        yield ""
-        yield paint(messages.say("report.actions"))
-        for number, action in enumerate(assessment.actions, 1):
-            yield from _wrapped(f"{number:>3}. ", action, width)
-    yield from _missing(assessment, book, width, paint)
-    if assessment.next_due is not None:
-        yield ""
-        yield from _wrapped("", assessment.next_due.say, width)
-    yield from _left_out(assessment, messages, width, paint)
-    if assessment.decision != "stop_and_refer":
-        yield from _cautions(assessment, messages, width, paint)
-    yield ""
-    conforms = len(assessment.conforms)
-    yield from _wrapped(
-        "", messages.say("report.conforms", count=conforms, title=book.title, version=book.version), width
-    )
-
-
-def _findings(assessment: Assessment, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
-    if not assessment.findings:
-        return
-    yield ""
-    messages = messages_of(book)
-    yield paint(messages.say("report.found"))
-    for finding in assessment.findings:
-        grade = messages.say(f"report.grade.{finding.grade}")
-        why = messages.say("report.why", why=finding.why)
-        yield from _wrapped(f"{grade:<{len(_INDENT)}}", finding.finding, width)
-        for line in (_measure_line(finding, book), _where(finding, messages), _how_sure(finding, messages), why):
-            if line:
-                yield from _wrapped(_INDENT, line, width)
-        if finding.grade == "minor":
-            yield from _wrapped(_INDENT, messages.say("report.note", action=finding.action), width)
-
-
-def _measure_line(finding: Finding, book: Rulebook) -> str:
-    measured, limit, messages = finding.measured, finding.limit, messages_of(book)
-    if measured is None:
-        names = [_based_on(name, book) for name in finding.rests_on]
-        return messages.say("report.rests_on", names="; ".join(names))
-    quantity = messages.named("quantity", measured.quantity)
-    if isinstance(measured.value, str) or limit is None or measured.unit is None:
-        word = messages.word(str(measured.value), spaced=False)
-        return messages.say("report.seen", quantity=quantity, word=word)
-    unit = measured.unit
-    value = shown(measured.value, unit, messages.language)
-    if measured.u:
-        value = messages.say("report.with_u", value=value, u=messages.number(f"{measured.u:.2g}"))
-    low, high = (shown(end or 0.0, unit, messages.language) for end in (limit.low, limit.high))
-    if limit.low is not None and limit.high is not None:
-        allowed = messages.say("report.from_to", low=low, high=high)
-    else:
-        allowed = messages.say("report.or_less" if limit.low is None else "report.or_more", low=low, high=high)
-    status = messages.named("status", finding.status)
-    return messages.say("report.measured", quantity=quantity, value=value, allowed=allowed, status=status)
-
-
-def _where(finding: Finding, messages: Messages) -> str:
-    if finding.measured is None or not finding.measured.where:
-        return ""
-    where = finding.measured.where
-    if messages.language == ENGLISH:  # elsewhere a phrase may begin with a noun
-        where = f"{where[0].lower()}{where[1:]}"
-    return messages.say("report.where", where=where)
-
-
-def _based_on(name: str, book: Rulebook) -> str:
-    what, _, place = name.partition("@")
-    messages = messages_of(book)
-    name = messages.named("quantity", what)
-    return messages.say("phrase.at", what=name, place=place_title(place, book))
-
-
-def _how_sure(finding: Finding, messages: Messages) -> str:
-    if finding.measured is not None and isinstance(finding.measured.value, str):
-        return ""
-    if finding.confidence >= _CERTAIN:
-        return messages.say("report.sure", percent=messages.say("sure.certain"))
-    percent = messages.say("sure.percent", percent=f"{finding.confidence * 100:.0f}")
-    if finding.grade == "critical":
-        return messages.say("report.sure_enough", percent=percent)
-    return messages.say("report.sure", percent=percent)
-
-
-def _missing(assessment: Assessment, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
-    messages = messages_of(book)
-    if assessment.still_needed:
-        yield ""
-        yield paint(messages.say("report.still_needed"))
-        for needed in assessment.still_needed:
-            yield from _wrapped("  - ", f"{needed.field}: {needed.say}", width)
-    others = [
-        lacking_title(name, book)
-        for name in assessment.not_assessed
-        if not any(name == needed.criterion for needed in assessment.still_needed)
-    ]
-    if others:
-        yield ""
-        yield from _wrapped("", messages.say("report.not_assessed", names=messages.joined(others, "missing")), width)
-
-
-def _left_out(assessment: Assessment, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
-    if assessment.remarks:
-        yield ""
-        yield paint(messages.say("report.left_out"))
-        for remark in assessment.remarks:
-            yield from _wrapped("  - ", remark, width)
-
-
-def _cautions(assessment: Assessment, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
-    yield ""
-    yield paint(messages.say("report.cautions"))
-    for caution in assessment.cautions:
-        yield from _wrapped("  ! ", caution, width)
-
-
-def _wrapped(lead: str, text: str, width: int) -> list[str]:
+def indented(lead: str, text: str, width: int) -> list[str]:
+    """``text`` in lines of at most ``width`` columns (long words aside); the first begins with ``lead``."""
     return textwrap.wrap(
         text,
         width,
@@ -170,3 +39,60 @@ def _wrapped(lead: str, text: str, width: int) -> list[str]:
         break_long_words=False,
         break_on_hyphens=False,
     ) or [lead.rstrip()]
+
+
+def render(assessment: Assessment, book: Rulebook, *, title: str, width: int = 96, paint: Paint = plain) -> str:
+    """The whole assessment as text of at most ``width`` columns (long words aside), ending in a newline."""
+    return "\n".join(_lines(assessment, book, title, width, paint)) + "\n"
+
+
+def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint: Paint) -> Iterator[str]:
+    messages, view = messages_of(book), view_of(assessment, book)
+    cautions = _listed("cautions", "  ! ", view.cautions, messages, width, paint)
+    yield paint(f"{title}: {view.title}")
+    yield paint(view.decision)
+    if assessment.decision == "stop_and_refer":
+        yield from cautions
+    if view.findings:
+        yield ""
+        yield paint(messages.say("view.found_with_u"))
+    for finding in view.findings:
+        yield from _finding(finding, messages, width)
+    if view.actions:
+        yield ""
+        yield paint(messages.say("view.actions"))
+        for number, action in enumerate(view.actions, 1):
+            yield from indented(f"{number:>3}. ", action, width)
+    yield from _listed("still_needed", "  - ", [needed.text for needed in view.needed], messages, width, paint)
+    if view.unobserved_besides:
+        yield ""
+        yield from indented("", messages.say("view.unobserved_names", names="; ".join(view.unobserved_besides)), width)
+    if view.next_visit:
+        yield ""
+        yield from indented("", view.next_visit, width)
+    yield from _listed("left_out", "  - ", view.remarks, messages, width, paint)
+    if assessment.decision != "stop_and_refer":
+        yield from cautions
+    yield ""
+    conforms = messages.counted("view.conforms", len(assessment.conforms))
+    yield from indented("", f"{conforms}. {view.judged_by}", width)
+
+
+def _finding(finding: FindingView, messages: Messages, width: int) -> Iterator[str]:
+    yield from indented(f"{finding.grade_word:<{len(_INDENT)}}", finding.text, width)
+    basis = f"{finding.basis} {finding.limit}".rstrip()
+    for line in (basis, finding.where, finding.sure, f"{finding.why} {finding.sources}"):
+        if line:
+            yield from indented(_INDENT, line, width)
+    if finding.grade == "minor":
+        yield from indented(_INDENT, messages.say("view.note", action=finding.action), width)
+
+
+def _listed(
+    heading: str, lead: str, texts: Iterable[str], messages: Messages, width: int, paint: Paint
+) -> Iterator[str]:
+    for number, text in enumerate(texts):
+        if number == 0:
+            yield ""
+            yield paint(messages.say(f"view.{heading}"))
+        yield from indented(lead, text, width)

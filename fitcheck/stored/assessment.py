@@ -67,6 +67,11 @@ class StoredFoot:
         """Whether ``book`` is the one that judged."""
         return self.assessment.rulebook.digest == self.book.digest
 
+    @property
+    def language(self) -> str:
+        """The language in which it was answered."""
+        return self.assessment.language or (self.book.original or self.book).language
+
     def drawing(self, *, form: Form = "column", prefix: str = "fitting") -> str:
         """The drawing as SVG; bands only by the very rulebook that judged, words in its language."""
         localized = book_as_stored(self.book, self.assessment.language)

@@ -18,21 +18,19 @@ from fitcheck.agreement import (
     comparison_sentences,
     most_disagreed,
 )
+from fitcheck.agreement.comparison import WORST
 from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.agreement.kappa import Weights
 from fitcheck.assessment.models import Output
 from fitcheck.errors import BadInput, Problem
 from fitcheck.records import Store
 from fitcheck.stored.judgements import TOOL_NAME, Judged, Judgements, judgements_by_both
+from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook
 
 __all__ = ["Agreement", "rater_report"]
 
 _MOST_SHOWN: Final = 500
-_FLATTERS: Final = (
-    "Overrides among these judgements: {count}. Whoever made one had seen what the tool said, and such agreement "
-    "flatters."
-)
 
 
 class Figure(Output):
@@ -143,10 +141,13 @@ def rater_report(
         [each.judgement for each in (*judged.first, *judged.second)],
         *(TOOL if rater == TOOL_NAME else rater for rater in (first, second)),
     )
-    return _shown(found, judged, {name: criterion.title for name, criterion in book.criteria.items()})
+    return _shown(found, judged, book)
 
 
-def _shown(found: Comparison, judged: Judgements, titles: Mapping[str, str]) -> Agreement:
+def _shown(found: Comparison, judged: Judgements, book: Rulebook) -> Agreement:
+    messages = messages_of(book)
+    titles = {name: criterion.title for name, criterion in book.criteria.items()}
+    titles[WORST] = messages.say("agreement.worst")
     by_first = {each.judgement.subject: each for each in judged.first}
     by_second = {each.judgement.subject: each for each in judged.second}
     overrides = sum(
@@ -154,7 +155,7 @@ def _shown(found: Comparison, judged: Judgements, titles: Mapping[str, str]) -> 
         for subject in by_first.keys() & by_second.keys()
         for of_rater in (by_first, by_second)
     )
-    names = {name: title.lower() for name, title in titles.items()}
+    names = {name: messages.within(title) for name, title in titles.items()}
     return Agreement(
         first=_name(found.first),
         second=_name(found.second),
@@ -164,34 +165,34 @@ def _shown(found: Comparison, judged: Judgements, titles: Mapping[str, str]) -> 
         overrides=overrides,
         nameless=judged.nameless,
         unread=judged.unread,
-        grades=_share(found.grades),
-        worst=_criterion(found.worst, titles),
-        criteria=tuple(_criterion(each, titles) for each in found.criteria),
+        grades=_share(found.grades, messages),
+        worst=_criterion(found.worst, titles, messages),
+        criteria=tuple(_criterion(each, titles, messages) for each in found.criteria),
         most_disagreed=tuple(
             each.criterion for each in most_disagreed(found) if each.first_graver + each.second_graver
         ),
         differing=len(found.differences),
         differences=tuple(_difference(each, by_first, by_second, titles) for each in found.differences[:_MOST_SHOWN]),
-        says=tuple(_sentences(found, overrides, names)),
+        says=tuple(_sentences(found, overrides, names, messages)),
     )
 
 
-def _sentences(found: Comparison, overrides: int, titles: Mapping[str, str]) -> Iterator[str]:
-    yield from comparison_sentences(found, titles)
+def _sentences(found: Comparison, overrides: int, titles: Mapping[str, str], messages: Messages) -> Iterator[str]:
+    yield from comparison_sentences(found, titles, messages)
     if overrides:
-        yield _FLATTERS.format(count=overrides)
+        yield messages.say("agreement.overrides", count=overrides)
 
 
 def _name(rater: str) -> str:
     return TOOL_NAME if rater == TOOL else rater
 
 
-def _criterion(on: OnCriterion, titles: Mapping[str, str]) -> CriterionAgreement:
+def _criterion(on: OnCriterion, titles: Mapping[str, str], messages: Messages) -> CriterionAgreement:
     return CriterionAgreement(
         criterion=on.criterion,
         title=_title(on.criterion, titles),
-        same=_share(on.same),
-        kappa={weights: _kappa(each) for weights, each in on.kappas.items()},
+        same=_share(on.same, messages),
+        kappa={weights: _kappa(each, messages) for weights, each in on.kappas.items()},
         first_graver=on.first_graver,
         second_graver=on.second_graver,
         only_first=on.only_first,
@@ -223,18 +224,18 @@ def _difference(
     )
 
 
-def _share(found: Share | NotComputed) -> ShareOf:
+def _share(found: Share | NotComputed, messages: Messages) -> ShareOf:
     if isinstance(found, NotComputed):
-        return ShareOf(part=0, whole=0, share=_none(found))
+        return ShareOf(part=0, whole=0, share=_none(found, messages))
     figure = Figure(value=found.value, low=found.interval.low, high=found.interval.high, why=None)
     return ShareOf(part=found.part, whole=found.whole, share=figure)
 
 
-def _kappa(found: Kappa | NotComputed) -> Figure:
+def _kappa(found: Kappa | NotComputed, messages: Messages) -> Figure:
     if isinstance(found, NotComputed):
-        return _none(found)
+        return _none(found, messages)
     return Figure(value=found.value, low=found.interval.low, high=found.interval.high, why=None)
 
 
-def _none(found: NotComputed) -> Figure:
-    return Figure(value=None, low=None, high=None, why=found.why)
+def _none(found: NotComputed, messages: Messages) -> Figure:
+    return Figure(value=None, low=None, high=None, why=found.why_in(messages))

@@ -1,4 +1,8 @@
-"""Reports of what is kept: a foot with what became of it, or a visit."""
+"""Reports of what is kept: a foot with what became of it, or a visit.
+
+The frame of a report, its labels and what things are called, is in the language that is given; findings, actions and
+cautions stay as they were answered.
+"""
 
 from __future__ import annotations
 
@@ -8,31 +12,38 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.marking.overrides import Override
 from fitcheck.marking.sheet import ChangeView
 from fitcheck.report.html import FootToReport, RecordReference, foot_report, visit_report
+from fitcheck.rulebooks.selection import book_as_stored
 from fitcheck.stored.assessment import StoredFoot
 from fitcheck.stored.marks import CannotMark, sheet_of
 from fitcheck.stored.visit import StoredVisit
+from fitcheck.text.catalogue import messages_of
 from rules import Rulebook
 
 __all__ = ["report_of_foot", "report_of_visit"]
 
 
-def report_of_foot(foot: StoredFoot, overrides: list[Override], corrected_by: list[str], book: Rulebook) -> str:
+def report_of_foot(
+    foot: StoredFoot, overrides: list[Override], corrected_by: Iterable[str], book: Rulebook, language: str
+) -> str:
     """The report of a kept foot as HTML; ``book`` marks."""
-    return foot_report(_to_report(foot, overrides, corrected_by, book))
+    return foot_report(_to_report(foot, overrides, corrected_by, book_as_stored(book, language)))
 
 
-def report_of_visit(visit: StoredVisit, book: Rulebook) -> str:
+def report_of_visit(visit: StoredVisit, book: Rulebook, language: str) -> str:
     """The report of a kept visit as HTML: the feet that count at it, and its pairs as ``book`` compares them."""
-    feet = [_to_report(foot, visit.overrides_of(foot), [], book) for foot in visit.counting]
-    return visit_report(visit.visit, feet, book)
+    localized = book_as_stored(book, language)
+    feet = [_to_report(foot, visit.overrides_of(foot), (), localized) for foot in visit.counting]
+    return visit_report(visit.assessed_by(localized), feet, localized)
 
 
-def _to_report(foot: StoredFoot, overrides: list[Override], corrected_by: list[str], book: Rulebook) -> FootToReport:
+def _to_report(
+    foot: StoredFoot, overrides: list[Override], corrected_by: Iterable[str], book: Rulebook
+) -> FootToReport:
     record = foot.record
     return FootToReport(
         fitting=foot.fitting,
         assessment=foot.assessment,
-        book=foot.book,
+        book=book_as_stored(foot.book, book.language),
         kept=RecordReference(record.number, record.digest, record.about, tuple(corrected_by)),
         changes=_changes(foot.assessment, overrides, book),
     )
@@ -58,7 +69,7 @@ def _changes(assessment: Assessment, overrides: Iterable[Override], book: Rulebo
                 about=change.target,
                 reason=change.reason,
                 applied=False,
-                say=f"Not reckoned: {error}",
+                say=messages_of(book).say("marks.not_applied", why=error),
             )
             for each in every_override
             for change in each.changes

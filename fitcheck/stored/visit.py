@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -40,6 +41,16 @@ class StoredVisit:
         """What was changed in the marks of that foot."""
         return [each for each in self.overrides if each.about == foot.assessment.id]
 
+    @property
+    def language(self) -> str | None:
+        """The language in which all that counts was answered; None where it is not one."""
+        languages = {foot.language for foot in self.counting}
+        return languages.pop() if len(languages) == 1 else None
+
+    def assessed_by(self, book: Rulebook) -> VisitAssessment:
+        """The visit with its pairs by ``book``. Raises EngineFault."""
+        return _together(self.feet, book)
+
     def sheet(self, book: Rulebook) -> VisitSheet:
         """The marks of the visit by the scheme of ``book``. Raises CannotMark."""
         assessments = {foot.assessment.id: foot.assessment for foot in self.feet}
@@ -64,6 +75,9 @@ def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None
         detail = f"There are more than {MOST_OF_A_VISIT} assessments of this visit."
         raise BadInput([Problem("visit", None, f"at most {MOST_OF_A_VISIT} assessments", detail)])
     feet = tuple(foot_of(record, book.original or book) for record in records)
-    whole = visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)
     overrides = overrides_of(store, [foot.assessment.id for foot in feet])
-    return StoredVisit(feet, tuple(overrides), whole)
+    return StoredVisit(feet, tuple(overrides), _together(feet, book))
+
+
+def _together(feet: Iterable[StoredFoot], book: Rulebook) -> VisitAssessment:
+    return visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)

@@ -1,28 +1,36 @@
-"""What the tool itself says, in one file of messages for each language; the rulebook's texts are with the rulebook.
+"""What the tool itself says, a folder of messages for each language; the rulebook's texts are with the rulebook.
 
-A message has a name, such as ``where.widest``, and what stands in braces is put in.  Texts only: numbers in JSON are
-never written with a decimal comma.  What tells of bad input, and what only developers read, is in English and stands
-where it is raised.
+A message has a name, such as ``report.found``: ``found`` in ``report.toml``.  One whose name begins with no file, such
+as ``where.widest``, stands in ``common.toml``.  A file is read when the first of its messages is asked for.  What is
+in braces is put in.
+
+Texts only: numbers in JSON are never written with a decimal comma.  What tells of bad input, and what only developers
+read, is in English and stands where it is raised.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
-from rules.loading.files import tables_of
-
 if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
     from rules import Rulebook
 
-__all__ = ["ENGLISH", "Messages", "languages", "messages_in", "messages_of"]
+__all__ = ["COMMON", "ENGLISH", "Messages", "capital", "languages", "messages_in", "messages_of"]
 
 ENGLISH: Final = "en"
 """The language that every other one is made from, and that answers where no other is asked for."""
+
+COMMON: Final = "common"
+"""The file of the messages whose name begins with no file."""
+
+_SUFFIX: Final = ".toml"
 
 
 @dataclass(frozen=True)
@@ -32,13 +40,18 @@ class Messages:
     language: str
     texts: Mapping[str, str]
 
-    def say(self, name: str, **parts: object) -> str:
+    def say(self, name: str, /, **parts: object) -> str:
         """The message of that name with its parts put in; KeyError where there is none."""
         return self.texts[name].format_map(parts)
 
-    def counted(self, name: str, count: float | str, **parts: object) -> str:
-        """The message ``name.one`` or ``name.other``, as ``count`` asks for; it is put in as ``count``."""
+    def counted(self, name: str, count: float | str, /, **parts: object) -> str:
+        """The message ``name.one`` or ``name.other``, as ``count`` asks for; it is put in as ``count``.
+
+        Where there is a ``name.none``, it stands for 0.
+        """
         form = "one" if str(count) == "1" else "other"
+        if count == 0 and f"{name}.none" in self.texts:
+            form = "none"
         return self.say(f"{name}.{form}", count=count, **parts)
 
     def named(self, kind: str, name: str) -> str:
@@ -84,21 +97,55 @@ class Messages:
         return self.texts[f"joint.{joint}"].join(parts)
 
 
+def capital(text: str) -> str:
+    """``text`` as it stands at the begin of a line or a sentence.
+
+    >>> capital("left fore")
+    'Left fore'
+    """
+    return text[:1].upper() + text[1:]
+
+
+class _Texts(Mapping[str, str]):
+    """The texts of one folder by name, each file read when it is needed."""
+
+    def __init__(self, folder: Traversable) -> None:
+        self._files = {entry.name.removesuffix(_SUFFIX): entry for entry in _messages_in(folder)}
+        self._read: dict[str, dict[str, str]] = {}
+
+    def __getitem__(self, name: str) -> str:
+        file = name.partition(".")[0]
+        return self._of(file if file in self._files else COMMON)[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return (name for file in self._files for name in self._of(file))
+
+    def __len__(self) -> int:
+        return sum(len(self._of(file)) for file in self._files)
+
+    def _of(self, file: str) -> dict[str, str]:
+        if file not in self._read:
+            # Only for what is told: what answers in JSON needs little of it.
+            import tomllib  # noqa: PLC0415
+
+            table = tomllib.loads(self._files[file].read_text(encoding="utf-8"))
+            self._read[file] = dict(_flat("" if file == COMMON else f"{file}.", table))
+        return self._read[file]
+
+
 def languages() -> tuple[str, ...]:
     """The languages that there are messages in, English first."""
-    names = {entry.name.removesuffix(".toml") for entry in _folder().iterdir() if entry.name.endswith(".toml")}
+    names = {entry.name for entry in _folder().iterdir() if _messages_in(entry)}
     return (ENGLISH, *sorted(names - {ENGLISH}))
 
 
 @cache
 def messages_in(language: str) -> Messages:
     """The messages of ``language``; in English where there are none."""
-    file = _folder() / f"{language}.toml"
-    if not file.is_file():
+    folder = _folder() / language
+    if not _messages_in(folder):
         return messages_in(ENGLISH)
-    name = f"{language}.toml"
-    table = tables_of({name: file.read_text(encoding="utf-8")})[name]
-    return Messages(language, dict(_flat("", table)))
+    return Messages(language, _Texts(folder))
 
 
 def messages_of(book: Rulebook) -> Messages:
@@ -106,11 +153,16 @@ def messages_of(book: Rulebook) -> Messages:
     return messages_in(book.language)
 
 
-def _folder() -> Any:
+def _folder() -> Traversable:
     return files("fitcheck") / "text"
 
 
-def _flat(prefix: str, table: Mapping[str, Any]) -> Iterable[tuple[str, str]]:
+def _messages_in(folder: Traversable) -> list[Traversable]:
+    """The files of messages in ``folder``; none where it is no folder of a language."""
+    return [entry for entry in folder.iterdir() if entry.name.endswith(_SUFFIX)] if folder.is_dir() else []
+
+
+def _flat(prefix: str, table: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     for key, value in table.items():
         if isinstance(value, str):
             yield f"{prefix}{key}", value

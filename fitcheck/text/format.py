@@ -1,16 +1,43 @@
-"""The rulebook's texts with their placeholders filled: numbers with units, places by their names."""
+"""Numbers with units, limits, and what places, quantities and criteria are called in the rulebook's texts.
+
+An answer may be told by another rulebook than the one that judged; what that one had of its own goes by its name.
+"""
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from fitcheck.text.catalogue import ENGLISH, Messages, messages_in, messages_of
 from rules import Rulebook
+from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import side_of
 
-__all__ = ["amount_of", "digits_of", "figure", "lacking_title", "place_title", "places_title", "shown", "side_title"]
+__all__ = [
+    "CERTAIN",
+    "amount_of",
+    "chance_text",
+    "clause_in_words",
+    "contexts_in_words",
+    "criterion_title",
+    "digits_of",
+    "figure",
+    "limit_in_words",
+    "one_limit_in_words",
+    "place_name",
+    "place_title",
+    "places_title",
+    "quantity_title",
+    "shown",
+    "side_title",
+    "unobserved_title",
+]
 
 _DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
+CERTAIN: Final = 0.995
+"""From here on a rounded percentage would be 100."""
+_EXPLAINED: Final = re.compile("[;:]")
+"""What follows one of these explains a quantity's title."""
 
 
 def amount_of(value: float, unit: str) -> float:
@@ -26,13 +53,22 @@ def digits_of(value: float, unit: str, language: str = ENGLISH) -> str:
     return messages_in(language).number(digits)
 
 
-def shown(value: float, unit: str, language: str = ENGLISH) -> str:
-    """A number as it is read out, with the unit.
+def shown(value: float, unit: str, language: str = ENGLISH, *, u: float | None = None) -> str:
+    """A number as it is read out, with its standard uncertainty where ``u`` is one, and the unit.
+
+    A unit that is not known stands behind the number as it is.
 
     >>> shown(2.0, "mm"), shown(0.944, "1"), shown(42.0, "d"), shown(2.5, "mm", "de")
     ('2 mm', '0.94', '42 days', '2,5 mm')
+    >>> shown(27.0, "mm", u=0.5), shown(0.306, "1", "de", u=0.0123), shown(8.0, "1", u=0)
+    ('27 ± 0.5 mm', '0,31 ± 0,012', '8')
     """
-    return _with_unit(digits_of(value, unit, language), unit, messages_in(language))
+    messages = messages_in(language)
+    known = unit in _DECIMALS
+    number = digits_of(value, unit, language) if known else messages.number(f"{value:g}")
+    if u:
+        number += f" ± {messages.number(f'{u:.2g}')}"
+    return _with_unit(number, unit, messages) if known else f"{number} {unit}"
 
 
 def figure(value: float, unit: str, language: str = ENGLISH) -> str:
@@ -45,12 +81,39 @@ def _with_unit(digits: str, unit: str, messages: Messages) -> str:
     return messages.counted("unit.d", digits) if unit == "d" else messages.say(f"unit.{unit}", count=digits)
 
 
+def chance_text(probability: float, messages: Messages) -> str:
+    """A probability as it is read out, never as certain: '93 %', 'more than 99 %', 'less than 1 %'."""
+    if probability >= CERTAIN:
+        return messages.say("sure.certain")
+    if probability < 1 - CERTAIN:
+        return messages.say("sure.unlikely")
+    return messages.say("sure.percent", percent=f"{probability * 100:.0f}")
+
+
+def criterion_title(criterion: str, book: Rulebook) -> str:
+    """The criterion's title."""
+    known = book.criteria.get(criterion)
+    return _plain(criterion) if known is None else known.title
+
+
+def quantity_title(quantity: str, book: Rulebook) -> str:
+    """The quantity's title, without what explains it."""
+    known = book.quantities.get(quantity)
+    return _plain(quantity) if known is None else _EXPLAINED.split(known.title)[0]
+
+
 def place_title(place: str, book: Rulebook) -> str:
     """A place as it is called in a sentence, such as 'the medial heel' or 'medial nail 2'."""
     if place.startswith("nail:"):
         _, side, hole = place.split(":")
         return book.places["nail"].title.format(side=messages_of(book).named("nail_side", side), hole=hole)
-    return book.places[place].title
+    known = book.places.get(place)
+    return _plain(place) if known is None else known.title
+
+
+def place_name(place: str, book: Rulebook) -> str:
+    """A place as it is called in a list: its title without an article."""
+    return place_title(place, book).removeprefix(messages_of(book).texts["place.article"])
 
 
 def places_title(places: list[str], book: Rulebook) -> str:
@@ -61,19 +124,85 @@ def places_title(places: list[str], book: Rulebook) -> str:
     return messages_of(book).listed(place_title(place, book) for place in dict.fromkeys(places))
 
 
-def lacking_title(line: str, book: Rulebook) -> str:
-    """What was not assessed, from its name in the JSON; as that name where the language has none for the criterion."""
-    messages = messages_of(book)
-    what, _, place = line.partition("@")
+def unobserved_title(name: str, book: Rulebook) -> str:
+    """What was not assessed, from its name in the JSON: criterion, criterion.quantity or criterion.quantity@place."""
+    what, _, place = name.partition("@")
     criterion, _, quantity = what.partition(".")
-    title = messages.texts.get(f"criterion.{criterion}")
-    if title is None:
-        return line
-    named = f"{title}: {messages.named('quantity', quantity)}" if quantity else title
-    return f"{named}, {place_title(place, book)}" if place else named
+    title, messages = criterion_title(criterion, book), messages_of(book)
+    if not quantity:
+        return title
+    named = quantity_title(quantity, book)
+    if not place:
+        return messages.say("view.unobserved_of", criterion=title, quantity=named)
+    return messages.say("view.unobserved_at", criterion=title, quantity=named, place=place_title(place, book))
 
 
 def side_title(place: str, messages: Messages) -> str:
     """The branch's side for a sentence, in German the stem of the word; empty where there is none."""
     side = side_of(place)
     return "" if side is None else messages.named("side", side)
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def limit_in_words(limited: Rule | Clause, book: Rulebook) -> str:
+    """When the rule fires, as a phrase: 'below 0 mm', 'above 2 x shoe thickness', 'is proud'."""
+    messages = messages_of(book)
+    if isinstance(limited, Rule) and limited.is_ is not None:
+        words = messages.joined((messages.word(word, spaced=False) for word in limited.is_), "or")
+        return messages.say("phrase.is", words=words)
+    edge = isinstance(limited, Rule) and limited.edge is not None
+    unit = limited.unit or "1"
+    ends = (
+        messages.say(f"phrase.{'at_or_' if edge else ''}{side}", limit=one_limit_in_words(limit, unit, book))
+        for side, limit in (("below", limited.low), ("above", limited.high))
+        if limit is not None
+    )
+    return messages.joined(ends, "or")
+
+
+def one_limit_in_words(limit: Limit, unit: str, book: Rulebook) -> str:
+    """One end of a limit in ``unit``, as the book has it and not rounded as readings are."""
+    if not isinstance(limit, Scaled):
+        return figure(limit, unit, book.language)
+    times = "" if limit.times == 1 else f"{messages_of(book).number(f'{limit.times:g}')} x "
+    plus = f" {'+' if limit.plus > 0 else '-'} {figure(abs(limit.plus), unit, book.language)}" if limit.plus else ""
+    return f"{times}{book.quantities[limit.of].title}{plus}"
+
+
+def contexts_in_words(contexts: tuple[Context, ...] | None, language: str = ENGLISH) -> str:
+    """Where a rule applies, as a phrase."""
+    messages = messages_in(language)
+    if contexts is None:
+        return messages.say("phrase.everywhere")
+    choices = (
+        ", ".join(
+            messages.say(
+                "phrase.context",
+                key=messages.named("context", key),
+                words=messages.joined((messages.word(word, spaced=False) for word in words), "or"),
+            )
+            for key, words in context.model_dump(exclude_none=True).items()
+        )
+        for context in contexts
+    )
+    return messages.texts["phrase.or_else"].join(choices)
+
+
+def clause_in_words(clause: Clause, book: Rulebook) -> str:
+    """One of the things that hold together in a joined rule, as a phrase."""
+    messages = messages_of(book)
+    if clause.findings is not None:
+        what = messages.joined(clause.findings, "or")
+    else:
+        what = messages.named("quantity", clause.reading or "")
+    if clause.at:
+        what = messages.say("phrase.at", what=what, place=place_title(clause.at, book))
+    if clause.findings is not None:
+        return what
+    if clause.clear_of is not None:
+        return messages.say("phrase.clear_of", what=what, rules=", ".join(clause.clear_of))
+    level = messages.word(clause.fires or "", spaced=False)
+    return messages.say("phrase.clause", what=what, limit=limit_in_words(clause, book), level=level)

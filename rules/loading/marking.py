@@ -9,9 +9,9 @@ from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import Final
 
+from rules.loading.marking_records import Band, Chosen, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme
 from rules.loading.record_checks import check_sourced, check_text, fail, known
 from rules.loading.records import record_of, records_of, section_of
-from rules.marking import Band, Chosen, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme
 from rules.model import RANK, Stage, Standing
 from rules.rulebook import Rulebook
 

@@ -10,8 +10,7 @@ from typing import Any, Final, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from rules.errors import RulebookError
-from rules.wrong_type import WRONG_TYPE
+from rules.errors import WRONG_TYPE, RulebookError
 
 __all__ = ["not_a_record", "not_toml"]
 

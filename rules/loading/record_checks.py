@@ -12,7 +12,7 @@ from rules.model import Limit, Quantity, Scaled, Sourced
 from rules.rulebook import Rulebook
 
 if TYPE_CHECKING:
-    from rules.marking import Chosen
+    from rules.loading.marking_records import Chosen
 
 __all__ = ["check_limit", "check_sourced", "check_text", "check_unit", "dimensions", "fail", "known"]
 

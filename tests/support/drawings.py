@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element, XMLPullParser
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import draw
-from fitcheck.drawing.text import text_width
+from fitcheck.drawing.svg import text_width
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.validation import parse_fitting
 from rules import Rulebook, shipped_rulebook

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from tests.support.pages import Element
 from tests.support.paths import ROOT
 
-__all__ = ["BOOK", "GERMAN", "english_pieces", "leaves", "placeholders", "strings", "texts_in_book"]
+__all__ = ["BOOK", "GERMAN", "english_in", "english_pieces", "leaves", "placeholders", "strings", "texts_in_book"]
 
 BOOK: Final = ROOT / "rules" / "book"
 GERMAN: Final = ROOT / "rules" / "languages" / "de"
@@ -20,6 +20,10 @@ _TEXT_KEYS: Final = frozenset(
     {"title", "text", "meaning", "basis", "how", "looks_at", "range_basis", "finding", "note", "licence"}
 )
 _NAME: Final = re.compile(r"\{([a-z_]+)\}")
+_WORDS: Final = frozenset(
+    {"the", "of", "and", "with", "not", "by", "is", "are", "to", "no", "from", "this", "it", "each"}
+)
+"""Words that hardly an English sentence does without, and that German does not have."""
 _SHORTEST: Final = 12
 """Letters that a piece of a sentence has at least, to be told from a name or a number."""
 
@@ -68,11 +72,38 @@ def strings(document: Any) -> Iterator[str]:
 
 
 def english_pieces() -> set[str]:
-    """What stands between the placeholders of every English text of the book, the tool, the drawing and the page."""
+    """What stands between the placeholders of every English text of the book and the tool, that of the page too."""
     texts = [*texts_in_book().values()]
-    for file in ("fitcheck/text/en.toml", "fitcheck/drawing/words.toml"):
-        texts += (str(text) for _, text in leaves(tomllib.loads((ROOT / file).read_text(encoding="utf-8"))))
-    page = json.loads((ROOT / "api/page/static/messages/en.json").read_text(encoding="utf-8"))
-    texts += page.values()
+    texts += _tool_texts("en")
     pieces = (piece.strip(" .,;:()") for text in texts for piece in _NAME.sub("\n", text).split("\n"))
     return {piece for piece in pieces if len(piece) >= _SHORTEST and " " in piece}
+
+
+def english_in(page: Element) -> set[str]:
+    """Labels, pieces of sentences and words of English in ``page``.
+
+    Its style sheet, its list of sources and ids with hyphens are left aside.
+    """
+    labels = {text for text in _tool_texts("en") if not placeholders(text)} - set(_tool_texts("de"))
+    texts = [said for text in _texts(page) if len(said := " ".join(text.split())) > 1]
+    whole = "\n".join(texts)
+    words = {word.lower() for text in texts for word in re.findall(r"(?<![\w-])[^\W\d_]+(?![\w-])", text)}
+    return (labels & set(texts)) | {piece for piece in english_pieces() if piece in whole} | (_WORDS & words)
+
+
+def _tool_texts(language: str) -> Iterator[str]:
+    for file in sorted((ROOT / "fitcheck" / "text" / language).glob("*.toml")):
+        yield from strings(tomllib.loads(file.read_text(encoding="utf-8")))
+
+
+def _texts(element: Element) -> Iterator[str]:
+    if element.tag == "style" or (element.tag, element.attributes.get("class")) == ("ul", "small"):
+        return
+    for part in element.content:
+        if isinstance(part, str):
+            yield part
+        else:
+            yield from _texts(part)
+    yield from (
+        element.attributes[name] for name in ("aria-label", "title", "placeholder") if name in element.attributes
+    )

@@ -4,8 +4,7 @@ A report is one file that needs no other: its style sheet stands in it, it has n
 nothing. Every text that comes from outside is escaped.
 """
 
-from fitcheck.report.html.foot import FootToReport, RecordReference
 from fitcheck.report.html.rendering import REPORT_POLICY
-from fitcheck.report.html.reports import foot_report, visit_report
+from fitcheck.report.html.reports import FootToReport, RecordReference, foot_report, visit_report
 
 __all__ = ["REPORT_POLICY", "FootToReport", "RecordReference", "foot_report", "visit_report"]

@@ -12,6 +12,8 @@ from typing import Any, Final
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from fitcheck.text.catalogue import Messages, capital, messages_in
+
 __all__ = ["REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
 
 # What XML 1.0 (5th edition, 2.2) has no room for, and the marks that turn the direction of text.
@@ -47,7 +49,7 @@ _OWN: Final = "fitcheck.report.html"
 
 
 @cache
-def _environment(package: str) -> Environment:
+def _environment(package: str, language: str) -> Environment:
     environment = Environment(
         loader=ChoiceLoader([PackageLoader(name, "templates") for name in dict.fromkeys((package, _OWN))]),
         autoescape=True,
@@ -57,14 +59,24 @@ def _environment(package: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.globals["style"] = Markup(STYLE)  # noqa: S704  (our own file)
-    environment.globals["referrer"] = "no-referrer"
+    messages = messages_in(language)
+    environment.globals |= {
+        "style": Markup(STYLE),  # noqa: S704  (our own file)
+        "referrer": "no-referrer",
+        "language": messages.language,
+        "say": messages.say,
+        "counted": messages.counted,
+        "named": messages.named,
+        "number": messages.number,
+        "capital": capital,
+    }
     return environment
 
 
-def filled(template: str, *, package: str = _OWN, **parts: Any) -> str:
+def filled(template: str, messages: Messages, *, package: str = _OWN, **parts: Any) -> str:
     """The page that ``template`` and ``parts`` make; Markup among them stands as it is.
 
-    The template lies in the folder ``templates`` of ``package``, and may extend those here.
+    The template lies in the folder ``templates`` of ``package``, and may extend those here.  Its labels are
+    ``messages``, by ``say`` and ``counted``.
     """
-    return _environment(package).get_template(template).render(**parts)
+    return _environment(package, messages.language).get_template(template).render(**parts)

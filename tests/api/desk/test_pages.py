@@ -15,6 +15,7 @@ import pytest
 from api.desk.tables import MOST_FEET
 from fitcheck.records import Store
 from tests.support.desk_records import HOSTILE, like
+from tests.support.language_texts import english_in
 from tests.support.pages import Element, page_of
 from tests.support.raters import gone_over, judged
 
@@ -83,7 +84,7 @@ def test_kept_assessments_are_listed_with_links_that_lead_somewhere(own: Ask, se
     send(f"?corrects={wrong['id']}")
     found = page(own, "/desk")
     first, second = rows(found)
-    assert "Release" in first
+    assert "RELEASE" in first
     assert "Corrected since: no longer counts." in second
     assert "H-101" in first
     for link in links(found):
@@ -256,3 +257,45 @@ def test_hostile_names_are_text_on_every_page(own: Ask, send: Any, store: Store)
         assert "<script" not in html.replace("&lt;script", "")
     for link in links(page(own, "/desk")):
         assert own("GET", link, headers=BROWSER).status_code == 200, link
+
+
+def test_a_desk_in_german_has_no_english_label(own: Ask, send: Any, store: Store) -> None:
+    names: dict[str, Any] = {"notes": None, "person": {"id": "A-7"}}
+    sent = send("?lang=de", observations__nails__1__exit_height=44, **names)
+    send("?lang=de", foot="right_fore", observations__heel_fit__medial__length=22, **names)
+    send("?lang=de", foot="left_hind", observations__soundness=None, **names)
+    gone_over(
+        store, sent["id"], {"what": "strike", "finding": sent["findings"][0]["id"], "reason": "Vertan."}, by="S-2"
+    )
+    store.keep_many([judged("good", "a", assessor="S-3"), judged("major", "b", assessor="S-4")])
+    for path in (
+        *PAGES,
+        "/desk/marks?visit=v",
+        "/desk/progress?person=A-7",
+        "/desk/agreement?first=S-3&second=S-4",
+        "/desk/agreement?first=S-3&second=S-9",
+        f"/desk/sheet?assessment={sent['id']}",
+    ):
+        address = f"{path}{'&' if '?' in path else '?'}lang=de"
+        found = page(own, address)
+        assert english_in(found) == set(), path
+        assert next(found.all("html")).attributes["lang"] == "de"
+
+
+def test_english_is_found_at_a_desk_where_there_is_some(own: Ask, send: Any) -> None:
+    send()
+    assert {"Assessments", "Look closer"} <= english_in(page(own, "/desk"))
+
+
+def test_a_desk_speaks_the_language_of_the_browser_and_its_links_that_of_the_address(own: Ask, send: Any) -> None:
+    send()
+    german = own("GET", "/desk", headers=BROWSER | {"accept-language": "de-AT,en;q=0.5"})
+    assert (german.headers["content-language"], german.headers["vary"]) == ("de", "accept-language")
+    assert "Aufbewahrte Beurteilungen" in german.text
+    assert all("lang=" not in link for link in links(page_of(german.text)))
+    found = page(own, "/desk", lang="de", person="A-7")
+    assert all("lang=de" in link for link in links(found) if "drawing" not in link)
+    hidden = [each.attributes["value"] for each in found.all("input") if each.attributes.get("type") == "hidden"]
+    assert hidden == ["de"]
+    refused = own("GET", "/desk?lang=nl", headers=BROWSER)
+    assert (refused.status_code, "query.lang" in refused.text) == (400, True)

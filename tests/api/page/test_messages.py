@@ -7,6 +7,8 @@ import re
 
 import pytest
 
+from api.page.messages import page_text
+from fitcheck.text.catalogue import languages, messages_in
 from tests.support.paths import ROOT
 
 FOLDER = ROOT / "api" / "page" / "static" / "messages"
@@ -31,8 +33,16 @@ def placeholders(text: str) -> list[str]:
     return sorted(re.findall(r"\{(\w+)\}", text))
 
 
-def test_there_is_german_beside_english() -> None:
-    assert "de" in OTHERS
+def test_the_files_are_those_that_the_catalogue_makes() -> None:
+    assert ("en", *OTHERS) == languages()
+    for language in languages():
+        assert (FOLDER / f"{language}.json").read_text(encoding="utf-8") == page_text(language)
+
+
+def test_what_reports_say_too_is_said_in_their_words() -> None:
+    assert (ENGLISH["answer.actions"], texts("de")["answer.findings"]) == ("What to do, in this order", "Gefunden")
+    assert (ENGLISH["grade.minor"], texts("de")["foot.left_fore"]) == ("minor: let it go, note it", "Vorderhuf links")
+    assert ENGLISH["answer.sources"] == messages_in("en").texts["view.sources"]
 
 
 @pytest.mark.parametrize("language", OTHERS)

@@ -139,3 +139,15 @@ def test_notes_and_names_that_break_out_elsewhere_are_text(own: Ask, send: Any, 
     page = report(own, "/v1/assessments/other")
     assert page.text.count("<script>alert(1)</script>") >= 6
     assert not list(page.all("script"))
+
+
+def test_a_report_is_in_the_language_of_the_answer_or_of_lang(own: Ask, send: Any) -> None:
+    id_ = send("?lang=de", horse={"id": "H-1"}, visit="german")["id"]
+    german = own("GET", f"/v1/assessments/{id_}/report.html", headers={"accept-language": "en"})
+    english = own("GET", f"/v1/assessments/{id_}/report.html?lang=en")
+    assert [each.headers["content-language"] for each in (german, english)] == ["de", "en"]
+    assert ("Beschlagbericht" in german.text, "Shoeing report" in english.text) == (True, True)
+    visit = own("GET", "/v1/visits/german/report.html")
+    assert (visit.headers["content-language"], "Die Hufe" in visit.text) == ("de", True)
+    assert "The feet" in own("GET", "/v1/visits/german/report.html?lang=en").text
+    assert own("GET", f"/v1/assessments/{id_}/report.html?lang=nl").status_code == 400

@@ -163,7 +163,7 @@ def test_raters_who_share_no_foot_are_told_so() -> None:
     judgements = [*judged(APPRENTICE, {"nails": "good"}), Judgement(ASSESSOR, foot(9), {"nails": "good"})]
     found = compare(judgements, APPRENTICE, ASSESSOR)
     assert (found.subjects, found.criteria, found.differences) == (0, (), ())
-    assert found.worst.same == NotComputed("no foot was judged by both")
+    assert found.worst.same == NotComputed("no_common_foot")
     assert isinstance(found.grades, NotComputed)
     assert every_pair(judgements) == ()
 
@@ -229,7 +229,7 @@ def test_a_reading_that_one_rater_lacks_leaves_its_foot_out() -> None:
     (found,) = numbers_compared(judgements, [APPRENTICE, ASSESSOR])
     assert (found.name, found.raters, found.subjects, found.left_out) == ("length@toe", (APPRENTICE, ASSESSOR), 3, 1)
     (alone,) = numbers_compared(_read(APPRENTICE, 10, 12), [APPRENTICE])
-    assert alone.forms == NotComputed("there is one rater only")
+    assert alone.forms == NotComputed("one_rater")
 
 
 def test_marks_are_compared_apart_from_readings() -> None:

@@ -19,6 +19,7 @@ from fitcheck.agreement import (
 from fitcheck.agreement.comparison import Comparison
 from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.agreement.wording import ENOUGH
+from fitcheck.text.catalogue import messages_in
 
 Column = list[JudgedGrade | None]
 
@@ -164,3 +165,14 @@ def test_a_number_without_spread_or_interval_is_told_as_such() -> None:
 def test_no_coefficient_is_called_good_or_poor() -> None:
     said = " ".join(comparison_sentences(_compared("nails", FIRST, SECOND)))
     assert not re.search(r"\b(slight|fair|moderate|substantial|almost perfect|excellent|poor)\b", said)
+
+
+def test_it_is_told_in_german_too() -> None:
+    told = list(comparison_sentences(_compared("nails", FIRST, SECOND), {"nails": "Nägel"}, messages_in("de")))
+    assert told[0] == "A-3 und S-1 beurteilten beide 20 Hufe."
+    assert any(
+        each.startswith("Beim Kriterium Nägel stimmen beide an 14 von 20 Hufen überein (95-%-Intervall ")
+        for each in told
+    )
+    assert any("gewichtetes Kappa 0,59" in each for each in told)
+    assert "Von den 6, an denen sie sich unterscheiden, urteilt A-3 an 1 strenger, S-1 an 5." in told

@@ -36,7 +36,7 @@ NOT_FOR_ASSESSING = [
     "rules.analysis.difference",
     "rules.loading.inheritance",
     "rules.loading.translation",
-    "rules.marking",
+    "rules.loading.marking_records",
     "rules.loading.marking",
     "rules.loading.safeguards",
     "rules.loading.texts",

@@ -35,7 +35,7 @@ def test_a_file_is_assessed_and_written_as_a_page(tmp_path: Path, capsys: Captur
     assert main(["report", str(CASES / "high-nail.json"), "--output", str(out)]) == 0
     assert capsys.readouterr().out == ""
     text = page_of(out.read_text(encoding="utf-8")).text
-    assert "Put right before this foot leaves" in text
+    assert "PUT RIGHT before this foot leaves" in text
     assert "Record not kept" in text
 
 
@@ -79,3 +79,11 @@ def test_bad_input_a_store_that_is_none_and_a_place_that_cannot_be_written_are_t
     good = str(CASES / "high-nail.json")
     assert main(["report", good, "--output", str(tmp_path / "none" / "x.html")]) == 70
     assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_report_is_in_the_language_that_is_asked_for(kept: tuple[str, str], capsys: Captured) -> None:
+    url, id_ = kept
+    file = str(CASES / "high-nail.json")
+    for what in ([file], [id_, "--records", url], ["--visit", "v", "--records", url]):
+        assert main(["report", *what, "--language", "de"]) == 0
+        assert page_of(capsys.readouterr().out).text.startswith("Beschlagbericht: ")

@@ -10,7 +10,7 @@ import pytest
 
 from fitcheck.drawing.markers import marker
 from fitcheck.drawing.shades import BAND, GRADES, HORN, INK, IRON, PAPER, SCORCHED, UNSEEN
-from fitcheck.drawing.words import shipped_words
+from fitcheck.text.catalogue import messages_in
 
 # Machado, Oliveira and Fernandes 2009, "A Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE
 # Transactions on Visualization and Computer Graphics 15(6), severity 1.0: on linear RGB, a row for each of R, G, B.
@@ -105,5 +105,5 @@ def test_the_shape_alone_tells_the_grade() -> None:
 
 
 def test_the_word_alone_tells_the_grade() -> None:
-    words = shipped_words()
-    assert len({words.say(f"grade.{grade}").casefold() for grade in GRADES}) == len(GRADES)
+    messages = messages_in("en")
+    assert len({messages.say(f"view.grade.{grade}").casefold() for grade in GRADES}) == len(GRADES)

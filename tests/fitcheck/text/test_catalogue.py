@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
-import ast
-import re
 import tomllib
 from collections.abc import Iterable
 from datetime import date
+from typing import Any
 
 import pytest
 
-from fitcheck.drawing import shipped_words
-from fitcheck.text.catalogue import Messages, languages, messages_in
-from fitcheck.text.format import amount_of, figure, lacking_title, place_title, places_title, shown
+from fitcheck.text.catalogue import COMMON, Messages, languages, messages_in
+from fitcheck.text.format import amount_of, figure, place_name, place_title, places_title, shown, unobserved_title
 from rules import localized, shipped_rulebook
 from tests.support.language_texts import leaves, placeholders
+from tests.support.message_uses import uses
 from tests.support.paths import ROOT
 
 FOLDER = ROOT / "fitcheck" / "text"
-NAMES = ("word", "quantity", "criterion", "foot", "context", "status", "grade", "origin")
+NAMES = ("word", "quantity", "foot", "context", "status", "grade", "origin")
 """Kinds of names: what a language does not name goes by its name in the JSON."""
 BOOK = shipped_rulebook()
 DE = messages_in("de")
+USES = uses()
+FILES = {file.stem for file in (FOLDER / "en").glob("*.toml")} - {COMMON}
 
 
 def messages(language: str) -> dict[str, str]:
-    document = tomllib.loads((FOLDER / f"{language}.toml").read_text(encoding="utf-8"))
-    return {".".join(path): text for path, text in leaves(document)}
+    """Every message by its name, out of the files; the same name twice is an error of TOML."""
+    found: dict[str, str] = {}
+    for file in sorted((FOLDER / language).glob("*.toml")):
+        prefix = () if file.stem == COMMON else (file.stem,)
+        document = tomllib.loads(file.read_text(encoding="utf-8"))
+        found |= {".".join((*prefix, *path)): text for path, text in leaves(document)}
+    return found
 
 
 def without_names(texts: Iterable[str]) -> set[str]:
@@ -42,6 +48,22 @@ def test_a_language_without_messages_is_told_in_english() -> None:
     assert messages_in("nl") is messages_in("en")
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_catalogue_has_every_message_of_its_files(language: str) -> None:
+    assert dict(messages_in(language).texts) == messages(language)
+    assert len(messages_in(language).texts) == len(messages(language))
+
+
+def test_both_languages_have_the_same_files() -> None:
+    english, german = ({file.name for file in (FOLDER / language).iterdir()} for language in ("en", "de"))
+    assert english == german
+
+
+def test_no_file_is_called_as_a_table_of_the_common_ones() -> None:
+    tables = {name.partition(".")[0] for name in messages("de") if name.partition(".")[0] not in FILES}
+    assert tables & FILES == set()
+
+
 def test_both_languages_have_the_same_messages() -> None:
     assert without_names(messages("de")) == without_names(messages("en"))
 
@@ -52,57 +74,66 @@ def test_a_message_has_the_same_placeholders_in_both() -> None:
     assert unlike == set()
 
 
-def test_a_drawings_words_are_the_same_in_both_with_the_same_placeholders() -> None:
-    english, german = shipped_words("en").texts, shipped_words("de").texts
-    assert german.keys() == english.keys()
-    assert {name for name in english if placeholders(english[name]) != placeholders(german[name])} == set()
-    assert (shipped_words("de").language, shipped_words("nl").language) == ("de", "en")
+def test_a_file_is_read_when_the_first_of_its_messages_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A command that assesses one fitting reads few of them."""
+    read: list[str] = []
+    loads = tomllib.loads
+
+    def counted(text: str) -> dict[str, Any]:
+        read.append(text)
+        return loads(text)
+
+    monkeypatch.setattr(tomllib, "loads", counted)
+    messages_in.cache_clear()
+    found = messages_in("en")
+    assert (found.say("number.decimal"), found.say("list.and", before="a", last="b"), len(read)) == (".", "a and b", 1)
+    assert (found.say("view.found"), len(read)) == ("Found", 2)
+    messages_in.cache_clear()
 
 
 def test_every_message_that_is_asked_for_is_there() -> None:
-    asked = set()
-    for file in (ROOT / "fitcheck").rglob("*.py"):
-        if "drawing" not in file.parts:
-            source = file.read_text(encoding="utf-8")
-            asked |= set(re.findall(r'(?:say|counted)\(\s*"([a-z_]+\.[a-z_]+)"', source))
     known = messages("en")
-    assert len(asked) > 50
-    assert {name for name in asked if name not in known and f"{name}.other" not in known} == set()
+    asked = [use for use in USES if use.asks]
+    assert len(asked) > 200
+    assert [use for use in asked if not any(map(use.fits, known))] == []
 
 
 def test_no_message_is_idle() -> None:
-    """Each stands in the code by its whole name, or by its last part where the name is put together."""
-    source = "\n".join(
-        file.read_text(encoding="utf-8") for file in (ROOT / "fitcheck").rglob("*.py") if "drawing" not in file.parts
-    )
-    whole = {"unit", "list", "joint", "side", "nail_side", "report.stage", "report.decision", "report.grade"}
-    idle = []
-    for name in without_names(messages("en")):
-        stem = name.removesuffix(".one").removesuffix(".other")
-        kind, _, last = stem.rpartition(".")
-        put_together = kind in whole or re.search(rf"{kind}\.[a-z_]*\{{", source) is not None
-        if stem not in source and not put_together and not re.search(rf"\b{last}\b", source):
-            idle.append(name)
-    assert idle == []
+    # Scripts ask for those of the page: see tests/api/page/test_messages.py.
+    kinds = {"unit", "list", "side", "nail_side", "number", "page"}
+    names = {name for name in without_names(messages("en")) if name.partition(".")[0] not in kinds}
+    assert {name for name in names if not any(use.fits(name) for use in USES)} == set()
+
+
+def test_every_message_is_filled_with_all_that_it_asks_for() -> None:
+    known = messages("en")
+    lacking = [
+        (use.where, name, placeholders(text) - use.filled)
+        for use in USES
+        if use.filled is not None
+        for name, text in known.items()
+        if use.fits(name) and not placeholders(text) <= use.filled
+    ]
+    assert lacking == []
+
+
+def test_a_use_is_found_in_every_form_in_which_a_message_is_asked_for() -> None:
+    patterns = {use.pattern for use in USES}
+    assert {r"view\.found", r"explanation\.decision\.major\.(?:none|one|other)"} <= patterns
 
 
 # German names everything that it may be asked for.
 
 
-def test_german_names_every_quantity_word_and_criterion_of_the_book() -> None:
+def test_german_names_every_quantity_and_word_of_the_book() -> None:
     words = {word for quantity in BOOK.quantities.values() for word in quantity.words or ()}
     words |= {word for known in BOOK.eye_words.values() for word in known}
     words |= {"riding", "harness", "draught", "regular", "acute", "upright", "base_wide", "base_narrow", "fore", "hind"}
     wanted = {f"word.{word}" for word in words}
-    wanted |= {f"quantity.{name}" for name in BOOK.quantities} | {f"criterion.{name}" for name in BOOK.criteria}
+    wanted |= {f"quantity.{name}" for name in BOOK.quantities}
     wanted |= {f"status.{record.status}" for record in (*BOOK.rules.values(), *BOOK.joined.values())}
     wanted |= {f"grade.{rule.grade}" for rule in BOOK.rules.values()}
     assert wanted - messages("de").keys() == set()
-
-
-def test_german_titles_of_criteria_are_those_of_the_german_book() -> None:
-    for name, criterion in localized(BOOK, "de").criteria.items():
-        assert DE.named("criterion", name) == criterion.title
 
 
 # Numbers, days, lists.  That German has a decimal comma and days as 04.03.2026 is DIN 5008, from memory.
@@ -129,6 +160,22 @@ def test_a_reading_is_shown_with_its_languages_mark_and_unit(
     assert amount_of(value, unit) == pytest.approx(value, abs=0.5)
 
 
+@pytest.mark.parametrize(
+    ("value", "u", "unit", "said"),
+    [
+        (-1.5, 1.0, "mm", "-1.5 ± 1 mm"),
+        (1.0, 2.0, "d", "1 ± 2 days"),
+        (42.0, 3.0, "d", "42 ± 3 days"),
+        (54.0, 2.0, "deg", "54 ± 2°"),
+        (7.8, 0.39, "mm/month", "7.8 ± 0.39 mm a month"),
+        (3.0, 0.5, "furlong", "3 ± 0.5 furlong"),
+        (3.0, 0.0, "mm", "3 mm"),
+    ],
+)
+def test_an_uncertainty_stands_between_number_and_unit(value: float, u: float, unit: str, said: str) -> None:
+    assert shown(value, unit, u=u) == said
+
+
 def test_a_limit_is_shown_as_the_book_has_it() -> None:
     assert (figure(0.667, "1"), figure(0.667, "1", "de"), figure(3.25, "mm", "de")) == ("0.667", "0,667", "3,25 mm")
 
@@ -139,8 +186,8 @@ def test_days_and_lists_and_counts() -> None:
     assert DE.listed(["Zehe"]) == "Zehe"
     assert DE.listed(["Zehe", "Sohle", "Strahl"]) == "Zehe, Sohle und Strahl"
     assert DE.listed([]) == ""
-    assert DE.counted("decision.major", 1) == "ein schwerer Befund"
-    assert DE.counted("decision.major", 3) == "3 schwere Befunde"
+    assert DE.counted("explanation.decision.major", 1) == "ein schwerer Befund"
+    assert DE.counted("explanation.decision.major", 3) == "3 schwere Befunde"
 
 
 def test_a_name_without_a_message_goes_by_itself() -> None:
@@ -151,44 +198,23 @@ def test_a_name_without_a_message_goes_by_itself() -> None:
         "too_deep",
     )
     with pytest.raises(KeyError):
-        bare.say("report.found")
+        bare.say("view.found")
 
 
 def test_places_and_what_was_not_assessed_in_german() -> None:
     book = localized(BOOK, "de")
     assert place_title("nail:medial:2", book) == "Nagel innen 2"
     assert places_title(["medial_heel", "toe", "toe"], book) == "Trachte innen und Zehe"
-    assert lacking_title("soundness", book) == "Gang"
-    assert lacking_title("nails.sound@nail:lateral:3", book) == "Nägel: Klang, Nagel außen 3"
-    assert lacking_title("own.thing@toe", book) == "own.thing@toe"
-    assert lacking_title("nails.sound@nail:lateral:3", BOOK) == "nails.sound@nail:lateral:3"
+    assert unobserved_title("soundness", book) == "Gang"
+    assert unobserved_title("nails.sound@nail:lateral:3", book) == (
+        "Nägel: Klang und Gang des Nagels beim Einschlagen, Nagel außen 3"
+    )
+    assert unobserved_title("nails.evenness", BOOK).startswith("Nails: furthest that a nail's exit lies off")
+    assert unobserved_title("own_size.thing@left_toe", book) == "own size: thing, left toe"
 
 
-def calls_of_messages() -> list[tuple[str, int, set[str], set[str]]]:
-    """Each call of ``say`` with a message named in place: where, the ids, and the names of what it fills in."""
-    found = []
-    for package in ("api", "fitcheck", "rules"):
-        for path in sorted((ROOT / package).rglob("*.py")):
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-                if not (
-                    isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "say"
-                ):
-                    continue
-                constants = {part.value for part in ast.walk(node.args[0]) if isinstance(part, ast.Constant)}
-                ids = {name for name in constants if isinstance(name, str) and name in messages("en")}
-                names = {keyword.arg for keyword in node.keywords if keyword.arg is not None}
-                if ids and all(keyword.arg for keyword in node.keywords):
-                    found.append((str(path.relative_to(ROOT)), node.lineno, ids, names))
-    return found
-
-
-def test_every_message_is_filled_with_all_that_it_asks_for() -> None:
-    calls = calls_of_messages()
-    assert len(calls) > 50
-    lacking = [
-        (file, line, name)
-        for file, line, ids, names in calls
-        for name in ids
-        if not placeholders(messages("en")[name]) <= names
+def test_a_place_stands_in_a_list_without_its_article() -> None:
+    assert [place_name("medial_heel", book) for book in (BOOK, localized(BOOK, "de"))] == [
+        "medial heel",
+        "Trachte innen",
     ]
-    assert lacking == []

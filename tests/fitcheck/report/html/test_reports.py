@@ -16,38 +16,39 @@ from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking import mark_of
 from fitcheck.pairs.visit import Assessed, visit_of
 from fitcheck.report.html import REPORT_POLICY, FootToReport, RecordReference, foot_report, visit_report
-from fitcheck.report.html.phrases import with_u
-from rules import shipped_rulebook
+from rules import Rulebook, localized, shipped_rulebook
 from tests.support.desk_records import HOSTILE
+from tests.support.language_texts import english_in
 from tests.support.marked import overridden
 from tests.support.pages import Element, page_of
 from tests.support.paths import ROOT
 
 Edit = Callable[..., dict[str, Any]]
 BOOK = shipped_rulebook()
+GERMAN = localized(BOOK, "de")
 CASES = ROOT / "cases_demo"
 NAMES = sorted(path.stem for path in CASES.glob("*.json") if ".answer" not in path.name)
 
 
-def to_report(document: dict[str, Any], **more: Any) -> FootToReport:
-    fitting = parse_fitting(document, BOOK)
-    return FootToReport(fitting=fitting, assessment=assess(fitting, BOOK), book=BOOK, **more)
+def to_report(document: dict[str, Any], book: Rulebook = BOOK, **more: Any) -> FootToReport:
+    fitting = parse_fitting(document, book)
+    return FootToReport(fitting=fitting, assessment=assess(fitting, book), book=book, **more)
 
 
-def case(name: str, **edits: Any) -> FootToReport:
-    return to_report(json.loads((CASES / f"{name}.json").read_text(encoding="utf-8")) | edits)
+def case(name: str, book: Rulebook = BOOK, /, **edits: Any) -> FootToReport:
+    return to_report(json.loads((CASES / f"{name}.json").read_text(encoding="utf-8")) | edits, book)
 
 
-def visit_page(*feet: FootToReport) -> Element:
-    visit = visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], BOOK)
-    return page_of(visit_report(visit, feet, BOOK))
+def visit_page(*feet: FootToReport, book: Rulebook = BOOK) -> Element:
+    visit = visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)
+    return page_of(visit_report(visit, feet, book))
 
 
 @pytest.fixture(scope="module", params=[*NAMES, "visit"])
 def page(request: pytest.FixtureRequest) -> Element:
     """A report of each demo case, and of a visit."""
     if request.param == "visit":
-        horse = {"horse": {"id": "H-1"}, "visit": "v"}
+        horse: dict[str, Any] = {"horse": {"id": "H-1"}, "visit": "v"}
         return visit_page(
             case("high-nail", foot="left_fore", **horse), case("good-draught-fore", foot="right_fore", **horse)
         )
@@ -132,9 +133,9 @@ def test_cautions_come_before_everything_but_the_decision() -> None:
     page = page_of(foot_report(case("flinch")))
     heads = [each.text for each in page.all("h2")]
     assert heads[0] == "Cautions"
-    assert heads.index("What to do") < heads.index("What was found") < heads.index("Measurements")
+    assert heads.index("What to do, in this order") < heads.index("Found") < heads.index("Measurements")
     body = page.text
-    assert body.index("Stop and refer") < body.index("STOP.") < body.index("Horse")
+    assert body.index("STOP AND REFER") < body.index("STOP.") < body.index("Horse")
 
 
 def test_what_is_missing_is_never_told_as_good() -> None:
@@ -192,7 +193,7 @@ def test_hostile_texts_are_text_and_nothing_else(changed: Edit) -> None:
 
 
 def test_a_visit_tells_of_each_foot_the_pairs_and_what_was_not_seen() -> None:
-    horse = {"horse": {"id": "H-1"}, "visit": "v"}
+    horse: dict[str, Any] = {"horse": {"id": "H-1"}, "visit": "v"}
     page = visit_page(
         case("high-nail", foot="left_fore", **horse),
         case("flinch", foot="right_fore", **horse),
@@ -218,17 +219,32 @@ def test_pairs_that_differ_are_told_with_their_sources(changed: Edit) -> None:
     assert all(BOOK.sources[name].title in text for finding in pair.findings for name in finding.sources)
 
 
-@pytest.mark.parametrize(
-    ("value", "u", "unit", "said"),
-    [
-        (-1.5, 1.0, "mm", "-1.5 ± 1 mm"),
-        (1.0, 2.0, "d", "1 ± 2 day"),
-        (42.0, 3.0, "d", "42 ± 3 days"),
-        (54.0, 2.0, "deg", "54 ± 2°"),
-        (7.8, 0.39, "mm/month", "7.8 ± 0.39 mm a month"),
-        (3.0, 0.5, "furlong", "3 ± 0.5 furlong"),
-        (3.0, 0.0, "mm", "3 mm"),
-    ],
-)
-def test_an_uncertainty_stands_between_number_and_unit(value: float, u: float, unit: str, said: str) -> None:
-    assert with_u(value, u, unit) == said
+@pytest.mark.parametrize("name", NAMES)
+def test_a_german_report_has_no_english_label(name: str) -> None:
+    page = page_of(foot_report(case(name, GERMAN, notes=None)))
+    assert english_in(page) == set()
+    assert next(page.all("html")).attributes["lang"] == "de"
+
+
+def test_a_german_report_of_a_visit_has_no_english_label() -> None:
+    horse: dict[str, Any] = {"horse": {"id": "H-1"}, "visit": "v", "notes": None}
+    left, right = (
+        case("high-nail", GERMAN, foot="left_fore", **horse),
+        case("flinch", GERMAN, foot="right_fore", **horse),
+    )
+    page = visit_page(left, right, book=GERMAN)
+    assert english_in(page) == set()
+    assert "Das kommt von: Vorderhuf rechts." in page.text
+
+
+def test_english_is_found_where_there_is_some() -> None:
+    found = english_in(page_of(foot_report(case("flinch"))))
+    assert {"Found", "Cautions", "Measurements", "the", "of"} <= found
+
+
+def test_findings_in_another_language_than_the_report_are_told_as_such() -> None:
+    note = "Findings, actions and cautions stand in the language in which they were answered."
+    foot = case("flinch", GERMAN)
+    mixed = FootToReport(fitting=foot.fitting, assessment=foot.assessment, book=BOOK)
+    assert note in page_of(foot_report(mixed)).text
+    assert note not in page_of(foot_report(case("flinch"))).text
