@@ -45,4 +45,4 @@ WRONG_TYPE: Final[Mapping[str, tuple[str, str]]] = {
     "list_type": ("stands where a list belongs", "Write a list in square brackets"),
     "string_type": ("is not text", "Write it in quotation marks"),
 }
-"""What is said of a value of the wrong type, by pydantic's kind of fault: what the value is or does, and what to write."""
+"""What is said of a value of the wrong type, by pydantic's kind of fault: what it is or does, and what to write."""
