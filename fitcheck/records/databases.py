@@ -151,7 +151,9 @@ def _sqlite(address: URL) -> sa.Engine:
         # Nobody can write there: without being told so, SQLite would want to make its log.
         address = address.set(database=f"file:{quote(str(file))}", query={"immutable": "1", "uri": "true"})
     # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
-    engine = sa.create_engine(address, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None})
+    engine = sa.create_engine(
+        address, hide_parameters=True, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None}
+    )
 
     def measured_value(connection: Any, _record: object) -> None:
         for setting in _SQLITE_SETTINGS:
@@ -170,6 +172,7 @@ def _postgres(address: URL) -> sa.Engine:
     settings = {"connect_timeout": _CONNECT_SECONDS, "application_name": "fitcheck"}
     engine = sa.create_engine(
         address,
+        hide_parameters=True,
         pool_pre_ping=True,
         connect_args={name: value for name, value in settings.items() if name not in address.query},
     )
