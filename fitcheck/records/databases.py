@@ -43,6 +43,7 @@ _WAIT_SECONDS: Final = 30
 _CONNECT_SECONDS: Final = 10
 _SWEEP_MILLISECONDS: Final = 500
 _BEGIN: Final = "fitcheck_begin"
+_IMMUTABLE: Final = "fitcheck_immutable"
 _SQLITE_SETTINGS: Final = (
     "PRAGMA synchronous = FULL",
     "PRAGMA foreign_keys = ON",
@@ -147,9 +148,6 @@ def sweep(engine: sa.Engine) -> None:
 
 def _sqlite(address: URL) -> sa.Engine:
     file = Path(str(address.database))
-    if file.exists() and os.statvfs(file).f_flag & os.ST_RDONLY:
-        # Nobody can write there: without being told so, SQLite would want to make its log.
-        address = address.set(database=f"file:{quote(str(file))}", query={"immutable": "1", "uri": "true"})
     # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
     engine = sa.create_engine(
         address, hide_parameters=True, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None}
@@ -163,9 +161,26 @@ def _sqlite(address: URL) -> sa.Engine:
         if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
             connection.exec_driver_sql(statement)
 
+    def connect(_dialect: object, record: Any, arguments: list[Any], settings: dict[str, Any]) -> None:
+        record.info[_IMMUTABLE] = _on_read_only_disk(file)
+        if record.info[_IMMUTABLE]:
+            # Nobody can write there: without being told so, SQLite would want to make its log.
+            arguments[0] = f"file:{quote(str(file))}?immutable=1"
+            settings["uri"] = True
+
+    def checkout(_connection: object, record: Any, _proxy: object) -> None:
+        if record.info[_IMMUTABLE] and not _on_read_only_disk(file):
+            raise exc.DisconnectionError("the disk can be written now: connect again")
+
+    event.listen(engine, "do_connect", connect)
     event.listen(engine, "connect", measured_value)
+    event.listen(engine, "checkout", checkout)
     event.listen(engine, "begin", begin)
     return engine
+
+
+def _on_read_only_disk(file: Path) -> bool:
+    return file.exists() and bool(os.statvfs(file).f_flag & os.ST_RDONLY)
 
 
 def _postgres(address: URL) -> sa.Engine:

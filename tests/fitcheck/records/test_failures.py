@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import shutil
 import sqlite3
 import subprocess
@@ -128,8 +129,35 @@ def test_a_disk_that_may_only_be_read_is_told_and_read(small_disk: Path, draft: 
         assert list(verify(store)) == []
         with pytest.raises(StoreReadOnly, match="may be read"):
             store.keep(draft())
+        assert mount("-o", "remount,rw", str(small_disk))
+        assert store.keep(draft()).record.number == 2
+        assert list(verify(store)) == []
+    assert mount("-o", "remount,ro", str(small_disk))
     with pytest.raises(StoreError):
         open_store(f"sqlite:///{small_disk / 'new.sqlite3'}")
+
+
+def test_a_store_opened_on_a_disk_that_may_only_be_read_is_written_once_it_may(
+    sqlite_url: str, draft: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_store(sqlite_url) as store:
+        kept = store.keep(draft()).record
+    statvfs = os.statvfs
+
+    def read_only(path: Any) -> Any:
+        figures = list(statvfs(path))
+        figures[8] |= os.ST_RDONLY
+        return os.statvfs_result(figures)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "statvfs", read_only)
+        store = open_store(sqlite_url)
+        assert store.record(kept.id) == kept
+        with pytest.raises(StoreReadOnly):
+            store.keep(draft())
+    assert store.keep(draft()).record.number == 2
+    assert [record.number for record in store.following(0, 9)] == [1, 2]
+    store.close()
 
 
 def test_a_store_that_may_only_be_read_is_told_and_read(url: str, draft: Make) -> None:
