@@ -27,6 +27,7 @@ _AT_ONCE: Final = 100
 _MOST_WAITING: Final = 1000
 _TRY_AGAIN_S: Final = 2.0
 """How long a store that could not be opened is left alone."""
+_TRIED_S: Final = 1.0
 _KEYS_LOOKED_UP_S: Final = 6
 """After this time authentication has looked again whether there are access keys."""
 
@@ -53,6 +54,9 @@ class AsyncStore:
         self._writer = ThreadPoolExecutor(1, "records-write")
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
+        self._trying = threading.Lock()
+        self._tried_until = 0.0
+        self._trial_error: StoreError | None = None
         self._watchers: list[Callable[[], None]] = []
 
     def open(self) -> Store:
@@ -88,6 +92,22 @@ class AsyncStore:
     async def read(self, work: Callable[[Store], _Result]) -> _Result:
         """What ``work`` reads from the store."""
         return await asyncio.get_running_loop().run_in_executor(self._readers, lambda: work(self._used()))
+
+    async def try_writing(self) -> None:
+        """Learn whether anything can be kept just now; what was learnt holds for a second for all who ask."""
+        await asyncio.to_thread(self._try_writing)
+
+    def _try_writing(self) -> None:
+        with self._trying:
+            if time.monotonic() >= self._tried_until:
+                self._trial_error = None
+                try:
+                    self._used().try_writing()
+                except StoreError as error:
+                    self._trial_error = error
+                self._tried_until = time.monotonic() + _TRIED_S
+            if self._trial_error is not None:
+                raise _again(self._trial_error)
 
     async def keep(self, draft: Draft) -> Record:
         """Keep one record; it is on disk when this returns. ``draft`` may be about none that could be missing."""

@@ -216,8 +216,9 @@ KINDS: Final = {
             "not-ready",
             "Not ready",
             HTTPStatus.SERVICE_UNAVAILABLE,
-            "The service runs, but its own check of the rules has failed, so it should be sent no fittings. Give "
-            "the id of the instance to those who run the service.",
+            "The service runs, but its own check has failed: of the rules, so that it should be sent no fittings, or "
+            "of the records, so that it can keep nothing. The problem says which, and why. Give the id of the instance "
+            "to those who run the service.",
         ),
         Kind(
             "store-unavailable",

@@ -12,7 +12,16 @@ from typing import Any, Final, Self, TypeVar
 import sqlalchemy as sa
 
 from fitcheck.records.appending import append, earlier, held_head, note_key, plain_head, require_content
-from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
+from fitcheck.records.databases import (
+    address_of,
+    engine_for,
+    file_of,
+    reading_at_once,
+    shown,
+    sweep,
+    try_writing,
+    writing,
+)
 from fitcheck.records.driver_errors import MayBeRepeatedError, translated
 from fitcheck.records.erasure import erase_person
 from fitcheck.records.errors import StoreUnavailable
@@ -110,6 +119,15 @@ class Store:
     def head(self) -> Head:
         """The last record's number and digest; number 0 and GENESIS without any."""
         return self._read(plain_head)
+
+    def try_writing(self) -> None:
+        """Learn whether a record could be kept just now; nothing that is kept changes, and it waits about a second.
+
+        Raises StoreUnavailable where the database does not answer or another program holds it locked, StoreReadOnly,
+        StoreFull.
+        """
+        with translated():
+            try_writing(self.engine)
 
     def erase(self, person: str, *, reason: str, created: str) -> Record | None:
         """Erase a person's name, and the contents of all records where they fitted or assessed.
