@@ -299,6 +299,71 @@ def test_requests_that_wait_for_the_store_have_a_bound(
     assert store.head().number == len(kept) >= 5
 
 
+@pytest.mark.parametrize("keyed", [True, False])
+def test_behind_a_lock_all_are_sent_away_at_one_deadline_and_nothing_is_kept_twice_later(
+    own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, keyed: bool
+) -> None:
+    monkeypatch.setattr("api.store._TURN_S", 0.5)
+    other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    numbers = range(40)
+
+    async def run() -> tuple[list[httpx.Response], list[httpx.Response]]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test", timeout=60) as client:
+
+            def send(number: int) -> asyncio.Task[httpx.Response]:
+                headers = {"idempotency-key": f"k-{number}"} if keyed else {}
+                return asyncio.create_task(client.post("/v1/assessments", json=GOOD, headers=headers))
+
+            first = send(-1)
+            await asyncio.sleep(0.1)
+            keeping = [send(number) for number in numbers]
+            done, _ = await asyncio.wait(keeping, timeout=5)
+            assert len(done) == len(numbers)
+            assert not first.done()
+            other.execute("ROLLBACK")
+            assert (await first).status_code == 201
+            return [task.result() for task in keeping], [await send(number) for number in numbers]
+
+    refused, again = asyncio.run(run())
+    other.close()
+    assert {(answer.status_code, answer.headers["retry-after"]) for answer in refused} == {(503, "5")}
+    assert {answer.status_code for answer in again} == {201}
+    assert store.head().number == len(numbers) + 1
+
+
+def test_the_bytes_of_those_who_wait_to_be_kept_have_a_bound(
+    own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.store._MOST_WAITING_BYTES", 400_000)
+    other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    body = json.dumps(GOOD).encode() + b" " * 90_000
+
+    async def run() -> list[int]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test", timeout=60) as client:
+            keeping = [
+                asyncio.create_task(
+                    client.post(
+                        "/v1/assessments",
+                        content=body,
+                        headers={"content-type": "application/json", "idempotency-key": f"k-{number}"},
+                    )
+                )
+                for number in range(12)
+            ]
+            await asyncio.wait(keeping, timeout=3)
+            other.execute("ROLLBACK")
+            return [answer.status_code for answer in await asyncio.gather(*keeping)]
+
+    statuses = asyncio.run(run())
+    other.close()
+    assert sorted(statuses) == [201] * 4 + [503] * 8
+    assert store.head().number == 4
+
+
 def test_a_failure_in_one_group_is_told_to_each_that_waited_and_to_nobody_later(
     own_app: FastAPI, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
