@@ -24,7 +24,7 @@ from api.http.metrics import count_request
 from api.http.problems import ProblemError, handle_faults
 from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import guard
-from api.http.shutdown import on_shutdown
+from api.http.shutdown import end_with_supervisor, on_shutdown
 from api.openapi.document import build_document
 from api.openapi.guide import GUIDE, TAGS
 from api.openapi.reference import add_reference_page
@@ -104,7 +104,7 @@ def create_app(
         except StoreError:
             _logger.exception("the service starts, but can keep nothing")
         uses.start()
-        with on_shutdown(event_feed.stop):
+        with on_shutdown(event_feed.stop), end_with_supervisor():
             yield
         await asyncio.to_thread(uses.stop)
         await asyncio.to_thread(async_store.close)

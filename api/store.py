@@ -1,7 +1,8 @@
 """The record store as the service uses it: opened when it is first needed, and never waited for by other requests.
 
-The store's calls block, so they run in threads of their own: a few that read, and one that writes, since only one can
-write at a time anyway.  What comes to be kept while that one is at work is kept next, all of it in one transaction.
+The store's calls block, so they run in threads of their own: a few that read, one that goes through much, and one that
+writes, since only one can write at a time anyway.  What comes to be kept while that one is at work is kept next, all of
+it in one transaction.
 
 Who wants to keep something waits for a turn, for a bounded time and with a bounded number of others and of their bytes:
 behind a locked database nothing piles up.
@@ -27,6 +28,7 @@ __all__ = ["AsyncStore"]
 
 _Result = TypeVar("_Result")
 _READERS: Final = 4
+_MOST_IN_STUDY: Final = 16
 _AT_ONCE: Final = 100
 """Records in one transaction at most."""
 _MOST_WAITING: Final = 1000
@@ -60,6 +62,8 @@ class AsyncStore:
         self._unsure = False
         """Whether the gate lets in by what was so then, since the store does not answer."""
         self._readers = ThreadPoolExecutor(_READERS, "records-read")
+        self._studies = ThreadPoolExecutor(1, "records-study")
+        self._in_study = 0
         self._writer = ThreadPoolExecutor(1, "records-write")
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
@@ -92,6 +96,7 @@ class AsyncStore:
     def close(self) -> None:
         """End what is under way, and let go of the database; blocks."""
         self._writer.shutdown()
+        self._studies.shutdown(cancel_futures=True)
         self._readers.shutdown()
         if self._opened is not None:
             self._opened.close()
@@ -103,6 +108,19 @@ class AsyncStore:
     async def read(self, work: Callable[[Store], _Result]) -> _Result:
         """What ``work`` reads from the store."""
         return await asyncio.get_running_loop().run_in_executor(self._readers, lambda: work(self._used()))
+
+    async def read_much(self, work: Callable[[Store], _Result]) -> _Result:
+        """What ``work`` makes of thousands of records, one after another, so that lists need not wait for it.
+
+        Raises StoreUnavailable also where many wait for that already.
+        """
+        if self._in_study >= _MOST_IN_STUDY:
+            raise _busy()
+        self._in_study += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._studies, lambda: work(self._used()))
+        finally:
+            self._in_study -= 1
 
     async def try_writing(self) -> None:
         """Learn whether anything can be kept just now; what was learnt holds for a second for all who ask."""

@@ -25,6 +25,7 @@ from api.routes.stored_record import HTML, answered, assessment_record, markable
 from api.store import AsyncStore
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, VisitSheet
+from fitcheck.marking.progress import Progress
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import overrides_of, sheet_of
@@ -173,9 +174,13 @@ class _Pages:
         person, days = identifier(request, "person"), days_of(request)
         found = plots = None
         if person is not None:
-            found = await self._async_store.read(lambda store: stored_progress(store, person, days, self._book))
-            # The plots escape what they are given.
-            plots = [Markup(plot(found, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
+
+            def read(store: Store) -> tuple[Progress, list[Markup]]:
+                progress = stored_progress(store, person, days, self._book)
+                # The plots escape what they are given.
+                return progress, [Markup(plot(progress, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
+
+            found, plots = await self._async_store.read_much(read)
         return desk_page(
             request,
             "progress.html",
@@ -196,7 +201,9 @@ class _Pages:
         if request.query_params:
             first, second = raters_of(request)
             days = days_of(request)
-            found = await self._async_store.read(lambda store: agreement_of(store, first, second, days, self._book))
+            found = await self._async_store.read_much(
+                lambda store: agreement_of(store, first, second, days, self._book)
+            )
         return desk_page(
             request,
             "agreement.html",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
 import socket
 import time
 from pathlib import Path
@@ -11,7 +13,7 @@ import httpx
 import pytest
 
 from api.openapi.examples import EXAMPLES
-from tests.support.machine import EVERYWHERE, Machine, Run
+from tests.support.machine import EVERYWHERE, STARTS_WITHIN_S, Machine, Run
 
 GOOD = EXAMPLES[0].fitting
 NOTES = "white sock on the near hind"
@@ -185,3 +187,15 @@ def test_a_key_is_refused_within_seconds_of_being_revoked_while_the_service_runs
         time.sleep(5.1)
         for _ in range(6):
             assert httpx.get(f"{run.address}/v1/rulebook", headers=headers).status_code == 401
+
+
+def test_server_processes_end_when_their_supervisor_is_killed(machine: Machine) -> None:
+    with machine.serving(workers=2, expect=frozenset({-signal.SIGKILL})) as run:
+        assert httpx.get(f"{run.address}/healthz").status_code == 200
+        os.kill(run.process, signal.SIGKILL)
+        patience = time.monotonic() + STARTS_WITHIN_S
+        while run.log.read_text().count("Application shutdown complete") < 2:
+            assert time.monotonic() < patience, run.log.read_text()
+            time.sleep(0.05)
+        with pytest.raises(httpx.ConnectError):
+            httpx.get(f"{run.address}/healthz")

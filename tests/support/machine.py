@@ -18,6 +18,7 @@ __all__ = ["EVERYWHERE", "STARTS_WITHIN_S", "Machine", "Run"]
 
 STARTS_WITHIN_S = 30.0
 EVERYWHERE = ".".join("0000")
+_ENDED = frozenset({0, -15})
 
 
 @dataclass
@@ -26,6 +27,8 @@ class Run:
 
     address: str
     log: Path
+    process: int
+    """The id of the process that was started."""
 
     def lines(self) -> list[dict[str, Any]]:
         return [json.loads(line) for line in self.log.read_text(encoding="ascii").splitlines()]
@@ -71,7 +74,10 @@ class Machine:
         return token
 
     @contextmanager
-    def serving(self, *options: str, workers: int = 1, **settings: str) -> Iterator[Run]:
+    def serving(
+        self, *options: str, workers: int = 1, expect: frozenset[int] = _ENDED, **settings: str
+    ) -> Iterator[Run]:
+        """The service while it runs; in the end it must have one of the statuses that ``expect`` says."""
         log = self.folder / "log"
         command = [sys.executable, "-m", "fitcheck", "serve", "--port", "0", "--workers", str(workers), *options]
         with (
@@ -90,7 +96,7 @@ class Machine:
                     assert process.poll() is None, said
                     assert time.monotonic() < patience, said
                     time.sleep(0.05)
-                yield Run(started[1].replace(EVERYWHERE, "127.0.0.1"), log)
+                yield Run(started[1].replace(EVERYWHERE, "127.0.0.1"), log, process.pid)
             finally:
                 process.terminate()
-                assert process.wait(STARTS_WITHIN_S) in {0, -15}
+                assert process.wait(STARTS_WITHIN_S) in expect
