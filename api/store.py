@@ -21,6 +21,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
+from api.http.worker import in_turn
 from fitcheck.records import Draft, Idempotency, Record, Store, StoredRecord, StoreError, StoreUnavailable, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
 
@@ -195,15 +196,13 @@ class AsyncStore:
         return await self._in_writer(lambda store: store.keep_many(drafts))
 
     async def _in_writer(self, work: Callable[[Store], _Result]) -> _Result:
-        turn = self._writer.submit(lambda: work(self._used()))
-        result = asyncio.wrap_future(turn)
-        await asyncio.wait([result], timeout=_TURN_S)
-        if turn.cancel():
-            raise _busy()
-        kept = await result
+        try:
+            result = await in_turn(self._writer, lambda: work(self._used()), _TURN_S)
+        except TimeoutError:
+            raise _busy() from None
         for watcher in self._watchers:
             watcher()
-        return kept
+        return result
 
     # What the gate and the audit ask, each in a thread of its own.
 

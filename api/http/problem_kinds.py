@@ -213,6 +213,13 @@ KINDS: Final = {
             "instance to those who run the service.",
         ),
         Kind(
+            "busy",
+            "Too busy",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+            "Fittings with many traced points or heights are assessed one after another, and too many wait already. "
+            "Nothing was assessed or kept. Send the request again after the seconds in the header Retry-After.",
+        ),
+        Kind(
             "not-ready",
             "Not ready",
             HTTPStatus.SERVICE_UNAVAILABLE,
