@@ -216,8 +216,9 @@ KINDS: Final = {
             "busy",
             "Too busy",
             HTTPStatus.SERVICE_UNAVAILABLE,
-            "Fittings with many traced points or heights are assessed one after another, and too many wait already. "
-            "Nothing was assessed or kept. Send the request again after the seconds in the header Retry-After.",
+            "As many connections as the service takes are at work, or as many fittings with many traced points or "
+            "heights wait to be assessed, one after another. Nothing was assessed or kept. Send the request again "
+            "after the seconds in the header Retry-After.",
         ),
         Kind(
             "not-ready",

@@ -75,15 +75,27 @@ class Machine:
 
     @contextmanager
     def serving(
-        self, *options: str, workers: int = 1, expect: frozenset[int] = _ENDED, **settings: str
+        self,
+        *options: str,
+        workers: int = 1,
+        expect: frozenset[int] = _ENDED,
+        files: int | None = None,
+        **settings: str,
     ) -> Iterator[Run]:
-        """The service while it runs; in the end it must have one of the statuses that ``expect`` says."""
+        """The service while it runs; in the end it must have one of the statuses that ``expect`` says.
+
+        ``files``: how many files its processes may open at most.
+        """
         log = self.folder / "log"
         command = [sys.executable, "-m", "fitcheck", "serve", "--port", "0", "--workers", str(workers), *options]
         with (
             log.open("wb") as output,
             subprocess.Popen(
-                command, cwd=self.root, env=self.environment | settings, stdout=output, stderr=output
+                command if files is None else ["prlimit", f"--nofile={files}:{files}", *command],
+                cwd=self.root,
+                env=self.environment | settings,
+                stdout=output,
+                stderr=output,
             ) as process,
         ):
             try:
