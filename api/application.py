@@ -24,7 +24,8 @@ from api.http.metrics import count_request
 from api.http.problems import ProblemError, handle_faults
 from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import guard
-from api.http.shutdown import on_shutdown
+from api.http.shutdown import end_with_supervisor, on_shutdown
+from api.http.worker import Worker
 from api.openapi.document import build_document
 from api.openapi.guide import GUIDE, TAGS
 from api.openapi.reference import add_reference_page
@@ -87,6 +88,7 @@ def create_app(
     """
     book = book or book_named()
     async_store = AsyncStore(default_url()) if store is None else AsyncStore(store.url, store)
+    worker = Worker()
     uses = KeyUses(async_store.note_uses)
     event_feed = EventFeed(async_store)
     async_store.watch(event_feed.notify)
@@ -103,8 +105,9 @@ def create_app(
         except StoreError:
             _logger.exception("the service starts, but can keep nothing")
         uses.start()
-        with on_shutdown(event_feed.stop):
+        with on_shutdown(event_feed.stop), end_with_supervisor():
             yield
+        await asyncio.to_thread(worker.close)
         await asyncio.to_thread(uses.stop)
         await asyncio.to_thread(async_store.close)
 
@@ -123,7 +126,7 @@ def create_app(
     )
     app.book = book
     add_languages(app, book)
-    add_assessments(app, book, limits, async_store)
+    add_assessments(app, book, limits, async_store, worker)
     add_stored(app, async_store)
     add_desk(app, async_store, book, limits, settings)
     add_visits(app, async_store, book)

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from api.http.headers import JSON
 from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
+from api.http.worker import Worker
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import LANG, language_headers
 from api.parameters.query import identifier
@@ -30,7 +31,10 @@ from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["StoringAssessor", "address_of", "assess_bytes", "etag_of", "gone", "reused"]
+__all__ = ["StoringAssessor", "address_of", "assess_aside", "assess_bytes", "etag_of", "gone", "reused"]
+
+_AT_ONCE: Final = 4096
+"""Bytes of a fitting that is assessed within a few milliseconds; one with many points is larger."""
 
 
 def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
@@ -61,15 +65,28 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tupl
     return fitting, assessment
 
 
+async def assess_aside(
+    raw: bytes, book: Rulebook, worker: Worker, *, explained: bool = False, patient: bool = False
+) -> tuple[Fitting, Assessment]:
+    """What ``assess_bytes`` gives, made in ``worker`` where it may take long.
+
+    Raises also ProblemError of kind busy, unless ``patient``.
+    """
+    if len(raw) <= _AT_ONCE:
+        return assess_bytes(raw, book, explained=explained)
+    return await worker.run(lambda: assess_bytes(raw, book, explained=explained), patient=patient)
+
+
 _CORRECTS: Final = "corrects"
 
 
 class StoringAssessor:
     """Assesses by ``book`` and keeps in ``async_store``."""
 
-    def __init__(self, async_store: AsyncStore, book: Rulebook) -> None:
+    def __init__(self, async_store: AsyncStore, book: Rulebook, worker: Worker) -> None:
         self._async_store = async_store
         self._book = book
+        self._worker = worker
 
     async def answer(self, request: Request, raw: bytes, localized: Rulebook, *, explained: bool) -> Response:
         """Assess the fitting in ``raw`` and keep it, unless a request of the same Idempotency-Key has.
@@ -87,10 +104,10 @@ class StoringAssessor:
             except KeyReused:
                 raise reused(idempotency.key) from None
             if earlier is not None:
-                return self._repeated(earlier, explained=explained)
+                return await self._repeated(earlier, explained=explained)
         if corrects is not None:
             await self._require(corrects)
-        fitting, assessment = assess_bytes(raw, localized, explained=explained)
+        fitting, assessment = await assess_aside(raw, localized, self._worker, explained=explained)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
         if idempotency is None and corrects is None:
             record = await self._async_store.keep(draft)
@@ -102,7 +119,7 @@ class StoringAssessor:
             except UnknownRecord:
                 raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
             if not stored.fresh:
-                return self._repeated(stored.record, explained=explained)
+                return await self._repeated(stored.record, explained=explained)
             record = stored.record
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
         return _created(record, assessment.language or BASE, explanation)
@@ -115,9 +132,9 @@ class StoringAssessor:
         if record.erased:
             raise _nothing_to_correct(corrects, "That assessment was erased.")
 
-    def _repeated(self, record: Record, *, explained: bool) -> Response:
+    async def _repeated(self, record: Record, *, explained: bool) -> Response:
         """The answer to an earlier request once more."""
-        explanation = self._explained_anew(record) if explained else None
+        explanation = await self._worker.run(lambda: self._explained_anew(record)) if explained else None
         return _created(record, stored_language(record), explanation, {REPLAYED: "true"})
 
     def _explained_anew(self, record: Record) -> Explanation:

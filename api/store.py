@@ -1,7 +1,11 @@
 """The record store as the service uses it: opened when it is first needed, and never waited for by other requests.
 
-The store's calls block, so they run in threads of their own: a few that read, and one that writes, since only one can
-write at a time anyway.  What comes to be kept while that one is at work is kept next, all of it in one transaction.
+The store's calls block, so they run in threads of their own: a few that read, one that goes through much, and one that
+writes, since only one can write at a time anyway.  What comes to be kept while that one is at work is kept next, all of
+it in one transaction.
+
+Who wants to keep something waits for a turn, for a bounded time and with a bounded number of others and of their bytes:
+behind a locked database nothing piles up.
 """
 
 from __future__ import annotations
@@ -11,10 +15,13 @@ import copy
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import Final, NamedTuple, TypeVar
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Final, TypeVar
 
+from api.http.worker import in_turn
 from fitcheck.records import Draft, Idempotency, Record, Store, StoredRecord, StoreError, StoreUnavailable, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
 
@@ -22,16 +29,22 @@ __all__ = ["AsyncStore"]
 
 _Result = TypeVar("_Result")
 _READERS: Final = 4
+_MOST_IN_STUDY: Final = 16
 _AT_ONCE: Final = 100
 """Records in one transaction at most."""
 _MOST_WAITING: Final = 1000
+_MOST_WAITING_BYTES: Final = 64 * 1024 * 1024
+_TURN_S: Final = 10.0
+"""How long anybody waits for a turn to write; one whose turn has come is waited for as long as the database takes."""
 _TRY_AGAIN_S: Final = 2.0
 """How long a store that could not be opened is left alone."""
+_TRIED_S: Final = 1.0
 _KEYS_LOOKED_UP_S: Final = 6
 """After this time authentication has looked again whether there are access keys."""
 
 
-class _Waiting(NamedTuple):
+@dataclass(eq=False, slots=True)
+class _Waiting:
     draft: Draft
     record: asyncio.Future[Record]
 
@@ -50,9 +63,16 @@ class AsyncStore:
         self._unsure = False
         """Whether the gate lets in by what was so then, since the store does not answer."""
         self._readers = ThreadPoolExecutor(_READERS, "records-read")
+        self._studies = ThreadPoolExecutor(1, "records-study")
+        self._in_study = 0
         self._writer = ThreadPoolExecutor(1, "records-write")
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
+        self._trying = threading.Lock()
+        self._tried_until = 0.0
+        self._trial_error: StoreError | None = None
+        self._places = 0
+        self._bytes = 0
         self._watchers: list[Callable[[], None]] = []
 
     def open(self) -> Store:
@@ -77,6 +97,7 @@ class AsyncStore:
     def close(self) -> None:
         """End what is under way, and let go of the database; blocks."""
         self._writer.shutdown()
+        self._studies.shutdown(cancel_futures=True)
         self._readers.shutdown()
         if self._opened is not None:
             self._opened.close()
@@ -89,31 +110,79 @@ class AsyncStore:
         """What ``work`` reads from the store."""
         return await asyncio.get_running_loop().run_in_executor(self._readers, lambda: work(self._used()))
 
+    async def read_much(self, work: Callable[[Store], _Result]) -> _Result:
+        """What ``work`` makes of thousands of records, one after another, so that lists need not wait for it.
+
+        Raises StoreUnavailable also where many wait for that already.
+        """
+        if self._in_study >= _MOST_IN_STUDY:
+            raise _busy()
+        self._in_study += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._studies, lambda: work(self._used()))
+        finally:
+            self._in_study -= 1
+
+    async def try_writing(self) -> None:
+        """Learn whether anything can be kept just now; what was learnt holds for a second for all who ask."""
+        await asyncio.to_thread(self._try_writing)
+
+    def _try_writing(self) -> None:
+        with self._trying:
+            if time.monotonic() >= self._tried_until:
+                self._trial_error = None
+                try:
+                    self._used().try_writing()
+                except StoreError as error:
+                    self._trial_error = error
+                self._tried_until = time.monotonic() + _TRIED_S
+            if self._trial_error is not None:
+                raise _again(self._trial_error)
+
     async def keep(self, draft: Draft) -> Record:
         """Keep one record; it is on disk when this returns. ``draft`` may be about none that could be missing."""
-        if len(self._waiting) >= _MOST_WAITING:
-            raise StoreUnavailable("The record store is busy.")
-        loop = asyncio.get_running_loop()
-        waiting = _Waiting(draft, loop.create_future())
-        self._waiting.append(waiting)
-        if self._writing is None or self._writing.done() or self._writing.get_loop() is not loop:
-            self._writing = loop.create_task(self._write())
-        return await waiting.record
+        with self._place([draft]):
+            loop = asyncio.get_running_loop()
+            waiting = _Waiting(draft, loop.create_future())
+            self._waiting.append(waiting)
+            if self._writing is None or self._writing.done() or self._writing.get_loop() is not loop:
+                self._writing = loop.create_task(self._write())
+            await asyncio.wait([waiting.record], timeout=_TURN_S)
+            if waiting in self._waiting:
+                self._waiting.remove(waiting)
+                raise _busy()
+            return await waiting.record
 
     async def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
         """Keep all of them in their order, or none."""
-        return await self._in_writer(lambda store: store.keep_many(drafts))
+        with self._place(drafts):
+            return await self._keep_many(drafts)
 
     async def keep_once(self, draft: Draft, idempotency: Idempotency | None) -> StoredRecord:
         """Keep one record unless an earlier request of that key has kept it. Raises KeyReused, UnknownRecord."""
-        return await self._in_writer(lambda store: store.keep(draft, idempotency))
+        with self._place([draft]):
+            return await self._in_writer(lambda store: store.keep(draft, idempotency))
+
+    @contextmanager
+    def _place(self, drafts: Sequence[Draft]) -> Iterator[None]:
+        """A place among those who wait or write, for as long as the block lasts."""
+        size = sum(len(draft.received) + len(draft.answer) for draft in drafts)
+        if self._places >= _MOST_WAITING or (self._places and self._bytes + size > _MOST_WAITING_BYTES):
+            raise _busy()
+        self._places += 1
+        self._bytes += size
+        try:
+            yield
+        finally:
+            self._places -= 1
+            self._bytes -= size
 
     async def _write(self) -> None:
         """Keep all that waits, a group at a time."""
         while self._waiting:
             group = [self._waiting.popleft() for _ in range(min(_AT_ONCE, len(self._waiting)))]
             try:
-                records = await self.keep_many([each.draft for each in group])
+                records = await self._keep_many([each.draft for each in group])
             except Exception as error:  # noqa: BLE001  (it is raised in each request that waits)
                 for each in group:
                     if not each.record.done():
@@ -123,8 +192,14 @@ class AsyncStore:
                     if not each.record.done():
                         each.record.set_result(record)
 
+    async def _keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
+        return await self._in_writer(lambda store: store.keep_many(drafts))
+
     async def _in_writer(self, work: Callable[[Store], _Result]) -> _Result:
-        result = await asyncio.get_running_loop().run_in_executor(self._writer, lambda: work(self._used()))
+        try:
+            result = await in_turn(self._writer, lambda: work(self._used()), _TURN_S)
+        except TimeoutError:
+            raise _busy() from None
         for watcher in self._watchers:
             watcher()
         return result
@@ -165,6 +240,10 @@ class AsyncStore:
                 raise StoreUnavailable(retry_after=_KEYS_LOOKED_UP_S)
             self._unsure = False
         return store
+
+
+def _busy() -> StoreUnavailable:
+    return StoreUnavailable("The record store is busy.")
 
 
 def _again(error: Exception) -> Exception:

@@ -6,13 +6,13 @@ import re
 
 import pytest
 
-from tests.studies.__main__ import LONG, STUDIES
+from tests.studies.__main__ import ALONE, LONG, STUDIES
 from tests.support.counts import tries
 from tests.support.paths import ROOT
 
 
 def test_every_study_runs_files_that_there_are() -> None:
-    for name, paths in (STUDIES | LONG).items():
+    for name, paths in (STUDIES | LONG | ALONE).items():
         assert all((ROOT / path).exists() for path in paths), name
 
 
@@ -20,7 +20,7 @@ def test_every_test_that_is_long_or_tries_more_in_a_study_belongs_to_one() -> No
     for path in sorted((ROOT / "tests").rglob("test_*.py")):
         text, here = path.read_text(encoding="utf-8"), str(path.relative_to(ROOT))
         if "mark.long" in text and path.name != "test_studies.py":
-            assert any(here.startswith(folder) for folders in LONG.values() for folder in folders), here
+            assert any(here.startswith(folder) for folders in (LONG | ALONE).values() for folder in folders), here
         if re.search(r"\btries\(\d", text) and "mark.long" not in text and path.name != "test_studies.py":
             assert any(here.startswith(folder) for folders in (STUDIES | LONG).values() for folder in folders), here
 

@@ -24,7 +24,7 @@ from api.routes.marks import PLOTS, OperationDoc, operation, stored_progress, vi
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
 from api.store import AsyncStore
 from fitcheck.marking import MarkSheet, VisitSheet
-from fitcheck.marking.progress import mark_text
+from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
@@ -192,9 +192,13 @@ class _Pages:
         person, days = identifier(request, "person"), days_of(request)
         found = plots = None
         if person is not None:
-            found = await self._async_store.read(lambda store: stored_progress(store, person, days, frame.book))
-            # The plots escape what they are given.
-            plots = [Markup(plot(found, frame.book)) for plot, _ in PLOTS.values()]  # noqa: S704
+
+            def read(store: Store) -> tuple[Progress, list[Markup]]:
+                progress = stored_progress(store, person, days, frame.book)
+                # The plots escape what they are given.
+                return progress, [Markup(plot(progress, frame.book)) for plot, _ in PLOTS.values()]  # noqa: S704
+
+            found, plots = await self._async_store.read_much(read)
         say = frame.messages.say
         return frame.answer(
             "progress.html",
@@ -214,7 +218,9 @@ class _Pages:
         if request.query_params:
             first, second = raters_of(request)
             days = days_of(request)
-            found = await self._async_store.read(lambda store: agreement_of(store, first, second, days, frame.book))
+            found = await self._async_store.read_much(
+                lambda store: agreement_of(store, first, second, days, frame.book)
+            )
             title = frame.messages.say("desk.title.agreement_of", first=found.first, second=found.second)
         return frame.answer("agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found)
 

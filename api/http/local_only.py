@@ -2,8 +2,8 @@
 
 A page of any site can send requests to the machine that it is shown on, and by changing what its own name stands for
 (DNS rebinding) even read the answers.  Its name then stands in Host, so only names of this machine are taken there;
-what changes anything is taken from no other origin.  A proxy on this machine would let in everybody, so what comes
-through one is refused as well.
+what changes anything is taken from no other origin.  A proxy on this machine would let in everybody, so a request with
+one of four headers that most proxies send is refused as well; a proxy that sends none of them cannot be told.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ __all__ = ["refuse_other_origin", "refuse_unless_local"]
 
 _READING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _PROXIED: Final = frozenset({b"forwarded", b"x-forwarded-for", b"x-forwarded-host", b"x-real-ip"})
+"""By these alone a proxy is known."""
 _OF_ORIGIN: Final = frozenset({b"host", b"origin", b"sec-fetch-site"})
 _LOOKED_AT: Final = _PROXIED | {b"host"}
 _SAME_SITE: Final = frozenset({"same-origin", "none"})

@@ -19,6 +19,7 @@ __all__ = [
     "MEDIA_TYPE",
     "MULTIPROCESS",
     "count_decision",
+    "count_dropped",
     "count_engine_fault",
     "count_lost_uses",
     "count_rate_limited",
@@ -56,6 +57,12 @@ _store_errors: Final = Counter(
     "fitcheck_store_errors", "Requests that failed for the record store, by the error.", ("error",), registry=_registry
 )
 _rate_limited: Final = Counter("fitcheck_rate_limited", "Requests refused for coming too fast.", registry=_registry)
+_dropped: Final = Counter(
+    "fitcheck_dropped_connections",
+    "Connections dropped: for clients that were slow with a head or a body, in reading or going, and for too many.",
+    ("why",),
+    registry=_registry,
+)
 _lost_uses: Final = Counter("fitcheck_lost_key_uses", "Uses of keys that the audit could not keep.", registry=_registry)
 
 _decided: Final = {decision: _assessments.labels(decision) for decision in get_args(Decision)}
@@ -93,6 +100,11 @@ def count_store_error(error: str) -> None:
 def count_rate_limited() -> None:
     """One request that came too fast."""
     _rate_limited.inc()
+
+
+def count_dropped(why: str) -> None:
+    """One connection that the service ended."""
+    _dropped.labels(why).inc()
 
 
 def count_lost_uses(number: int) -> None:

@@ -213,11 +213,20 @@ KINDS: Final = {
             "instance to those who run the service.",
         ),
         Kind(
+            "busy",
+            "Too busy",
+            HTTPStatus.SERVICE_UNAVAILABLE,
+            "As many connections as the service takes are at work, or as many fittings with many traced points or "
+            "heights wait to be assessed, one after another. Nothing was assessed or kept. Send the request again "
+            "after the seconds in the header Retry-After.",
+        ),
+        Kind(
             "not-ready",
             "Not ready",
             HTTPStatus.SERVICE_UNAVAILABLE,
-            "The service runs, but its own check of the rules has failed, so it should be sent no fittings. Give "
-            "the id of the instance to those who run the service.",
+            "The service runs, but its own check has failed: of the rules, so that it should be sent no fittings, or "
+            "of the records, so that it can keep nothing. The problem says which, and why. Give the id of the instance "
+            "to those who run the service.",
         ),
         Kind(
             "store-unavailable",

@@ -12,12 +12,17 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.http.headers import CONTENT_POLICY, fixed_headers
 from api.http.problems import ProblemError, problem_response
-from api.http.request_notes import RequestNote, attach_note
+from api.http.request_notes import ALWAYS_ANSWERED, BEYOND, RequestNote, attach_note
 
 __all__ = ["RequestMiddleware", "internal_error"]
 
 _logger = logging.getLogger(__name__)
 _FIXED: Final = fixed_headers(behind_tls=False)
+_TOO_MANY: Final = ProblemError(
+    "busy",
+    "As many connections as this service takes are at work. Send the request again after a while.",
+    headers={"retry-after": "5", "connection": "close"},
+)
 _DEFAULTS: Final = (
     (b"cache-control", b"no-store"),
     (b"content-security-policy", CONTENT_POLICY.encode()),
@@ -68,7 +73,10 @@ class RequestMiddleware:
             await send(message)
 
         try:
-            await self._app(scope, receive, sending)
+            if scope["state"].get(BEYOND) and scope["path"] not in ALWAYS_ANSWERED:
+                await problem_response(_TOO_MANY, scope)(scope, receive, sending)
+            else:
+                await self._app(scope, receive, sending)
         except ClientDisconnect:
             _logger.info("request %s: the client went away", note.id)
         except Exception:

@@ -10,9 +10,25 @@ from typing import Any, Final
 
 from starlette.types import Scope
 
-__all__ = ["NO_ROUTE", "REQUEST_ID", "RequestNote", "attach_note", "key_of", "note_of"]
+__all__ = [
+    "ALWAYS_ANSWERED",
+    "BEYOND",
+    "GONE",
+    "NO_ROUTE",
+    "REQUEST_ID",
+    "RequestNote",
+    "attach_note",
+    "key_of",
+    "note_of",
+]
 
 REQUEST_ID: Final = "request_id"
+ALWAYS_ANSWERED: Final = frozenset({"/healthz", "/readyz"})
+"""The addresses that are answered also over connections beyond the bound."""
+BEYOND: Final = "beyond"
+"""Where the state of a request has this and it is true, its connection is one more than the service takes."""
+GONE: Final = "gone"
+"""Where the state of a request has this, it is an asyncio.Event that is set once the client has gone."""
 NO_ROUTE: Final = "(none)"
 """The route of a request that none takes: its address is the client's own text, and is noted nowhere."""
 OTHER_METHOD: Final = "(other)"

@@ -7,6 +7,7 @@ would hold that up for as long as it waits, so it must be told earlier: by the s
 from __future__ import annotations
 
 import asyncio
+import multiprocessing
 import signal
 import threading
 from collections.abc import Callable, Iterator
@@ -14,7 +15,7 @@ from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import Any, Final
 
-__all__ = ["on_shutdown"]
+__all__ = ["end_with_supervisor", "on_shutdown"]
 
 _SIGNALS: Final = (signal.SIGTERM, signal.SIGINT)
 
@@ -49,3 +50,26 @@ def on_shutdown(callback: Callable[[], None]) -> Iterator[None]:
         for each, handler in before.items():
             if signal.getsignal(each) is handle:
                 signal.signal(each, handler)
+
+
+@contextmanager
+def end_with_supervisor() -> Iterator[None]:
+    """While the block lasts, ask this process to stop as soon as the one that started it as a server process is gone.
+
+    A supervisor that is killed tells its server processes nothing, and they would serve on, with nobody to stop them.
+    """
+    supervisor = multiprocessing.parent_process()
+    if supervisor is None:
+        yield
+        return
+    loop = asyncio.get_running_loop()
+
+    def stop() -> None:
+        loop.remove_reader(supervisor.sentinel)
+        signal.raise_signal(signal.SIGTERM)
+
+    loop.add_reader(supervisor.sentinel, stop)
+    try:
+        yield
+    finally:
+        loop.remove_reader(supervisor.sentinel)

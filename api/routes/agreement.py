@@ -56,7 +56,8 @@ def add_agreement(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None
         known_only(request, ("first", "second", "from", "to"))
         first, second = raters_of(request)
         days = days_of(request)
-        return as_json(request, await async_store.read(lambda store: agreement_of(store, first, second, days, book)))
+        found = await async_store.read_much(lambda store: agreement_of(store, first, second, days, book))
+        return as_json(request, found)
 
     doc = OperationDoc("agreement", "How far two raters agree", _DOC, [*_RATERS, *DAYS], ())
     app.add_api_route("/v1/agreement", show, **operation(doc, MARKS_TAG, media(Agreement)))

@@ -10,12 +10,13 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import StoringAssessor, assess_bytes
+from api.assessing import StoringAssessor, assess_aside
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
 from api.http.problems import WRITING
 from api.http.route_scopes import needs
+from api.http.worker import Worker
 from api.openapi.document import REQUEST_ID_HEADER, answer, example_problem, media, problems
 from api.openapi.examples import EXAMPLES, answer_to
 from api.openapi.schemas import BatchAnswerLine, reference
@@ -73,9 +74,9 @@ Nothing is kept unless keep=true is asked for. Each answer line then has locatio
 has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
 
 
-def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: AsyncStore) -> None:
-    """Add the routes that assess by ``book`` and keep in ``async_store``."""
-    assessor = StoringAssessor(async_store, book)
+def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: AsyncStore, worker: Worker) -> None:
+    """Add the routes that assess by ``book``, in ``worker`` what takes long, and keep in ``async_store``."""
+    assessor = StoringAssessor(async_store, book, worker)
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
@@ -89,7 +90,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         raw = await read_body(request, limits.body)
         if keep:
             return await assessor.answer(request, raw, localized, explained=explained)
-        _, assessment = assess_bytes(raw, localized, explained=explained)
+        _, assessment = await assess_aside(raw, localized, worker, explained=explained)
         return Response(assessment.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
 
     @needs("assess")
@@ -99,7 +100,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         if keep:
             refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book_in(request, book), limits, async_store if keep else None)
+        return BatchAnswer(book_in(request, book), limits, worker, async_store if keep else None)
 
     app.add_api_route(
         "/v1/assessments",
@@ -136,6 +137,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                 "unknown-correction",
                 "cannot-explain",
                 "not-assessed",
+                "busy",
                 *WRITING,
             ),
         },

@@ -12,13 +12,14 @@ from typing import Final, NamedTuple
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from api.assessing import address_of, assess_bytes
+from api.assessing import address_of, assess_aside
 from api.http.limits import Limits
 from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
 from api.http.problems import ProblemError, details, instance_of, store_problem
 from api.http.request_middleware import internal_error
 from api.http.upload_buffer import UploadBuffer
+from api.http.worker import Worker
 from api.parameters.language import language_headers
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
@@ -55,10 +56,14 @@ class BatchAnswer(Response):
 
     media_type = MEDIA_TYPES[0]
 
-    def __init__(self, book: Rulebook, limits: Limits, async_store: AsyncStore | None = None) -> None:
-        """Assess by ``book`` within ``limits``; with ``async_store``, keep each assessment before it is answered."""
+    def __init__(self, book: Rulebook, limits: Limits, worker: Worker, async_store: AsyncStore | None = None) -> None:
+        """Assess by ``book`` within ``limits``, in ``worker`` what takes long.
+
+        With ``async_store``, keep each assessment before it is answered.
+        """
         self._book = book
         self._limits = limits
+        self._worker = worker
         self._async_store = async_store
         self._at_once = 1 if async_store is None else _STORED_AT_ONCE
         self.status_code = HTTPStatus.OK
@@ -100,7 +105,7 @@ class BatchAnswer(Response):
         for line in arrived:
             if buffer.cut_off:
                 return
-            group.append(self._answer_line(line, f"{instance}#line-{line.number}"))
+            group.append(await self._answer_line(line, f"{instance}#line-{line.number}"))
             if len(group) == self._at_once:
                 await say()
             # Sending need not wait: let other requests have their turn.
@@ -127,14 +132,14 @@ class BatchAnswer(Response):
             ]
         return b"".join(answer_line.line() for answer_line in group)
 
-    def _assess(self, line: Line) -> tuple[Fitting, Assessment, bytes]:
+    async def _assess(self, line: Line) -> tuple[Fitting, Assessment, bytes]:
         if line.raw is None:
             raise ProblemError("body-too-large", f"This line has more than {self._limits.line} bytes.")
-        return *assess_bytes(line.raw, self._book), line.raw
+        return *await assess_aside(line.raw, self._book, self._worker, patient=True), line.raw
 
-    def _answer_line(self, line: Line, instance: str) -> _AnswerLine:
+    async def _answer_line(self, line: Line, instance: str) -> _AnswerLine:
         try:
-            fitting, assessment, raw = self._assess(line)
+            fitting, assessment, raw = await self._assess(line)
             if self._async_store is None:
                 return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
             draft = draft_of(raw, fitting, assessment)

@@ -10,13 +10,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.http.metrics import MEDIA_TYPE, exposition
-from api.http.problems import READING, ProblemError
+from api.http.problems import ProblemError, store_problem
 from api.http.route_scopes import needs, open_to_all
 from api.openapi.document import answer, media, problems
 from api.openapi.schemas import Health
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
+from fitcheck.records import StoreError
 from rules import Rulebook
 
 __all__ = ["add_health", "add_metrics", "self_test"]
@@ -24,6 +25,14 @@ __all__ = ["add_health", "add_metrics", "self_test"]
 TAG: Final = "health"
 # The least that a fitting can say: there is nothing in it that any rulebook could release.
 _BARE: Final[dict[str, Any]] = {"foot": "left_fore", "stage": "finished", "work": "draught", "observations": {}}
+
+_WHY: Final = {
+    "store-unavailable": "the records do not answer, or another program holds them locked",
+    "store-read-only": "the records can be read but not written",
+    "store-full": "no room is left where the records lie",
+    "store-too-new": "the records were made by a newer fitcheck than this one",
+    "store-damaged": "where the records should lie they are damaged, or something else lies there",
+}
 
 
 def self_test(book: Rulebook) -> None:
@@ -49,7 +58,12 @@ def add_health(app: FastAPI, book: Rulebook, async_store: AsyncStore) -> None:
     @open_to_all
     async def ready(_request: Request) -> Response:
         self_test(book)
-        await async_store.read(lambda store: store.head())
+        try:
+            await async_store.try_writing()
+        except StoreError as error:
+            problem = store_problem(error)
+            detail = f"Fittings can be assessed with keep=false, but nothing can be kept: {_WHY[problem.kind.name]}."
+            raise ProblemError("not-ready", detail, headers=problem.headers) from error
         return _healthy("ready")
 
     app.add_api_route(
@@ -70,10 +84,11 @@ def add_health(app: FastAPI, book: Rulebook, async_store: AsyncStore) -> None:
         operation_id="ready",
         tags=[TAG],
         summary="Whether the service can assess and keep",
-        description="Compiles the rulebook if need be, assesses a foot of which nothing was observed, and looks into "
-        "the record store. While only the store is not there, fittings can still be assessed with keep=false.",
+        description="Compiles the rulebook if need be, assesses a foot of which nothing was observed, and tries to "
+        "write to the record store. Where nothing can be kept, detail says why: the store does not answer or is "
+        "locked, read-only, full or damaged. Fittings can then still be assessed with keep=false.",
         response_class=Response,
-        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready", *READING)},
+        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready")},
     )
 
 

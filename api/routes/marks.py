@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from http import HTTPStatus
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, TypeVar
 
 from fastapi import FastAPI
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -56,6 +56,7 @@ __all__ = [
     "visit_sheet",
 ]
 
+_Made = TypeVar("_Made")
 DECIDES_NOTHING: Final = "Marks are for practice and decide nothing: the decision on the foot stands as it is."
 _FOOT: Final = f"""The sheet of marks of one kept assessment by the marking scheme of the service's rulebook: each
 criterion with what was taken off and why, the whole mark, and its band. Where assessors made overrides, assessor has
@@ -181,15 +182,15 @@ def stored_progress(store: Store, person: str, days: Days, book: Rulebook) -> Pr
 def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the routes that show the progress of people in ``async_store`` by the scheme of ``book``."""
 
-    async def progress(request: Request) -> Progress:
+    async def made_of(request: Request, make: Callable[[Progress], _Made]) -> _Made:
         known_only(request, ("from", "to"))
         days = days_of(request)
         person = request.path_params["person"]
-        return await async_store.read(lambda store: stored_progress(store, person, days, book))
+        return await async_store.read_much(lambda store: make(stored_progress(store, person, days, book)))
 
     @needs("read")
     async def show(request: Request) -> Response:
-        return as_json(request, await progress(request))
+        return as_json(request, await made_of(request, lambda progress: progress))
 
     parameters = [_PERSON, *DAYS]
     doc = OperationDoc("progress", "A person's progress", _DOC, parameters, _PROBLEMS)
@@ -198,7 +199,8 @@ def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     def add_plot(name: str, plot: Callable[[Progress, Rulebook], str], title: str) -> None:
         @needs("read")
         async def show_plot(request: Request) -> Response:
-            return answered(request, plot(await progress(request), book), SVG, SVG_POLICY)
+            drawing = await made_of(request, lambda progress: plot(progress, book))
+            return answered(request, drawing, SVG, SVG_POLICY)
 
         drawn = f"{title}, as a picture of what GET /v1/people/{{person}}/progress says; from and to as there."
         doc = OperationDoc(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import ipaddress
 import os
+import resource
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -28,6 +29,10 @@ APPLICATION: Final = "api.application:create_app"
 
 _SERVICE: Final = "api.service:create_service"
 """Where the servers find the service, which reads from the environment what was chosen here."""
+_CONNECTION: Final = "api.http.connections:Connection"
+_LOOP: Final = "api.http.connections:event_loop"
+_FILES: Final = 16384
+"""How many files the service asks to be allowed to open: each connection is one."""
 _COUNTS: Final = "PROMETHEUS_MULTIPROC_DIR"
 _LET_GO_S: Final = 30
 """How long requests that are under way may take to end when the service is told to stop."""
@@ -35,7 +40,7 @@ _LOG: Final[dict[str, Any]] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"json": {"()": "api.http.log.JsonLines"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
+    "handlers": {"stderr": {"class": "api.http.log.LogHandler", "formatter": "json"}},
     "root": {"level": "WARNING", "handlers": ["stderr"]},
     "loggers": {name: {"level": "INFO"} for name in ("api", "fitcheck", "uvicorn")},
 }
@@ -98,6 +103,7 @@ def run(options: argparse.Namespace) -> int:
             settings[_COUNTS] = stack.enter_context(TemporaryDirectory(prefix="fitcheck-counts-"))
         stack.enter_context(set_for_service(options))
         stack.enter_context(_set(settings))
+        _allow_files()
         uvicorn.run(
             _SERVICE,
             factory=True,
@@ -110,8 +116,18 @@ def run(options: argparse.Namespace) -> int:
             proxy_headers=options.trust_proxy is not None,
             forwarded_allow_ips=options.trust_proxy or "",
             timeout_graceful_shutdown=_LET_GO_S,
+            http=_CONNECTION,
+            loop=_LOOP,
         )
     return 0
+
+
+def _allow_files() -> None:
+    """Have this process and those that it starts open as many files as the system lets them, up to _FILES."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if soft != resource.RLIM_INFINITY and soft < _FILES:
+        most = _FILES if hard == resource.RLIM_INFINITY else min(_FILES, hard)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
 
 
 def _settings(options: argparse.Namespace) -> dict[str, str]:

@@ -99,6 +99,8 @@ class _Hull:
         self.heights: Array = residual - residual.mean()
         self._size = float(np.abs(self.plan).max())
         self._spots: list[list[float]] = self.plan.tolist()
+        self._tips: dict[tuple[_Facet, int], tuple[int, int, int | None]] = {}
+        """Tips found before: pressed at neighbouring points, the shoe tips the same way."""
 
     def shares(self, spots: Array, facet: _Facet) -> Array:
         """Barycentric coordinates of plan positions in a facet, one row each; negative: outside that corner's edge."""
@@ -143,17 +145,26 @@ class _Hull:
             lifted = inside.index(min(inside))
             if inside[lifted] >= -_TINY:
                 break
-            first, second = (corner for number, corner in enumerate(facet) if number != lifted)
-            outside = self._outside(first, second, self.plan)
-            if outside[facet[lifted]] > 0.0:
-                outside = -outside
-            if (outside <= _TINY * self._size).all():
+            tip = facet, lifted
+            if tip not in self._tips:
+                self._tips[tip] = self._tipped_over(*tip)
+            first, second, touched = self._tips[tip]
+            if touched is None:
                 break  # the spot lies on the rim, but for rounding
-            drop = self.shares(self.plan, facet) @ self.heights[list(facet)] - self.heights
-            touched, _ = self._touched(drop, outside)
             hinge = hinge or (first, second)
             facet = (first, second, touched)
         return _Tipped(facet, hinge)
+
+    def _tipped_over(self, facet: _Facet, lifted: int) -> tuple[int, int, int | None]:
+        """The edge across from a corner, and the point touched when the shoe tips over it; None where it is the rim."""
+        first, second = (corner for number, corner in enumerate(facet) if number != lifted)
+        outside = self._outside(first, second, self.plan)
+        if outside[facet[lifted]] > 0.0:
+            outside = -outside
+        if (outside <= _TINY * self._size).all():
+            return first, second, None
+        drop = self.shares(self.plan, facet) @ self.heights[list(facet)] - self.heights
+        return first, second, self._touched(drop, outside)[0]
 
     def _outside(self, first: int, second: int, spots: Array) -> Array:
         """Signed distances in plan from the line through two points."""

@@ -25,6 +25,9 @@ ALIKE: Final = 1e-9
 """Points nearer to one another than this (mm) are one point."""
 # A trace this many times as long as wide, or as wide as long, is a line and no foot.
 _FLAT: Final = 4.0
+# A line this many times as long as round its convex hull goes to and fro. A shoe traced round its inner edge as well
+# comes to twice, and shaking by as much as the points lie apart makes a line twice as long.
+_WINDING: Final = 5.0
 _NEAR: Final = re.compile(r"\[(\S+) (\S+)\]")
 _TURN: Final = "both ends at the heels, the toe towards +y"
 
@@ -101,12 +104,11 @@ def _trace(field: str, trace: list[list[float]], bounds: Bounds, *, mirrored: bo
     points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > ALIKE])]
     if len(points) < FEWEST:
         return _wrong(field, trace, f"{FEWEST} different points or more", "The same point stands again and again.")
-    width, length = (float(extent) for extent in np.ptp(points, axis=0))
-    wrong = _size(field, trace, width, length, bounds)
+    path = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    wrong = _size(field, trace, points, bounds) or _winding(field, trace, points, path)
     if wrong is not None:
         return wrong
     gap = float(np.hypot(*(points[-1] - points[0])))
-    path = float(np.hypot(*np.diff(points, axis=0).T).sum())
     closed = gap <= _CLOSING * (path + gap)
     if gap <= ALIKE:
         points = points[:-1]
@@ -125,7 +127,8 @@ def _trace(field: str, trace: list[list[float]], bounds: Bounds, *, mirrored: bo
     return Trace(np.ascontiguousarray(points), closed)
 
 
-def _size(field: str, trace: list[list[float]], width: float, length: float, bounds: Bounds) -> Problem | None:
+def _size(field: str, trace: list[list[float]], points: Floats, bounds: Bounds) -> Problem | None:
+    width, length = (float(extent) for extent in np.ptp(points, axis=0))
     longest, shortest = max(width, length), min(width, length)
     allowed = f"{bounds.least:g} to {bounds.most:g} mm from end to end"
     if not bounds.least <= longest <= bounds.most:
@@ -136,6 +139,14 @@ def _size(field: str, trace: list[list[float]], width: float, length: float, bou
         detail = f"A trace {width:.3g} mm wide and {length:.3g} mm long is a line, no foot or shoe. Trace it again."
         return _wrong(field, trace, "the whole outline, from heel over toe to heel", detail)
     return None
+
+
+def _winding(field: str, trace: list[list[float]], points: Floats, path: float) -> Problem | None:
+    around = float(shapely.MultiPoint(points).convex_hull.length)
+    if path <= _WINDING * around:
+        return None
+    detail = f"The trace runs {path:.0f} mm to and fro; once round is {around:.0f} mm. Trace it again, once round."
+    return _wrong(field, trace, f"a line no longer than {_WINDING:g} times once round", detail)
 
 
 def _crossing(points: Floats) -> str | None:

@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from sqlalchemy import event, exc
 from sqlalchemy.engine import URL, make_url
 
-from fitcheck.records.errors import NotAStore, StoreError
+from fitcheck.records.errors import NotAStore, StoreError, StoreFull, StoreUnavailable
 
 __all__ = [
     "SETTING",
@@ -30,6 +30,7 @@ __all__ = [
     "reading_at_once",
     "shown",
     "sweep",
+    "try_writing",
     "writing",
 ]
 
@@ -42,7 +43,11 @@ _ALLOWED: Final = (
 _WAIT_SECONDS: Final = 30
 _CONNECT_SECONDS: Final = 10
 _SWEEP_MILLISECONDS: Final = 500
+_TRIAL_MILLISECONDS: Final = 1000
+_LEAST_ROOM: Final = 4 * 1024 * 1024
+"""Bytes: the largest record there can be, in the file and in its log."""
 _BEGIN: Final = "fitcheck_begin"
+_IMMUTABLE: Final = "fitcheck_immutable"
 _SQLITE_SETTINGS: Final = (
     "PRAGMA synchronous = FULL",
     "PRAGMA foreign_keys = ON",
@@ -136,22 +141,59 @@ def sweep(engine: sa.Engine) -> None:
     with suppress(exc.DBAPIError), outside(engine).connect() as connection:
         if engine.dialect.name == "sqlite":
             # It would wait for every reader as long as a writer waits for another. The next checkpoint does it too.
-            connection.exec_driver_sql(f"PRAGMA busy_timeout = {_SWEEP_MILLISECONDS}").all()
-            try:
+            with _brief_waits(connection, _SWEEP_MILLISECONDS):
                 connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
-            finally:
-                connection.exec_driver_sql(f"PRAGMA busy_timeout = {_WAIT_SECONDS * 1000}").all()
         else:
             connection.exec_driver_sql("VACUUM records, contents, idempotency")
 
 
+def try_writing(engine: sa.Engine) -> None:
+    """Write to the database what stands there already, and wait only briefly for others who write.
+
+    Raises what the database raises where it takes nothing just now; for a SQLite file also StoreFull where its disk has
+    no room for another record, and StoreUnavailable where it is not there.
+    """
+    if engine.dialect.name != "sqlite":
+        with engine.begin() as connection:
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {_TRIAL_MILLISECONDS}")
+            connection.exec_driver_sql("UPDATE head SET number = number")
+        return
+    # Small writes may still find room in pages that the file has already.
+    try:
+        disk = os.statvfs(str(engine.url.database))
+    except OSError as error:
+        raise StoreUnavailable("The file of the record store cannot be opened.") from error
+    if disk.f_bavail * disk.f_frsize < _LEAST_ROOM:
+        raise StoreFull("No room is left where the records lie.")
+    with outside(engine).connect() as connection, _brief_waits(connection, _TRIAL_MILLISECONDS):
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        try:
+            # A row that stays as it is would not be written; this number, which nobody uses, always is.
+            number = connection.exec_driver_sql("PRAGMA user_version").scalar_one()
+            connection.exec_driver_sql(f"PRAGMA user_version = {number}")
+            connection.exec_driver_sql("COMMIT")
+        except BaseException:
+            with suppress(exc.DBAPIError):
+                connection.exec_driver_sql("ROLLBACK")
+            raise
+
+
+@contextmanager
+def _brief_waits(connection: sa.Connection, milliseconds: int) -> Iterator[None]:
+    """While the block lasts, SQLite waits no longer than that for another connection."""
+    connection.exec_driver_sql(f"PRAGMA busy_timeout = {milliseconds}").all()
+    try:
+        yield
+    finally:
+        connection.exec_driver_sql(f"PRAGMA busy_timeout = {_WAIT_SECONDS * 1000}").all()
+
+
 def _sqlite(address: URL) -> sa.Engine:
     file = Path(str(address.database))
-    if file.exists() and os.statvfs(file).f_flag & os.ST_RDONLY:
-        # Nobody can write there: without being told so, SQLite would want to make its log.
-        address = address.set(database=f"file:{quote(str(file))}", query={"immutable": "1", "uri": "true"})
     # The driver's own way of beginning transactions begins them late; here they begin when SQLAlchemy says so.
-    engine = sa.create_engine(address, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None})
+    engine = sa.create_engine(
+        address, hide_parameters=True, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None}
+    )
 
     def measured_value(connection: Any, _record: object) -> None:
         for setting in _SQLITE_SETTINGS:
@@ -161,15 +203,33 @@ def _sqlite(address: URL) -> sa.Engine:
         if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
             connection.exec_driver_sql(statement)
 
+    def connect(_dialect: object, record: Any, arguments: list[Any], settings: dict[str, Any]) -> None:
+        record.info[_IMMUTABLE] = _on_read_only_disk(file)
+        if record.info[_IMMUTABLE]:
+            # Nobody can write there: without being told so, SQLite would want to make its log.
+            arguments[0] = f"file:{quote(str(file))}?immutable=1"
+            settings["uri"] = True
+
+    def checkout(_connection: object, record: Any, _proxy: object) -> None:
+        if record.info[_IMMUTABLE] and not _on_read_only_disk(file):
+            raise exc.DisconnectionError("the disk can be written now: connect again")
+
+    event.listen(engine, "do_connect", connect)
     event.listen(engine, "connect", measured_value)
+    event.listen(engine, "checkout", checkout)
     event.listen(engine, "begin", begin)
     return engine
+
+
+def _on_read_only_disk(file: Path) -> bool:
+    return file.exists() and bool(os.statvfs(file).f_flag & os.ST_RDONLY)
 
 
 def _postgres(address: URL) -> sa.Engine:
     settings = {"connect_timeout": _CONNECT_SECONDS, "application_name": "fitcheck"}
     engine = sa.create_engine(
         address,
+        hide_parameters=True,
         pool_pre_ping=True,
         connect_args={name: value for name, value in settings.items() if name not in address.query},
     )

@@ -100,6 +100,13 @@ class MayBeRepeatedError(StoreUnavailable):
     """Two transactions stood in each other's way; the same one may go through when it is run again."""
 
 
+class _DriverFault(Exception):
+    """What a driver raised, by its class and codes alone, as the cause that a log shows.
+
+    The driver's own words are left out: they repeat values of rows, such as names of people, and statements.
+    """
+
+
 _BUSY: Final = (StoreUnavailable, "The record store is busy.")
 _GONE: Final = (StoreUnavailable, "The record store does not answer just now.")
 _FULL: Final = (StoreFull, "No room is left for records. Make room where the database lies, then send it again.")
@@ -151,11 +158,22 @@ def translated() -> Iterator[None]:
         yield
     except exc.DBAPIError as error:
         kind, message = _of(error)
-        raise kind(message) from error
+        raise kind(message) from _without_values(error.orig or error)
     except exc.TimeoutError as error:
-        raise StoreUnavailable("The record store is busy.") from error
+        raise StoreUnavailable("The record store is busy.") from _without_values(error)
     except exc.SQLAlchemyError as error:
-        raise StoreError(_UNFORESEEN[1]) from error
+        raise StoreError(_UNFORESEEN[1]) from _without_values(error)
+
+
+def _without_values(error: BaseException) -> _DriverFault:
+    diagnosis = getattr(error, "diag", None)
+    codes = (
+        getattr(error, "sqlite_errorname", None),
+        getattr(error, "sqlstate", None),
+        getattr(diagnosis, "table_name", None),
+        getattr(diagnosis, "constraint_name", None),
+    )
+    return _DriverFault(" ".join([type(error).__name__, *(str(code) for code in codes if code)]))
 
 
 def _of(error: exc.DBAPIError) -> tuple[type[StoreError], str]:

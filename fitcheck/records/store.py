@@ -14,7 +14,16 @@ from typing import Any, Final, Self, TypeVar
 import sqlalchemy as sa
 
 from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
-from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
+from fitcheck.records.databases import (
+    address_of,
+    engine_for,
+    file_of,
+    reading_at_once,
+    shown,
+    sweep,
+    try_writing,
+    writing,
+)
 from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
@@ -166,6 +175,15 @@ class Store:
         """The last record's number and digest; number 0 and GENESIS without any."""
         with self.reading() as connection:
             return plain_head(connection)
+
+    def try_writing(self) -> None:
+        """Learn whether a record could be kept just now; nothing that is kept changes, and it waits about a second.
+
+        Raises StoreUnavailable where the database does not answer or another program holds it locked, StoreReadOnly,
+        StoreFull.
+        """
+        with translated():
+            try_writing(self._engine)
 
     def erase(self, person: str, *, reason: str, created: str) -> Record | None:
         """Erase a person's name, and the contents of all records where they fitted or assessed.

@@ -2,104 +2,21 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
+import signal
 import socket
-import subprocess
-import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import httpx
 import pytest
 
 from api.openapi.examples import EXAMPLES
+from tests.support.machine import EVERYWHERE, STARTS_WITHIN_S, Machine, Run
 
-STARTS_WITHIN_S = 30.0
-EVERYWHERE = ".".join("0000")
 GOOD = EXAMPLES[0].fitting
 NOTES = "white sock on the near hind"
-
-
-@dataclass
-class Run:
-    """A service that runs, and what it has logged."""
-
-    address: str
-    log: Path
-
-    def lines(self) -> list[dict[str, Any]]:
-        return [json.loads(line) for line in self.log.read_text(encoding="ascii").splitlines()]
-
-    def requests(self, count: int) -> list[dict[str, Any]]:
-        """The lines of ``count`` requests, once they are written."""
-        patience = time.monotonic() + STARTS_WITHIN_S
-        while True:
-            found = [line for line in self.lines() if line["message"] == "request"]
-            if len(found) >= count or time.monotonic() > patience:
-                return found
-            time.sleep(0.05)
-
-
-@dataclass
-class Machine:
-    """A folder where records lie, and the command run on them."""
-
-    folder: Path
-    root: Path
-
-    @property
-    def environment(self) -> dict[str, str]:
-        kept = {name: value for name, value in os.environ.items() if not name.startswith(("FITCHECK_", "PROMETHEUS_"))}
-        paths = os.pathsep.join([str(self.root), *sys.path])
-        return kept | {"PYTHONPATH": paths, "FITCHECK_RECORDS": f"sqlite:///{self.folder / 'records.sqlite3'}"}
-
-    def command(self, *words: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-m", "fitcheck", *words],
-            cwd=self.root,
-            env=self.environment,
-            check=False,
-            capture_output=True,
-            text=True,
-            timeout=60,
-        )
-
-    def key(self, *scopes: str) -> str:
-        made = self.command("keys", "make", "--name", "Low Meadow", *(f"--scope={scope}" for scope in scopes))
-        assert made.returncode == 0, made.stderr
-        [token] = made.stdout.splitlines()
-        return token
-
-    @contextmanager
-    def serving(self, *options: str, workers: int = 1, **settings: str) -> Iterator[Run]:
-        log = self.folder / "log"
-        command = [sys.executable, "-m", "fitcheck", "serve", "--port", "0", "--workers", str(workers), *options]
-        with (
-            log.open("wb") as output,
-            subprocess.Popen(
-                command, cwd=self.root, env=self.environment | settings, stdout=output, stderr=output
-            ) as process,
-        ):
-            try:
-                patience = time.monotonic() + STARTS_WITHIN_S
-                while True:
-                    said = log.read_text(encoding="ascii")
-                    started = re.search(r"running on (http://[\d.]+:\d+)", said)
-                    if started and said.count("Application startup complete") == workers:
-                        break
-                    assert process.poll() is None, said
-                    assert time.monotonic() < patience, said
-                    time.sleep(0.05)
-                yield Run(started[1].replace(EVERYWHERE, "127.0.0.1"), log)
-            finally:
-                process.terminate()
-                assert process.wait(STARTS_WITHIN_S) in {0, -15}
 
 
 @pytest.fixture
@@ -270,3 +187,15 @@ def test_a_key_is_refused_within_seconds_of_being_revoked_while_the_service_runs
         time.sleep(5.1)
         for _ in range(6):
             assert httpx.get(f"{run.address}/v1/rulebook", headers=headers).status_code == 401
+
+
+def test_server_processes_end_when_their_supervisor_is_killed(machine: Machine) -> None:
+    with machine.serving(workers=2, expect=frozenset({-signal.SIGKILL})) as run:
+        assert httpx.get(f"{run.address}/healthz").status_code == 200
+        os.kill(run.process, signal.SIGKILL)
+        patience = time.monotonic() + STARTS_WITHIN_S
+        while run.log.read_text().count("Application shutdown complete") < 2:
+            assert time.monotonic() < patience, run.log.read_text()
+            time.sleep(0.05)
+        with pytest.raises(httpx.ConnectError):
+            httpx.get(f"{run.address}/healthz")

@@ -33,11 +33,16 @@ LONG: Final[dict[str, tuple[str, ...]]] = {
 }
 """Folders with tests that take long, by the name of the study; of these only such tests are run."""
 
+ALONE: Final[dict[str, tuple[str, ...]]] = {
+    "attacks": ("tests/attacks",),
+}
+"""The same, one test after another and none beside them, since they measure how long the service takes to answer."""
+
 
 def main() -> int:
     """Run the command line; returns the exit status of pytest."""
     parser = argparse.ArgumentParser(prog="python -m tests.studies", description=__doc__)
-    every = STUDIES | LONG
+    every = STUDIES | LONG | ALONE
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"of: {', '.join(every)}; all without one")
     parser.add_argument("--tenth", action="store_true", help="a tenth of each")
     parser.add_argument("--list", action="store_true", help="name the studies and what they run")
@@ -52,11 +57,16 @@ def main() -> int:
     names = options.names or list(every)
     environment = os.environ | {"FITCHECK_TESTS": "tenth" if options.tenth else "full"}
     status = 0
-    runs: tuple[tuple[dict[str, tuple[str, ...]], tuple[str, ...]], ...] = ((STUDIES, ()), (LONG, ("-m", "long")))
-    for studies, more in runs:
+    together = ("-n", "4", "--dist", "loadfile")
+    runs: tuple[tuple[dict[str, tuple[str, ...]], tuple[str, ...]], ...] = (
+        (STUDIES, together),
+        (LONG, (*together, "-m", "long")),
+        (ALONE, ("-m", "long")),
+    )
+    for studies, how in runs:
         paths = [path for name in names for path in studies.get(name, ())]
         if paths:
-            command = [sys.executable, "-m", "pytest", "-q", "-n", "4", "--dist", "loadfile", *more, *paths]
+            command = [sys.executable, "-m", "pytest", "-q", *how, *paths]
             status = max(status, subprocess.run(command, env=environment, check=False).returncode)
     return status
 

@@ -65,7 +65,7 @@ def test_a_refusal_and_a_failure_have_them_too(yard: Any, ask: Ask, monkeypatch:
     def fail(*_: Any) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("api.routes.assess.assess_bytes", fail)
+    monkeypatch.setattr("api.assessing.assess_bytes", fail)
     failed = ask("POST", "/v1/assessments?keep=false", json={})
     assert failed.status_code == 500
     check(failed)

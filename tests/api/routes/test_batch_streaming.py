@@ -11,6 +11,7 @@ from starlette.types import Message
 
 from api.http.limits import Limits
 from api.http.upload_buffer import UploadBuffer
+from api.http.worker import Worker
 from api.openapi.examples import EXAMPLES
 from api.routes.batch import BatchAnswer
 from rules import shipped_rulebook
@@ -45,7 +46,7 @@ class Client:
                     self.ended.set()
 
         scope: dict[str, Any] = {"type": "http", "state": {"request_id": "7"}}
-        answer = BatchAnswer(shipped_rulebook(), self.limits)
+        answer = BatchAnswer(shipped_rulebook(), self.limits, Worker())
         await asyncio.wait_for(answer(scope, receiving, sending), PATIENCE_S)
 
     async def gone(self) -> Message:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
 import sqlite3
 import threading
 import time
@@ -86,15 +87,14 @@ def test_each_reason_why_nothing_can_be_kept_is_a_problem_of_its_own(
 
 
 def test_a_service_whose_store_is_not_there_is_alive_not_ready_and_shows_nothing(
-    tmp_path: Path, ask_of: Callable[[FastAPI], Ask], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, ask_of: Callable[[FastAPI], Ask], problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "file").write_text("no folder")
     monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{tmp_path / 'file' / 'records.sqlite3'}")
     ask = ask_of(create_app())
     assert ask("GET", "/healthz").status_code == 200
     response = ask("GET", "/readyz")
-    assert response.status_code == 503
-    assert response.json()["type"] in {"/problems/store-unavailable", "/problems/store-damaged"}
+    problem(response, "not-ready")
     for path in ("/v1/assessments", "/v1/assessments/x", "/v1/visits/x"):
         assert ask("GET", path).status_code == 503
     assert str(tmp_path) not in response.text
@@ -107,7 +107,9 @@ def test_what_is_no_store_is_left_alone(
     file.write_bytes(b"a letter, not a database" * 100)
     monkeypatch.setenv("FITCHECK_RECORDS", f"sqlite:///{file}")
     ask = ask_of(create_app())
-    problem(ask("GET", "/readyz"), "store-damaged")
+    response = ask("GET", "/readyz")
+    problem(response, "not-ready")
+    assert "damaged" in response.json()["detail"]
     problem(ask("POST", "/v1/assessments", json=GOOD), "store-damaged")
     assert file.read_bytes() == b"a letter, not a database" * 100
 
@@ -159,7 +161,8 @@ def test_a_service_without_keys_still_assesses_when_its_store_goes_away(
     assert own("POST", "/v1/assessments?keep=false", json=GOOD).json()["decision"] == "release"
     problem(own("POST", "/v1/assessments", json=GOOD), "store-unavailable")
     problem(own("GET", "/v1/assessments"), "store-unavailable")
-    problem(own("GET", "/readyz"), "store-unavailable")
+    monkeypatch.setattr(Store, "try_writing", fail)
+    problem(own("GET", "/readyz"), "not-ready")
 
 
 def test_who_was_let_in_while_keys_could_not_be_asked_for_gets_nothing_that_is_kept_once_there_are_keys(
@@ -202,7 +205,6 @@ def test_a_writer_that_holds_the_store_holds_up_no_other_request(
                 (await client.post("/v1/assessments?keep=false", json=GOOD)).status_code,
                 (await client.get("/v1/assessments")).status_code,
                 (await client.get("/healthz")).status_code,
-                (await client.get("/readyz")).status_code,
             ]
             assert time.monotonic() - begin < 5
             assert not any(task.done() for task in keeping)
@@ -211,8 +213,60 @@ def test_a_writer_that_holds_the_store_holds_up_no_other_request(
 
     done, kept = asyncio.run(run())
     other.close()
-    assert (done, kept) == ([200] * 4, 30)
+    assert (done, kept) == ([200] * 3, 30)
     assert store.head().number == 30
+
+
+@pytest.mark.parametrize("reason", ["locked", "read-only", "full"])
+def test_a_service_that_can_keep_nothing_is_not_ready_and_says_why_until_it_can(
+    own: Ask, store: Store, tmp_path: Path, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch, reason: str
+) -> None:
+    monkeypatch.setattr("api.store._TRIED_S", 0.0)
+    assert own("GET", "/readyz").json() == {"status": "ready"}
+    other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None)
+    with monkeypatch.context() as patch:
+        if reason == "locked":
+            other.execute("BEGIN IMMEDIATE")
+        elif reason == "read-only":
+            with store.reading() as connection:
+                connection.exec_driver_sql("PRAGMA query_only = ON")
+        else:
+            disk = list(os.statvfs(tmp_path))
+            disk[4] = 1
+            patch.setattr(os, "statvfs", lambda _: os.statvfs_result(disk))
+        begin = time.monotonic()
+        response = own("GET", "/readyz")
+        assert time.monotonic() - begin < 10
+        problem(response, "not-ready")
+        assert {"locked": "locked", "read-only": "not written", "full": "no room"}[reason] in response.json()["detail"]
+        assert response.headers.get("retry-after") == ("5" if reason == "locked" else None)
+        assert own("GET", "/healthz").status_code == 200
+    other.close()
+    with store.reading() as connection:
+        connection.exec_driver_sql("PRAGMA query_only = OFF")
+    assert own("GET", "/readyz").json() == {"status": "ready"}
+    assert store.head().number == 0
+
+
+def test_many_who_ask_whether_it_is_ready_cause_one_trial(
+    own_app: FastAPI, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried = []
+    monkeypatch.setattr("api.store._TRIED_S", 60.0)
+
+    def trial(self: Store) -> None:
+        tried.append(self)
+
+    monkeypatch.setattr(Store, "try_writing", trial)
+
+    async def run() -> list[int]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test") as client:
+            answers = await asyncio.gather(*(client.get("/readyz") for _ in range(20)))
+            return [answer.status_code for answer in answers]
+
+    assert asyncio.run(run()) == [200] * 20
+    assert tried == [store]
 
 
 def test_requests_that_wait_for_the_store_have_a_bound(
@@ -243,6 +297,71 @@ def test_requests_that_wait_for_the_store_have_a_bound(
     assert refused
     assert {answer.headers["retry-after"] for answer in refused} == {"5"}
     assert store.head().number == len(kept) >= 5
+
+
+@pytest.mark.parametrize("keyed", [True, False])
+def test_behind_a_lock_all_are_sent_away_at_one_deadline_and_nothing_is_kept_twice_later(
+    own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, keyed: bool
+) -> None:
+    monkeypatch.setattr("api.store._TURN_S", 0.5)
+    other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    numbers = range(40)
+
+    async def run() -> tuple[list[httpx.Response], list[httpx.Response]]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test", timeout=60) as client:
+
+            def send(number: int) -> asyncio.Task[httpx.Response]:
+                headers = {"idempotency-key": f"k-{number}"} if keyed else {}
+                return asyncio.create_task(client.post("/v1/assessments", json=GOOD, headers=headers))
+
+            first = send(-1)
+            await asyncio.sleep(0.1)
+            keeping = [send(number) for number in numbers]
+            done, _ = await asyncio.wait(keeping, timeout=5)
+            assert len(done) == len(numbers)
+            assert not first.done()
+            other.execute("ROLLBACK")
+            assert (await first).status_code == 201
+            return [task.result() for task in keeping], [await send(number) for number in numbers]
+
+    refused, again = asyncio.run(run())
+    other.close()
+    assert {(answer.status_code, answer.headers["retry-after"]) for answer in refused} == {(503, "5")}
+    assert {answer.status_code for answer in again} == {201}
+    assert store.head().number == len(numbers) + 1
+
+
+def test_the_bytes_of_those_who_wait_to_be_kept_have_a_bound(
+    own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.store._MOST_WAITING_BYTES", 400_000)
+    other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    body = json.dumps(GOOD).encode() + b" " * 90_000
+
+    async def run() -> list[int]:
+        transport = httpx.ASGITransport(app=own_app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://low-meadow.test", timeout=60) as client:
+            keeping = [
+                asyncio.create_task(
+                    client.post(
+                        "/v1/assessments",
+                        content=body,
+                        headers={"content-type": "application/json", "idempotency-key": f"k-{number}"},
+                    )
+                )
+                for number in range(12)
+            ]
+            await asyncio.wait(keeping, timeout=3)
+            other.execute("ROLLBACK")
+            return [answer.status_code for answer in await asyncio.gather(*keeping)]
+
+    statuses = asyncio.run(run())
+    other.close()
+    assert sorted(statuses) == [201] * 4 + [503] * 8
+    assert store.head().number == 4
 
 
 def test_a_failure_in_one_group_is_told_to_each_that_waited_and_to_nobody_later(

@@ -177,3 +177,17 @@ def test_without_an_outline_nothing_is_measured() -> None:
     foot = fitting(HOOF, SHOE)
     bare = foot.model_copy(update={"observations": foot.observations.model_copy(update={"outline": None})})
     assert not any(reading.place == "toe" for reading in assess(bare).measurements)
+
+
+def test_a_trace_that_goes_to_and_fro_is_refused_before_it_is_measured() -> None:
+    def zigzag(depth: float) -> Points:
+        return [
+            [radius * math.sin(math.radians(angle)), radius * math.cos(math.radians(angle))]
+            for number in range(2000)
+            for angle, radius in [(-150 + 300 * number / 1999, 70 - depth * (number % 2))]
+        ]
+
+    assert "to and fro" in only(refused(zigzag(30), SHOE), "hoof")
+    assert "to and fro" in only(refused(HOOF, zigzag(1.5)), "shoe")
+    # A hand that shakes by as much as the points lie apart is none.
+    assert results(zigzag(0.4), arc(72, 40))

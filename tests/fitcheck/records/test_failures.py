@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import shutil
 import sqlite3
 import subprocess
@@ -109,6 +110,40 @@ def test_a_full_disk_is_told_what_was_kept_can_be_read_and_room_helps(small_disk
         assert list(verify(store)) == []
 
 
+def test_a_trial_of_writing_changes_nothing_and_finds_what_keeps_records_out(
+    url: str, draft: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_store(url) as store:
+        kept = store.keep(draft()).record
+        before = store.following(0, 9)
+        store.try_writing()
+        assert (store.following(0, 9), store.head().digest) == (before, kept.digest)
+        with open_store(url) as other, other.snapshot() as reading:
+            reading.execute(sa.text("SELECT number FROM head"))
+            store.try_writing()
+        with open_store(url) as other, other.writing() as connection:
+            connection.execute(sa.text("UPDATE head SET number = number"))
+            begin = time.monotonic()
+            with pytest.raises(StoreUnavailable):
+                store.try_writing()
+            assert time.monotonic() - begin < 10
+        store.try_writing()
+        monkeypatch.setattr("fitcheck.records.databases._LEAST_ROOM", 2**62)
+        if url.startswith("sqlite"):
+            with pytest.raises(StoreFull):
+                store.try_writing()
+        assert store.keep(draft()).record.number == 2
+        assert list(verify(store)) == []
+
+
+def test_a_trial_of_writing_writes_indeed(sqlite_store: Store, sqlite_url: str, draft: Make) -> None:
+    sqlite_store.keep(draft())
+    log = Path(f"{sqlite_file(sqlite_url)}-wal")
+    before = log.stat().st_size
+    sqlite_store.try_writing()
+    assert log.stat().st_size > before
+
+
 def test_a_disk_that_is_full_from_the_start_is_told(small_disk: Path) -> None:
     (small_disk / "filler").write_bytes(b"x" * 2_080_000)
     with pytest.raises((StoreFull, StoreUnavailable)):
@@ -128,8 +163,37 @@ def test_a_disk_that_may_only_be_read_is_told_and_read(small_disk: Path, draft: 
         assert list(verify(store)) == []
         with pytest.raises(StoreReadOnly, match="may be read"):
             store.keep(draft())
+        with pytest.raises((StoreReadOnly, StoreFull)):
+            store.try_writing()
+        assert mount("-o", "remount,rw", str(small_disk))
+        assert store.keep(draft()).record.number == 2
+        assert list(verify(store)) == []
+    assert mount("-o", "remount,ro", str(small_disk))
     with pytest.raises(StoreError):
         open_store(f"sqlite:///{small_disk / 'new.sqlite3'}")
+
+
+def test_a_store_opened_on_a_disk_that_may_only_be_read_is_written_once_it_may(
+    sqlite_url: str, draft: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_store(sqlite_url) as store:
+        kept = store.keep(draft()).record
+    statvfs = os.statvfs
+
+    def read_only(path: Any) -> Any:
+        figures = list(statvfs(path))
+        figures[8] |= os.ST_RDONLY
+        return os.statvfs_result(figures)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "statvfs", read_only)
+        store = open_store(sqlite_url)
+        assert store.record(kept.id) == kept
+        with pytest.raises(StoreReadOnly):
+            store.keep(draft())
+    assert store.keep(draft()).record.number == 2
+    assert [record.number for record in store.following(0, 9)] == [1, 2]
+    store.close()
 
 
 def test_a_store_that_may_only_be_read_is_told_and_read(url: str, draft: Make) -> None:
