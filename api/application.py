@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -104,6 +105,9 @@ def create_app(
             await asyncio.to_thread(async_store.start)
         except StoreError:
             _logger.exception("the service starts, but can keep nothing")
+        # What is there now stays: the collector of garbage, which stops all threads, need not look through it again.
+        gc.collect()
+        gc.freeze()
         uses.start()
         with on_shutdown(event_feed.stop), end_with_supervisor():
             yield

@@ -12,7 +12,7 @@ _MIB = 1024 * _KIB
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Sizes in bytes."""
+    """Sizes in bytes, and counts."""
 
     body: int = _MIB
     """Largest body of a single fitting; the largest fitting there can be has about a quarter of it."""
@@ -22,3 +22,7 @@ class Limits:
     """How far a batch may run ahead of its answers in memory."""
     batch_disk: int = 256 * _MIB
     """How much of a batch is set aside on disk for a client that sends without reading its answers."""
+    all_batches_disk: int = 512 * _MIB
+    """How much of all batches of a server process together may be set aside."""
+    batch_faults: int = 1000
+    """How many lines of a batch may be faulty before no more of it are looked at."""

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 __all__ = ["Line", "LineSplitter"]
+
+_NOT_BLANK: Final = re.compile(rb"[^ \t\n\r\x0b\x0c]")
 
 
 class Line(NamedTuple):
@@ -32,15 +35,31 @@ class LineSplitter:
 
     def push(self, chunk: bytes) -> Iterator[Line]:
         """The lines that end in ``chunk``."""
-        *ends, rest = chunk.split(b"\n")
-        for end in ends:
-            self._keep(end)
+        start = self._past_blank_lines(chunk, 0)
+        while (end := chunk.find(b"\n", start)) >= 0:
+            self._keep(chunk[start:end])
             yield from self._line()
-        self._keep(rest)
+            start = self._past_blank_lines(chunk, end + 1)
+        self._keep(chunk[start:])
 
     def end(self) -> Iterator[Line]:
         """The last line, where it did not end with a line feed."""
         yield from self._line()
+
+    def _past_blank_lines(self, chunk: bytes, start: int) -> int:
+        """Where in ``chunk`` the first line from ``start`` on begins that is not blank; those before it are counted.
+
+        Blank lines are passed over all at once, since a batch may have a hundred million of them.
+        """
+        if self._buffered or self._too_long:
+            return start
+        found = _NOT_BLANK.search(chunk, start)
+        stop = len(chunk) if found is None else found.start()
+        begin = chunk.rfind(b"\n", start, stop) + 1
+        if begin <= start or stop - start > self._longest:
+            return start
+        self._number += chunk.count(b"\n", start, begin)
+        return begin
 
     def _keep(self, piece: bytes) -> None:
         # One byte more for the carriage return that belongs to the line's end.

@@ -175,6 +175,14 @@ KINDS: Final = {
             "was assessed.",
         ),
         Kind(
+            "too-many-faults",
+            "Too many faulty lines",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "A batch had as many faulty lines as the service tells of, so it looked at no more of them. The line that "
+            "has this problem is the last one that is answered; it and all lines after it were not assessed. Put right "
+            "what is wrong with the lines before it, and send the rest again.",
+        ),
+        Kind(
             "bad-override",
             "The override cannot be made",
             HTTPStatus.UNPROCESSABLE_ENTITY,

@@ -16,6 +16,7 @@ from api.http.headers import JSON
 from api.http.limits import Limits
 from api.http.problems import WRITING
 from api.http.route_scopes import needs
+from api.http.upload_buffer import SetAside
 from api.http.worker import Worker
 from api.openapi.document import REQUEST_ID_HEADER, answer, example_problem, media, problems
 from api.openapi.examples import EXAMPLES, answer_to
@@ -67,8 +68,10 @@ the same order. An answer line has the number of its line and either assessment 
 itself. The answer is 200 as soon as the batch is accepted, so look at each line.
 
 Answers come while the request is still being sent. Read them as you send if you can; a batch that is sent whole
-before the answer is read is set aside on disk. A batch whose answer breaks off before its last line was cut short:
-send the rest again; of what was kept, the last answers may be missing, so look them up first, by visit or person.
+before the answer is read is set aside on disk, as far as there is room. A batch whose answer breaks off before its
+last line was cut short: send the rest again; of what was kept, the last answers may be missing, so look them up first,
+by visit or person. A batch with 1,000 faulty lines ends there: the next line is answered with a problem that says so,
+and nothing after it is looked at.
 
 Nothing is kept unless keep=true is asked for. Each answer line then has location, and is sent when its assessment
 has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
@@ -77,6 +80,7 @@ has been kept; they are kept some at a time, in their order. A batch takes no Id
 def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: AsyncStore, worker: Worker) -> None:
     """Add the routes that assess by ``book``, in ``worker`` what takes long, and keep in ``async_store``."""
     assessor = StoringAssessor(async_store, book, worker)
+    set_aside = SetAside(limits.all_batches_disk)
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
@@ -100,7 +104,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         if keep:
             refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book_in(request, book), limits, worker, async_store if keep else None)
+        return BatchAnswer(book_in(request, book), limits, set_aside, worker, async_store if keep else None)
 
     app.add_api_route(
         "/v1/assessments",

@@ -18,7 +18,8 @@ from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
 from api.http.problems import ProblemError, details, instance_of, store_problem
 from api.http.request_middleware import internal_error
-from api.http.upload_buffer import UploadBuffer
+from api.http.request_notes import GONE
+from api.http.upload_buffer import SetAside, UploadBuffer
 from api.http.worker import Worker
 from api.parameters.language import language_headers
 from api.store import AsyncStore
@@ -56,14 +57,24 @@ class BatchAnswer(Response):
 
     media_type = MEDIA_TYPES[0]
 
-    def __init__(self, book: Rulebook, limits: Limits, worker: Worker, async_store: AsyncStore | None = None) -> None:
-        """Assess by ``book`` within ``limits``, in ``worker`` what takes long.
+    def __init__(
+        self,
+        book: Rulebook,
+        limits: Limits,
+        set_aside: SetAside,
+        worker: Worker,
+        async_store: AsyncStore | None = None,
+    ) -> None:
+        """Assess by ``book`` within ``limits``, in ``worker`` what takes long; ``set_aside``: of all batches.
 
         With ``async_store``, keep each assessment before it is answered.
         """
         self._book = book
         self._limits = limits
+        self._set_aside = set_aside
         self._worker = worker
+        self._faults = 0
+        self._broken_off = False
         self._async_store = async_store
         self._at_once = 1 if async_store is None else _STORED_AT_ONCE
         self.status_code = HTTPStatus.OK
@@ -72,14 +83,17 @@ class BatchAnswer(Response):
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        with UploadBuffer(self._limits) as buffer:
-            reader = asyncio.create_task(buffer.fill(receive))
+        with UploadBuffer(self._limits, self._set_aside) as buffer:
+            tasks = [asyncio.create_task(buffer.fill(receive))]
+            if (gone := scope["state"].get(GONE)) is not None:
+                tasks.append(asyncio.create_task(buffer.end_once(gone)))
             try:
                 await send({"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers})
                 await self._answer(instance_of(scope), buffer, send)
             finally:
-                reader.cancel()
-                [outcome] = await asyncio.gather(reader, return_exceptions=True)
+                for task in tasks:
+                    task.cancel()
+                outcome, *_ = await asyncio.gather(*tasks, return_exceptions=True)
                 if isinstance(outcome, Exception):
                     _logger.error("request %s: its body could not be taken in", instance_of(scope), exc_info=outcome)
 
@@ -87,9 +101,14 @@ class BatchAnswer(Response):
         lines = LineSplitter(self._limits.line)
         async for chunk in buffer.chunks():
             await self._answer_each(lines.push(chunk), instance, buffer, send)
-        if not buffer.complete:
+            if self._broken_off:
+                break
+            # What has only blank lines is passed over without waiting for anything.
+            await asyncio.sleep(0)
+        if buffer.cut_off or not (buffer.complete or self._broken_off):
             return
-        await self._answer_each(lines.end(), instance, buffer, send)
+        if not self._broken_off:
+            await self._answer_each(lines.end(), instance, buffer, send)
         await send({"type": "http.response.body", "body": b"", "more_body": False})
 
     async def _answer_each(self, arrived: Iterable[Line], instance: str, buffer: UploadBuffer, send: Send) -> None:
@@ -105,6 +124,10 @@ class BatchAnswer(Response):
         for line in arrived:
             if buffer.cut_off:
                 return
+            if self._faults >= self._limits.batch_faults:
+                group.append(self._last_line(line.number, f"{instance}#line-{line.number}"))
+                self._broken_off = True
+                break
             group.append(await self._answer_line(line, f"{instance}#line-{line.number}"))
             if len(group) == self._at_once:
                 await say()
@@ -154,6 +177,13 @@ class BatchAnswer(Response):
             _logger.exception("request %s failed", instance)
             return self._problem(line.number, internal_error(), instance)
 
-    @staticmethod
-    def _problem(number: int, problem: ProblemError, instance: str) -> _AnswerLine:
+    def _problem(self, number: int, problem: ProblemError, instance: str) -> _AnswerLine:
+        self._faults += 1
         return _AnswerLine(number, {"problem": details(problem, instance).model_dump_json().translate(_LINE_BREAKS)})
+
+    def _last_line(self, number: int, instance: str) -> _AnswerLine:
+        detail = (
+            f"{self._limits.batch_faults} lines of this batch had faults. This line and all after it were not looked "
+            "at. Put the faults right, and send the rest again."
+        )
+        return self._problem(number, ProblemError("too-many-faults", detail), instance)

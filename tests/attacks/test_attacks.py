@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import math
+import os
 import random
 import socket
 import sys
@@ -34,6 +35,7 @@ HALVES = (
     START % (b"/batch", b"x-ndjson") + b"transfer-encoding: chunked\r\n\r\n1\r\n{\r\n",
 )
 JSON = {"content-type": "application/json"}
+NDJSON = {"content-type": "application/x-ndjson"}
 
 
 @pytest.fixture
@@ -158,3 +160,60 @@ def test_costly_fittings_hold_up_nobody(machine: Machine, capsys: pytest.Capture
     )
     assert {status for status, _ in answers} <= {200, 400, 422, 503}
     in_time(healthz)
+
+
+def batch_of(content: bytes, run: Run) -> tuple[int, float]:
+    """The bytes of the answer to a batch, and how long it took."""
+    begin = time.monotonic()
+    answer = httpx.post(f"{run.address}/v1/assessments/batch", content=content, headers=NDJSON, timeout=600)
+    assert answer.status_code == 200
+    return len(answer.content), time.monotonic() - begin
+
+
+@pytest.mark.long
+def test_batches_of_blank_and_of_faulty_lines_are_soon_over(
+    machine: Machine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    healthz = Healthz()
+    mib = tries(1, full=100)
+    with machine.serving() as run, healthz.asked(run.address):
+        _, blank = batch_of(b"\n" * (mib << 20), run)
+        size, faulty = batch_of(b"1\n" * 1_000_000, run)
+    tell(f"{mib} MiB of blank lines {blank:.1f} s; 2 MB of faults {faulty:.1f} s and {size} bytes; {healthz}", capsys)
+    in_time(healthz)
+    assert size < 2_000_000
+    if tries(0, full=1):
+        assert blank < 10
+
+
+def processor_time(run: Run) -> float:
+    """Seconds of processor time that the service has used."""
+    fields = Path(f"/proc/{run.process}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+@pytest.mark.long
+def test_whoever_sends_a_batch_and_leaves_is_worked_for_no_longer(
+    machine: Machine, capsys: pytest.CaptureFixture[str]
+) -> None:
+    healthz = Healthz()
+    line = json.dumps(GOOD).encode() + b"\n"
+    with machine.serving() as run, healthz.asked(run.address):
+        address = httpx.URL(run.address)
+        for _ in range(tries(2, full=20)):
+            with socket.create_connection((address.host, address.port or 0), timeout=5) as client:
+                client.settimeout(0.5)
+                client.sendall(
+                    b"POST /v1/assessments/batch HTTP/1.1\r\nhost: localhost\r\ncontent-type: application/x-ndjson\r\n"
+                    b"content-length: 900000000\r\n\r\n"
+                )
+                with suppress(TimeoutError):
+                    for _ in range(tries(5_000, full=20_000)):
+                        client.sendall(line)
+        time.sleep(3)
+        before = processor_time(run)
+        time.sleep(3)
+        used = processor_time(run) - before
+    tell(f"after all have left, {used:.2f} s of 3 s in use; {healthz}", capsys)
+    in_time(healthz)
+    assert used < 1

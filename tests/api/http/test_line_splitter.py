@@ -54,3 +54,20 @@ def test_a_line_without_end_is_not_kept() -> None:
         assert list(splitter.push(b"x" * 1000)) == []
         assert len(splitter._buffered) <= 101
     assert list(splitter.end()) == [Line(1, None)]
+
+
+def test_blank_lines_are_passed_over_all_at_once() -> None:
+    splitter = LineSplitter(longest=1 << 20)
+    blank = b"\n \r\n\t\n" * 10_000
+    passed: list[int] = []
+    keep = splitter._keep
+
+    def counted(piece: bytes) -> None:
+        passed.append(len(piece))
+        keep(piece)
+
+    splitter._keep = counted  # type: ignore[method-assign]  # counted
+    for _ in range(10):
+        assert list(splitter.push(blank)) == []
+    assert list(splitter.push(b"a\n")) == [Line(300_001, b"a")]
+    assert len(passed) < 30

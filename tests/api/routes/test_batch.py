@@ -187,3 +187,22 @@ def test_no_answer_has_what_a_client_may_take_for_the_end_of_a_line(ask: Ask) ->
     response = ask("POST", "/v1/assessments/batch", content=body, headers=NDJSON)
     [line] = response.text.splitlines()
     assert odd in {error["value"] for error in json.loads(line)["problem"]["errors"]}
+
+
+@pytest.mark.parametrize("keep", ["false", "true"])
+def test_a_batch_with_very_many_faulty_lines_ends_with_a_line_that_says_so(own: Ask, store: Store, keep: str) -> None:
+    good = GOOD["all_is_well"]
+    lines = [good, *["1"] * 999, good, "1", good, *["1"] * 5000]
+    answered = own("POST", f"/v1/assessments/batch?keep={keep}", content="\n".join(lines), headers=NDJSON)
+    told = [json.loads(line) for line in answered.text.splitlines()]
+    assert [line["line"] for line in told] == list(range(1, 1004))
+    assert [line["line"] for line in told if "assessment" in line] == [1, 1001]
+    assert {line["problem"]["type"] for line in told[1:1000]} == {"/problems/bad-input"}
+    assert told[-1]["problem"]["type"] == "/problems/too-many-faults"
+    assert "not looked at" in told[-1]["problem"]["detail"]
+    assert store.head().number == (2 if keep == "true" else 0)
+
+
+def test_a_batch_with_just_as_many_faulty_lines_is_answered_whole(own: Ask) -> None:
+    answered = own("POST", "/v1/assessments/batch", content="1\n" * 1000, headers=NDJSON)
+    assert {json.loads(line)["problem"]["type"] for line in answered.text.splitlines()} == {"/problems/bad-input"}

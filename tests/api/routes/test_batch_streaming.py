@@ -10,7 +10,7 @@ from typing import Any
 from starlette.types import Message
 
 from api.http.limits import Limits
-from api.http.upload_buffer import UploadBuffer
+from api.http.upload_buffer import SetAside, UploadBuffer
 from api.http.worker import Worker
 from api.openapi.examples import EXAMPLES
 from api.routes.batch import BatchAnswer
@@ -30,7 +30,12 @@ class Client:
         self.answered = asyncio.Event()
         self.ended = asyncio.Event()
 
-    async def run(self, receive: Callable[[], Awaitable[Message]], hold: Callable[[], Awaitable[None]]) -> None:
+    async def run(
+        self,
+        receive: Callable[[], Awaitable[Message]],
+        hold: Callable[[], Awaitable[None]],
+        gone: asyncio.Event | None = None,
+    ) -> None:
         """Run a batch to its end; ``hold`` is waited for before each answer is taken."""
 
         async def receiving() -> Message:
@@ -45,8 +50,8 @@ class Client:
                 if self.complete:
                     self.ended.set()
 
-        scope: dict[str, Any] = {"type": "http", "state": {"request_id": "7"}}
-        answer = BatchAnswer(shipped_rulebook(), self.limits, Worker())
+        scope: dict[str, Any] = {"type": "http", "state": {"request_id": "7", "gone": gone}}
+        answer = BatchAnswer(shipped_rulebook(), self.limits, SetAside(self.limits.all_batches_disk), Worker())
         await asyncio.wait_for(answer(scope, receiving, sending), PATIENCE_S)
 
     async def gone(self) -> Message:
@@ -190,7 +195,7 @@ def test_a_body_that_cannot_be_taken_in_breaks_the_answer_off() -> None:
 
 def test_the_file_of_a_backlog_begins_anew_whenever_all_is_taken() -> None:
     async def play() -> None:
-        with UploadBuffer(Limits()) as buffer:
+        with UploadBuffer(Limits(), SetAside(10**9)) as buffer:
             pieces = [b"x" * 50_000] * 20
 
             async def receive() -> Message:
@@ -204,8 +209,90 @@ def test_the_file_of_a_backlog_begins_anew_whenever_all_is_taken() -> None:
                 taken += len(chunk)
                 if taken == 1_000_000:
                     break
-            assert buffer._written == buffer._read == 0
+            assert buffer._in_writing == buffer._in_reading == 0
             filling.cancel()
             await asyncio.gather(filling, return_exceptions=True)
 
     asyncio.run(play())
+
+
+def test_a_client_that_leaves_while_there_is_no_room_is_noticed_at_once() -> None:
+    async def play() -> Client:
+        client = Client(Limits(batch_memory=len(LINE)))
+        gone = asyncio.Event()
+        pieces = iter([body(LINE * 5000)])
+
+        async def receive() -> Message:
+            return next(pieces)
+
+        async def hold() -> None:
+            if len(client.answers) == 3:
+                gone.set()
+
+        await client.run(receive, hold, gone)
+        return client
+
+    client = asyncio.run(play())
+    assert not client.complete
+    assert len(client.answers) < 10
+
+
+def test_what_all_batches_set_aside_together_has_a_bound_and_room_is_told_to_those_who_wait() -> None:
+    async def play() -> tuple[int, int, int]:
+        limits = Limits(batch_memory=1000, batch_disk=10**9)
+        set_aside = SetAside(20_000)
+        received = [0, 0]
+
+        def sender(which: int) -> Callable[[], Awaitable[Message]]:
+            async def receive() -> Message:
+                received[which] += 1
+                await asyncio.sleep(0)
+                return body(b"x" * 500)
+
+            return receive
+
+        buffers = [UploadBuffer(limits, set_aside) for _ in range(2)]
+        with buffers[0], buffers[1], buffers[0].stuck(), buffers[1].stuck():
+            filling = [asyncio.create_task(buffer.fill(sender(which))) for which, buffer in enumerate(buffers)]
+            for _ in range(500):
+                await asyncio.sleep(0)
+            together = sum(received)
+            one = received[1]
+            async for _ in buffers[0].chunks():
+                break
+            for _ in range(500):
+                await asyncio.sleep(0)
+            more = received[1] - one
+            for task in filling:
+                task.cancel()
+            await asyncio.gather(*filling, return_exceptions=True)
+        return together, more, set_aside._bytes
+
+    together, more, left = asyncio.run(play())
+    assert 40 <= together <= 42
+    assert more > 0
+    assert left == 0
+
+
+def test_files_of_a_batch_that_is_never_wholly_taken_do_not_grow_with_it() -> None:
+    async def play() -> int:
+        limits = Limits(batch_memory=300_000)
+        with UploadBuffer(limits, SetAside(10**9)) as buffer:
+
+            async def receive() -> Message:
+                return body(b"x" * 50_000)
+
+            filling = asyncio.create_task(buffer.fill(receive))
+            largest = taken = 0
+            async for chunk in buffer.chunks():
+                taken += len(chunk)
+                for _ in range(20):
+                    await asyncio.sleep(0)
+                largest = max(largest, *(file.seek(0, 1) for file in (buffer._reading, buffer._writing)))
+                if taken > 20_000_000:
+                    break
+            filling.cancel()
+            await asyncio.gather(filling, return_exceptions=True)
+            return largest
+
+    assert asyncio.run(play()) <= 350_000
