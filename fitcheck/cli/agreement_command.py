@@ -12,12 +12,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.options import add_rulebook_option, chosen_book
+from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book
 from fitcheck.cli.record_options import add_records_option, chosen_store, parsed_time
 from fitcheck.errors import BadInput
 from fitcheck.records import Store, StoreError, TooManyRecords, open_store
 from fitcheck.records.exchange.importing import Importer
 from fitcheck.stored.rater_report import Agreement, rater_report
+from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook
 
 __all__ = ["configure"]
@@ -41,6 +42,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print the figures as JSON, as the HTTP service does")
     add_records_option(parser)
     add_rulebook_option(parser)
+    add_language_option(parser)
     parser.epilog = (
         "An assessor judges by an assessment that names them, or by an override; the latest of each foot counts. "
         "Exit status: 0 compared, 1 no foot in common, 64 bad usage, 65 bad input, 70 the store or a file failed."
@@ -50,7 +52,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Compare the two; returns the exit status."""
-    book = chosen_book(options)
+    book = book_in_language(options, chosen_book(options))
     try:
         with _store(options, book) as store:
             found = rater_report(store, options.first, options.second, book, since=options.since, until=options.until)
@@ -60,7 +62,9 @@ def run(options: argparse.Namespace) -> int:
         return _report_failure(FAILED, str(error))
     except OSError as error:
         return _report_failure(FAILED, f"{error.filename or 'a file'}: {error.strerror or 'it failed'}.")
-    print(found.model_dump_json() if options.json else _text(found), end="\n" if options.json else "")
+    print(
+        found.model_dump_json() if options.json else _text(found, messages_of(book)), end="\n" if options.json else ""
+    )
     return 0 if found.feet else 1
 
 
@@ -80,24 +84,28 @@ def _store(options: argparse.Namespace, book: Rulebook) -> Iterator[Store]:
         yield store
 
 
-def _text(found: Agreement) -> str:
+def _text(found: Agreement, messages: Messages) -> str:
     width = min(100, shutil.get_terminal_size((96, 24)).columns)
     lines = [line for say in found.says for line in textwrap.wrap(say, width)]
     if found.differences:
-        lines += ["", f"Where they differ ({found.first}: {found.second})"]
+        lines += ["", messages.say("agreement.list.differ", first=found.first, second=found.second)]
     for each in found.differences:
-        place = f"{each.horse}, {each.foot.replace('_', ' ')}, visit {each.visit}, {each.stage.replace('_', ' ')}"
-        lines += textwrap.wrap(
-            f"{place}: {each.title.lower()} {each.first.grade}: {each.second.grade}",
-            width,
-            initial_indent="  - ",
-            subsequent_indent="    ",
+        entry = messages.say(
+            "agreement.list.entry",
+            horse=each.horse,
+            foot=messages.named("foot", each.foot),
+            visit=each.visit,
+            stage=messages.named("word", each.stage),
+            title=messages.within(each.title),
+            first=messages.named("grade", each.first.grade),
+            second=messages.named("grade", each.second.grade),
         )
+        lines += textwrap.wrap(entry, width, initial_indent="  - ", subsequent_indent="    ")
     if found.differing > len(found.differences):
-        lines.append(f"  and {found.differing - len(found.differences)} more")
-    for count, why in ((found.nameless, "name no horse or no visit"), (found.unread, "cannot be read here")):
+        lines.append(messages.say("agreement.list.more", count=found.differing - len(found.differences)))
+    for count, name in ((found.nameless, "nameless"), (found.unread, "unread")):
         if count:
-            lines.append(f"Records left out because they {why}: {count}.")
+            lines.append(messages.say(f"desk.agreement.{name}", count=count))
     return "\n".join(lines) + "\n"
 
 

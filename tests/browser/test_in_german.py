@@ -56,7 +56,7 @@ def test_a_foot_is_asked_and_answered_in_german_without_an_english_sentence(phon
     seen.append(phone.text)
     assert {piece for text in seen for piece in pieces if piece in text} == set()
     assert DE.standing["second_eyes"].text in phone.run("return document.body.textContent")
-    assert messages_in("de").texts["report.still_needed"].split()[0] in phone.text
+    assert messages_in("de").texts["view.still_needed"].split()[0] in phone.text
 
 
 def test_what_was_kept_of_it_says_that_it_is_german(phone: Phone) -> None:

@@ -247,7 +247,7 @@ def test_an_assessor_cannot_talk_a_stop_away(own: Ask, changed: Edit) -> None:
     made = override(own, lame, *[strike({"findings": [each]}) for each in lame["findings"]]).json()
     assert made["decision"] == "stop_and_refer"
     report = page_of(own("GET", f"/v1/assessments/{lame['id']}/report.html").text).text
-    assert "Stop and refer" in report
+    assert "STOP AND REFER" in report
     assert "STOP." in report
 
 

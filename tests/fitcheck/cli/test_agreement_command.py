@@ -42,6 +42,14 @@ def test_the_comparison_is_told_in_sentences_with_the_feet_in_dispute(url: str, 
     assert "  - H-1, left fore, visit v-2, finished: nails minor: good" in said
 
 
+def test_the_comparison_is_told_in_german(url: str, capsys: Captured) -> None:
+    assert main(["agreement", "S-1", "S-2", "--records", url, "--language", "de"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("S-1 und S-2 beurteilten beide 3 Hufe.")
+    assert "Wo sie sich unterscheiden (S-1: S-2)" in said
+    assert "  - H-1, Vorderhuf links, Termin v-2, fertig: Nägel gering: gut" in said
+
+
 def test_as_json_it_is_what_the_service_answers(url: str, capsys: Captured) -> None:
     assert main(["agreement", "S-2", "tool", "--json", "--records", url]) == 0
     found = Agreement.model_validate_json(capsys.readouterr().out)
