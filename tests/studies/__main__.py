@@ -20,6 +20,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
     "explanations": ("tests/fitcheck/explanation",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
+    "contract-one": ("tests/contract_one",),
     "strict-json": ("tests/fitcheck/fitting/test_strict_json_properties.py",),
 }
 """Tests that try more often in a study, by its name."""
