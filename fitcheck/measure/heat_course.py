@@ -49,7 +49,7 @@ class Hold(NamedTuple):
 class Course(NamedTuple):
     """The peak behind the horn at the coolest and the hottest end (degC), and when it comes (s, on the same clock).
 
-    Without a hold ``when_s`` is from 0 to 0.
+    It may come at any time between, as the ends do not differ in one thing alone.  Without a hold ``when_s`` is 0.
     """
 
     low_peak: float
@@ -109,7 +109,7 @@ def peak_inside(
     >>> round(course.low_peak), round(course.high_peak)
     (25, 41)
     >>> round(course.when_s.low), round(course.when_s.high)
-    (296, 342)
+    (321, 332)
     """
     ends = [_end(holds, horn_mm, tissue, parameters, hot=hot) for hot in (False, True)]
     (low, when_low), (high, when_high) = [_peak(end) for end in ends]
@@ -180,18 +180,19 @@ def _end(
         horn_conductivity=of("horn_conductivity"),
         diffusivity=of("course_diffusivity"),
         conductance=of("surface_conductance"),
-        tissue_conductivity=of("tissue_conductivity"),
-        tissue_heat_capacity=of("tissue_heat_capacity"),
+        tissue_conductivity=of("tissue_conductivity", cools=True),
+        tissue_heat_capacity=of("tissue_heat_capacity", cools=True),
         perfusion=of("perfusion", cools=True) if tissue == "living" else 0.0,
         iron_time=iron / of("iron_loss", cools=True),
     )
     before = of("living_temperature" if tissue == "living" else "dead_temperature")
     horn = max(_THINNEST, horn_mm.low if hot else horn_mm.high) * _MM
     in_order = sorted(holds)
+    limits = [*(hold.start_s for hold in in_order), until][1:]
     pulses = []
-    for hold, after in zip(in_order, [*(each.start_s for each in in_order[1:]), until], strict=True):
+    for hold, limit in zip(in_order, limits, strict=True):
         seconds, iron_degc = (hold.seconds.high, hold.iron_degc.high) if hot else (hold.seconds.low, hold.iron_degc.low)
-        end = min(hold.start_s + max(0.0, seconds), after)
+        end = min(hold.start_s + max(0.0, seconds), limit)
         pulses.append(_Pulse(hold.start_s, end, max(0.0, iron_degc - before)))
     return _End(response(properties, horn), pulses, before)
 

@@ -18,6 +18,7 @@ import cmath
 import math
 from bisect import bisect_right
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 __all__ = ["Properties", "Response", "response"]
@@ -28,11 +29,17 @@ _NODES = 12
 _FIRST = 0.015
 """The first moment that is solved, in diffusion times L^2/a: nothing has come through before."""
 
-_LAST = 20_000.0
-"""The last moment that is solved, in s: what a hold does to the inside later than this is left out."""
+_LAST = 6000.0
+"""How long is solved at least, in s: what a hold does to the inside later is left out, as nothing of it is left."""
 
-_GROWTH = 1.3
-"""Each moment over the one before it: the cubic between them is then within 0.02 K for 800 K of iron."""
+_TIMES = 2.0
+"""How long is solved at least, in diffusion times: thick horn peaks at a third of one."""
+
+_GROWTH = 0.3
+"""The step to the next moment that is solved as a share of the time since the touch, while the heat comes through."""
+
+_EVEN = 0.5
+"""The longest step, as a share of the iron's own time."""
 
 _CLOSE = 1e-4
 """How closely a moment is found, in s."""
@@ -66,18 +73,18 @@ class Response:
         self.diffusion_time = horn * horn / properties.diffusivity
         self.iron_time = properties.iron_time
         moments, values, slopes = [0.0], [0.0], [0.0]
-        moment = _FIRST * self.diffusion_time
-        while moment < _LAST:
+        moment, last = _FIRST * self.diffusion_time, max(_LAST, _TIMES * self.diffusion_time)
+        while moment < last:
             value, slope = _solved(properties, horn, moment)
             grown = math.exp(moment / self.iron_time)
             moments.append(moment)
             values.append(max(values[-1], grown * value))
             slopes.append(max(0.0, grown * slope))
-            moment *= _GROWTH
+            moment += min(_GROWTH * moment, _EVEN * self.iron_time)
         self._moments, self._values = moments, values
         means = [
             (after - before) / (end - start)
-            for before, after, start, end in zip(values, values[1:], moments, moments[1:], strict=False)
+            for (before, after), (start, end) in zip(pairwise(values), pairwise(moments), strict=True)
         ]
         steepest = [_STEEPEST * min(pair) for pair in zip(means, [*means[1:], means[-1]], strict=True)]
         self._slopes = [0.0, *(min(pair) for pair in zip(slopes[1:], steepest, strict=True))]
