@@ -149,12 +149,21 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                     "schema": {"type": "boolean", "default": True},
                 },
                 {
+                    "name": "explain",
+                    "in": "query",
+                    "required": False,
+                    "description": "Whether to say why: each reading against each limit on it, what fired, what stayed "
+                    "silent and by how much, what does not apply here, and how the decision comes.",
+                    "schema": {"type": "boolean", "default": False},
+                },
+                {
                     "name": "corrects",
                     "in": "query",
                     "required": False,
                     "description": "The id of the kept assessment that this one replaces; not with keep=false.",
                     "schema": {"type": "string", "minLength": 1, "maxLength": 64},
                 },
+                LANGUAGE_PARAMETERS[0],
                 {
                     "name": "Idempotency-Key",
                     "in": "header",
@@ -163,15 +172,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                     "255 visible ASCII characters, such as a random UUID.",
                     "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
                 },
-                {
-                    "name": "explain",
-                    "in": "query",
-                    "required": False,
-                    "description": "Whether to say why: each reading against each limit on it, what fired, what stayed "
-                    "silent and by how much, what does not apply here, and how the decision comes.",
-                    "schema": {"type": "boolean", "default": False},
-                },
-                *LANGUAGE_PARAMETERS,
+                LANGUAGE_PARAMETERS[1],
             ],
             "requestBody": {"required": True, "content": media(Fitting, _requests())},
         },
