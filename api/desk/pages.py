@@ -145,7 +145,7 @@ class _Pages:
         known_only(request, ("assessment",))
         id_ = identifier(request, "assessment")
         if id_ is None:
-            refuse("assessment", "", "the id of an assessment in /desk", "Name the assessment.")
+            refuse("assessment", "", "the assessment's id", 'The query parameter "assessment" is missing. Add it.')
 
         def read(store: Store) -> MarkSheet:
             record = assessment_record(store, id_)

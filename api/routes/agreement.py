@@ -67,7 +67,14 @@ def raters_of(request: Request) -> tuple[str, str]:
     first, second = identifier(request, "first"), identifier(request, "second")
     for name, value in (("first", first), ("second", second)):
         if value is None:
-            _refuse(Problem(f"query.{name}", None, "an assessor's id, or tool", f"Name the {name} rater."))
+            _refuse(
+                Problem(
+                    f"query.{name}",
+                    None,
+                    "an assessor's id, or tool",
+                    f'The query parameter "{name}" is missing. Add it.',
+                )
+            )
     return first or "", second or ""
 
 

@@ -225,7 +225,7 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
             },
             HTTPStatus.NOT_MODIFIED.value: {
                 "description": "You have it already: it is the one of If-None-Match.",
-                "headers": {**REQUEST_ID_HEADER, **_VERSION_HEADERS},
+                "headers": {**REQUEST_ID_HEADER, **_VERSION_HEADERS, **CONTENT_LANGUAGE},
             },
             **problems("bad-query", "not-found", "gone", *READING),
         },

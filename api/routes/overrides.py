@@ -23,7 +23,7 @@ from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.query import known_only
 from api.responses.assessments import StoredOverrides
 from api.routes.assessments import LIST
-from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
+from api.routes.stored_record import ASSESSMENT_ID, IF_NONE_MATCH, assessment_record, has_already, markable, readable
 from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import cut, loads
@@ -156,6 +156,7 @@ def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits:
                     "description": "The override's id.",
                     "schema": {"type": "string"},
                 },
+                IF_NONE_MATCH,
             ]
         },
     )
