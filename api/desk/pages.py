@@ -15,9 +15,10 @@ from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, 
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
+from api.parameters.query import DAYS as DAY_PARAMETERS
 from api.parameters.query import days_of, identifier, known_only, refuse
-from api.routes.agreement import agreement_of, raters_of
-from api.routes.assessments import ListQuery, page_of
+from api.routes.agreement import RATER_PARAMETERS, agreement_of, raters_of
+from api.routes.assessments import ListQuery, list_parameters, page_of
 from api.routes.marks import DECIDES_NOTHING, PLOTS, OperationDoc, operation, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
 from api.store import AsyncStore
@@ -38,8 +39,11 @@ _ASSESSMENT: Final[dict[str, Any]] = {
     "in": "query",
     "required": True,
     "description": "The assessment's id.",
-    "schema": {"type": "string"},
+    "schema": {"type": "string", "minLength": 1, "maxLength": 64},
 }
+
+
+_MARKS: Final = ("person", "assessor", "horse", "visit", "from", "to")
 
 
 def page_as_made(template: str, title: str, here: str = "", **parts: Any) -> str:
@@ -55,15 +59,21 @@ def desk_page(request: Request, template: str, title: str, here: str = "", **par
 
 def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
-    shown = _Pages(async_store, book)
-    for path, page, summary, fields in (
-        ("/desk", needs("read")(shown.listed), "Kept assessments as a page", (*FILTERS, ORDER)),
-        ("/desk/marks", needs("read")(shown.marks), "Marks of many feet as a page", (*WHO, *DAYS)),
-        ("/desk/progress", needs("read")(shown.progress), "A person's progress as a page", (_PERSON, *DAYS)),
-        ("/desk/agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", (*RATERS, *DAYS)),
-        ("/desk/sheet", needs("read")(shown.sheet), "The marks of one foot as a page", ()),
+    shown, listed = _Pages(async_store, book), list_parameters()
+    person = listed[0] | {"description": "Who fitted the shoes, by the id in the fittings."}
+    raters = [each | {"required": False} for each in (*RATER_PARAMETERS, *DAY_PARAMETERS)]
+    for path, page, summary, parameters in (
+        ("/desk", needs("read")(shown.listed), "Kept assessments as a page", listed),
+        (
+            "/desk/marks",
+            needs("read")(shown.marks),
+            "Marks of many feet as a page",
+            [each for each in listed if each["name"] in _MARKS],
+        ),
+        ("/desk/progress", needs("read")(shown.progress), "A person's progress as a page", [person, *DAY_PARAMETERS]),
+        ("/desk/agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", raters),
+        ("/desk/sheet", needs("read")(shown.sheet), "The marks of one foot as a page", [_ASSESSMENT]),
     ):
-        parameters = [_parameter(field) for field in fields] or [_ASSESSMENT]
         problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
         name = "desk_" + (path.removeprefix("/desk").strip("/") or "list")
         doc = OperationDoc(name, summary, _description(summary), parameters, problems)
@@ -75,15 +85,6 @@ def _description(summary: str) -> str:
         f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left out. A browser "
         "shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET alone."
     )
-
-
-def _parameter(field: Field) -> dict[str, Any]:
-    schema: dict[str, Any] = {"type": "string"}
-    if field.choices:
-        schema = {"enum": [value for value, _ in field.choices]}
-    elif field.kind == "date":
-        schema["format"] = "date"
-    return {"name": field.name, "in": "query", "required": False, "description": f"{field.label}.", "schema": schema}
 
 
 class _Pages:
@@ -113,7 +114,7 @@ class _Pages:
     async def marks(self, request: Request) -> Response:
         """The marks of many feet, such as those of a visit or of a day."""
         request = without_blanks(request)
-        known_only(request, [field.name for field in (*WHO, *DAYS)])
+        known_only(request, _MARKS)
         days = days_of(request)
         names = {field.name: identifier(request, field.name) for field in WHO}
         record_filter = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)

@@ -20,7 +20,7 @@ from fitcheck.records import Store
 from fitcheck.stored.rater_report import Agreement, rater_report
 from rules import Rulebook
 
-__all__ = ["add_agreement", "agreement_of", "raters_of"]
+__all__ = ["RATER_PARAMETERS", "add_agreement", "agreement_of", "raters_of"]
 
 _DOC: Final = """Two raters, each an assessor by id or tool, over the feet that both judged: for each criterion the
 share of equal grades and kappa (no weights, linear, quadratic) with 95 % intervals, on what they differ most, and
@@ -36,7 +36,7 @@ what the tool said: overrides tells how many such judgements there are.
 
 What was not assessed is never taken as good. Where a figure would say nothing it is null, and why says why. from and
 to are days in UTC of created, both included."""
-_RATERS: Final[tuple[dict[str, Any], ...]] = tuple(
+RATER_PARAMETERS: Final[tuple[dict[str, Any], ...]] = tuple(
     {
         "name": name,
         "in": "query",
@@ -58,7 +58,7 @@ def add_agreement(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None
         days = days_of(request)
         return as_json(request, await async_store.read(lambda store: agreement_of(store, first, second, days, book)))
 
-    doc = OperationDoc("agreement", "How far two raters agree", _DOC, [*_RATERS, *DAYS], ())
+    doc = OperationDoc("agreement", "How far two raters agree", _DOC, [*RATER_PARAMETERS, *DAYS], ())
     app.add_api_route("/v1/agreement", show, **operation(doc, MARKS_TAG, media(Agreement)))
 
 

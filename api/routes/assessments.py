@@ -32,7 +32,18 @@ from fitcheck.fitting.models import FittedFoot
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import stored_language
 
-__all__ = ["DEFAULT_LIMIT", "LIST", "MOST_LISTED", "ORDERS", "TAG", "ListQuery", "add_stored", "page_of", "show_page"]
+__all__ = [
+    "DEFAULT_LIMIT",
+    "LIST",
+    "MOST_LISTED",
+    "ORDERS",
+    "TAG",
+    "ListQuery",
+    "add_stored",
+    "list_parameters",
+    "page_of",
+    "show_page",
+]
 
 LIST: Final = "/v1/assessments"
 ORDERS: Final = ("newest", "oldest")
@@ -207,7 +218,7 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
             },
             **problems("bad-query", *READING),
         },
-        openapi_extra={"parameters": _parameters()},
+        openapi_extra={"parameters": list_parameters()},
     )
     app.add_api_route(
         f"{LIST}/{{id:assessment}}",
@@ -250,12 +261,13 @@ def _header(description: str) -> dict[str, Any]:
 
 
 _VERSION_HEADERS: Final = {
-    "ETag": _header("The digest of the record, in quotation marks."),
+    "ETag": _header("The digest of its record, in quotation marks."),
     "Link": _header('What it corrects (rel="predecessor-version") and what corrects it (rel="successor-version").'),
 }
 
 
-def _parameters() -> list[dict[str, Any]]:
+def list_parameters() -> list[dict[str, Any]]:
+    """The parameters of the list, for the OpenAPI document."""
     name: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 64}
     filters: tuple[tuple[str, str, dict[str, Any]], ...] = (
         ("person", "Who fitted the shoe.", name),

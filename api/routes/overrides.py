@@ -80,6 +80,7 @@ def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits:
         path,
         override,
         methods=["POST"],
+        status_code=HTTPStatus.CREATED,
         operation_id="override",
         tags=[MARKS_TAG],
         summary="Mark a foot otherwise than the tool",
