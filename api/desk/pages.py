@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 from fastapi import FastAPI
 from markupsafe import Markup
+from pydantic import Field as Documented
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address
 from api.desk.forms import DAYS, FILTERS, ORDER, RATERS, WHO, Field, filled_in, without_blanks
 from api.desk.tables import MarksTable, listed_rows, marks_table
-from api.http.problems import ProblemError
+from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
-from api.parameters.query import DAYS as DAY_PARAMETERS
-from api.parameters.query import days_of, identifier, known_only, refuse
-from api.routes.agreement import RATER_PARAMETERS, agreement_of, raters_of
-from api.routes.assessments import ListQuery, list_parameters, page_of
-from api.routes.marks import DECIDES_NOTHING, PLOTS, OperationDoc, operation, stored_progress, visit_sheet
-from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.query import Days, Query, Who
+from api.routes.agreement import AgreementQuery, agreement_of
+from api.routes.assessments import ListQuery, page_of
+from api.routes.marks import DECIDES_NOTHING, PLOTS, stored_progress, visit_sheet
+from api.routes.stored_record import HTML, TAGGED, answered, assessment_record, markable, readable
 from api.store import AsyncStore
 from fitcheck.drawing import shipped_words
+from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
@@ -34,16 +36,23 @@ __all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "desk_page", "page_as_made"]
 DESK_TAG: Final = "desk"
 PAGE_POLICY: Final = policy("form-action 'self'")
 _PERSON: Final = Field("person", "Fitted by", required=True)
-_ASSESSMENT: Final[dict[str, Any]] = {
-    "name": "assessment",
-    "in": "query",
-    "required": True,
-    "description": "The assessment's id.",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 64},
-}
 
 
-_MARKS: Final = ("person", "assessor", "horse", "visit", "from", "to")
+class _MarksQuery(Days, Who):
+    """Of which feet the marks are shown."""
+
+
+class _Person(Query):
+    person: Identifier | None = None
+    """Who fitted the shoes, by the id in the fittings."""
+
+
+class _ProgressQuery(Days, _Person):
+    """Whose progress is shown, and of which days."""
+
+
+class _SheetQuery(Query):
+    assessment: Annotated[Identifier, Documented(description="The assessment's id.")]
 
 
 def page_as_made(template: str, title: str, here: str = "", **parts: Any) -> str:
@@ -59,31 +68,37 @@ def desk_page(request: Request, template: str, title: str, here: str = "", **par
 
 def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
-    shown, listed = _Pages(async_store, book), list_parameters()
-    person = listed[0] | {"description": "Who fitted the shoes, by the id in the fittings."}
-    raters = [each | {"required": False} for each in (*RATER_PARAMETERS, *DAY_PARAMETERS)]
-    for path, page, summary, parameters in (
-        ("/desk", needs("read")(shown.listed), "Kept assessments as a page", listed),
-        (
-            "/desk/marks",
-            needs("read")(shown.marks),
-            "Marks of many feet as a page",
-            [each for each in listed if each["name"] in _MARKS],
-        ),
-        ("/desk/progress", needs("read")(shown.progress), "A person's progress as a page", [person, *DAY_PARAMETERS]),
-        ("/desk/agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", raters),
-        ("/desk/sheet", needs("read")(shown.sheet), "The marks of one foot as a page", [_ASSESSMENT]),
+    shown = _Pages(async_store, book)
+    for path, page, summary, query in (
+        ("/desk", needs("read")(shown.listed), "Kept assessments as a page", ListQuery),
+        ("/desk/marks", needs("read")(shown.marks), "Marks of many feet as a page", _MarksQuery),
+        ("/desk/progress", needs("read")(shown.progress), "A person's progress as a page", _ProgressQuery),
+        ("/desk/agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", AgreementQuery),
+        ("/desk/sheet", needs("read")(shown.sheet), "The marks of one foot as a page", _SheetQuery),
     ):
-        problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
-        name = "desk_" + (path.removeprefix("/desk").strip("/") or "list")
-        doc = OperationDoc(name, summary, _description(summary), parameters, problems)
-        app.add_api_route(path, page, **operation(doc, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
+        add_operation(app, path, page, _page(path, summary, query))
 
 
-def _description(summary: str) -> str:
-    return (
-        f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left out. A browser "
-        "shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET alone."
+def _page(path: str, summary: str, query: type[Query]) -> Operation:
+    return Operation(
+        name="desk_" + (path.removeprefix("/desk").strip("/") or "list"),
+        tag=DESK_TAG,
+        summary=summary,
+        description=f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left "
+        "out. A browser shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET "
+        "alone.",
+        query=query,
+        blank=query is not _SheetQuery,
+        answers={HTTPStatus.OK: Answer(f"{summary}.", Content(media_type=HTML), TAGGED)},
+        problems=(
+            "not-found",
+            "gone",
+            "cannot-show",
+            "cannot-mark",
+            "visit-in-conflict",
+            "not-assessed",
+            *READING,
+        ),
     )
 
 
@@ -97,7 +112,7 @@ class _Pages:
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
         request = without_blanks(request)
-        query = ListQuery.by(request)
+        query = ListQuery.of(request)
         page, _ = await self._async_store.read(lambda store: page_of(store, query))
         filters = {name: value for name, value in request.query_params.items() if name != "after"}
         return desk_page(
@@ -114,15 +129,19 @@ class _Pages:
     async def marks(self, request: Request) -> Response:
         """The marks of many feet, such as those of a visit or of a day."""
         request = without_blanks(request)
-        known_only(request, _MARKS)
-        days = days_of(request)
-        names = {field.name: identifier(request, field.name) for field in WHO}
-        record_filter = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
+        query = _MarksQuery.of(request)
+        visit = query.visit
+        record_filter = RecordFilter(
+            **query.model_dump(include=set(Who.model_fields)),
+            kind="assessment",
+            since=query.since,
+            until=query.until,
+            superseded=False,
+        )
         searched = bool(request.query_params)
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
             table = marks_table(store, record_filter, self._book)
-            visit = names["visit"]
             alone = visit is not None and list(request.query_params) == ["visit"] and table.rows
             return table, _visit_or_none(store, visit, self._book) if visit is not None and alone else None
 
@@ -130,7 +149,7 @@ class _Pages:
         return desk_page(
             request,
             "marks.html",
-            f"Marks: visit {names['visit']}" if names["visit"] else "Marks",
+            f"Marks: visit {visit}" if visit else "Marks",
             "/desk/marks",
             fields=filled_in((*WHO, *DAYS), request),
             decides_nothing=DECIDES_NOTHING,
@@ -143,10 +162,7 @@ class _Pages:
 
     async def sheet(self, request: Request) -> Response:
         """The marks of one foot with every reason."""
-        known_only(request, ("assessment",))
-        id_ = identifier(request, "assessment")
-        if id_ is None:
-            refuse("assessment", "", "the assessment's id", 'The query parameter "assessment" is missing. Add it.')
+        id_ = _SheetQuery.of(request).assessment
 
         def read(store: Store) -> MarkSheet:
             record = assessment_record(store, id_)
@@ -168,11 +184,11 @@ class _Pages:
     async def progress(self, request: Request) -> Response:
         """How somebody's work goes over time."""
         request = without_blanks(request)
-        known_only(request, ("person", "from", "to"))
-        person, days = identifier(request, "person"), days_of(request)
+        query = _ProgressQuery.of(request)
+        person = query.person
         found = plots = None
         if person is not None:
-            found = await self._async_store.read(lambda store: stored_progress(store, person, days, self._book))
+            found = await self._async_store.read(lambda store: stored_progress(store, person, query, self._book))
             # The plots escape what they are given.
             plots = [Markup(plot(found, self._book)) for plot, _ in PLOTS.values()]  # noqa: S704
         return desk_page(
@@ -190,12 +206,10 @@ class _Pages:
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""
         request = without_blanks(request)
-        known_only(request, ("first", "second", "from", "to"))
         found = None
         if request.query_params:
-            first, second = raters_of(request)
-            days = days_of(request)
-            found = await self._async_store.read(lambda store: agreement_of(store, first, second, days, self._book))
+            query = AgreementQuery.of(request)
+            found = await self._async_store.read(lambda store: agreement_of(store, query, self._book))
         return desk_page(
             request,
             "agreement.html",

@@ -16,7 +16,7 @@ from api.http.bodies import read_body, require_media_type
 from api.http.local_only import refuse_other_origin
 from api.http.problems import ProblemError, instance_of
 from api.http.route_scopes import open_to_all
-from api.parameters.query import known_only
+from api.parameters.query import Query
 from api.routes.stored_record import HTML
 from fitcheck.records.keys import Token
 from fitcheck.settings import ServiceSettings
@@ -34,12 +34,12 @@ def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
 
     @open_to_all
     async def show_form(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         return _form()
 
     @open_to_all
     async def sign_in(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         refuse_other_origin(request.scope)
         require_media_type(request, _FORM)
         body = await read_body(request, _MOST)
@@ -51,7 +51,7 @@ def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
 
     @open_to_all
     async def sign_out(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         refuse_other_origin(request.scope)
         return RedirectResponse(_SIGN_IN, HTTPStatus.SEE_OTHER, {"set-cookie": cookie_forgotten(settings)})
 
