@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
 from api.desk.addresses import desk_address, drawing_address, report_address, sheet_address, visit_report_address
-from api.responses.assessments import StoredAssessment
+from api.responses.records import StoredAssessment
 from fitcheck.drawing import shipped_words
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, RecordFilter, Store

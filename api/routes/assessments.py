@@ -24,7 +24,7 @@ from api.openapi.examples import EXAMPLE_ID
 from api.openapi.operation import RECORD_TAG, Answer, Content, Operation, add_operation, header
 from api.parameters.language import CONTENT_LANGUAGE
 from api.parameters.query import WHOLE, Days, Query, Who, refuse
-from api.responses.assessments import StoredAssessment, StoredAssessments, StoredRulebook
+from api.responses.records import StoredAssessment, StoredAssessments, StoredRulebook
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment, Decision

@@ -20,7 +20,7 @@ from api.http.problems import READING, ProblemError
 from api.http.route_scopes import admit_again, needs
 from api.openapi.operation import Answer, Content, Operation, add_operation, header
 from api.parameters.query import WHOLE, Query, refuse
-from api.responses.events import EXAMPLES, Event
+from api.responses.records import EVENT_EXAMPLES, Event
 from fitcheck.fitting.strict_json import cut
 from fitcheck.records.feed import START, Batch, Cursor, UnknownCursor
 
@@ -143,7 +143,7 @@ _FOLLOW: Final = Operation(
     answers={
         HTTPStatus.OK: Answer(
             "The next events, or none.",
-            Content((Event,), MEDIA_TYPE, EXAMPLES, listed=True),
+            Content((Event,), MEDIA_TYPE, EVENT_EXAMPLES, listed=True),
             {
                 "Link": header(
                     "The address of what follows, rel=next, with the cursor to go on from in after; also when the list "

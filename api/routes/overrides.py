@@ -22,7 +22,7 @@ from api.openapi.operation import RECORD_TAG, REPLAYED, Answer, Content, Operati
 from api.parameters import idempotency
 from api.parameters.idempotency import IDEMPOTENCY_KEY, idempotency_key, idempotency_of
 from api.parameters.query import Query, parameter
-from api.responses.assessments import StoredOverrides
+from api.responses.records import StoredOverrides
 from api.routes.assessments import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
 from api.store import AsyncStore

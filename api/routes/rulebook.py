@@ -16,8 +16,7 @@ from api.http.route_scopes import needs
 from api.openapi.operation import Answer, Content, Operation, add_operation
 from api.parameters.language import LanguageQuery, book_in, language_headers
 from api.parameters.query import parameter
-from api.responses.rulebook import RulebookDocument, RuleView
-from api.responses.rulebook_documents import rule_document, rulebook_document
+from api.responses.rulebook import RulebookDocument, RuleView, rule_document, rulebook_document
 from fitcheck.errors import Problem
 from fitcheck.fitting.strict_json import cut
 from rules import Rulebook
