@@ -103,7 +103,7 @@ class Query(DocumentedModel):
         ]
 
 
-_APART: Final = {"title", "description", "pattern"}
+_APART: Final = {"title", "description"}
 
 
 @cache
@@ -113,8 +113,6 @@ def parameter_schemas(query: type[Query]) -> Mapping[str, dict[str, Any]]:
     for name, schema in query.model_json_schema()["properties"].items() if query.names else ():
         there: dict[str, Any] = next((part for part in schema.pop("anyOf", ()) if part != {"type": "null"}), {})
         schemas[name] = {key: value for key, value in (there | schema).items() if (key, value) != ("default", None)}
-        if "enum" in schemas[name]:
-            del schemas[name]["type"]
     return schemas
 
 

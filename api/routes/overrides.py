@@ -111,7 +111,7 @@ _OVERRIDE: Final = Operation(
     description=_DOC,
     path=(ASSESSMENT_ID,),
     query=Query,
-    headers=(IDEMPOTENCY_KEY | {"description": IDEMPOTENCY_KEY["description"].split(":")[0] + "."},),
+    headers=(IDEMPOTENCY_KEY,),
     body=Content((OverrideRequest,), examples=_EXAMPLES),
     answers={
         HTTPStatus.CREATED: Answer(
