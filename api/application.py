@@ -27,14 +27,13 @@ from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import guard
 from api.http.shutdown import end_with_supervisor, on_shutdown
 from api.http.worker import Worker
-from api.openapi.document import build_document
-from api.openapi.guide import GUIDE, TAGS
+from api.openapi.document import GUIDE, build_document
 from api.openapi.reference import add_reference_page
 from api.page.routes import add_page
 from api.parameters.language import add_languages
-from api.routes.assess import add_assessments, show_answers
-from api.routes.assessments import add_stored, show_page
-from api.routes.events import add_events, show_events
+from api.routes.assess import add_assessments
+from api.routes.assessments import add_stored
+from api.routes.events import add_events
 from api.routes.health import add_health, add_metrics, self_test
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
@@ -63,10 +62,7 @@ class _Application(FastAPI):
         """The OpenAPI document, built once."""
         if self.openapi_schema is None:
             with documented_by(self.book):
-                self.openapi_schema = build_document(self, TAGS)
-            show_answers(self.openapi_schema, self.book)
-            show_events(self.openapi_schema)
-            show_page(self.openapi_schema)
+                self.openapi_schema = build_document(self, self.book)
         return self.openapi_schema
 
 

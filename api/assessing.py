@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Final
+from typing import Final, Self
 from urllib.parse import quote
 
+from pydantic import model_validator
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -14,14 +15,15 @@ from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
 from api.http.worker import Worker
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
-from api.parameters.language import LANG, language_headers
-from api.parameters.query import identifier
+from api.parameters.language import Language, language_headers
+from api.parameters.query import Flag, Query, refuse
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
 from fitcheck.explanation.explain import explain
 from fitcheck.explanation.models import ExplainedAssessment, Explanation
+from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
@@ -31,7 +33,7 @@ from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["StoringAssessor", "address_of", "assess_aside", "assess_bytes", "etag_of", "gone", "reused"]
+__all__ = ["AssessQuery", "StoringAssessor", "address_of", "assess_aside", "assess_bytes", "etag_of", "gone", "reused"]
 
 _AT_ONCE: Final = 4096
 """Bytes of a fitting that is assessed within a few milliseconds; one with many points is larger."""
@@ -77,7 +79,29 @@ async def assess_aside(
     return await worker.run(lambda: assess_bytes(raw, book, explained=explained), patient=patient)
 
 
-_CORRECTS: Final = "corrects"
+class AssessQuery(Query):
+    """How one fitting is to be assessed."""
+
+    keep: Flag = True
+    """Whether to keep the assessment; with false it is assessed only."""
+    explain: Flag = False
+    """Whether to say why: each reading against each limit on it, what fired, what stayed silent and by how much, what
+    does not apply here, and how the decision comes."""
+    corrects: Identifier | None = None
+    """The id of the kept assessment that this one replaces; not with keep=false."""
+    lang: Language = None
+
+    @model_validator(mode="after")
+    def _only_what_is_stored_corrects(self) -> Self:
+        if not self.keep and self.corrects is not None:
+            detail = "With keep=false nothing is kept, so nothing is corrected. Leave one of the two out."
+            refuse("corrects", self.corrects, "nothing with keep=false", detail)
+        return self
+
+    @property
+    def bearing(self) -> tuple[str | bool | None, ...]:
+        """What of the query bears on the answer.  Without lang it is what it was before there was one."""
+        return (self.corrects, self.explain) if self.lang is None else (self.corrects, self.explain, self.lang)
 
 
 class StoringAssessor:
@@ -88,16 +112,14 @@ class StoringAssessor:
         self._book = book
         self._worker = worker
 
-    async def answer(self, request: Request, raw: bytes, localized: Rulebook, *, explained: bool) -> Response:
+    async def answer(self, request: Request, raw: bytes, localized: Rulebook, query: AssessQuery) -> Response:
         """Assess the fitting in ``raw`` and keep it, unless a request of the same Idempotency-Key has.
 
         ``localized`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
         """
-        corrects = identifier(request, _CORRECTS)
+        corrects, explained = query.corrects, query.explain
         key = idempotency_key(request)
-        idempotency = (
-            None if key is None else idempotency_of(request, key, raw, _query(request, corrects, explained=explained))
-        )
+        idempotency = None if key is None else idempotency_of(request, key, raw, query.bearing)
         if idempotency is not None:
             try:
                 earlier = await self._async_store.read(lambda store: store.answered(idempotency))
@@ -176,12 +198,6 @@ def _created(
     return Response(body, HTTPStatus.CREATED, headers | (more or {}), JSON)
 
 
-def _query(request: Request, corrects: str | None, *, explained: bool) -> tuple[str | bool | None, ...]:
-    """What of the query bears on the answer.  Without lang it is what it was before there was one."""
-    lang = request.query_params.get(LANG)
-    return (corrects, explained) if lang is None else (corrects, explained, lang)
-
-
 def _plain(assessment: Assessment) -> Assessment:
     """The assessment without its explanation."""
     if not isinstance(assessment, ExplainedAssessment):
@@ -197,5 +213,5 @@ def reused(key: str) -> ProblemError:
 
 def _nothing_to_correct(corrects: str, why: str) -> ProblemError:
     detail = f'Nothing to correct by the id "{cut(corrects)}": {why}'
-    fault = Problem(f"query.{_CORRECTS}", summary(corrects), "the id of an assessment in GET /v1/assessments", detail)
+    fault = Problem("query.corrects", summary(corrects), "the id of an assessment in GET /v1/assessments", detail)
     return ProblemError("unknown-correction", detail, [fault])

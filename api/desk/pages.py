@@ -5,30 +5,33 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 from http import HTTPStatus
-from typing import Any, Final, NamedTuple
+from typing import Annotated, Any, Final, NamedTuple
 
 from fastapi import FastAPI
 from markupsafe import Markup
+from pydantic import Field as Documented
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, WHO, Field, FieldView, Links, filled_in, query_of
 from api.desk.tables import MarksTable, listed_rows, marks_table
-from api.http.problems import ProblemError
+from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
-from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
-from api.parameters.query import days_of, identifier, known_only, refuse
-from api.routes.agreement import agreement_of, raters_of
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery, book_in, language_headers, requested_language
+from api.parameters.query import Days, Query, Who
+from api.routes.agreement import AgreementQuery, agreement_of
 from api.routes.assessments import ListQuery, page_of
-from api.routes.marks import PLOTS, OperationDoc, operation, stored_progress, visit_sheet
-from api.routes.stored_record import HTML, answered, assessment_record, markable, readable
+from api.routes.marks import PLOTS, stored_progress, visit_sheet
+from api.routes.stored_record import HTML, TAGGED, answered, assessment_record, markable, readable
 from api.store import AsyncStore
+from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
 from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
-from fitcheck.text.catalogue import ENGLISH, Messages, messages_in
+from fitcheck.text.catalogue import Messages, messages_in
 from fitcheck.view import foot_title
 from rules import Rulebook
 
@@ -37,13 +40,31 @@ __all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "page_as_made"]
 DESK_TAG: Final = "desk"
 PAGE_POLICY: Final = policy("form-action 'self'")
 _PERSON: Final = Field("person", required=True)
-_ASSESSMENT: Final[dict[str, Any]] = {
-    "name": "assessment",
-    "in": "query",
-    "required": True,
-    "description": "The assessment's id.",
-    "schema": {"type": "string"},
-}
+
+
+class _ListPageQuery(ListQuery, LanguageQuery):
+    """Which kept assessments are listed."""
+
+
+class _MarksQuery(Days, Who, LanguageQuery):
+    """Of which feet the marks are shown."""
+
+
+class _Person(Query):
+    person: Identifier | None = None
+    """Who fitted the shoes, by the id in the fittings."""
+
+
+class _ProgressQuery(Days, _Person, LanguageQuery):
+    """Whose progress is shown, and of which days."""
+
+
+class _AgreementPageQuery(AgreementQuery, LanguageQuery):
+    """Which two raters are compared."""
+
+
+class _SheetQuery(LanguageQuery):
+    assessment: Annotated[Identifier, Documented(description="The assessment's id.")]
 
 
 def page_as_made(template: str, title: str, messages: Messages, links: Links, here: str = "", **parts: Any) -> str:
@@ -71,7 +92,7 @@ class _Frame(NamedTuple):
     @classmethod
     def of(cls, request: Request, book: Rulebook) -> _Frame:
         """The frame in the language of the request. Raises ProblemError."""
-        localized = book_in(request, book)
+        localized = book_in(request, requested_language(request), book)
         return cls(request, messages_in(localized.language), Links.of(request), localized)
 
     def answer(self, template: str, title: str, here: str = "", **parts: Any) -> Response:
@@ -88,33 +109,37 @@ class _Frame(NamedTuple):
 def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
     shown = _Pages(async_store, book)
-    for name, page, summary, fields in (
-        ("list", needs("read")(shown.listed), "Kept assessments as a page", (*FILTERS, ORDER)),
-        ("marks", needs("read")(shown.marks), "Marks of many feet as a page", (*WHO, *DAYS)),
-        ("progress", needs("read")(shown.progress), "A person's progress as a page", (_PERSON, *DAYS)),
-        ("agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", (*RATERS, *DAYS)),
-        ("sheet", needs("read")(shown.sheet), "The marks of one foot as a page", ()),
+    for name, page, summary, query in (
+        ("list", needs("read")(shown.listed), "Kept assessments as a page", _ListPageQuery),
+        ("marks", needs("read")(shown.marks), "Marks of many feet as a page", _MarksQuery),
+        ("progress", needs("read")(shown.progress), "A person's progress as a page", _ProgressQuery),
+        ("agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", _AgreementPageQuery),
+        ("sheet", needs("read")(shown.sheet), "The marks of one foot as a page", _SheetQuery),
     ):
-        parameters = [*([_parameter(field) for field in fields] or [_ASSESSMENT]), *LANGUAGE_PARAMETERS]
-        problems = ("not-found", "gone", "cannot-show", "cannot-mark", "visit-in-conflict", "not-assessed")
-        doc = OperationDoc(f"desk_{name}", summary, _description(summary), parameters, problems)
-        app.add_api_route(PATHS[name], page, **operation(doc, DESK_TAG, {HTML: {"schema": {"type": "string"}}}))
+        add_operation(app, PATHS[name], page, _page(name, summary, query))
 
 
-def _description(summary: str) -> str:
-    return (
-        f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left out. A browser "
-        "shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET alone."
+def _page(name: str, summary: str, query: type[Query]) -> Operation:
+    return Operation(
+        name=f"desk_{name}",
+        tag=DESK_TAG,
+        summary=summary,
+        description=f"{summary}, for a browser: no script, forms that only read. Empty parameters are taken as left "
+        "out. A browser shows its access key by a cookie after signing in at /desk/sign-in; that cookie opens GET "
+        "alone.",
+        query=query,
+        blank=query is not _SheetQuery,
+        answers={HTTPStatus.OK: Answer(f"{summary}.", Content(media_type=HTML), TAGGED | CONTENT_LANGUAGE)},
+        problems=(
+            "not-found",
+            "gone",
+            "cannot-show",
+            "cannot-mark",
+            "visit-in-conflict",
+            "not-assessed",
+            *READING,
+        ),
     )
-
-
-def _parameter(field: Field) -> dict[str, Any]:
-    found, schema = field.shown(messages_in(ENGLISH)), dict[str, Any](type="string")
-    if found.choices:
-        schema = {"enum": [value for value, _ in found.choices]}
-    elif found.kind == "date":
-        schema["format"] = "date"
-    return {"name": found.name, "in": "query", "required": False, "description": f"{found.label}.", "schema": schema}
 
 
 class _Pages:
@@ -127,7 +152,7 @@ class _Pages:
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
         frame, request = _Frame.of(request, self._book), query_of(request)
-        query = ListQuery.by(request)
+        query = _ListPageQuery.of(request)
         page, _ = await self._async_store.read(lambda store: page_of(store, query))
         filters = {name: value for name, value in request.query_params.items() if name != "after"}
         return frame.answer(
@@ -143,11 +168,16 @@ class _Pages:
     async def marks(self, request: Request) -> Response:
         """The marks of many feet, such as those of a visit or of a day."""
         frame, request = _Frame.of(request, self._book), query_of(request)
-        known_only(request, [field.name for field in (*WHO, *DAYS)])
-        days = days_of(request)
-        names = {field.name: identifier(request, field.name) for field in WHO}
-        record_filter = RecordFilter(**names, kind="assessment", since=days.since, until=days.until, superseded=False)
-        searched, visit = bool(request.query_params), names["visit"]
+        query = _MarksQuery.of(request)
+        visit = query.visit
+        record_filter = RecordFilter(
+            **query.model_dump(include=set(Who.model_fields)),
+            kind="assessment",
+            since=query.since,
+            until=query.until,
+            superseded=False,
+        )
+        searched = bool(request.query_params)
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
             table = marks_table(store, record_filter, frame.book)
@@ -171,10 +201,7 @@ class _Pages:
     async def sheet(self, request: Request) -> Response:
         """The marks of one foot with every reason."""
         frame = _Frame.of(request, self._book)
-        known_only(request, ("assessment", LANG))
-        id_ = identifier(request, "assessment")
-        if id_ is None:
-            refuse("assessment", "", "the id of an assessment in /desk", "Name the assessment.")
+        id_ = _SheetQuery.of(request).assessment
 
         def read(store: Store) -> MarkSheet:
             record = assessment_record(store, id_)
@@ -188,13 +215,13 @@ class _Pages:
     async def progress(self, request: Request) -> Response:
         """How somebody's work goes over time."""
         frame, request = _Frame.of(request, self._book), query_of(request)
-        known_only(request, ("person", "from", "to"))
-        person, days = identifier(request, "person"), days_of(request)
+        query = _ProgressQuery.of(request)
+        person = query.person
         found = plots = None
         if person is not None:
 
             def read(store: Store) -> tuple[Progress, list[Markup]]:
-                progress = stored_progress(store, person, days, frame.book)
+                progress = stored_progress(store, person, query, frame.book)
                 # The plots escape what they are given.
                 return progress, [Markup(plot(progress, frame.book)) for plot, _ in PLOTS.values()]  # noqa: S704
 
@@ -213,14 +240,10 @@ class _Pages:
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""
         frame, request = _Frame.of(request, self._book), query_of(request)
-        known_only(request, ("first", "second", "from", "to"))
         title, found = frame.messages.say("desk.title.agreement"), None
         if request.query_params:
-            first, second = raters_of(request)
-            days = days_of(request)
-            found = await self._async_store.read_much(
-                lambda store: agreement_of(store, first, second, days, frame.book)
-            )
+            query = _AgreementPageQuery.of(request)
+            found = await self._async_store.read_much(lambda store: agreement_of(store, query, frame.book))
             title = frame.messages.say("desk.title.agreement_of", first=found.first, second=found.second)
         return frame.answer("agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found)
 

@@ -17,8 +17,8 @@ from api.http.bodies import read_body, require_media_type
 from api.http.local_only import refuse_other_origin
 from api.http.problems import ProblemError, instance_of
 from api.http.route_scopes import open_to_all
-from api.parameters.language import LANG, language_headers, language_of
-from api.parameters.query import known_only
+from api.parameters.language import LanguageQuery, language_headers, language_of, requested_language
+from api.parameters.query import Query
 from api.routes.stored_record import HTML
 from fitcheck.records.keys import Token
 from fitcheck.settings import ServiceSettings
@@ -36,12 +36,12 @@ def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
 
     @open_to_all
     async def show_form(request: Request) -> Response:
-        known_only(request, (LANG,))
+        LanguageQuery.of(request)
         return _form(request)
 
     @open_to_all
     async def sign_in(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         refuse_other_origin(request.scope)
         require_media_type(request, _FORM)
         body = await read_body(request, _MOST)
@@ -53,7 +53,7 @@ def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
 
     @open_to_all
     async def sign_out(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         refuse_other_origin(request.scope)
         return RedirectResponse(PATHS["sign_in"], HTTPStatus.SEE_OTHER, {"set-cookie": cookie_forgotten(settings)})
 
@@ -63,7 +63,7 @@ def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
 
 
 def _form(request: Request, status: HTTPStatus = HTTPStatus.OK) -> Response:
-    messages = messages_in(language_of(request))
+    messages = messages_in(language_of(request, requested_language(request)))
     # With no referrer at all a browser would not say either which origin a form is of.
     page = page_as_made(
         "sign_in.html",
@@ -87,7 +87,7 @@ def desk_problem(request: Request, problem: ProblemError) -> Response | None:
     if not (path == "/desk" or path.startswith("/desk/")) or "text/html" not in request.headers.get("accept", ""):
         return None
     try:
-        messages, links = messages_in(language_of(request)), Links.of(request)
+        messages, links = messages_in(language_of(request, requested_language(request))), Links.of(request)
     except ProblemError:
         messages, links = messages_in(ENGLISH), Links(None)
     page = page_as_made(

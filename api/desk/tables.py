@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any, Final, NamedTuple
 
-from api.responses.assessments import StoredAssessment
+from api.responses.records import StoredAssessment
 from fitcheck.marking import MarkSheet, Tally
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import CannotMark, Unreadable, assessment_of, overrides_of, sheet_of

@@ -1,32 +1,94 @@
-"""The OpenAPI document: FastAPI's paths, with the schemas, bodies and problems that it does not see by itself."""
+"""The OpenAPI document: what the routes declare, the schemas behind it, and what to know before a first request."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, Final
 
 from fastapi import FastAPI
-from fastapi.openapi.utils import get_openapi
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
+from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
-from api.http.headers import JSON
-from api.http.problem_kinds import KINDS, Kind
-from api.http.problems import MEDIA_TYPE as PROBLEM
-from api.http.problems import FieldProblem, ProblemDetails
+from api.http.problems import ProblemDetails
 from api.http.route_scopes import needed_by
-from api.openapi.schemas import component_schemas, reference
+from api.openapi.operation import COMPONENT, operation_of
 from fitcheck.records.keys import SCOPES
+from rules import Rulebook
 
-__all__ = ["REQUEST_ID_HEADER", "answer", "build_document", "example_problem", "media", "problems"]
+__all__ = ["GUIDE", "build_document"]
 
-REQUEST_ID_HEADER: Final = {
-    "X-Request-Id": {
-        "description": "The request's id: the one that you sent in this header, if it has 1 to 64 letters, digits and "
-        "._- and begins with a letter or digit; else a UUID.",
-        "schema": {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$"},
-    }
-}
+# Paragraphs are parted by blank lines; a paragraph whose lines are indented is shown as it stands.
+GUIDE: Final = """\
+fitcheck takes structured observations of one fitted horseshoe, checks them against a rulebook whose every limit names
+its source, and answers with graded findings, how sure each one is, what to do in working order, and cautions. It does
+not see the horse and it never diagnoses. Show the cautions with the findings: they are part of the answer.
+
+First request, with the example all_is_well saved as foot.json:
+
+    curl -s -H 'content-type: application/json' --data-binary @foot.json 'http://127.0.0.1:8750/v1/assessments?keep=false'
+
+Required are foot, stage, work and observations. Send what was observed and leave out what was not: what is missing is
+reported as not assessed and still needed, never taken as good. Where a field may be null, null is the same as left
+out. Unknown keys are errors, so that a slip of the pen does not pass for an observation that was not made.
+
+Read decision first. release: all that this stage requires was observed and nothing is worse than minor. put_right: at
+least one major finding; actions says what to do, in order. stop_and_refer: a critical finding; stop work, the caution
+says who must look at the horse. incomplete: nothing major or critical was found, but still_needed lists what has to
+be observed before the foot can be released. Treat any decision that your program does not know as not released, and
+any answer other than 200 and 201 as no assessment.
+
+Each finding names its rule, the place on the foot (toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel,
+sole, foot, or one nail such as nail:medial:1), what was measured with its standard uncertainty u, the limit that it
+passed, and confidence: the probability, between 0 and 1, that the true value lies beyond that limit. GET
+/v1/rulebook/rules/{id} shows the rule with its sources.
+
+Lengths are in mm unless the reading says otherwise. Medial is the side towards the other leg, lateral the outer side.
+Positive means iron beyond horn, negative iron inside it. A reading is a number, or an object such as {"value": "1
+5/8", "unit": "in"} or {"value": 2.4, "u": 0.1, "method": "calliper"}.
+
+Every error is RFC 9457 problem details (application/problem+json): type names the kind, with an explanation at that
+address; errors lists each field with the value found, what is allowed and what to do; instance is the id to give to
+those who run the service. 4xx: correct the request, sending it again unchanged will not help. 5xx: there is no
+assessment; it may be sent again.
+
+Bodies are strict JSON in UTF-8: no duplicate keys, no NaN, at most 1 MiB unless the service is set otherwise. The
+JSON schemas below are those in /openapi.json, and no more than a machine can check: contradictions, such as a clip
+height where there is no clip, are errors too.
+
+Many fittings at once, one to a line:
+
+    curl -sN -H 'content-type: application/x-ndjson' -T feet.ndjson -X POST 'http://127.0.0.1:8750/v1/assessments/batch'
+
+A service that answers other machines needs an access key with each request; those who run it make one with fitcheck
+keys make:
+
+    curl -s -H 'authorization: Bearer KEY' 'http://127.0.0.1:8750/v1/rulebook'
+
+Each address below says which scope the key must have. 401: no key, or one that is wrong or revoked; 403: the key lacks
+the scope; 429: too many requests, wait for Retry-After. On the machine that it runs on a service needs no key until one
+was made.
+
+Without keep=false the service keeps what it is sent and what it answers, and the answer is 201 with its address. Send
+an Idempotency-Key with it, so that a request that was cut short can be sent again:
+
+    curl -s -H 'content-type: application/json' -H 'idempotency-key: 5b0a6b7e' --data-binary @foot.json 'http://127.0.0.1:8750/v1/assessments'
+
+What was kept is never changed: GET /v1/assessments/{id} answers the same bytes for good, until they are erased. A wrong
+one is put right by a new one, with corrects. GET /v1/assessments finds them by person, assessor, horse, foot, visit,
+decision and day, and GET /v1/visits/{visit} puts the feet of a visit together. While records cannot be reached,
+keep=false still assesses."""
+
+TAGS: Final = (
+    {"name": "assessments", "description": "Assess one fitting or many."},
+    {"name": "records", "description": "What was kept."},
+    {"name": "marks", "description": "Marks for practice, overrides, progress and agreement."},
+    {"name": "desk", "description": "The same as pages for a browser."},
+    {"name": "events", "description": "Follow all that is kept."},
+    {"name": "rulebook", "description": "What is judged, by which limits, and on whose word."},
+    {"name": "problems", "description": "What went wrong."},
+    {"name": "health", "description": "For whoever watches the service."},
+)
+
 _SCHEME: Final = "access_key"
 _ACCESS_KEY: Final = {
     "type": "http",
@@ -37,124 +99,28 @@ _ACCESS_KEY: Final = {
     + ".",
 }
 _REFUSALS: Final = ("unauthorized", "forbidden", "cross-origin", "wrong-host", "too-many-requests", "store-unavailable")
-_INSTANCE: Final = "urn:uuid:6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
-_SHOWN: Final = {
-    "bad-json": (
-        "This is not JSON: line 1, column 22. A value belongs here.",
-        FieldProblem(
-            field="(document)",
-            value=None,
-            allowed="one JSON document (RFC 8259)",
-            detail="This is not JSON: line 1, column 22. A value belongs here.",
-        ),
-    ),
-    "bad-query": (
-        'The query of this address is wrong: There is no query parameter "kep" here. Take it out.',
-        FieldProblem(
-            field="query.kep",
-            value="false",
-            allowed="the query parameters keep, explain",
-            detail='There is no query parameter "kep" here. Take it out.',
-        ),
-    ),
-    "bad-input": (
-        'work: "draft" is not one of the words known here. Did you mean "draught"?',
-        FieldProblem(
-            field="work",
-            value="draft",
-            allowed='one of "riding", "harness", "draught"',
-            detail='"draft" is not one of the words known here. Did you mean "draught"?',
-        ),
-    ),
-}
+"""The problems of a request that needs a key and is not let in."""
 
 
-def media(
-    model: type[BaseModel], examples: dict[str, Any] | None = None, media_type: str = JSON, *others: type[BaseModel]
-) -> dict[str, Any]:
-    """Content of one media type that follows the schema of ``model`` or one of ``others``, with named examples."""
-    content: dict[str, Any] = {"schema": reference(model)}
-    if others:
-        content["schema"] = {"anyOf": [reference(each) for each in (model, *others)]}
-    if examples:
-        content["examples"] = examples
-    return {media_type: content}
-
-
-def answer(description: str, content: dict[str, Any]) -> dict[str, Any]:
-    """A good answer."""
-    return {"description": description, "headers": REQUEST_ID_HEADER, "content": content}
-
-
-def problems(*names: str) -> dict[int | str, dict[str, Any]]:
-    """The problems of these kinds that an operation may answer with, by status; any may fail with internal-error."""
-    by_status: dict[int | str, dict[str, Any]] = {}
-    for status in dict.fromkeys(KINDS[name].status for name in (*names, "internal-error")):
-        kinds = [KINDS[name] for name in (*names, "internal-error") if KINDS[name].status == status]
-        by_status[int(status)] = {
-            "description": " ".join(map(_kind_text, kinds)),
-            "headers": REQUEST_ID_HEADER,
-            "content": media(
-                ProblemDetails,
-                {kind.name: {"summary": kind.title, "value": example_problem(kind.name)} for kind in kinds},
-                PROBLEM,
-            ),
-        }
-    return by_status
-
-
-def _kind_text(kind: Kind) -> str:
-    return f"{kind.title} ({kind.type})."
-
-
-def example_problem(name: str) -> dict[str, Any]:
-    """A problem of the kind of that name as it might be answered."""
-    kind = KINDS[name]
-    detail, *faults = _SHOWN.get(name, (kind.meaning.split(". ")[0] + ".",))
-    shown = ProblemDetails(
-        type=kind.type, title=kind.title, status=kind.status, detail=detail, instance=_INSTANCE, errors=tuple(faults)
-    )
-    return shown.model_dump(mode="json")
-
-
-def build_document(app: FastAPI, tags: Sequence[dict[str, str]]) -> dict[str, Any]:
-    """The whole document."""
-    document = get_openapi(
-        title=app.title,
-        version=app.version,
-        summary=app.summary,
-        description=app.description,
-        routes=app.routes,
-        tags=list(tags),
-    )
-    document["components"] = {"schemas": component_schemas(), "securitySchemes": {_SCHEME: _ACCESS_KEY}}
+def build_document(app: FastAPI, book: Rulebook) -> dict[str, Any]:
+    """The whole document, with examples as ``book`` answers them."""
+    paths: dict[str, dict[str, Any]] = {}
+    models: list[tuple[type[BaseModel], JsonSchemaMode]] = [(ProblemDetails, "serialization")]
     for route in app.routes:
         if isinstance(route, APIRoute) and route.include_in_schema:
-            for method in route.methods or ():
-                _with_scope(document["paths"][route.path_format][method.lower()], needed_by(route))
-    for methods in document["paths"].values():
-        for operation in methods.values():
-            for response in operation["responses"].values():
-                _with_nulls(response.get("content", {}).get(PROBLEM, {}).get("examples", {}))
-    return document
-
-
-def _with_scope(operation: dict[str, Any], needed: str | None) -> None:
-    """Say which scope the operation needs, and add what is answered to a request that is not let in."""
-    operation["security"] = [] if needed is None else [{_SCHEME: [needed]}]
-    refusals = ("too-many-requests",) if needed is None else _REFUSALS
-    responses = operation["responses"]
-    for status, refusal in problems(*refusals).items():
-        declared = responses.setdefault(str(status), refusal)
-        examples = declared["content"][PROBLEM]["examples"]
-        for name, example in refusal["content"][PROBLEM]["examples"].items():
-            if name not in examples:
-                examples[name] = example
-                declared["description"] += f" {_kind_text(KINDS[name])}"
-    operation["responses"] = dict(sorted(responses.items()))
-
-
-def _with_nulls(examples: dict[str, Any]) -> None:
-    """Put the problems shown back in whole: FastAPI leaves out every null, and a problem's value may be null."""
-    for name, example in examples.items():
-        example["value"] = example_problem(name)
+            operation, needed = operation_of(route), needed_by(route)
+            models += operation.models
+            shown = operation.document(book, ("too-many-requests",) if needed is None else _REFUSALS)
+            shown["security"] = [] if needed is None else [{_SCHEME: [needed]}]
+            paths.setdefault(route.path_format, {})[operation.method.lower()] = shown
+    _, schemas = models_json_schema(list(dict.fromkeys(models)), ref_template=COMPONENT)
+    return {
+        "openapi": app.openapi_version,
+        "info": {"title": app.title, "summary": app.summary, "description": app.description, "version": app.version},
+        "paths": paths,
+        "components": {
+            "schemas": dict(sorted(schemas["$defs"].items())),
+            "securitySchemes": {_SCHEME: _ACCESS_KEY},
+        },
+        "tags": list(TAGS),
+    }

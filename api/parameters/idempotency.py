@@ -11,15 +11,24 @@ from starlette.requests import Request
 
 from api.http.problems import ProblemError
 from api.http.request_notes import key_of
+from api.parameters.query import parameter
 from fitcheck.errors import Problem
 from fitcheck.fitting.validation import summary
 from fitcheck.records import Idempotency
 
-__all__ = ["HEADER", "REPLAYED", "idempotency_key", "idempotency_of", "refuse_key"]
+__all__ = ["HEADER", "IDEMPOTENCY_KEY", "REPLAYED", "idempotency_key", "idempotency_of", "refuse_key"]
 
 HEADER: Final = "idempotency-key"
 REPLAYED: Final = "idempotency-replayed"
 """The header that says that an answer is that to an earlier request."""
+IDEMPOTENCY_KEY: Final = parameter(
+    "header",
+    "Idempotency-Key",
+    "Your own name for this request, so that sending it again keeps nothing twice: 1 to 255 visible ASCII characters, "
+    "such as a random UUID.",
+    schema={"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
+)
+"""The header of a request, for the OpenAPI document."""
 _VISIBLE: Final = re.compile(r"[!-~]{1,255}")
 _ALLOWED: Final = "1 to 255 visible ASCII characters, without blanks"
 

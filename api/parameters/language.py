@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator, Mapping
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 from fastapi import FastAPI
+from pydantic import AfterValidator, Field, ValidationInfo
 from starlette.requests import Request
 
 from api.http.headers import values
-from api.parameters.query import one_of
+from api.parameters.query import Query, parameter, refuse, refuse_word
 from fitcheck.rulebooks.selection import localized_book
 from rules import Rulebook, localized
 from rules.loading.translation import BASE, languages_of
@@ -22,8 +23,10 @@ __all__ = [
     "ACCEPT_LANGUAGE",
     "CONTENT_LANGUAGE",
     "LANG",
-    "LANGUAGE_PARAMETERS",
-    "STORED_LANGUAGE_PARAMETER",
+    "LANGUAGE_HEADER",
+    "Language",
+    "LanguageQuery",
+    "StoredLanguageQuery",
     "add_languages",
     "book_in",
     "language_headers",
@@ -39,34 +42,48 @@ _WISH: Final = re.compile(
     r"(\*|[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*)(?:[ \t]*;[ \t]*[qQ]=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?))?"
 )
 
-LANGUAGE_PARAMETERS: Final[tuple[dict[str, Any], ...]] = (
-    {
-        "name": LANG,
-        "in": "query",
-        "required": False,
-        "description": "The language of the texts, such as de; it goes before Accept-Language. Decisions and numbers "
-        "are the same in every language.",
-        "schema": {"type": "string", "default": BASE},
-    },
-    {
-        "name": "Accept-Language",
-        "in": "header",
-        "required": False,
-        "description": "The languages that you would like the texts in.",
-        "schema": {"type": "string"},
-    },
-)
-"""The parameters of a route that answers in several languages, for the OpenAPI document."""
 
-STORED_LANGUAGE_PARAMETER: Final[dict[str, Any]] = {
-    **LANGUAGE_PARAMETERS[0],
-    "description": "The language of labels and names, such as de; without it that in which the foot was answered. "
-    "Findings, actions and cautions stay as they were answered.",
-    "schema": {"type": "string"},
-}
-"""The parameter of a page that is made of what was kept, for the OpenAPI document."""
+def _known(lang: str, info: ValidationInfo[Request]) -> str:
+    known: tuple[str, ...] = info.context.app.state.languages
+    if lang not in known:
+        refuse_word(LANG, lang, known)
+    return lang
+
+
+Language = Annotated[
+    str | None,
+    AfterValidator(_known),
+    Field(
+        description="The language of the texts, such as de; it goes before Accept-Language. Decisions and numbers "
+        "are the same in every language.",
+        json_schema_extra={"default": BASE},
+    ),
+]
+"""The query parameter lang."""
+
+
+class LanguageQuery(Query):
+    """The query of a route that takes a language alone."""
+
+    lang: Language = None
+
+
+class StoredLanguageQuery(Query):
+    """The query of a page that is made of what was kept."""
+
+    lang: Annotated[
+        str | None,
+        AfterValidator(_known),
+        Field(
+            description="The language of labels and names, such as de; without it that in which the foot was answered. "
+            "Findings, actions and cautions stay as they were answered."
+        ),
+    ] = None
+
 
 ACCEPT_LANGUAGE: Final = "accept-language"
+LANGUAGE_HEADER: Final = parameter("header", "Accept-Language", "The languages that you would like the texts in.")
+"""The header of a request that goes with lang, for the OpenAPI document."""
 CONTENT_LANGUAGE: Final[dict[str, Any]] = {
     "Content-Language": {"description": "The language of the texts.", "schema": {"type": "string"}}
 }
@@ -85,21 +102,25 @@ def add_languages(app: FastAPI, book: Rulebook) -> None:
 def requested_language(request: Request) -> str | None:
     """The language that the address asks for, if any; ProblemError for a lang that there is not."""
     known: tuple[str, ...] = request.app.state.languages
-    return one_of(request, LANG, known)
+    given = request.query_params.getlist(LANG)
+    if len(given) > 1:
+        refuse(LANG, given[1], "each query parameter once", "This query parameter is given twice. Keep one of them.")
+    if given and given[0] not in known:
+        refuse_word(LANG, given[0], known)
+    return given[0] if given else None
 
 
-def language_of(request: Request) -> str:
-    """The language in which the request is to be answered; ProblemError for a lang that there is not."""
+def language_of(request: Request, lang: str | None) -> str:
+    """The language in which the request is to be answered; ``lang``: the one that its address asks for."""
     known: tuple[str, ...] = request.app.state.languages
-    language = requested_language(request)
     own: str = request.app.state.language
     accepts = values(request, ACCEPT_LANGUAGE.encode())
-    return language or (_accepted(", ".join(accepts), known, own) if accepts else None) or own
+    return lang or (_accepted(", ".join(accepts), known, own) if accepts else None) or own
 
 
-def book_in(request: Request, book: Rulebook) -> Rulebook:
-    """``book`` with its texts in the language of the request; it judges alike in each."""
-    return localized(book, language_of(request))
+def book_in(request: Request, lang: str | None, book: Rulebook) -> Rulebook:
+    """``book`` with its texts in the language of the request, see :func:`language_of`; it judges alike in each."""
+    return localized(book, language_of(request, lang))
 
 
 def language_headers(language: str | None) -> Mapping[str, str]:

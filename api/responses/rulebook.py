@@ -1,11 +1,14 @@
-"""The rulebook as clients see it."""
+"""The rulebook as clients see it: the whole with its rules in short, and one rule in full."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 from pydantic import BaseModel, ConfigDict
 
 from fitcheck.assessment.models import RulebookIdentity
-from rules.model import Grade, Order, Stage, Status
+from rules import Rulebook
+from rules.model import Clause, Grade, Limit, Order, Rule, Scaled, Stage, Status
 
 __all__ = [
     "ClauseView",
@@ -22,6 +25,8 @@ __all__ = [
     "ScaledLimit",
     "SwitchedOff",
     "UncertaintyView",
+    "rule_document",
+    "rulebook_document",
 ]
 
 
@@ -225,3 +230,147 @@ class RulebookDocument(View):
     """Shown with every assessment."""
     uncertainties: tuple[UncertaintyView, ...]
     eye_words: tuple[EyeWordView, ...]
+
+
+def rulebook_document(book: Rulebook) -> RulebookDocument:
+    """The rulebook with its rules in short."""
+    return RulebookDocument(
+        id=book.id,
+        title=book.title,
+        version=book.version,
+        digest=book.digest,
+        inherits=book.inherits,
+        switched_off=tuple(SwitchedOff(id=rule_id, basis=why) for rule_id, why in book.off.items()),
+        levels=tuple(_level(book, level_id) for level_id in book.levels),
+        criteria=tuple(_criterion(book, criterion_id) for criterion_id in book.criteria),
+        dimensions=tuple(
+            _quantity(book, quantity_id) for quantity_id in book.quantities if quantity_id not in book.criterion_of
+        ),
+        rules=tuple(_summary(book, rule_id) for rule_id in (*book.rules, *book.joined)),
+        sources=tuple(_source(book, source_id) for source_id in book.sources),
+        cautions=tuple(_caution(book, caution_id) for caution_id in book.cautions),
+        standing_cautions=tuple(standing.text for standing in book.standing.values()),
+        uncertainties=tuple(
+            UncertaintyView(id=name, **record.model_dump())
+            for records in (book.methods, book.instruments)
+            for name, record in records.items()
+        ),
+        eye_words=tuple(_eye_words(book)),
+    )
+
+
+def rule_document(book: Rulebook, rule_id: str) -> RuleView:
+    """One rule with its limits, texts and sources in full; KeyError when there is none of that id."""
+    remedy = book.remedy(rule_id)
+    rule, joined = book.rules.get(rule_id), book.joined.get(rule_id)
+    amount = None if rule is None else rule.amount
+    return RuleView(
+        **_summary(book, rule_id).model_dump(),
+        rulebook=RulebookIdentity.of(book),
+        observed=None if rule is None else _quantity(book, rule.quantity),
+        fires=None if rule is None else _level(book, rule.fires),
+        printed=None if rule is None else rule.printed,
+        target=None if amount is None else _limit(amount.to),
+        only_with={} if rule is None else dict(rule.with_ or {}),
+        silent_when=() if rule is None else rule.unless,
+        when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
+        basis=remedy.basis,
+        sources_in_full=tuple(_source(book, source_id) for source_id in remedy.sources),
+        finding=remedy.finding,
+        actions=dict(remedy.action),
+        order=remedy.order,
+        shoe_off=remedy.shoe_off,
+        replaces_actions=joined is not None and joined.replaces_actions,
+        caution=_caution(book, remedy.caution),
+    )
+
+
+def _summary(book: Rulebook, rule_id: str) -> RuleSummary:
+    remedy = book.remedy(rule_id)
+    rule, joined = book.rules.get(rule_id), book.joined.get(rule_id)
+    return RuleSummary(
+        id=rule_id,
+        layer="joined" if rule is None else "single",
+        criterion=book.criterion_for(rule_id),
+        quantity=None if rule is None else rule.quantity,
+        grade=remedy.grade,
+        limit=None if rule is None else _rule_limit(rule),
+        unit=None if rule is None or rule.is_ is not None else rule.unit,
+        status=remedy.status,
+        sources=remedy.sources,
+        places=book.places_of(rule) if rule is not None else (joined.place,) if joined is not None else (),
+        applies=tuple(context.model_dump(exclude_none=True) for context in remedy.applies or ()),
+    )
+
+
+def _rule_limit(rule: Rule) -> RuleLimit:
+    return RuleLimit(
+        low=_limit(rule.low), high=_limit(rule.high), edge_fires=rule.edge == "fires", words=rule.is_ or ()
+    )
+
+
+def _clause(clause: Clause) -> ClauseView:
+    range_part = clause.low is not None or clause.high is not None
+    return ClauseView(
+        findings=clause.findings or (),
+        reading=clause.reading,
+        at=clause.at,
+        clear_of=clause.clear_of or (),
+        limit=RuleLimit(low=_limit(clause.low), high=_limit(clause.high), edge_fires=False, words=())
+        if range_part
+        else None,
+        unit=clause.unit,
+    )
+
+
+def _limit(limit: Limit | None) -> float | ScaledLimit | None:
+    return ScaledLimit(times=limit.times, of=limit.of, plus=limit.plus) if isinstance(limit, Scaled) else limit
+
+
+def _level(book: Rulebook, level_id: str) -> LevelView:
+    return LevelView(id=level_id, **book.levels[level_id].model_dump())
+
+
+def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
+    quantity = book.quantities[quantity_id]
+    return QuantityView(
+        id=quantity_id,
+        title=quantity.title,
+        kind=quantity.kind,
+        unit=quantity.unit,
+        range=quantity.range,
+        words=quantity.vocabulary,
+        method=quantity.method,
+        places=quantity.places,
+        how=quantity.how,
+    )
+
+
+def _criterion(book: Rulebook, criterion_id: str) -> CriterionView:
+    criterion = book.criteria[criterion_id]
+    return CriterionView(
+        id=criterion_id,
+        title=criterion.title,
+        looks_at=criterion.looks_at,
+        stages=criterion.stages,
+        required_at=tuple(stage for stage, required in book.required.items() if criterion_id in required),
+        required_when_hot_fitted=criterion_id in book.required_when_hot_fitted,
+        quantities=tuple(
+            _quantity(book, quantity_id) for quantity_id, owner in book.criterion_of.items() if owner == criterion_id
+        ),
+    )
+
+
+def _source(book: Rulebook, source_id: str) -> NamedSource:
+    return NamedSource(id=source_id, **book.sources[source_id].model_dump())
+
+
+def _caution(book: Rulebook, caution_id: str) -> NamedCaution:
+    caution = book.cautions[caution_id]
+    return NamedCaution(id=caution_id, stops=caution.stops, text=caution.text)
+
+
+def _eye_words(book: Rulebook) -> Iterator[EyeWordView]:
+    for quantity, words in book.eye_words.items():
+        for word, meaning in words.items():
+            yield EyeWordView(quantity=quantity, word=word, **meaning.model_dump())

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, NoReturn
+from http import HTTPStatus
+from typing import Annotated, Final
 
 from fastapi import FastAPI
+from pydantic import Field
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.http.problems import ProblemError
+from api.http.problems import READING
 from api.http.route_scopes import needs
-from api.openapi.document import media
-from api.parameters.query import DAYS, Days, days_of, identifier, known_only, not_too_many
-from api.routes.marks import OperationDoc, as_json, operation
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.query import Days, Query, not_too_many, refuse
+from api.routes.marks import as_json
 from api.routes.overrides import MARKS_TAG
+from api.routes.stored_record import TAGGED
 from api.store import AsyncStore
-from fitcheck.errors import BadInput, Problem
+from fitcheck.errors import BadInput
+from fitcheck.fitting.identity import Identifier
 from fitcheck.records import Store
 from fitcheck.stored.rater_report import Agreement, rater_report
 from rules import Rulebook
 
-__all__ = ["add_agreement", "agreement_of", "raters_of"]
+__all__ = ["AgreementQuery", "add_agreement", "agreement_of"]
 
 _DOC: Final = """Two raters, each an assessor by id or tool, over the feet that both judged: for each criterion the
 share of equal grades and kappa (no weights, linear, quadratic) with 95 % intervals, on what they differ most, and
@@ -36,16 +40,16 @@ what the tool said: overrides tells how many such judgements there are.
 
 What was not assessed is never taken as good. Where a figure would say nothing it is null, and why says why. from and
 to are days in UTC of created, both included."""
-_RATERS: Final[tuple[dict[str, Any], ...]] = tuple(
-    {
-        "name": name,
-        "in": "query",
-        "required": True,
-        "description": "An assessor's id, or tool.",
-        "schema": {"type": "string", "minLength": 1, "maxLength": 64},
-    }
-    for name in ("first", "second")
-)
+_Rater = Annotated[Identifier, Field(description="An assessor's id, or tool.")]
+
+
+class _Raters(Query):
+    first: _Rater
+    second: _Rater
+
+
+class AgreementQuery(Days, _Raters):
+    """Whose judgements are compared, and of which days."""
 
 
 def add_agreement(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
@@ -53,34 +57,28 @@ def add_agreement(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None
 
     @needs("read")
     async def show(request: Request) -> Response:
-        known_only(request, ("first", "second", "from", "to"))
-        first, second = raters_of(request)
-        days = days_of(request)
-        found = await async_store.read_much(lambda store: agreement_of(store, first, second, days, book))
-        return as_json(request, found)
+        query = AgreementQuery.of(request)
+        return as_json(request, await async_store.read_much(lambda store: agreement_of(store, query, book)))
 
-    doc = OperationDoc("agreement", "How far two raters agree", _DOC, [*_RATERS, *DAYS], ())
-    app.add_api_route("/v1/agreement", show, **operation(doc, MARKS_TAG, media(Agreement)))
+    add_operation(app, "/v1/agreement", show, _AGREEMENT)
 
 
-def raters_of(request: Request) -> tuple[str, str]:
-    """The two raters of the query. Raises ProblemError."""
-    first, second = identifier(request, "first"), identifier(request, "second")
-    for name, value in (("first", first), ("second", second)):
-        if value is None:
-            _refuse(Problem(f"query.{name}", None, "an assessor's id, or tool", f"Name the {name} rater."))
-    return first or "", second or ""
+_AGREEMENT: Final = Operation(
+    name="agreement",
+    tag=MARKS_TAG,
+    summary="How far two raters agree",
+    description=_DOC,
+    query=AgreementQuery,
+    answers={HTTPStatus.OK: Answer("How far two raters agree.", Content((Agreement,)), TAGGED)},
+    problems=READING,
+)
 
 
-def agreement_of(store: Store, first: str, second: str, days: Days, book: Rulebook) -> Agreement:
+def agreement_of(store: Store, query: AgreementQuery, book: Rulebook) -> Agreement:
     """How far the two agree. Raises ProblemError and StoreError."""
     with not_too_many():
         try:
-            return rater_report(store, first, second, book, since=days.since, until=days.until)
+            return rater_report(store, query.first, query.second, book, since=query.since, until=query.until)
         except BadInput as error:
             fault = error.problems[0]
-            _refuse(Problem(f"query.{fault.field}", fault.value, fault.allowed, fault.detail))
-
-
-def _refuse(fault: Problem) -> NoReturn:
-    raise ProblemError("bad-query", f"The query of this address is wrong: {fault.detail}", [fault])
+            refuse(fault.field, fault.value, fault.allowed, fault.detail)

@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import StoringAssessor, assess_aside
+from api.assessing import AssessQuery, StoringAssessor, assess_aside
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -18,13 +18,21 @@ from api.http.problems import WRITING
 from api.http.route_scopes import needs
 from api.http.upload_buffer import SetAside
 from api.http.worker import Worker
-from api.openapi.document import REQUEST_ID_HEADER, answer, example_problem, media, problems
 from api.openapi.examples import EXAMPLES, answer_to
-from api.openapi.schemas import BatchAnswerLine, reference
-from api.parameters.idempotency import refuse_key
-from api.parameters.language import CONTENT_LANGUAGE, LANG, LANGUAGE_PARAMETERS, book_in, language_headers
-from api.parameters.query import flag, known_only, refuse
-from api.routes.batch import MEDIA_TYPES, BatchAnswer
+from api.openapi.operation import (
+    RECORD_TAG,
+    REPLAYED,
+    Answer,
+    Content,
+    Operation,
+    add_operation,
+    example_problem,
+    header,
+)
+from api.parameters.idempotency import IDEMPOTENCY_KEY, refuse_key
+from api.parameters.language import CONTENT_LANGUAGE, Language, book_in, language_headers
+from api.parameters.query import Flag, Query
+from api.routes.batch import MEDIA_TYPES, BatchAnswer, BatchAnswerLine
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
@@ -32,10 +40,9 @@ from fitcheck.explanation.models import ExplainedAssessment
 from fitcheck.fitting.models import Fitting
 from rules import Rulebook
 
-__all__ = ["add_assessments", "show_answers"]
+__all__ = ["add_assessments"]
 
 TAG: Final = "assessments"
-_CORRECTS_NOTHING: Final = "With keep=false nothing is kept, so nothing is corrected. Leave one of the two out."
 _ONE: Final = """Send what was observed of one shod foot; the answer is its assessment: the decision, every finding
 with the limit that it passed, how sure it is, what to do in working order, what conforms, what was not assessed and
 what is still needed.
@@ -77,6 +84,12 @@ Nothing is kept unless keep=true is asked for. Each answer line then has locatio
 has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
 
 
+class _BatchQuery(Query):
+    keep: Flag = False
+    """Whether to keep each line's assessment."""
+    lang: Language = None
+
+
 def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: AsyncStore, worker: Worker) -> None:
     """Add the routes that assess by ``book``, in ``worker`` what takes long, and keep in ``async_store``."""
     assessor = StoringAssessor(async_store, book, worker)
@@ -84,172 +97,91 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
 
     @needs("assess")
     async def assess_one(request: Request) -> Response:
-        known_only(request, ("keep", "explain", "corrects", LANG))
-        keep = flag(request, "keep", default=True)
-        explained = flag(request, "explain", default=False)
-        if not keep and "corrects" in request.query_params:
-            refuse("corrects", request.query_params["corrects"], "nothing with keep=false", _CORRECTS_NOTHING)
+        query = AssessQuery.of(request)
         require_media_type(request, JSON)
-        localized = book_in(request, book)
+        localized = book_in(request, query.lang, book)
         raw = await read_body(request, limits.body)
-        if keep:
-            return await assessor.answer(request, raw, localized, explained=explained)
-        _, assessment = await assess_aside(raw, localized, worker, explained=explained)
+        if query.keep:
+            return await assessor.answer(request, raw, localized, query)
+        _, assessment = await assess_aside(raw, localized, worker, explained=query.explain)
         return Response(assessment.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
 
     @needs("assess")
     async def assess_many(request: Request) -> Response:
-        known_only(request, ("keep", LANG))
-        keep = flag(request, "keep", default=False)
-        if keep:
+        query = _BatchQuery.of(request)
+        if query.keep:
             refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book_in(request, book), limits, set_aside, worker, async_store if keep else None)
+        return BatchAnswer(
+            book_in(request, query.lang, book), limits, set_aside, worker, async_store if query.keep else None
+        )
 
-    app.add_api_route(
-        "/v1/assessments",
-        assess_one,
-        methods=["POST"],
-        operation_id="assess",
-        tags=[TAG],
-        summary="Assess one fitting",
-        description=_ONE,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {
-                **answer(
-                    "With keep=false: the assessment; with explain=true, the assessment and its explanation.",
-                    media(Assessment, None, JSON, ExplainedAssessment),
-                ),
-                "headers": {**REQUEST_ID_HEADER, **CONTENT_LANGUAGE},
-            },
-            HTTPStatus.CREATED.value: {
-                **answer(
-                    "The assessment, which was kept; with explain=true, the assessment and its explanation.",
-                    media(Assessment, None, JSON, ExplainedAssessment),
-                ),
-                "headers": {**REQUEST_ID_HEADER, **_STORED_HEADERS, **CONTENT_LANGUAGE},
-            },
-            **problems(
-                "bad-json",
-                "bad-query",
-                "bad-idempotency-key",
-                "body-too-large",
-                "unsupported-media-type",
-                "bad-input",
-                "key-reused",
-                "unknown-correction",
-                "cannot-explain",
-                "not-assessed",
-                "busy",
-                *WRITING,
-            ),
-        },
-        openapi_extra={
-            "parameters": [
-                {
-                    "name": "keep",
-                    "in": "query",
-                    "required": False,
-                    "description": "Whether to keep the assessment; with false it is assessed only.",
-                    "schema": {"type": "boolean", "default": True},
-                },
-                {
-                    "name": "corrects",
-                    "in": "query",
-                    "required": False,
-                    "description": "The id of the kept assessment that this one replaces; not with keep=false.",
-                    "schema": {"type": "string", "minLength": 1, "maxLength": 64},
-                },
-                {
-                    "name": "Idempotency-Key",
-                    "in": "header",
-                    "required": False,
-                    "description": "Your own name for this request, so that sending it again keeps nothing twice: 1 to "
-                    "255 visible ASCII characters, such as a random UUID.",
-                    "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
-                },
-                {
-                    "name": "explain",
-                    "in": "query",
-                    "required": False,
-                    "description": "Whether to say why: each reading against each limit on it, what fired, what stayed "
-                    "silent and by how much, what does not apply here, and how the decision comes.",
-                    "schema": {"type": "boolean", "default": False},
-                },
-                *LANGUAGE_PARAMETERS,
-            ],
-            "requestBody": {"required": True, "content": media(Fitting, _requests())},
-        },
-    )
-    app.add_api_route(
-        "/v1/assessments/batch",
-        assess_many,
-        methods=["POST"],
-        operation_id="assess_batch",
-        tags=[TAG],
-        summary="Assess many fittings",
-        description=_MANY,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {
-                "description": "One JSON object to a line, as described by the schema.",
-                "headers": {**REQUEST_ID_HEADER, **CONTENT_LANGUAGE},
-                "content": media(
-                    BatchAnswerLine,
-                    {
-                        "bad_line": {
-                            "summary": "A bad line",
-                            "value": {"line": 3, "problem": example_problem("bad-input")},
-                        }
-                    },
-                    MEDIA_TYPES[0],
-                ),
-            },
-            **problems("bad-query", "bad-idempotency-key", "unsupported-media-type"),
-        },
-        openapi_extra={
-            "parameters": [
-                {
-                    "name": "keep",
-                    "in": "query",
-                    "required": False,
-                    "description": "Whether to keep each line's assessment.",
-                    "schema": {"type": "boolean", "default": False},
-                },
-                *LANGUAGE_PARAMETERS,
-            ],
-            "requestBody": {
-                "required": True,
-                "description": "One fitting to a line; the schema is that of one line.",
-                "content": {MEDIA_TYPES[0]: {"schema": reference(Fitting)}},
-            },
-        },
-    )
-
-
-_STORED_HEADERS: Final = {
-    "Location": {"description": "Where the assessment is kept.", "schema": {"type": "string"}},
-    "ETag": {"description": "The digest of its record, in quotation marks.", "schema": {"type": "string"}},
-    "Idempotency-Replayed": {
-        "description": "true: this is the answer to an earlier request with the same Idempotency-Key; else not there.",
-        "schema": {"const": "true"},
-    },
-}
+    add_operation(app, "/v1/assessments", assess_one, _ASSESS)
+    add_operation(app, "/v1/assessments/batch", assess_many, _ASSESS_BATCH)
 
 
 def _requests() -> dict[str, Any]:
     return {example.name: {"summary": example.summary, "value": example.fitting} for example in EXAMPLES}
 
 
-def show_answers(document: dict[str, Any], book: Rulebook) -> None:
-    """Put into the OpenAPI document what ``book`` answers to each example that it takes."""
-    responses = document["paths"]["/v1/assessments"]["post"]["responses"]
-    examples: dict[str, Any] = {}
-    for status in (HTTPStatus.OK, HTTPStatus.CREATED):
-        responses[str(int(status))]["content"][JSON]["examples"] = examples
+def _answers(book: Rulebook) -> dict[str, Any]:
+    """What ``book`` answers to each example that it takes."""
+    answers: dict[str, Any] = {}
     for example in EXAMPLES:
         # A book with narrower ranges may not take it.
         with suppress(BadInput):
             value = answer_to(example, book).model_dump(mode="json")
-            examples[example.name] = {"summary": example.summary, "value": value}
+            answers[example.name] = {"summary": example.summary, "value": value}
+    return answers
+
+
+_ASSESSMENT: Final = Content((Assessment, ExplainedAssessment), examples=_answers)
+_ASSESS: Final = Operation(
+    name="assess",
+    tag=TAG,
+    summary="Assess one fitting",
+    description=_ONE,
+    query=AssessQuery,
+    headers=(IDEMPOTENCY_KEY,),
+    body=Content((Fitting,), examples=_requests()),
+    answers={
+        HTTPStatus.OK: Answer(
+            "With keep=false: the assessment; with explain=true, the assessment and its explanation.",
+            _ASSESSMENT,
+            CONTENT_LANGUAGE,
+        ),
+        HTTPStatus.CREATED: Answer(
+            "The assessment, which was kept; with explain=true, the assessment and its explanation.",
+            _ASSESSMENT,
+            {"Location": header("Where the assessment is kept."), **RECORD_TAG, **REPLAYED, **CONTENT_LANGUAGE},
+        ),
+    },
+    problems=(
+        "bad-idempotency-key",
+        "bad-input",
+        "key-reused",
+        "unknown-correction",
+        "cannot-explain",
+        "not-assessed",
+        "busy",
+        *WRITING,
+    ),
+)
+_BAD_LINE: Final = {"summary": "A bad line", "value": {"line": 3, "problem": example_problem("bad-input")}}
+_ASSESS_BATCH: Final = Operation(
+    name="assess_batch",
+    tag=TAG,
+    summary="Assess many fittings",
+    description=_MANY,
+    query=_BatchQuery,
+    body=Content((Fitting,), MEDIA_TYPES[0]),
+    body_note="One fitting to a line; the schema is that of one line.",
+    answers={
+        HTTPStatus.OK: Answer(
+            "One JSON object to a line, as described by the schema.",
+            Content((BatchAnswerLine,), MEDIA_TYPES[0], {"bad_line": _BAD_LINE}),
+            CONTENT_LANGUAGE,
+        )
+    },
+    problems=("bad-idempotency-key",),
+)

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from http import HTTPStatus
 from typing import Final, NamedTuple
 
+from pydantic import ConfigDict
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
@@ -16,7 +17,7 @@ from api.assessing import address_of, assess_aside
 from api.http.limits import Limits
 from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
-from api.http.problems import ProblemError, details, instance_of, store_problem
+from api.http.problems import ProblemDetails, ProblemError, details, instance_of, store_problem
 from api.http.request_middleware import internal_error
 from api.http.request_notes import GONE
 from api.http.upload_buffer import SetAside, UploadBuffer
@@ -24,11 +25,12 @@ from api.http.worker import Worker
 from api.parameters.language import language_headers
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
+from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import Draft, StoreError, draft_of
 from rules import Rulebook
 
-__all__ = ["MEDIA_TYPES", "BatchAnswer"]
+__all__ = ["MEDIA_TYPES", "BatchAnswer", "BatchAnswerLine"]
 
 MEDIA_TYPES: Final = ("application/x-ndjson", "application/ndjson")
 """The content types that a batch may have; the first is that of the answer."""
@@ -37,6 +39,19 @@ _STORED_AT_ONCE: Final = 50
 _LINE_BREAKS: Final = str.maketrans({letter: f"\\u{ord(letter):04x}" for letter in "\x85\u2028\u2029"})
 """JSON need not escape these, and NDJSON ends no line with them; many a client's library does."""
 _logger = logging.getLogger(__name__)
+
+
+class BatchAnswerLine(DocumentedModel):
+    """The answer to one line of a batch: either an assessment or a problem."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    line: int
+    """The line of the request, counted from 1 over all lines, blank ones too."""
+    location: str | None = None
+    """Where the assessment was kept, with keep=true."""
+    assessment: Assessment | None = None
+    problem: ProblemDetails | None = None
 
 
 class _AnswerLine(NamedTuple):

@@ -6,9 +6,10 @@ import asyncio
 import time
 from collections.abc import Awaitable, Callable
 from http import HTTPStatus
-from typing import Any, Final
+from typing import Annotated, Final
 
 from fastapi import FastAPI
+from pydantic import AfterValidator, Field
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.types import Message
@@ -17,14 +18,13 @@ from api.event_feed import EventFeed, TooManyWaiting
 from api.http.key_cache import REMEMBERED_S
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import admit_again, needs
-from api.openapi.document import REQUEST_ID_HEADER, problems
-from api.openapi.schemas import reference
-from api.parameters.query import known_only, refuse, whole
-from api.responses.events import EXAMPLES, Event
+from api.openapi.operation import Answer, Content, Operation, add_operation, header
+from api.parameters.query import WHOLE, Query, refuse
+from api.responses.records import EVENT_EXAMPLES, Event
 from fitcheck.fitting.strict_json import cut
 from fitcheck.records.feed import START, Batch, Cursor, UnknownCursor
 
-__all__ = ["MEDIA_TYPE", "add_events", "show_events"]
+__all__ = ["MEDIA_TYPE", "add_events"]
 
 MEDIA_TYPE: Final = "application/cloudevents-batch+json"
 PATH: Final = "/v1/events"
@@ -32,10 +32,7 @@ TAG: Final = "events"
 
 _AFTER: Final = "after"
 _LATEST: Final = "latest"
-_LIMIT: Final = "limit"
-_LIMIT_USUAL: Final = 100
 _LIMIT_MOST: Final = 1000
-_WAIT: Final = "wait"
 _WAIT_MOST_S: Final = 60
 _AGAIN_S: Final = 5
 _DOC: Final = """Every assessment, override and erasure that is kept, as CloudEvents 1.0 in the JSON batch format: a
@@ -58,15 +55,36 @@ went on otherwise, it is refused rather than that something be missed: begin aga
 have. examples/follow_events.py in the source is a whole follower."""
 
 
+def _cursor_or_latest(text: str) -> str:
+    if text != _LATEST and Cursor.read(text) is None:
+        refuse(
+            _AFTER,
+            text,
+            f'"{_LATEST}", or a cursor from the header Link of an answer',
+            f'"{cut(text)}" is not a cursor. Take after from the header Link of an earlier answer, or leave it out to '
+            "begin at the first record.",
+        )
+    return text
+
+
+class _EventsQuery(Query):
+    after: Annotated[str | None, AfterValidator(_cursor_or_latest)] = None
+    """The cursor to go on from, as the header Link of an earlier answer has it; latest: only what is kept from now on;
+    left out: from the first record."""
+    limit: Annotated[int, Field(ge=1, le=_LIMIT_MOST), WHOLE] = 100
+    """How many events at most."""
+    wait: Annotated[int, Field(ge=0, le=_WAIT_MOST_S), WHOLE] = 0
+    """How many seconds to wait for something to tell, where there is nothing yet."""
+
+
 def add_events(app: FastAPI, event_feed: EventFeed) -> None:
     """Add the route that shows ``event_feed``."""
 
     @needs("read")
     async def show_events(request: Request) -> Response:
-        known_only(request, (_AFTER, _LIMIT, _WAIT))
-        limit = whole(request, _LIMIT, least=1, most=_LIMIT_MOST, default=_LIMIT_USUAL)
-        wait = whole(request, _WAIT, least=0, most=_WAIT_MOST_S, default=0)
-        after = await _place(request, event_feed)
+        query = _EventsQuery.of(request)
+        limit, wait = query.limit, query.wait
+        after = await event_feed.latest() if query.after == _LATEST else Cursor.read(query.after or "") or START
         try:
             batch = await event_feed.batch(after, limit)
             if not batch.count and wait:
@@ -85,48 +103,7 @@ def add_events(app: FastAPI, event_feed: EventFeed) -> None:
             ) from None
         return _answered(batch, limit, wait)
 
-    app.add_api_route(
-        PATH,
-        show_events,
-        methods=["GET"],
-        operation_id="events",
-        tags=[TAG],
-        summary="Follow what is kept",
-        description=_DOC,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {
-                "description": "The next events, or none.",
-                "headers": REQUEST_ID_HEADER | {"Link": _LINK},
-                "content": {MEDIA_TYPE: {"schema": {"type": "array", "items": reference(Event)}}},
-            },
-            **problems("bad-query", "too-many-requests", *READING),
-        },
-        openapi_extra={"parameters": _PARAMETERS},
-    )
-
-
-def show_events(document: dict[str, Any]) -> None:
-    """Put the examples into the OpenAPI document; FastAPI would leave out what is null in them."""
-    document["paths"][PATH]["get"]["responses"]["200"]["content"][MEDIA_TYPE]["examples"] = EXAMPLES
-
-
-async def _place(request: Request, event_feed: EventFeed) -> Cursor:
-    text = request.query_params.get(_AFTER)
-    if text is None:
-        return START
-    if text == _LATEST:
-        return await event_feed.latest()
-    cursor = Cursor.read(text)
-    if cursor is None:
-        refuse(
-            _AFTER,
-            text,
-            f'"{_LATEST}", or a cursor from the header Link of an answer',
-            f'"{cut(text)}" is not a cursor. Take after from the header Link of an earlier answer, or leave it out to '
-            "begin at the first record.",
-        )
-    return cursor
+    add_operation(app, PATH, show_events, _FOLLOW)
 
 
 async def _unless_gone(receive: Callable[[], Awaitable[Message]], come: Awaitable[bool]) -> bool:
@@ -149,7 +126,7 @@ async def _gone(receive: Callable[[], Awaitable[Message]]) -> None:
 
 
 def _answered(batch: Batch, limit: int, wait: int) -> Response:
-    following = f"{PATH}?{_AFTER}={batch.next}&{_LIMIT}={limit}&{_WAIT}={wait}"
+    following = f"{PATH}?{_AFTER}={batch.next}&limit={limit}&wait={wait}"
     return Response(batch.body, media_type=MEDIA_TYPE, headers={"link": f'<{following}>; rel="next"'})
 
 
@@ -157,33 +134,24 @@ _OTHER_STORE: Final = (
     "This store never gave that cursor: it is of another store, or this one was put back to an earlier state. Begin "
     "again without after, and pass over the events that you have."
 )
-_LINK: Final[dict[str, Any]] = {
-    "description": "The address of what follows, rel=next, with the cursor to go on from in after; also when the list "
-    "is empty.",
-    "schema": {"type": "string"},
-    "example": f'<{PATH}?{_AFTER}=2-2222222222222222&{_LIMIT}=100&{_WAIT}=30>; rel="next"',
-}
-_PARAMETERS: Final[list[dict[str, Any]]] = [
-    {
-        "name": _AFTER,
-        "in": "query",
-        "required": False,
-        "description": "The cursor to go on from, as the header Link of an earlier answer has it; latest: only what is "
-        "kept from now on; left out: from the first record.",
-        "schema": {"type": "string"},
+_FOLLOW: Final = Operation(
+    name="events",
+    tag=TAG,
+    summary="Follow what is kept",
+    description=_DOC,
+    query=_EventsQuery,
+    answers={
+        HTTPStatus.OK: Answer(
+            "The next events, or none.",
+            Content((Event,), MEDIA_TYPE, EVENT_EXAMPLES, listed=True),
+            {
+                "Link": header(
+                    "The address of what follows, rel=next, with the cursor to go on from in after; also when the list "
+                    "is empty.",
+                    example=f'<{PATH}?{_AFTER}=2-2222222222222222&limit=100&wait=30>; rel="next"',
+                )
+            },
+        )
     },
-    {
-        "name": _LIMIT,
-        "in": "query",
-        "required": False,
-        "description": "How many events at most.",
-        "schema": {"type": "integer", "minimum": 1, "maximum": _LIMIT_MOST, "default": _LIMIT_USUAL},
-    },
-    {
-        "name": _WAIT,
-        "in": "query",
-        "required": False,
-        "description": "How many seconds to wait for something to tell, where there is nothing yet.",
-        "schema": {"type": "integer", "minimum": 0, "maximum": _WAIT_MOST_S, "default": 0},
-    },
-]
+    problems=("too-many-requests", *READING),
+)

@@ -6,21 +6,22 @@ from http import HTTPStatus
 from typing import Any, Final
 
 from fastapi import FastAPI
+from pydantic import ConfigDict
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.http.metrics import MEDIA_TYPE, exposition
 from api.http.problems import ProblemError, store_problem
 from api.http.route_scopes import needs, open_to_all
-from api.openapi.document import answer, media, problems
-from api.openapi.schemas import Health
+from api.openapi.operation import Answer, Content, Operation, add_operation
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
+from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import StoreError
 from rules import Rulebook
 
-__all__ = ["add_health", "add_metrics", "self_test"]
+__all__ = ["Health", "add_health", "add_metrics", "self_test"]
 
 TAG: Final = "health"
 # The least that a fitting can say: there is nothing in it that any rulebook could release.
@@ -33,6 +34,15 @@ _WHY: Final = {
     "store-too-new": "the records were made by a newer fitcheck than this one",
     "store-damaged": "where the records should lie they are damaged, or something else lies there",
 }
+
+
+class Health(DocumentedModel):
+    """How the service is."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    status: str
+    """alive or ready."""
 
 
 def self_test(book: Rulebook) -> None:
@@ -66,30 +76,8 @@ def add_health(app: FastAPI, book: Rulebook, async_store: AsyncStore) -> None:
             raise ProblemError("not-ready", detail, headers=problem.headers) from error
         return _healthy("ready")
 
-    app.add_api_route(
-        "/healthz",
-        alive,
-        methods=["GET"],
-        operation_id="alive",
-        tags=[TAG],
-        summary="Whether the service is alive",
-        description="Answers as long as the service runs, whether or not it can assess.",
-        response_class=Response,
-        responses={HTTPStatus.OK.value: answer("Alive.", media(Health)), **problems()},
-    )
-    app.add_api_route(
-        "/readyz",
-        ready,
-        methods=["GET"],
-        operation_id="ready",
-        tags=[TAG],
-        summary="Whether the service can assess and keep",
-        description="Compiles the rulebook if need be, assesses a foot of which nothing was observed, and tries to "
-        "write to the record store. Where nothing can be kept, detail says why: the store does not answer or is "
-        "locked, read-only, full or damaged. Fittings can then still be assessed with keep=false.",
-        response_class=Response,
-        responses={HTTPStatus.OK.value: answer("Ready.", media(Health)), **problems("not-ready")},
-    )
+    add_operation(app, "/healthz", alive, _ALIVE)
+    add_operation(app, "/readyz", ready, _READY)
 
 
 def _healthy(status: str) -> Response:
@@ -103,19 +91,32 @@ def add_metrics(app: FastAPI) -> None:
     async def show_metrics(_request: Request) -> Response:
         return Response(exposition(), headers={"content-type": MEDIA_TYPE})
 
-    app.add_api_route(
-        "/metrics",
-        show_metrics,
-        methods=["GET"],
-        operation_id="metrics",
-        tags=[TAG],
-        summary="Counts for a monitor",
-        description="Requests by route, method and status with their times, assessments by decision, faults of the "
-        "rules, errors of the record store, and requests refused for coming too fast, in Prometheus' text format; over "
-        "all server processes together. Nothing in it tells of a fitting, a person or a key.",
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: answer("The counts.", {"text/plain": {"schema": {"type": "string"}}}),
-            **problems(),
-        },
-    )
+    add_operation(app, "/metrics", show_metrics, _METRICS)
+
+
+_ALIVE: Final = Operation(
+    name="alive",
+    tag=TAG,
+    summary="Whether the service is alive",
+    description="Answers as long as the service runs, whether or not it can assess.",
+    answers={HTTPStatus.OK: Answer("Alive.", Content((Health,)))},
+)
+_READY: Final = Operation(
+    name="ready",
+    tag=TAG,
+    summary="Whether the service can assess and keep",
+    description="Compiles the rulebook if need be, assesses a foot of which nothing was observed, and tries to "
+    "write to the record store. Where nothing can be kept, detail says why: the store does not answer or is "
+    "locked, read-only, full or damaged. Fittings can then still be assessed with keep=false.",
+    answers={HTTPStatus.OK: Answer("Ready.", Content((Health,)))},
+    problems=("not-ready",),
+)
+_METRICS: Final = Operation(
+    name="metrics",
+    tag=TAG,
+    summary="Counts for a monitor",
+    description="Requests by route, method and status with their times, assessments by decision, faults of the rules, "
+    "errors of the record store, and requests refused for coming too fast, in Prometheus' text format; over all server "
+    "processes together. Nothing in it tells of a fitting, a person or a key.",
+    answers={HTTPStatus.OK: Answer("The counts.", Content(media_type="text/plain"))},
+)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from http import HTTPStatus
-from typing import Any, Final, NamedTuple, TypeVar
+from typing import Final, TypeVar
 
 from fastapi import FastAPI
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -14,14 +14,12 @@ from starlette.responses import Response
 from api.http.headers import CONTENT_POLICY, JSON
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
-from api.openapi.document import answer, media, problems
-from api.parameters.query import DAYS, Days, days_of, known_only, not_too_many
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.query import Days, Query, not_too_many, parameter
 from api.routes.assessments import LIST
 from api.routes.overrides import MARKS_TAG
 from api.routes.stored_record import (
     ASSESSMENT_ID,
-    IF_NONE_MATCH,
-    NOT_MODIFIED,
     SVG,
     SVG_POLICY,
     TAGGED,
@@ -47,11 +45,9 @@ from rules import Rulebook
 __all__ = [
     "DECIDES_NOTHING",
     "PLOTS",
-    "OperationDoc",
     "add_marks",
     "add_progress",
     "as_json",
-    "operation",
     "stored_progress",
     "visit_sheet",
 ]
@@ -66,34 +62,6 @@ _VISIT: Final = f"""The sheets of the feet that count at a visit, the marks of t
 {DECIDES_NOTHING}"""
 
 
-class OperationDoc(NamedTuple):
-    """What the document says of an operation."""
-
-    name: str
-    summary: str
-    description: str
-    parameters: Sequence[dict[str, Any]]
-    problems: Sequence[str]
-
-
-def operation(doc: OperationDoc, tag: str, content: dict[str, Any]) -> dict[str, Any]:
-    """The arguments of ``add_api_route`` for a GET whose answer has ``content`` and an ETag."""
-    return {
-        "methods": ["GET"],
-        "operation_id": doc.name,
-        "tags": [tag],
-        "summary": doc.summary,
-        "description": doc.description,
-        "response_class": Response,
-        "responses": {
-            HTTPStatus.OK.value: {**answer(f"{doc.summary}.", content), "headers": TAGGED},
-            **NOT_MODIFIED,
-            **problems("bad-query", *doc.problems, *READING),
-        },
-        "openapi_extra": {"parameters": [*doc.parameters, IF_NONE_MATCH]},
-    }
-
-
 def as_json(request: Request, found: BaseModel) -> Response:
     """The model as JSON, or 304 where the client has it."""
     return answered(request, found.model_dump_json(), JSON, CONTENT_POLICY)
@@ -104,26 +72,40 @@ def add_marks(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_foot(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         id_ = request.path_params["id"]
         return as_json(request, await async_store.read(lambda store: _foot_sheet(store, id_, book)))
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         visit = request.path_params["visit"]
         return as_json(request, await async_store.read(lambda store: visit_sheet(store, visit, book)))
 
-    foot = OperationDoc(
-        "marks",
-        "The marks of one assessment",
-        _FOOT,
-        [ASSESSMENT_ID],
-        ("not-found", "gone", "cannot-show", "cannot-mark"),
-    )
-    visit = OperationDoc("visit_marks", "The marks of a visit", _VISIT, [VISIT_NAME], (*VISIT_PROBLEMS, "cannot-mark"))
-    app.add_api_route(f"{LIST}/{{id:assessment}}/marks", show_foot, **operation(foot, MARKS_TAG, media(MarkSheet)))
-    app.add_api_route("/v1/visits/{visit:path}/marks", show_visit, **operation(visit, MARKS_TAG, media(VisitSheet)))
+    add_operation(app, f"{LIST}/{{id:assessment}}/marks", show_foot, _FOOT_MARKS)
+    add_operation(app, "/v1/visits/{visit:path}/marks", show_visit, _VISIT_MARKS)
+
+
+_FOOT_MARKS: Final = Operation(
+    name="marks",
+    tag=MARKS_TAG,
+    summary="The marks of one assessment",
+    description=_FOOT,
+    path=(ASSESSMENT_ID,),
+    query=Query,
+    answers={HTTPStatus.OK: Answer("The marks of one assessment.", Content((MarkSheet,)), TAGGED)},
+    problems=("not-found", "gone", "cannot-show", "cannot-mark", *READING),
+)
+_VISIT_MARKS: Final = Operation(
+    name="visit_marks",
+    tag=MARKS_TAG,
+    summary="The marks of a visit",
+    description=_VISIT,
+    path=(VISIT_NAME,),
+    query=Query,
+    answers={HTTPStatus.OK: Answer("The marks of a visit.", Content((VisitSheet,)), TAGGED)},
+    problems=(*VISIT_PROBLEMS, "cannot-mark", *READING),
+)
 
 
 def _foot_sheet(store: Store, id_: str, book: Rulebook) -> MarkSheet:
@@ -143,16 +125,8 @@ _DOC: Final = f"""How a person's work goes over time: for each criterion the sha
 put right, with its 95 % interval; the marks over the days; whether they go up or down by more than chance may do; and
 what to practise next. Corrected assessments are left out; an assessor's reckoning counts where there is one. from and
 to are days in UTC of created, both included. {DECIDES_NOTHING}"""
-_PROBLEMS: Final = ("not-found", "cannot-show", "cannot-mark")
 _NAME: Final[TypeAdapter[str]] = TypeAdapter(Identifier)
-_PERSON: Final[dict[str, Any]] = {
-    "name": "person",
-    "in": "path",
-    "required": True,
-    "description": "Who fitted the shoes, by the id in the fittings.",
-    "schema": {"type": "string"},
-    "example": "A-1",
-}
+_PERSON: Final = parameter("path", "person", "Who fitted the shoes, by the id in the fittings.", example="A-1")
 _PATH: Final = "/v1/people/{person:path}/progress"
 PLOTS: Final[dict[str, tuple[Callable[[Progress, Rulebook], str], str]]] = {
     "marks": (marks_plot, "The mark of each foot over the days"),
@@ -183,8 +157,7 @@ def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the routes that show the progress of people in ``async_store`` by the scheme of ``book``."""
 
     async def made_of(request: Request, make: Callable[[Progress], _Made]) -> _Made:
-        known_only(request, ("from", "to"))
-        days = days_of(request)
+        days = Days.of(request)
         person = request.path_params["person"]
         return await async_store.read_much(lambda store: make(stored_progress(store, person, days, book)))
 
@@ -192,9 +165,7 @@ def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     async def show(request: Request) -> Response:
         return as_json(request, await made_of(request, lambda progress: progress))
 
-    parameters = [_PERSON, *DAYS]
-    doc = OperationDoc("progress", "A person's progress", _DOC, parameters, _PROBLEMS)
-    app.add_api_route(_PATH, show, **operation(doc, MARKS_TAG, media(Progress)))
+    add_operation(app, _PATH, show, _progress("progress", "A person's progress", _DOC, Content((Progress,))))
 
     def add_plot(name: str, plot: Callable[[Progress, Rulebook], str], title: str) -> None:
         @needs("read")
@@ -203,9 +174,21 @@ def add_progress(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
             return answered(request, drawing, SVG, SVG_POLICY)
 
         drawn = f"{title}, as a picture of what GET /v1/people/{{person}}/progress says; from and to as there."
-        doc = OperationDoc(f"progress_{name}", f"{title}, plotted", drawn, parameters, _PROBLEMS)
-        content = {SVG: {"schema": {"type": "string"}}}
-        app.add_api_route(f"{_PATH}/{name}.svg", show_plot, **operation(doc, MARKS_TAG, content))
+        plotted = _progress(f"progress_{name}", f"{title}, plotted", drawn, Content(media_type=SVG))
+        add_operation(app, f"{_PATH}/{name}.svg", show_plot, plotted)
 
     for name, (plot, title) in PLOTS.items():
         add_plot(name, plot, title)
+
+
+def _progress(name: str, summary: str, description: str, content: Content) -> Operation:
+    return Operation(
+        name=name,
+        tag=MARKS_TAG,
+        summary=summary,
+        description=description,
+        path=(_PERSON,),
+        query=Days,
+        answers={HTTPStatus.OK: Answer(f"{summary}.", content, TAGGED)},
+        problems=("not-found", "cannot-show", "cannot-mark", *READING),
+    )

@@ -17,11 +17,12 @@ from api.http.headers import JSON
 from api.http.limits import Limits
 from api.http.problems import READING, WRITING, ProblemError
 from api.http.route_scopes import needs
-from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
 from api.openapi.examples import EXAMPLE_ID
-from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
-from api.parameters.query import known_only
-from api.responses.assessments import StoredOverrides
+from api.openapi.operation import RECORD_TAG, REPLAYED, Answer, Content, Operation, add_operation, header
+from api.parameters import idempotency
+from api.parameters.idempotency import IDEMPOTENCY_KEY, idempotency_key, idempotency_of
+from api.parameters.query import Query, parameter
+from api.responses.records import StoredOverrides
 from api.routes.assessments import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
 from api.store import AsyncStore
@@ -54,20 +55,20 @@ def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits:
 
     @needs("assess")
     async def override(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         require_media_type(request, JSON)
         return await overriding.answer(request, request.path_params["id"], await read_body(request, limits.body))
 
     @needs("read")
     async def show_all(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         id_ = request.path_params["id"]
         found = await async_store.read(lambda store: overrides_listed(store, id_))
         return Response(found.model_dump_json(), media_type=JSON)
 
     @needs("read")
     async def show_one(request: Request) -> Response:
-        known_only(request)
+        Query.of(request)
         id_, name = request.path_params["id"], request.path_params["override"]
         record = await async_store.read(lambda store: the_override(store, id_, name))
         headers = {"etag": etag_of(record)}
@@ -76,108 +77,11 @@ def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits:
         return Response(record.answer, headers=headers, media_type=JSON)
 
     path = f"{LIST}/{{id:assessment}}/overrides"
-    app.add_api_route(
-        path,
-        override,
-        methods=["POST"],
-        operation_id="override",
-        tags=[MARKS_TAG],
-        summary="Mark a foot otherwise than the tool",
-        description=_DOC,
-        response_class=Response,
-        responses={
-            HTTPStatus.CREATED.value: {
-                **answer("The override, which was kept.", media(Override)),
-                "headers": {**REQUEST_ID_HEADER, **_ETAG, **_LOCATION},
-            },
-            **problems(
-                "bad-json",
-                "bad-query",
-                "bad-idempotency-key",
-                "body-too-large",
-                "unsupported-media-type",
-                "bad-override",
-                "key-reused",
-                "not-found",
-                "gone",
-                "cannot-show",
-                "cannot-mark",
-                "too-many-overrides",
-                *WRITING,
-            ),
-        },
-        openapi_extra={
-            "parameters": [ASSESSMENT_ID, _KEY],
-            "requestBody": {"required": True, "content": media(OverrideRequest, _EXAMPLES)},
-        },
-    )
-    app.add_api_route(
-        path,
-        show_all,
-        methods=["GET"],
-        operation_id="overrides",
-        tags=[MARKS_TAG],
-        summary="The overrides of one assessment",
-        description="Every override that was kept of the assessment, in the order of keeping, as it was answered.",
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: answer("The overrides.", media(StoredOverrides)),
-            **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
-        },
-        openapi_extra={"parameters": [ASSESSMENT_ID]},
-    )
-    app.add_api_route(
-        f"{path}/{{override}}",
-        show_one,
-        methods=["GET"],
-        operation_id="one_override",
-        tags=[MARKS_TAG],
-        summary="One override",
-        description="The override exactly as it was answered when it was kept, byte for byte. It never changes.",
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {
-                **answer("The override.", media(Override)),
-                "headers": {**REQUEST_ID_HEADER, **_ETAG},
-            },
-            HTTPStatus.NOT_MODIFIED.value: {
-                "description": "You have it already: it is the one of If-None-Match.",
-                "headers": {**REQUEST_ID_HEADER, **_ETAG},
-            },
-            **problems("bad-query", "not-found", "gone", *READING),
-        },
-        openapi_extra={
-            "parameters": [
-                ASSESSMENT_ID,
-                {
-                    "name": "override",
-                    "in": "path",
-                    "required": True,
-                    "description": "The override's id.",
-                    "schema": {"type": "string"},
-                },
-            ]
-        },
-    )
+    add_operation(app, path, override, _OVERRIDE)
+    add_operation(app, path, show_all, _SHOW_ALL)
+    add_operation(app, f"{path}/{{override}}", show_one, _SHOW_ONE)
 
 
-_ETAG: Final = {
-    "ETag": {"description": "The digest of its record, in quotation marks.", "schema": {"type": "string"}},
-}
-_LOCATION: Final = {
-    "Location": {"description": "Where the override is kept.", "schema": {"type": "string"}},
-    "Idempotency-Replayed": {
-        "description": "true: this is the answer to an earlier request with the same Idempotency-Key; else not there.",
-        "schema": {"const": "true"},
-    },
-}
-_KEY: Final[dict[str, Any]] = {
-    "name": "Idempotency-Key",
-    "in": "header",
-    "required": False,
-    "description": "Your own name for this request, so that sending it again keeps nothing twice.",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
-}
 _EXAMPLES: Final[dict[str, Any]] = {
     "two_changes": {
         "summary": "A finding that does not count, and a mark",
@@ -200,6 +104,54 @@ _EXAMPLES: Final[dict[str, Any]] = {
         },
     }
 }
+_OVERRIDE: Final = Operation(
+    name="override",
+    tag=MARKS_TAG,
+    summary="Mark a foot otherwise than the tool",
+    description=_DOC,
+    path=(ASSESSMENT_ID,),
+    query=Query,
+    headers=(IDEMPOTENCY_KEY,),
+    body=Content((OverrideRequest,), examples=_EXAMPLES),
+    answers={
+        HTTPStatus.CREATED: Answer(
+            "The override, which was kept.",
+            Content((Override,)),
+            {**RECORD_TAG, "Location": header("Where the override is kept."), **REPLAYED},
+        )
+    },
+    problems=(
+        "bad-idempotency-key",
+        "bad-override",
+        "key-reused",
+        "not-found",
+        "gone",
+        "cannot-show",
+        "cannot-mark",
+        "too-many-overrides",
+        *WRITING,
+    ),
+)
+_SHOW_ALL: Final = Operation(
+    name="overrides",
+    tag=MARKS_TAG,
+    summary="The overrides of one assessment",
+    description="Every override that was kept of the assessment, in the order of keeping, as it was answered.",
+    path=(ASSESSMENT_ID,),
+    query=Query,
+    answers={HTTPStatus.OK: Answer("The overrides.", Content((StoredOverrides,)))},
+    problems=("not-found", "gone", "cannot-show", *READING),
+)
+_SHOW_ONE: Final = Operation(
+    name="one_override",
+    tag=MARKS_TAG,
+    summary="One override",
+    description="The override exactly as it was answered when it was kept, byte for byte. It never changes.",
+    path=(ASSESSMENT_ID, parameter("path", "override", "The override's id.")),
+    query=Query,
+    answers={HTTPStatus.OK: Answer("The override.", Content((Override,)), RECORD_TAG)},
+    problems=("not-found", "gone", *READING),
+)
 
 
 MOST_OVERRIDES: Final = 200
@@ -303,5 +255,5 @@ def _created(record: Record, *, replayed: bool) -> Response:
         "etag": etag_of(record),
     }
     if replayed:
-        headers[REPLAYED] = "true"
+        headers[idempotency.REPLAYED] = "true"
     return Response(record.answer, HTTPStatus.CREATED, headers, JSON)

@@ -12,7 +12,8 @@ from starlette.responses import PlainTextResponse, Response
 from api.http.problem_kinds import KINDS
 from api.http.problems import ProblemError
 from api.http.route_scopes import open_to_all
-from api.openapi.document import answer, problems
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.query import parameter
 
 __all__ = ["add_problem_pages"]
 
@@ -29,28 +30,15 @@ def add_problem_pages(app: FastAPI) -> None:
             raise ProblemError("not-found", f"There is no such kind of problem. There are: {', '.join(KINDS)}.")
         return PlainTextResponse(f"{kind.title} (HTTP status {int(kind.status)})\n\n{kind.meaning}\n")
 
-    app.add_api_route(
-        "/problems/{name}",
-        explain,
-        methods=["GET"],
-        operation_id="explain_problem",
-        tags=[TAG],
-        summary="What a kind of problem means",
-        description="The address in the member type of a problem leads here.",
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: answer("A short explanation.", {"text/plain": {"schema": {"type": "string"}}}),
-            **problems("not-found"),
-        },
-        openapi_extra={
-            "parameters": [
-                {
-                    "name": "name",
-                    "in": "path",
-                    "required": True,
-                    "description": "The last part of a problem's type.",
-                    "schema": {"enum": list(KINDS)},
-                }
-            ]
-        },
-    )
+    add_operation(app, "/problems/{name}", explain, _EXPLAIN)
+
+
+_EXPLAIN: Final = Operation(
+    name="explain_problem",
+    tag=TAG,
+    summary="What a kind of problem means",
+    description="The address in the member type of a problem leads here.",
+    path=(parameter("path", "name", "The last part of a problem's type.", schema={"enum": list(KINDS)}),),
+    answers={HTTPStatus.OK: Answer("A short explanation.", Content(media_type="text/plain"))},
+    problems=("not-found",),
+)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any, Final, NamedTuple, cast, get_args
+from typing import Final, NamedTuple
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -11,15 +11,13 @@ from starlette.responses import Response
 
 from api.http.problems import READING
 from api.http.route_scopes import needs
-from api.openapi.document import answer, problems
-from api.parameters.language import CONTENT_LANGUAGE, LANG, STORED_LANGUAGE_PARAMETER, requested_language
-from api.parameters.query import known_only, one_of
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.language import CONTENT_LANGUAGE, StoredLanguageQuery
+from api.parameters.query import Query
 from api.routes.assessments import LIST, TAG
 from api.routes.stored_record import (
     ASSESSMENT_ID,
     HTML,
-    IF_NONE_MATCH,
-    NOT_MODIFIED,
     SVG,
     SVG_POLICY,
     TAGGED,
@@ -56,51 +54,18 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_foot(request: Request) -> Response:
-        known_only(request, (LANG,))
-        id_, requested = request.path_params["id"], requested_language(request)
+        id_, requested = request.path_params["id"], StoredLanguageQuery.of(request).lang
         report = await async_store.read(lambda store: _of_foot(store, id_, book, requested))
         return answered(request, report.page, HTML, _POLICY, {"content-language": report.language})
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
-        known_only(request, (LANG,))
-        visit, requested = request.path_params["visit"], requested_language(request)
+        visit, requested = request.path_params["visit"], StoredLanguageQuery.of(request).lang
         report = await async_store.read(lambda store: _of_visit(store, visit, book, requested))
         return answered(request, report.page, HTML, _POLICY, {"content-language": report.language})
 
-    page = {HTML: {"schema": {"type": "string"}}}
-    app.add_api_route(
-        f"{LIST}/{{id:assessment}}/report.html",
-        show_foot,
-        methods=["GET"],
-        operation_id="report",
-        tags=[TAG],
-        summary="One assessment that was kept, as a report",
-        description=_FOOT,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {**answer("The report.", page), "headers": {**TAGGED, **CONTENT_LANGUAGE}},
-            **NOT_MODIFIED,
-            **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
-        },
-        openapi_extra={"parameters": [ASSESSMENT_ID, STORED_LANGUAGE_PARAMETER, IF_NONE_MATCH]},
-    )
-    app.add_api_route(
-        "/v1/visits/{visit:path}/report.html",
-        show_visit,
-        methods=["GET"],
-        operation_id="visit_report",
-        tags=[TAG],
-        summary="A visit as a report",
-        description=_VISIT,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {**answer("The report.", page), "headers": {**TAGGED, **CONTENT_LANGUAGE}},
-            **NOT_MODIFIED,
-            **problems("bad-query", *VISIT_PROBLEMS, *READING),
-        },
-        openapi_extra={"parameters": [VISIT_NAME, STORED_LANGUAGE_PARAMETER, IF_NONE_MATCH]},
-    )
+    add_operation(app, f"{LIST}/{{id:assessment}}/report.html", show_foot, _FOOT_REPORT)
+    add_operation(app, "/v1/visits/{visit:path}/report.html", show_visit, _VISIT_REPORT)
 
 
 class _Report(NamedTuple):
@@ -130,7 +95,11 @@ The bands in which nails may come out are those of the rulebook that judged. Whe
 the drawing says so and leaves them out; findings and words stay as they were answered.
 
 The picture has no script, style sheet or link, and may be shown under any content security policy."""
-_FORMS: Final[tuple[str, ...]] = get_args(Form)
+
+
+class _DrawingQuery(Query):
+    form: Form = "column"
+    """Narrow, or a sheet for paper."""
 
 
 def add_drawings(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
@@ -138,34 +107,45 @@ def add_drawings(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_drawing(request: Request) -> Response:
-        known_only(request, ("form",))
-        form = cast("Form", one_of(request, "form", _FORMS) or _FORMS[0])
+        form = _DrawingQuery.of(request).form
         id_ = request.path_params["id"]
         drawing = await async_store.read(lambda store: stored_foot(store, id_, book).drawing(form=form))
         return answered(request, drawing, SVG, SVG_POLICY)
 
-    app.add_api_route(
-        f"{LIST}/{{id:assessment}}/drawing.svg",
-        show_drawing,
-        methods=["GET"],
-        operation_id="drawing",
-        tags=[TAG],
-        summary="One assessment that was kept, as a drawing",
-        description=_DOC,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: {**answer("The drawing.", {SVG: {"schema": {"type": "string"}}}), "headers": TAGGED},
-            **NOT_MODIFIED,
-            **problems("bad-query", "not-found", "gone", "cannot-show", *READING),
-        },
-        openapi_extra={"parameters": [ASSESSMENT_ID, _FORM, IF_NONE_MATCH]},
-    )
+    add_operation(app, f"{LIST}/{{id:assessment}}/drawing.svg", show_drawing, _DRAWING)
 
 
-_FORM: Final[dict[str, Any]] = {
-    "name": "form",
-    "in": "query",
-    "required": False,
-    "description": "Narrow, or a sheet for paper.",
-    "schema": {"enum": list(_FORMS), "default": _FORMS[0]},
+_REPORT: Final[dict[int, Answer]] = {
+    HTTPStatus.OK: Answer("The report.", Content(media_type=HTML), TAGGED | CONTENT_LANGUAGE)
 }
+_FOOT_PROBLEMS: Final = ("not-found", "gone", "cannot-show", *READING)
+_FOOT_REPORT: Final = Operation(
+    name="report",
+    tag=TAG,
+    summary="One assessment that was kept, as a report",
+    description=_FOOT,
+    path=(ASSESSMENT_ID,),
+    query=StoredLanguageQuery,
+    answers=_REPORT,
+    problems=_FOOT_PROBLEMS,
+)
+_VISIT_REPORT: Final = Operation(
+    name="visit_report",
+    tag=TAG,
+    summary="A visit as a report",
+    description=_VISIT,
+    path=(VISIT_NAME,),
+    query=StoredLanguageQuery,
+    answers=_REPORT,
+    problems=(*VISIT_PROBLEMS, *READING),
+)
+_DRAWING: Final = Operation(
+    name="drawing",
+    tag=TAG,
+    summary="One assessment that was kept, as a drawing",
+    description=_DOC,
+    path=(ASSESSMENT_ID,),
+    query=_DrawingQuery,
+    answers={HTTPStatus.OK: Answer("The drawing.", Content(media_type=SVG), TAGGED)},
+    problems=_FOOT_PROBLEMS,
+)

@@ -13,11 +13,10 @@ from starlette.responses import Response
 from api.http.headers import JSON
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
-from api.openapi.document import answer, media, problems
-from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
-from api.parameters.query import known_only
-from api.responses.rulebook import RulebookDocument, RuleView
-from api.responses.rulebook_documents import rule_document, rulebook_document
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.language import LanguageQuery, book_in, language_headers
+from api.parameters.query import parameter
+from api.responses.rulebook import RulebookDocument, RuleView, rule_document, rulebook_document
 from fitcheck.errors import Problem
 from fitcheck.fitting.strict_json import cut
 from rules import Rulebook
@@ -34,60 +33,47 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
 
     @needs("read")
     async def show_rulebook(request: Request) -> Response:
-        known_only(request, (LANG,))
-        localized = book_in(request, book)
+        localized = book_in(request, LanguageQuery.of(request).lang, book)
         if localized.language not in wholes:
             wholes[localized.language] = rulebook_document(localized).model_dump_json()
         return Response(wholes[localized.language], headers=language_headers(localized.language), media_type=JSON)
 
     @needs("read")
     async def show_rule(request: Request) -> Response:
-        known_only(request, (LANG,))
-        rule_id, localized = request.path_params["id"], book_in(request, book)
+        localized, rule_id = book_in(request, LanguageQuery.of(request).lang, book), request.path_params["id"]
         try:
             document = rule_document(localized, rule_id).model_dump_json()
             return Response(document, headers=language_headers(localized.language), media_type=JSON)
         except KeyError:
             raise _no_rule(rule_id, book) from None
 
-    app.add_api_route(
-        "/v1/rulebook",
-        show_rulebook,
-        methods=["GET"],
-        operation_id="rulebook",
-        tags=[TAG],
-        summary="The rulebook",
-        description="Criteria with their quantities, places, units, ranges and words; every rule in short with its "
-        "limit, grade, sources and where it applies; sources; cautions; the uncertainties and eye words that readings "
-        "are taken with.",
-        response_class=Response,
-        responses={HTTPStatus.OK.value: answer("The rulebook.", media(RulebookDocument)), **problems("bad-query")},
-        openapi_extra={"parameters": [*LANGUAGE_PARAMETERS]},
-    )
-    app.add_api_route(
-        "/v1/rulebook/rules/{id}",
-        show_rule,
-        methods=["GET"],
-        operation_id="rule",
-        tags=[TAG],
+    add_operation(app, "/v1/rulebook", show_rulebook, _WHOLE)
+    add_operation(app, "/v1/rulebook/rules/{id}", show_rule, _rule_operation(next(iter(book.rules))))
+
+
+_WHOLE: Final = Operation(
+    name="rulebook",
+    tag=TAG,
+    summary="The rulebook",
+    description="Criteria with their quantities, places, units, ranges and words; every rule in short with its limit, "
+    "grade, sources and where it applies; sources; cautions; the uncertainties and eye words that readings are taken "
+    "with.",
+    query=LanguageQuery,
+    answers={HTTPStatus.OK: Answer("The rulebook.", Content((RulebookDocument,)))},
+)
+
+
+def _rule_operation(example: str) -> Operation:
+    return Operation(
+        name="rule",
+        tag=TAG,
         summary="One rule in full",
         description="Limits, contexts, texts and sources of one rule. Findings name their rule by this id. Words in "
         "braces in the texts are filled in by a finding.",
-        response_class=Response,
-        responses={HTTPStatus.OK.value: answer("The rule.", media(RuleView)), **problems("bad-query", "not-found")},
-        openapi_extra={
-            "parameters": [
-                {
-                    "name": "id",
-                    "in": "path",
-                    "required": True,
-                    "description": "The rule's id, as in /v1/rulebook and in a finding's rule.",
-                    "schema": {"type": "string"},
-                    "example": next(iter(book.rules)),
-                },
-                *LANGUAGE_PARAMETERS,
-            ]
-        },
+        path=(parameter("path", "id", "The rule's id, as in /v1/rulebook and in a finding's rule.", example=example),),
+        query=LanguageQuery,
+        answers={HTTPStatus.OK: Answer("The rule.", Content((RuleView,)))},
+        problems=("not-found",),
     )
 
 

@@ -8,15 +8,16 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from http import HTTPStatus
-from typing import Any, Final
+from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.assessing import gone
 from api.http.problems import ProblemError
-from api.openapi.document import REQUEST_ID_HEADER
 from api.openapi.examples import EXAMPLE_ID
+from api.openapi.operation import header
+from api.parameters.query import parameter
 from fitcheck import __version__
 from fitcheck.errors import Problem
 from fitcheck.fitting.strict_json import cut
@@ -28,8 +29,6 @@ from rules import Rulebook
 __all__ = [
     "ASSESSMENT_ID",
     "HTML",
-    "IF_NONE_MATCH",
-    "NOT_MODIFIED",
     "SVG",
     "SVG_POLICY",
     "TAGGED",
@@ -78,29 +77,9 @@ HTML: Final = "text/html"
 SVG: Final = "image/svg+xml"
 SVG_POLICY: Final = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; sandbox"
 """What a picture that is opened by itself may load or run: nothing, and it belongs to no origin."""
-_ETAG: Final = {"description": "Another where the answer is another.", "schema": {"type": "string"}}
-TAGGED: Final = {**REQUEST_ID_HEADER, "ETag": _ETAG}
-NOT_MODIFIED: Final[dict[int | str, dict[str, Any]]] = {
-    HTTPStatus.NOT_MODIFIED.value: {
-        "description": "You have it already: it is the one of If-None-Match.",
-        "headers": TAGGED,
-    }
-}
-ASSESSMENT_ID: Final[dict[str, Any]] = {
-    "name": "id",
-    "in": "path",
-    "required": True,
-    "description": "The assessment's id.",
-    "schema": {"type": "string"},
-    "example": EXAMPLE_ID,
-}
-IF_NONE_MATCH: Final[dict[str, Any]] = {
-    "name": "If-None-Match",
-    "in": "header",
-    "required": False,
-    "description": "ETags of what you have.",
-    "schema": {"type": "string"},
-}
+TAGGED: Final = {"ETag": header("Another where the answer is another.")}
+"""The header of an answer that is made of what was kept, for the OpenAPI document."""
+ASSESSMENT_ID: Final = parameter("path", "id", "The assessment's id.", example=EXAMPLE_ID)
 
 
 def stored_foot(store: Store, id_: str, book: Rulebook) -> StoredFoot:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any, Final
+from typing import Final
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -13,9 +13,9 @@ from api.http.headers import JSON
 from api.http.metrics import count_engine_fault
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
-from api.openapi.document import answer, media, problems
-from api.parameters.language import LANG, LANGUAGE_PARAMETERS, book_in, language_headers
-from api.parameters.query import known_only
+from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.language import LanguageQuery, book_in, language_headers
+from api.parameters.query import parameter
 from api.routes.assessments import TAG
 from api.store import AsyncStore
 from fitcheck.errors import BadInput, Problem
@@ -28,14 +28,7 @@ from rules import EngineFault, Rulebook
 
 __all__ = ["VISIT_NAME", "VISIT_PROBLEMS", "add_visits", "visit_named"]
 
-VISIT_NAME: Final[dict[str, Any]] = {
-    "name": "visit",
-    "in": "path",
-    "required": True,
-    "description": "The visit, as in the fittings.",
-    "schema": {"type": "string"},
-    "example": "2026-03-04-H-101",
-}
+VISIT_NAME: Final = parameter("path", "visit", "The visit, as in the fittings.", example="2026-03-04-H-101")
 VISIT_PROBLEMS: Final = ("not-found", "visit-in-conflict", "cannot-show", "not-assessed")
 _VISIT: Final = """What a visit comes to: each foot as it was last assessed, the feet of the four that were not seen,
 and left held against right, which may hold up feet that are each released. Assessments that a later one corrects are
@@ -52,28 +45,25 @@ def add_visits(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
-        known_only(request, (LANG,))
-        localized = book_in(request, book)
+        localized = book_in(request, LanguageQuery.of(request).lang, book)
         visit = request.path_params["visit"]
         found = await async_store.read(lambda store: visit_named(store, visit, localized))
         return Response(found.visit.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
 
-    app.add_api_route(
-        # A visit's name may have slashes.
-        "/v1/visits/{visit:path}",
-        show_visit,
-        methods=["GET"],
-        operation_id="visit",
-        tags=[TAG],
-        summary="All feet of a visit together",
-        description=_VISIT,
-        response_class=Response,
-        responses={
-            HTTPStatus.OK.value: answer("The visit.", media(VisitAssessment)),
-            **problems("bad-query", *VISIT_PROBLEMS, *READING),
-        },
-        openapi_extra={"parameters": [VISIT_NAME, *LANGUAGE_PARAMETERS]},
-    )
+    # A visit's name may have slashes.
+    add_operation(app, "/v1/visits/{visit:path}", show_visit, _SHOW)
+
+
+_SHOW: Final = Operation(
+    name="visit",
+    tag=TAG,
+    summary="All feet of a visit together",
+    description=_VISIT,
+    path=(VISIT_NAME,),
+    query=LanguageQuery,
+    answers={HTTPStatus.OK: Answer("The visit.", Content((VisitAssessment,)))},
+    problems=(*VISIT_PROBLEMS, *READING),
+)
 
 
 def visit_named(store: Store, visit: str, book: Rulebook) -> StoredVisit:

@@ -13,8 +13,7 @@ from typing import Any
 import httpx
 import pytest
 
-from api.openapi.reference import render
-from api.openapi.schema_words import in_words, references
+from api.openapi.reference import in_words, references, render
 
 Ask = Callable[..., httpx.Response]
 _VOID = {"meta", "br", "hr", "link", "img", "input"}

@@ -1,4 +1,4 @@
-"""What GET /v1/events answers with, for the reference."""
+"""What was kept, as it is listed and as it is told in events."""
 
 from __future__ import annotations
 
@@ -6,9 +6,22 @@ from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from fitcheck.assessment.models import Decision, Output
+from fitcheck.fitting.models import FittedFoot
+from fitcheck.marking.overrides import Override
 from fitcheck.records.feed import DATA_TYPE, TYPES, sequence_of
+from rules.model import Stage
 
-__all__ = ["EXAMPLES", "Event", "EventData", "RecordView"]
+__all__ = [
+    "EVENT_EXAMPLES",
+    "Event",
+    "EventData",
+    "RecordView",
+    "StoredAssessment",
+    "StoredAssessments",
+    "StoredOverrides",
+    "StoredRulebook",
+]
 
 _ID: Final = "6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
 _SOURCE: Final = "urn:uuid:2c26b46b-68ff-8c68-bff9-9b453c1d3041"
@@ -17,6 +30,59 @@ _NAMES: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decis
 
 class _View(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+
+
+class StoredRulebook(_View):
+    """The rulebook by which a foot was assessed."""
+
+    version: str
+    digest: str
+
+
+class StoredAssessment(_View):
+    """One assessment that was kept, in short."""
+
+    id: str
+    number: int
+    """Its place in the order of keeping, from 1 on; other kinds of record have numbers too."""
+    created: str
+    """UTC, ISO 8601."""
+    foot: FittedFoot | None
+    """Null, as all that tells of a person or horse, where it was erased."""
+    stage: Stage | None
+    decision: Decision | None
+    person: str | None
+    assessor: str | None
+    horse: str | None
+    """The yard's own name, or else the UELN or the transponder."""
+    visit: str | None
+    fitted: str | None
+    """The day of the fitting, where it was said."""
+    rulebook: StoredRulebook
+    corrects: str | None
+    """The id of the assessment that this one replaces."""
+    superseded: bool
+    """Whether another one replaces this."""
+    erased: bool
+    """Whether its content was erased on a person's demand; href then answers 410."""
+    href: str
+    """Where the assessment itself is."""
+
+
+class StoredAssessments(_View):
+    """A page of assessments that were kept."""
+
+    assessments: tuple[StoredAssessment, ...]
+    next: str | None
+    """What to send as after for the next page; null at the end."""
+
+
+class StoredOverrides(Output):
+    """What assessors changed in the marks of one assessment, in the order of keeping."""
+
+    overrides: tuple[Override, ...]
+    erased: int
+    """How many more there were whose content was erased on a person's demand."""
 
 
 class RecordView(_View):
@@ -107,7 +173,7 @@ def _event(number: int, **changes: Any) -> dict[str, Any]:
     return event | changes | {"data": data}
 
 
-EXAMPLES: Final[dict[str, Any]] = {
+EVENT_EXAMPLES: Final[dict[str, Any]] = {
     "kept": {
         "summary": "An assessment; most of what it says is left out here",
         "value": [
