@@ -12,6 +12,7 @@
     |   |   +-- MayBeRepeatedError   the database asks for the transaction once more; the store does so by itself
     |   +-- StoreFull          no room is left where the records lie
     |   +-- StoreReadOnly      the database may be read but not written
+    |   +-- StoreReplaced      the file that was opened is no longer the one at its path
     |   +-- StoreTooNew        a newer fitcheck has been at work there
     |   +-- StoreDamaged       the database or its tables are not what they should be
     |   +-- StoreNotEmpty      a backup was to be restored where there are records already

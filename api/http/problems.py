@@ -28,6 +28,7 @@ from fitcheck.records.errors import (
     StoreError,
     StoreFull,
     StoreReadOnly,
+    StoreReplaced,
     StoreTooNew,
     StoreUnavailable,
 )
@@ -200,6 +201,7 @@ _KINDS: Final[dict[type[StoreError], str]] = {
     StoreReadOnly: "store-read-only",
     StoreTooNew: "store-too-new",
     StoreDamaged: "store-damaged",
+    StoreReplaced: "store-damaged",
     NotAStore: "store-damaged",
 }
 _DETAILS: Final = {

@@ -24,6 +24,7 @@ __all__ = [
     "StoreError",
     "StoreFull",
     "StoreReadOnly",
+    "StoreReplaced",
     "StoreTooNew",
     "StoreUnavailable",
     "TooManyRecords",
@@ -62,6 +63,10 @@ class StoreTooNew(StoreError):
 
 class StoreDamaged(StoreError):
     """The database or its tables are not what they should be."""
+
+
+class StoreReplaced(StoreError):
+    """The file that was opened is no longer the one at its path: what is kept in it would be lost."""
 
 
 class NotAStore(StoreError):

@@ -58,6 +58,8 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
             return
         with outside(engine).connect() as connection:
             connection.exec_driver_sql("PRAGMA journal_mode = WAL").all()
+        # Connections from now on find the log.
+        engine.dispose()
         with writing(engine).begin() as connection:
             _upgrade(connection)
 

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
 from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
+from fitcheck.records.opened_file import OpenedFile
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
 from fitcheck.records.tables import (
@@ -49,24 +50,26 @@ def open_store(url: str, *, create: bool = True) -> Store:
     if file is not None:
         address = address.set(database=str(file))
     engine = engine_for(address)
+    opened = None if file is None else OpenedFile(engine, file)
     try:
         with translated():
             prepare(engine, file, create=create)
     except BaseException:
         engine.dispose()
         raise
-    return Store(engine, shown(address), file)
+    return Store(engine, shown(address), file, opened)
 
 
 class Store:
     """Records in a database. Safe for many threads; every method raises StoreError."""
 
-    def __init__(self, engine: sa.Engine, url: str, file: Path | None) -> None:
+    def __init__(self, engine: sa.Engine, url: str, file: Path | None, opened: OpenedFile | None) -> None:
         self.url: Final = url
         """Where the records lie, without the password."""
         self.file: Final = file
         """The file of SQLite; None for PostgreSQL."""
         self._engine = engine
+        self._opened = opened
         self._writer = writing(engine)
         self._turn = threading.Lock()
 
@@ -193,9 +196,19 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
-        """A connection to write to, in one transaction: nothing of it stays where the block raises."""
-        with translated(), self._writer.begin() as connection:
-            yield connection
+        """A connection to write to, in one transaction: nothing of it stays where the block raises.
+
+        Raises StoreReplaced where it went, or would go, into a file that nobody finds any more.
+        """
+        with translated(), self._writer.connect() as connection:
+            with connection.begin():
+                yield connection
+                self._require_same_file()
+            self._require_same_file()
+
+    def _require_same_file(self) -> None:
+        if self._opened is not None:
+            self._opened.require_same()
 
     def close(self) -> None:
         """Let go of the database."""
