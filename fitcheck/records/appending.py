@@ -22,12 +22,22 @@ from fitcheck.records.tables import (
     head,
     idempotency,
     key_of,
+    origins,
     parts_of,
     records,
     records_of,
 )
 
-__all__ = ["append", "earlier", "erase_person", "held_head", "note_key", "plain_head", "require_content"]
+__all__ = [
+    "append",
+    "earlier",
+    "erase_person",
+    "held_head",
+    "note_key",
+    "note_origins",
+    "plain_head",
+    "require_content",
+]
 
 _KEEP_RECORD: Final = records.insert()
 _KEEP_CONTENT: Final = contents.insert()
@@ -115,6 +125,13 @@ def note_key(connection: sa.Connection, key: Idempotency, record: Record) -> Non
             "created": record.created,
         },
     )
+
+
+def note_origins(connection: sa.Connection, kept: Sequence[Record], names: Sequence[str]) -> None:
+    """Note where imported records come from: ``names`` has an origin for each of ``kept``, or is empty."""
+    if names:
+        rows = [{"number": record.number, "origin": name} for record, name in zip(kept, names, strict=True)]
+        connection.execute(origins.insert(), rows)
 
 
 _RECORD_COLUMNS: Final = tuple(records.c.keys())

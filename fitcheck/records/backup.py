@@ -33,9 +33,11 @@ from fitcheck.records.tables import (
     VERSION_TABLE,
     access_keys,
     contents,
+    erased_requests,
     idempotency,
     key_uses,
     metadata,
+    origins,
     records,
     records_of,
 )
@@ -201,7 +203,9 @@ _COLUMNS: Final = tuple(records.c.keys())
 _CONTENTS: Final = tuple(contents.c.keys())
 
 
-OTHERS: Final[Mapping[str, sa.Table]] = {table.name: table for table in (idempotency, access_keys, key_uses)}
+OTHERS: Final[Mapping[str, sa.Table]] = {
+    table.name: table for table in (idempotency, access_keys, key_uses, origins, erased_requests)
+}
 """The tables besides those of the records, each after what it points to."""
 
 _FORMAT: Final = 1

@@ -13,7 +13,16 @@ from typing import Any, Final, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
+from fitcheck.records.appending import (
+    append,
+    earlier,
+    erase_person,
+    held_head,
+    note_key,
+    note_origins,
+    plain_head,
+    require_content,
+)
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
 from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.opened_file import OpenedFile
@@ -25,6 +34,7 @@ from fitcheck.records.tables import (
     CORRECTIONS,
     FOLLOWING,
     KNOWN_IDS,
+    ORIGINS,
     OVERRIDES,
     parts_of,
     records_of,
@@ -94,9 +104,18 @@ class Store:
 
         return self._write(work)
 
-    def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored."""
-        return self._write(lambda connection: append(connection, held_head(connection), drafts))
+    def keep_many(self, drafts: Sequence[Draft], *, origins: Sequence[str] = ()) -> list[Record]:
+        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored.
+
+        ``origins``, one for each of the ``drafts`` where they are imported, says which of them come from one store.
+        """
+
+        def work(connection: sa.Connection) -> list[Record]:
+            kept = append(connection, held_head(connection), drafts)
+            note_origins(connection, kept, origins)
+            return kept
+
+        return self._write(work)
 
     def answered(self, idempotency: Idempotency) -> Record | None:
         """What an earlier request of this key kept, to be looked up before assessing. Raises KeyReused."""
@@ -143,6 +162,11 @@ class Store:
         """Those of the ``ids`` that are of a record here, erased ones too."""
         with self.reading() as connection:
             return {id_ for part in parts_of(ids) for id_ in connection.execute(KNOWN_IDS, {"ids": part}).scalars()}
+
+    def origins_of(self, ids: Iterable[str]) -> dict[str, str]:
+        """Where the imported ones of the ``ids`` come from: those of one store have one origin."""
+        with self.reading() as connection:
+            return {id_: origin for part in parts_of(ids) for id_, origin in connection.execute(ORIGINS, {"ids": part})}
 
     def corrections_of(self, ids: Iterable[str]) -> dict[str, list[str]]:
         """For each of the ``ids`` that was corrected, the ids of the assessments that do so, in their order."""

@@ -21,16 +21,19 @@ __all__ = [
     "HEAD",
     "KNOWN_IDS",
     "LOCKED_HEAD",
+    "ORIGINS",
     "OVERRIDES",
     "PERSONAL",
     "VERSION_TABLE",
     "access_keys",
     "contents",
+    "erased_requests",
     "head",
     "idempotency",
     "key_of",
     "key_uses",
     "metadata",
+    "origins",
     "parts_of",
     "records",
     "records_of",
@@ -103,6 +106,21 @@ idempotency: Final = sa.Table(
     sa.Index("idempotency_number", "number"),
 )
 
+origins: Final = sa.Table(
+    "origins",
+    metadata,
+    sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), primary_key=True, autoincrement=False),
+    sa.Column("origin", _TEXT, nullable=False),
+)
+"""Which imported records come from one store: they have one origin."""
+
+erased_requests: Final = sa.Table(
+    "erased_requests",
+    metadata,
+    sa.Column("digest", _TEXT, primary_key=True),
+)
+"""Digests of requests whose records were erased, so that sending them again keeps nothing anew."""
+
 access_keys: Final = sa.Table(
     "access_keys",
     metadata,
@@ -160,6 +178,12 @@ CORRECTIONS: Final = (
     .order_by(records.c.number)
 )
 """The id of each assessment that corrects one of the ids, after the id that it corrects."""
+ORIGINS: Final = (
+    sa.select(records.c.id, origins.c.origin)
+    .join_from(records, origins, origins.c.number == records.c.number)
+    .where(records.c.id.in_(_IDS))
+)
+"""The origin of each imported record of the ids."""
 OVERRIDES: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "override").order_by(
     records.c.number
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -19,6 +20,8 @@ __all__ = ["MOST_OF_A_VISIT", "StoredVisit", "stored_visit"]
 
 MOST_OF_A_VISIT: Final = 200
 """Assessments of one visit; four feet at three stages, each corrected again and again, are far fewer."""
+
+_IMPORTED: Final = "imported"
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,14 @@ def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None
         detail = f"There are more than {MOST_OF_A_VISIT} assessments of this visit."
         raise BadInput([Problem("visit", None, f"at most {MOST_OF_A_VISIT} assessments", detail)])
     feet = tuple(foot_of(record, book.original or book) for record in records)
-    whole = visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)
+    origins = store.origins_of(record.id for record in records if record.source is not None)
+    whole = visit_of([_assessed(foot, origins) for foot in feet], book)
     overrides = overrides_of(store, [foot.assessment.id for foot in feet])
     return StoredVisit(feet, tuple(overrides), whole)
+
+
+def _assessed(foot: StoredFoot, origins: Mapping[str, str]) -> Assessed:
+    record = foot.record
+    # Without a note where an import came from, it is taken to be of the one other store that there is.
+    origin = "" if record.source is None else origins.get(record.id, _IMPORTED)
+    return Assessed(foot.fitting, foot.assessment, record.number, origin)

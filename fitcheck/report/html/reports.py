@@ -85,6 +85,7 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         pairs=pairs,
         seen={foot.foot: foot for foot in visit.feet},
         missing=[words.say(f"foot.{foot}") for foot in visit.feet_missing],
+        conflicts=[(words.say(f"foot.{foot.foot}"), foot.in_conflict) for foot in visit.feet if foot.in_conflict],
         cautions=_cautions(shown, pairs),
         sources=tuple(_sources(names, book, *rulebooks.values())),
     )
