@@ -11,6 +11,7 @@
     |   +-- StoreUnavailable   the database does not answer just now; ``retry_after`` says when to try again
     |   |   +-- MayBeRepeatedError   the database asks for the transaction once more; the store does so by itself
     |   +-- StoreFull          no room is left where the records lie
+    |   +-- RequestErased      what an earlier request of this key kept was erased
     |   +-- StoreReadOnly      the database may be read but not written
     |   +-- StoreReplaced      the file that was opened is no longer the one at its path
     |   +-- StoreTooNew        a newer fitcheck has been at work there

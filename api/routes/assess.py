@@ -133,6 +133,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                 "unsupported-media-type",
                 "bad-input",
                 "key-reused",
+                "gone",
                 "unknown-correction",
                 "cannot-explain",
                 "not-assessed",

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import json
 import re
 import sys
+from collections.abc import Sequence
 from typing import Final
 
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
@@ -19,8 +21,10 @@ from fitcheck.vocabulary import now
 __all__ = ["configure"]
 
 _HEAD: Final = re.compile(r"(0|[1-9][0-9]{0,17}):(sha256:[0-9a-f]{64})", re.ASCII)
+_SOMETHING_LEFT: Final = 2
 _STATUSES: Final = (
-    "Exit status: 0 done, 1 faults or nothing done, 64 bad usage, 65 bad input (of several lines, if any is), "
+    "Exit status: 0 done, 1 faults or nothing done, 2 erased, but something is left, 64 bad usage, "
+    "65 bad input (of several lines, if any is), "
     "70 the store or a file failed."
 )
 _MAKING: Final = frozenset({"import", "restore"})
@@ -47,6 +51,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     erase.add_argument("--reason", metavar="TEXT", required=True, help="why; it is kept, so name nobody in it")
     erase.add_argument("--yes", action="store_true", help="do not ask again")
     erase.set_defaults(act=_erase)
+    sweeping = actions.add_parser(
+        "sweep", help="write the database anew, so that nothing of what was erased is left on the disk"
+    )
+    sweeping.set_defaults(act=_sweep)
     transfer.configure(actions)
     for action in actions.choices.values():
         add_records_option(action)
@@ -121,15 +129,29 @@ def _erase(store: Store, options: argparse.Namespace) -> int:
         print("Nothing was erased.", file=sys.stderr)
         return 1
     created = now()
-    record = store.erase(options.person, reason=options.reason, created=created)
-    if record is None:
+    erasure = store.erase(options.person, reason=options.reason, created=created)
+    if erasure is None:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1
+    count = len(json.loads(erasure.record.answer)["erased"])
     print(
-        f"Erased: {options.person} from {_records(count)}, with their contents. Record {record.number} says so. "
-        "Backups and exports made before have them still: make new ones and destroy those."
+        f"Erased: {options.person} from {_records(count)}, with their contents. Record {erasure.record.number} says "
+        "so. Backups and exports made before have them still: make new ones and destroy those."
     )
-    return 0
+    return _told([*erasure.left, *erasure.mentions])
+
+
+def _sweep(store: Store, options: argparse.Namespace) -> int:
+    status = _told(store.sweep())
+    if status == 0:
+        print("Nothing that was erased lies in the files of the store any more.")
+    return status
+
+
+def _told(left: Sequence[str]) -> int:
+    for sentence in left:
+        print(sentence, file=sys.stderr)
+    return _SOMETHING_LEFT if left else 0
 
 
 def _confirmed(person: str, count: int) -> bool:

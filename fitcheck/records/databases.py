@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote
@@ -29,7 +29,6 @@ __all__ = [
     "outside",
     "reading_at_once",
     "shown",
-    "sweep",
     "writing",
 ]
 
@@ -41,7 +40,6 @@ _ALLOWED: Final = (
 )
 _WAIT_SECONDS: Final = 30
 _CONNECT_SECONDS: Final = 10
-_SWEEP_MILLISECONDS: Final = 500
 _BEGIN: Final = "fitcheck_begin"
 _SQLITE_SETTINGS: Final = (
     "PRAGMA synchronous = FULL",
@@ -129,20 +127,6 @@ def reading_at_once(engine: sa.Engine) -> Iterator[sa.Connection]:
             yield connection
         finally:
             driver.text_factory = str
-
-
-def sweep(engine: sa.Engine) -> None:
-    """Take off the disk what was deleted, as far as the database does that while others use it."""
-    with suppress(exc.DBAPIError), outside(engine).connect() as connection:
-        if engine.dialect.name == "sqlite":
-            # It would wait for every reader as long as a writer waits for another. The next checkpoint does it too.
-            connection.exec_driver_sql(f"PRAGMA busy_timeout = {_SWEEP_MILLISECONDS}").all()
-            try:
-                connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
-            finally:
-                connection.exec_driver_sql(f"PRAGMA busy_timeout = {_WAIT_SECONDS * 1000}").all()
-        else:
-            connection.exec_driver_sql("VACUUM records, contents, idempotency")
 
 
 def _sqlite(address: URL) -> sa.Engine:

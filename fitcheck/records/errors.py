@@ -20,6 +20,7 @@ __all__ = [
     "KeyReused",
     "MayBeRepeatedError",
     "NotAStore",
+    "RequestErased",
     "StoreDamaged",
     "StoreError",
     "StoreFull",
@@ -79,6 +80,10 @@ class AlreadyStored(StoreError):
 
 class KeyReused(StoreError):
     """The idempotency key was used before, with another body."""
+
+
+class RequestErased(StoreError):
+    """What an earlier request of this key and body kept was erased; it is not kept anew."""
 
 
 class UnknownRecord(StoreError):

@@ -9,25 +9,26 @@ from dataclasses import astuple
 from itertools import islice
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final, Self, TypeVar
+from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
 
 from fitcheck.records.appending import (
     append,
     earlier,
-    erase_person,
     held_head,
     note_key,
     note_origins,
     plain_head,
     require_content,
 )
-from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
+from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, writing
+from fitcheck.records.erasure import erase_person, mentions_of
 from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.opened_file import OpenedFile
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
+from fitcheck.records.sweeping import sweep
 from fitcheck.records.tables import (
     BY_ID,
     BY_IDS,
@@ -41,7 +42,7 @@ from fitcheck.records.tables import (
     statement_for,
 )
 
-__all__ = ["Store", "open_store"]
+__all__ = ["Erasure", "Store", "open_store"]
 
 _Result = TypeVar("_Result")
 _TURN_SECONDS: Final = 30
@@ -68,6 +69,17 @@ def open_store(url: str, *, create: bool = True) -> Store:
         engine.dispose()
         raise
     return Store(engine, shown(address), file, opened)
+
+
+class Erasure(NamedTuple):
+    """What came of erasing a person."""
+
+    record: Record
+    """It names the numbers that were erased, and the reason."""
+    left: tuple[str, ...]
+    """What still lies on the disk and how it goes, in sentences; none where nothing was found."""
+    mentions: tuple[str, ...]
+    """Where the id still stands in what is of others, in sentences."""
 
 
 class Store:
@@ -194,17 +206,22 @@ class Store:
         with self.reading() as connection:
             return plain_head(connection)
 
-    def erase(self, person: str, *, reason: str, created: str) -> Record | None:
-        """Erase a person's name, and the contents of all records where they fitted or assessed.
+    def erase(self, person: str, *, reason: str, created: str) -> Erasure | None:
+        """Erase a person's name, and the contents of all records where they fitted or assessed or that are about these.
 
-        Returns the record of the erasure, which names the numbers and the ``reason``; None where there was nothing to
-        erase. Raises ErasureRefused where ``reason`` names the person.
+        None where there was nothing to erase. Waits some seconds for readers to let go of what is on the disk. Raises
+        ErasureRefused where ``reason`` names the person.
         """
-        record = self._write(lambda connection: erase_person(connection, person, reason=reason, created=created))
-        if record is not None:
-            # What is on disk beside the tables: the write-ahead log, or old versions of rows.
-            sweep(self._engine)
-        return record
+        erased = self._write(lambda connection: erase_person(connection, person, reason=reason, created=created))
+        if erased is None:
+            return None
+        left = sweep(self._engine, self.file, erased.salts)
+        with self.snapshot() as connection:
+            return Erasure(erased.record, tuple(left), tuple(mentions_of(connection, person)))
+
+    def sweep(self) -> list[str]:
+        """Take off the disk whatever was erased, writing the database anew; what is left, in sentences."""
+        return sweep(self._engine, self.file, set(), thorough=True)
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:

@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
@@ -17,6 +19,7 @@ __all__ = [
     "BY_IDS",
     "BY_KEY",
     "CORRECTIONS",
+    "ERASED_REQUEST",
     "FOLLOWING",
     "HEAD",
     "KNOWN_IDS",
@@ -37,6 +40,7 @@ __all__ = [
     "parts_of",
     "records",
     "records_of",
+    "request_digest",
     "statement_for",
 ]
 
@@ -188,6 +192,10 @@ OVERRIDES: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind
     records.c.number
 )
 
+ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
+    erased_requests.c.digest == sa.bindparam("wanted_digest")
+)
+
 _EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind")
 
 
@@ -201,6 +209,11 @@ def parts_of(ids: Iterable[str], size: int = _IDS_AT_ONCE) -> Iterator[list[str]
 def key_of(key: Idempotency) -> dict[str, str]:
     """The parameters of ``BY_KEY``."""
     return {"wanted_scope": key.scope, "wanted_key": key.key}
+
+
+def request_digest(scope: str, key: str, body_digest: str) -> str:
+    """The digest of a request by which it is known again when its key is no longer there."""
+    return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest]).encode()).hexdigest()
 
 
 def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:

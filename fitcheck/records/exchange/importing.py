@@ -19,7 +19,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.errors import AlreadyStored, UnknownRecord
+from fitcheck.records.errors import AlreadyStored, RequestErased, UnknownRecord
 from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
@@ -167,8 +167,12 @@ class Importer:
         """Assess a fitting and keep it, unless its very bytes were taken in before."""
         digest = "sha256:" + hashlib.sha256(entry.raw).hexdigest()
         key = Idempotency(digest, _SCOPE, digest)
-        if self._store.answered(key) is not None:
-            self.counts["known"] += 1
+        try:
+            if self._store.answered(key) is not None:
+                self.counts["known"] += 1
+                return
+        except RequestErased:
+            self.counts["erased"] += 1
             return
         book = self._book()
         fitting = parse_fitting(entry.document, book)

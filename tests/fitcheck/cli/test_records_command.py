@@ -13,6 +13,7 @@ import pytest
 from fitcheck.cli import main
 from fitcheck.records import GENESIS, SETTING, Head, RecordFilter, Store, open_store, verify
 from fitcheck.records.exchange.exporting import of_person
+from fitcheck.records.keys import AccessKeys
 from tests.support.kept_fittings import demo_bodies, kept_fittings
 
 Captured = pytest.CaptureFixture[str]
@@ -259,13 +260,38 @@ def test_a_person_is_erased_only_when_the_id_is_written_again(
         assert "Nothing was erased." in capsys.readouterr().err
     assert yard.head().number == 6
     answer(f"{person}\n", monkeypatch)
-    assert run("erase", person, "--reason", "asked for") == 0
+    assert run("erase", person, "--reason", "asked for") == (2 if yard.file is None else 0)
     assert f"Erased: {person} from {count} record" in capsys.readouterr().out
     assert yard.records(RecordFilter(person=person), limit=9) == []
     assert json.loads(yard.following(6, 1)[0].answer)["reason"] == "asked for"
     assert list(verify(yard)) == []
     assert run("erase", person, "--reason", "asked again", "--yes") == 1
     assert "no record of" in capsys.readouterr().out
+
+
+def test_what_is_left_of_an_erased_person_is_told_with_a_status_of_its_own(
+    yard: Store, run: Run, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fitcheck.records.sweeping._PATIENCE_S", 0.1)
+    person = yard.following(0, 1)[0].person
+    assert person is not None
+    AccessKeys(yard).make(f"tablet of {person}", ["read"])
+    with open_store(yard.url) as other, other.snapshot() as reading:
+        reading.exec_driver_sql("SELECT count(*) FROM contents").all()
+        assert run("erase", person, "--reason", "asked for", "--yes") == 2
+        said = capsys.readouterr()
+        assert f"Erased: {person}" in said.out
+        assert ("older transaction is open" if yard.file is None else "-wal") in said.err
+        assert "in the name of access key" in said.err
+        assert run("sweep") == 2
+    capsys.readouterr()
+    if yard.file is None:
+        # PostgreSQL's log keeps what it has until it is overwritten.
+        assert run("sweep") == 2
+        assert [line.partition(" (")[0] for line in capsys.readouterr().err.splitlines()] == ["The server's log"]
+    else:
+        assert run("sweep") == 0
+        assert "Nothing that was erased lies" in capsys.readouterr().out
 
 
 def test_a_reason_that_names_the_person_is_refused(yard: Store, run: Run, capsys: Captured) -> None:
