@@ -12,7 +12,6 @@ import time
 from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from contextlib import suppress
-from datetime import datetime
 from pathlib import Path
 from typing import Final
 
@@ -37,9 +36,7 @@ _OLDER_TRANSACTIONS: Final = sa.text(
     "+ (SELECT count(*) FROM pg_prepared_xacts) + (SELECT count(*) FROM pg_replication_slots WHERE xmin IS NOT NULL)"
 )
 """How many transactions are open that may still see rows that were deleted."""
-_LAST_ERASURE: Final = (
-    sa.select(records.c.created).where(records.c.kind == "erasure").order_by(records.c.number.desc()).limit(1)
-)
+_ANY_ERASURE: Final = sa.select(records.c.number).where(records.c.kind == "erasure").limit(1)
 
 
 def sweep(engine: sa.Engine, file: Path | None, salts: AbstractSet[str], *, thorough: bool = False) -> list[str]:
@@ -120,21 +117,17 @@ def _sweep_postgres(engine: sa.Engine, *, thorough: bool) -> Iterator[str]:
                 f"The files of {', '.join(_TABLES)} may hold bytes of what was erased {'while' if older else 'until'} "
                 f"{why}: run `fitcheck records sweep` (VACUUM FULL), which keeps others waiting, when none is open."
             )
-        yield from _log_left(connection)
+        if connection.execute(_ANY_ERASURE).first() is not None:
+            yield _log_left(connection)
 
 
-def _log_left(connection: sa.Connection) -> Iterator[str]:
+def _log_left(connection: sa.Connection) -> str:
     said = (
-        "The server's log (pg_wal) has what was erased until its segments are overwritten or removed; archives of it "
-        "and replicas have it longer"
+        "The server's log (pg_wal) has what was erased until its segments are overwritten or removed, which nobody can "
+        "see from here; archives of it and replicas have it longer"
     )
-    erased = connection.execute(_LAST_ERASURE).scalar_one_or_none()
-    if erased is None:
-        return
     try:
         count, oldest = connection.exec_driver_sql("SELECT count(*), min(modification) FROM pg_ls_waldir()").one()
     except exc.DBAPIError:
-        yield f"{said}. Whoever runs the server can see how old they are (pg_ls_waldir)."
-        return
-    if oldest < datetime.fromisoformat(erased):
-        yield f"{said}. There are {count}, the oldest of {utc(oldest)}: they must all be later than {erased}."
+        return f"{said}. Whoever runs the server can see how old they are (pg_ls_waldir)."
+    return f"{said}. There are {count}, the oldest of {utc(oldest)}."
