@@ -8,6 +8,7 @@ that was away is found again by itself.
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -25,6 +26,7 @@ __all__ = [
     "address_of",
     "default_url",
     "engine_for",
+    "engine_over",
     "file_of",
     "outside",
     "reading_at_once",
@@ -129,6 +131,18 @@ def reading_at_once(engine: sa.Engine) -> Iterator[sa.Connection]:
             driver.text_factory = str
 
 
+def engine_over(opened: sqlite3.Connection) -> sa.Engine:
+    """The engine over one connection to a SQLite database, whose transactions begin when SQLAlchemy says so."""
+    engine = sa.create_engine("sqlite+pysqlite://", creator=lambda: opened, poolclass=sa.pool.StaticPool)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _begin(connection: sa.Connection) -> None:
+    if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
+        connection.exec_driver_sql(statement)
+
+
 def _sqlite(address: URL) -> sa.Engine:
     file = Path(str(address.database))
     if file.exists() and os.statvfs(file).f_flag & os.ST_RDONLY:
@@ -141,12 +155,8 @@ def _sqlite(address: URL) -> sa.Engine:
         for setting in _SQLITE_SETTINGS:
             connection.execute(setting)
 
-    def begin(connection: sa.Connection) -> None:
-        if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
-            connection.exec_driver_sql(statement)
-
     event.listen(engine, "connect", measured_value)
-    event.listen(engine, "begin", begin)
+    event.listen(engine, "begin", _begin)
     return engine
 
 

@@ -19,7 +19,7 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import PERSONAL, contents, records
 from fitcheck.records.tables import head as head_table
 
-__all__ = ["Fault", "FaultKind", "verify"]
+__all__ = ["Fault", "FaultKind", "faults_in", "verify"]
 
 FaultKind = Literal[
     "missing", "edited", "content", "content-missing", "not-erased", "link", "inserted", "head", "expected", "damaged"
@@ -74,14 +74,19 @@ def verify(store: Store, *, expected: Head | None = None) -> Iterator[Fault]:
     ``expected`` is a head noted earlier. Raises StoreError. Costs the reading of every record, a few hundred at a time.
     """
     with store.snapshot() as connection:
-        walk = _Walk(_erasures(connection), expected)
-        for row in _rows(connection):
-            yield from walk.faults_of(row)
-        yield from walk.faults_at_the_end(_head(connection))
-        for number in connection.execute(_LOOSE).scalars():
-            yield Fault(number, "inserted", "There is a content of that number, and no record.")
-        if connection.dialect.name == "sqlite" and connection.exec_driver_sql(_CHECK_FILE).scalar_one() != "ok":
-            yield Fault(0, "damaged", "The file is damaged where records are looked up: restore it from a backup.")
+        yield from faults_in(connection, expected=expected)
+
+
+def faults_in(connection: sa.Connection, *, expected: Head | None = None) -> Iterator[Fault]:
+    """The same of what the connection sees."""
+    walk = _Walk(_erasures(connection), expected)
+    for row in _rows(connection):
+        yield from walk.faults_of(row)
+    yield from walk.faults_at_the_end(_head(connection))
+    for number in connection.execute(_LOOSE).scalars():
+        yield Fault(number, "inserted", "There is a content of that number, and no record.")
+    if connection.dialect.name == "sqlite" and connection.exec_driver_sql(_CHECK_FILE).scalar_one() != "ok":
+        yield Fault(0, "damaged", "The file is damaged where records are looked up: restore it from a backup.")
 
 
 def _rows(connection: sa.Connection) -> Iterator[dict[str, Any]]:
