@@ -24,6 +24,7 @@
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id
     |   +-- ErasureRefused     the reason for an erasure names whom it erases
+    +-- NotSigned              a head of the chain is not signed, or by another key
     +-- UnknownCursor          the feed was asked to go on from a place that it does not have
     +-- TooManyRecords         one request asks for more records than are read at once
     +-- Unreadable             a kept record is in a form that this version does not read

@@ -25,6 +25,7 @@ from fitcheck.records.tables import (
     records,
     records_of,
     request_digest,
+    request_seal,
 )
 
 __all__ = [
@@ -127,14 +128,15 @@ def note_key(connection: sa.Connection, key: Idempotency, record: Record) -> Non
             "body_digest": key.body_digest,
             "number": record.number,
             "created": record.created,
+            "seal": request_seal(key.scope, key.key, key.body_digest, record.digest),
         },
     )
 
 
-def note_origins(connection: sa.Connection, kept: Sequence[Record], names: Sequence[str]) -> None:
-    """Note where imported records come from: ``names`` has an origin for each of ``kept``, or is empty."""
+def note_origins(connection: sa.Connection, appended: Sequence[Record], names: Sequence[str]) -> None:
+    """Note where imported records come from: ``names`` has an origin for each of ``appended``, or is empty."""
     if names:
-        rows = [{"number": record.number, "origin": name} for record, name in zip(kept, names, strict=True)]
+        rows = [{"number": record.number, "origin": name} for record, name in zip(appended, names, strict=True)]
         connection.execute(origins.insert(), rows)
 
 

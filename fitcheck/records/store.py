@@ -123,9 +123,9 @@ class Store:
         """
 
         def work(connection: sa.Connection) -> list[Record]:
-            kept = append(connection, held_head(connection), drafts)
-            note_origins(connection, kept, origins)
-            return kept
+            appended = append(connection, held_head(connection), drafts)
+            note_origins(connection, appended, origins)
+            return appended
 
         return self._write(work)
 

@@ -41,6 +41,7 @@ __all__ = [
     "records",
     "records_of",
     "request_digest",
+    "request_seal",
     "statement_for",
 ]
 
@@ -107,6 +108,7 @@ idempotency: Final = sa.Table(
     sa.Column("body_digest", _TEXT, nullable=False),
     sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), nullable=False),
     sa.Column("created", _TEXT, nullable=False),
+    sa.Column("seal", _TEXT),
     sa.Index("idempotency_number", "number"),
 )
 
@@ -214,6 +216,11 @@ def key_of(key: Idempotency) -> dict[str, str]:
 def request_digest(scope: str, key: str, body_digest: str) -> str:
     """The digest of a request by which it is known again when its key is no longer there."""
     return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest]).encode()).hexdigest()
+
+
+def request_seal(scope: str, key: str, body_digest: str, record_digest: str) -> str:
+    """The digest that ties a request to the record that it kept."""
+    return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest, record_digest]).encode()).hexdigest()
 
 
 def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:

@@ -367,54 +367,49 @@ def other(table: str, row: dict[str, Any]) -> bytes:
     return json.dumps({"backup": table, "row": row}).encode() + b"\n"
 
 
-KEY_ROW = {"id": "k", "name": "n", "digest": "d", "scopes": "read", "created": "c", "revoked": None, "last_used": None}
-REQUEST_ROW = {"scope": "", "key": "k", "body_digest": "d", "number": 1, "created": "c"}
-HOSTILE: dict[str, Callable[[list[bytes]], list[bytes]]] = {
-    **{
-        f"head {name} {value!r:.20}": lambda lines, name=name, value=value: [
-            altered(lines[0], name, to=value),
-            *lines[1:],
-        ]
-        for name in ("number", "digest")
-        for value in (None, "x", 5.5, -1, HUGE, [], {}, True)
-    },
-    **{
-        f"record {name} {value!r:.20}": lambda lines, name=name, value=value: [
-            lines[0],
-            altered(lines[1], name, to=value),
-            *lines[2:],
-        ]
-        for name in ("number", "id", "kind", "created", "salt", "received", "erased", "about", "horse")
-        for value in (None, 5.5, HUGE, [], {}, "\ud800", "\0", "nonsense")
-        if not (name in {"about", "horse"} and value is None)
-    },
-    **{
-        f"key {name} {value!r:.20}": lambda lines, name=name, value=value: [
-            *lines,
-            other("access_keys", KEY_ROW | {name: value}),
-        ]
-        for name in KEY_ROW
-        for value in (5, HUGE, [], {}, "\ud800", "\0")
-    },
-    **{
-        f"request {value!r:.20}": lambda lines, value=value: [
-            *lines,
-            other("idempotency", REQUEST_ROW | {"number": value}),
-        ]
-        for value in (None, 9, -1, HUGE, "1", True, [])
-    },
-    "two keys": lambda lines: [*lines, other("access_keys", KEY_ROW), other("access_keys", KEY_ROW)],
-    "use of no key": lambda lines: [
-        *lines,
-        other(
-            "key_uses",
-            {"number": 1, "key": "x", "at": "a", "request": "r", "method": "m", "route": "r", "status": 1},
-        ),
-    ],
+KEY_ROW: dict[str, Any] = {
+    "id": "k",
+    "name": "n",
+    "digest": "d",
+    "scopes": "read",
+    "created": "c",
+    "revoked": None,
+    "last_used": None,
+}
+REQUEST_ROW: dict[str, Any] = {"scope": "", "key": "k", "body_digest": "d", "number": 1, "created": "c"}
+Change = Callable[[list[bytes]], list[bytes]]
+
+
+def in_head(name: str, value: object) -> Change:
+    return lambda lines: [altered(lines[0], name, to=value), *lines[1:]]
+
+
+def in_record(name: str, value: object) -> Change:
+    return lambda lines: [lines[0], altered(lines[1], name, to=value), *lines[2:]]
+
+
+def with_row(table: str, *rows: dict[str, Any]) -> Change:
+    return lambda lines: [*lines, *(other(table, row) for row in rows)]
+
+
+USE_ROW = {"number": 1, "key": "x", "at": "a", "request": "r", "method": "m", "route": "r", "status": 1}
+ODD: tuple[object, ...] = (5.5, HUGE, [], {}, "\ud800", "\0")
+HOSTILE: dict[str, Change] = {
+    "two keys": with_row("access_keys", KEY_ROW, KEY_ROW),
+    "use of no key": with_row("key_uses", USE_ROW),
     "deep": lambda lines: [*lines, DEEP + b"\n"],
     "deep head": lambda lines: [DEEP + b"\n", *lines[1:]],
     "many digits": lambda lines: [*lines, b'{"backup":' + b"9" * 5000 + b"}\n"],
 }
+_value: object
+for _value in (None, "x", 5.5, -1, HUGE, [], {}, True):
+    HOSTILE |= {f"head {name} {_value!r:.20}": in_head(name, _value) for name in ("number", "digest")}
+for _name in ("number", "id", "kind", "created", "salt", "received", "erased", "about", "horse"):
+    HOSTILE |= {f"record {_name} {_value!r:.20}": in_record(_name, _value) for _value in (*ODD, "nonsense")}
+for _name in KEY_ROW:
+    HOSTILE |= {f"key {_name} {_value!r:.20}": with_row("access_keys", KEY_ROW | {_name: _value}) for _value in ODD}
+for _value in (None, 9, -1, HUGE, "1", True, []):
+    HOSTILE[f"request {_value!r:.20}"] = with_row("idempotency", REQUEST_ROW | {"number": _value})
 
 
 @pytest.mark.parametrize("name", HOSTILE)

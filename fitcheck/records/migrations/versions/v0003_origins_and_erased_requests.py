@@ -1,4 +1,4 @@
-"""Where imported records come from, and which requests kept what was erased."""
+"""Where imported records come from, which requests kept what was erased, and a seal of those that are known."""
 
 from __future__ import annotations
 
@@ -21,4 +21,5 @@ def upgrade() -> None:
         sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), primary_key=True, autoincrement=False),
         sa.Column("origin", _TEXT, nullable=False),
     )
+    op.add_column("idempotency", sa.Column("seal", _TEXT))
     op.create_table("erased_requests", sa.Column("digest", _TEXT, primary_key=True))
