@@ -437,7 +437,7 @@ def test_a_hostile_portable_backup_is_bad_input_and_changes_nothing(
         "DELETE FROM head",
         "INSERT INTO access_keys VALUES ('k', x'00', 'd', 'read', 'c', NULL, NULL)",
         "INSERT INTO access_keys VALUES (CAST(x'ff' AS TEXT), 'n', 'd', 'read', 'c', NULL, NULL)",
-        "INSERT INTO idempotency VALUES ('', 'k', 'd', 77, 'c')",
+        "INSERT INTO idempotency VALUES ('', 'k', 'd', 77, 'c', NULL)",
         "DROP TABLE contents",
         "DROP TABLE access_keys",
         "UPDATE records_schema SET version_num = 'x'",
