@@ -11,7 +11,9 @@
     |   +-- StoreUnavailable   the database does not answer just now; ``retry_after`` says when to try again
     |   |   +-- MayBeRepeatedError   the database asks for the transaction once more; the store does so by itself
     |   +-- StoreFull          no room is left where the records lie
+    |   +-- RequestErased      what an earlier request of this key kept was erased
     |   +-- StoreReadOnly      the database may be read but not written
+    |   +-- StoreReplaced      the file that was opened is no longer the one at its path
     |   +-- StoreTooNew        a newer fitcheck has been at work there
     |   +-- StoreDamaged       the database or its tables are not what they should be
     |   +-- StoreNotEmpty      a backup was to be restored where there are records already
@@ -22,6 +24,7 @@
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id
     |   +-- ErasureRefused     the reason for an erasure names whom it erases
+    +-- NotSigned              a head of the chain is not signed, or by another key
     +-- UnknownCursor          the feed was asked to go on from a place that it does not have
     +-- TooManyRecords         one request asks for more records than are read at once
     +-- Unreadable             a kept record is in a form that this version does not read

@@ -24,10 +24,12 @@ from fitcheck.errors import FitcheckError, Problem
 from fitcheck.fitting.validation import summary
 from fitcheck.records.errors import (
     NotAStore,
+    RequestErased,
     StoreDamaged,
     StoreError,
     StoreFull,
     StoreReadOnly,
+    StoreReplaced,
     StoreTooNew,
     StoreUnavailable,
 )
@@ -200,13 +202,16 @@ _KINDS: Final[dict[type[StoreError], str]] = {
     StoreReadOnly: "store-read-only",
     StoreTooNew: "store-too-new",
     StoreDamaged: "store-damaged",
+    StoreReplaced: "store-damaged",
     NotAStore: "store-damaged",
+    RequestErased: "gone",
 }
 _DETAILS: Final = {
     "store-unavailable": "The records of this service cannot be reached just now. Send the request again as it is.",
     "store-full": "There is no room left for records. Nothing was kept.",
     "store-read-only": "The records of this service can be read but not written. Nothing was kept.",
     "store-too-new": "The records of this service were made by a newer fitcheck than this one. Nothing was kept.",
+    "gone": "What this request kept was erased. It is not kept anew.",
     "store-damaged": "Where the records of this service should lie they are damaged, or something else lies there.",
 }
 

@@ -160,6 +160,7 @@ _ASSESS: Final = Operation(
         "bad-idempotency-key",
         "bad-input",
         "key-reused",
+        "gone",
         "unknown-correction",
         "cannot-explain",
         "not-assessed",

@@ -35,6 +35,10 @@ and left held against right, which may hold up feet that are each released. Asse
 left out. decision is the gravest of all of them, and decided_by says where it comes from; it speaks only of the feet
 that were seen.
 
+What was kept last counts, by number, whatever a clock said. Of records that were imported from another store nobody can
+tell whether they are later than this store's own, since clocks differ: the gravest then counts, and in_conflict names
+the others, until one that corrects them says which holds.
+
 Nothing that was kept is assessed again: each foot has the decision that was answered. The pairs were not kept; they
 are worked out now, from the fittings as they were received and by the rulebook that the service has now, which each
 pair names."""

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Final, NoReturn
 
 from fitcheck import __version__
+from fitcheck.cli.printable import printing
 
 # The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -54,17 +55,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Without ``arguments`` the process is the command's own, and what it imports is never looked through for garbage,
     neither while it starts nor as it ends: that would cost a cold start a seventh of its time.
     """
-    if arguments is not None:
-        return _run(_options(list(arguments)))
-    gc.disable()
-    try:
-        options = _options(sys.argv[1:])
-        gc.freeze()
-        gc.enable()
-        return _run(options)
-    finally:
-        gc.enable()
-        gc.freeze()
+    with printing():
+        if arguments is not None:
+            return _run(_options(list(arguments)))
+        gc.disable()
+        try:
+            options = _options(sys.argv[1:])
+            gc.freeze()
+            gc.enable()
+            return _run(options)
+        finally:
+            gc.enable()
+            gc.freeze()
 
 
 def _options(words: list[str]) -> argparse.Namespace:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import itertools
+import json
 import re
 import sys
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Final
 
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
@@ -14,13 +18,16 @@ from fitcheck.errors import BadInput
 from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
+from fitcheck.records.signed_head import NotSigned, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
 
 __all__ = ["configure"]
 
 _HEAD: Final = re.compile(r"(0|[1-9][0-9]{0,17}):(sha256:[0-9a-f]{64})", re.ASCII)
+_SOMETHING_LEFT: Final = 2
 _STATUSES: Final = (
-    "Exit status: 0 done, 1 faults or nothing done, 64 bad usage, 65 bad input (of several lines, if any is), "
+    "Exit status: 0 done, 1 faults or nothing done, 2 erased, but something is left, 64 bad usage, "
+    "65 bad input (of several lines, if any is), "
     "70 the store or a file failed."
 )
 _MAKING: Final = frozenset({"import", "restore"})
@@ -33,8 +40,21 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.epilog = _STATUSES
     proof = actions.add_parser("verify", help="prove that all records are those that were kept, or say which are not")
     proof.add_argument("--expect", metavar="NUMBER:DIGEST", type=_head, help="what `head` printed earlier")
+    proof.add_argument(
+        "--signed-head",
+        metavar="FILE",
+        type=Path,
+        help="what `head --sign` printed earlier; also holds access keys to it",
+    )
+    proof.add_argument("--public-key", metavar="KEY", help="who must have signed it: ed25519:…, as `head --sign` says")
     proof.set_defaults(act=_verify)
     head = actions.add_parser("head", help="print the number and digest of the last record, to be noted elsewhere")
+    head.add_argument(
+        "--sign",
+        metavar="KEYFILE",
+        type=Path,
+        help="print it signed (Ed25519) by the private key of this file, which is made where there is none",
+    )
     head.set_defaults(act=_print_head)
     person = actions.add_parser("person", help="what is kept of one person, as who fitted or who assessed")
     person.add_argument("id", metavar="ID", help="the person's id")
@@ -47,6 +67,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     erase.add_argument("--reason", metavar="TEXT", required=True, help="why; it is kept, so name nobody in it")
     erase.add_argument("--yes", action="store_true", help="do not ask again")
     erase.set_defaults(act=_erase)
+    sweeping = actions.add_parser(
+        "sweep", help="write the database anew, so that nothing of what was erased is left on the disk"
+    )
+    sweeping.set_defaults(act=_sweep)
     transfer.configure(actions)
     for action in actions.choices.values():
         add_records_option(action)
@@ -60,7 +84,7 @@ def _run(options: argparse.Namespace) -> int:
             status: int = options.act(store, options)
     except BadInput as error:
         return _report_failure(BAD_INPUT, options, str(error.problems[0]))
-    except (NotABackup, ErasureRefused) as error:
+    except (NotABackup, ErasureRefused, NotSigned) as error:
         return _report_failure(BAD_INPUT, options, str(error))
     except StoreNotEmpty as error:
         return _report_failure(BAD_USAGE, options, f"{error} Restore into an empty store, or lose them with --replace.")
@@ -80,9 +104,16 @@ def _report_failure(status: int, options: argparse.Namespace, message: str) -> i
 
 
 def _verify(store: Store, options: argparse.Namespace) -> int:
+    if options.public_key is not None and options.signed_head is None:
+        return _report_failure(BAD_USAGE, options, "--public-key is for --signed-head: name that file too.")
     head = store.head()
+    signed = None if options.signed_head is None else signed_head_in(options.signed_head, options.public_key)
+    heads = [options.expect] if signed is None else [signed.head, *({options.expect} - {None, signed.head})]
+    found = [verify(store, expected=heads[0])]
+    found += [(fault for fault in verify(store, expected=one) if fault.kind == "expected") for one in heads[1:]]
+    found += [] if signed is None else [key_faults(store, signed)]
     count = 0
-    for fault in verify(store, expected=options.expect):
+    for fault in itertools.chain.from_iterable(found):
         count += 1
         print(f"record {fault.number}: {fault.kind}: {fault.detail}")
     if count:
@@ -90,10 +121,20 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
         return 1
     noted = "" if options.expect is None else f" Number {options.expect.number} is the one that was noted."
     print(f"{_records(head.number)}, each as it was kept.{noted} Head: {head.number}:{head.digest}")
+    if signed is not None:
+        known = "" if options.public_key else " Look whether you noted that key: nobody else can tell."
+        print(
+            f"Number {signed.head.number} is the one that was signed at {signed.created} by {signed.signed_by}.{known}"
+        )
     return 0
 
 
 def _print_head(store: Store, options: argparse.Namespace) -> int:
+    if options.sign is not None:
+        line, public = sign_head(store, options.sign, now())
+        print(line.decode(), end="")
+        print(f"Signed by {public}. Note this key, and keep {options.sign} where the records are not.", file=sys.stderr)
+        return 0
     head = store.head()
     print(f"{head.number}:{head.digest}")
     return 0
@@ -121,15 +162,29 @@ def _erase(store: Store, options: argparse.Namespace) -> int:
         print("Nothing was erased.", file=sys.stderr)
         return 1
     created = now()
-    record = store.erase(options.person, reason=options.reason, created=created)
-    if record is None:
+    erasure = store.erase(options.person, reason=options.reason, created=created)
+    if erasure is None:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1
+    count = len(json.loads(erasure.record.answer)["erased"])
     print(
-        f"Erased: {options.person} from {_records(count)}, with their contents. Record {record.number} says so. "
-        "Backups and exports made before have them still: make new ones and destroy those."
+        f"Erased: {options.person} from {_records(count)}, with their contents. Record {erasure.record.number} says "
+        "so. Backups and exports made before have them still: make new ones and destroy those."
     )
-    return 0
+    return _status_of([*erasure.left, *erasure.mentions])
+
+
+def _sweep(store: Store, options: argparse.Namespace) -> int:
+    status = _status_of(store.sweep())
+    if status == 0:
+        print("Nothing that was erased lies in the files of the store any more.")
+    return status
+
+
+def _status_of(left: Sequence[str]) -> int:
+    for sentence in left:
+        print(sentence, file=sys.stderr)
+    return _SOMETHING_LEFT if left else 0
 
 
 def _confirmed(person: str, count: int) -> bool:

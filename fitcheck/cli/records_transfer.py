@@ -13,11 +13,12 @@ from typing import Any, BinaryIO, Final, cast
 from fitcheck.cli import BAD_INPUT
 from fitcheck.cli.options import add_rulebook_option, chosen_book
 from fitcheck.cli.record_options import add_filters, chosen_records
-from fitcheck.records import Record, Store
+from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.atomic_files import whole_file
 from fitcheck.records.backup import back_up, restore
 from fitcheck.records.exchange.exporting import Format, chunks
 from fitcheck.records.exchange.importing import Importer
+from fitcheck.records.keys import AccessKeys
 
 __all__ = ["configure", "write"]
 
@@ -46,6 +47,11 @@ def configure(actions: Any) -> None:
     restoring = actions.add_parser("restore", help="make the store what it was when a backup was written")
     restoring.add_argument("file", metavar="FILE", help="a backup")
     restoring.add_argument("--replace", action="store_true", help="lose what is in the store now, if anything")
+    restoring.add_argument(
+        "--keys",
+        action="store_true",
+        help="let the access keys of the backup open the store as they did; no chain proves them (default: revoked)",
+    )
     restoring.set_defaults(act=_restore)
 
 
@@ -116,6 +122,24 @@ def _backup(store: Store, options: argparse.Namespace) -> int:
 
 
 def _restore(store: Store, options: argparse.Namespace) -> int:
-    head = restore(Path(options.file), store, replace=options.replace)
+    before = {key.id for key in AccessKeys(store).every()}
+    erasures = _erasures(store)
+    head = restore(Path(options.file), store, replace=options.replace, keys=options.keys)
     print(f"{head.number} records restored, proved. Head: {head.number}:{head.digest}")
+    new = [key for key in AccessKeys(store).every() if key.id not in before]
+    opening = [key for key in new if key.revoked is None]
+    if opening:
+        names = ", ".join(f"{key.id} ({key.name}: {' '.join(sorted(key.scopes))})" for key in opening)
+        print(
+            f"Access keys of the backup that open it now: {names}. No chain proves them: revoke what you do not know, "
+            "and what was revoked since."
+        )
+    elif new:
+        print(f"{len(new)} access keys of the backup are revoked. Make new ones, or restore with --keys.")
+    if undone := erasures - _erasures(store):
+        print(f"{undone} erasures were made since that backup: those people are there again. Erase them anew.")
     return 0
+
+
+def _erasures(store: Store) -> int:
+    return sum(1 for _ in store.each_record(RecordFilter(kind="erasure")))

@@ -41,7 +41,7 @@ class _Fault(NamedTuple):
 class Applied:
     """The findings of an assessment by id, the marks that were set by criterion, and every change that was made.
 
-    ``overrides`` are applied in the order in which they were made, whatever order they come in.  Raises BadInput when a
+    ``overrides`` are applied in the order in which they come: that in which they were kept.  Raises BadInput when a
     finding belongs to a criterion that ``book`` does not have, ValueError when an override is about another assessment.
     """
 
@@ -56,7 +56,7 @@ class Applied:
         self.findings = dict(self._own)
         self.set: dict[str, MarkSet] = {}
         self.changes: list[ChangeView] = []
-        for override in sorted(overrides, key=lambda each: (each.created, each.id)):
+        for override in overrides:
             if override.about != assessment.id:
                 raise ValueError(f"override {override.id} is about assessment {override.about}, not {assessment.id}")
             for change in override.changes:

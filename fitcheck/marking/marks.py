@@ -25,7 +25,8 @@ __all__ = ["mark_of", "sheet_of_visit"]
 def mark_of(assessment: Assessment, book: Rulebook, overrides: Iterable[Override] = ()) -> MarkSheet:
     """The sheet of ``assessment`` by the scheme of ``book``, with its ``overrides``.
 
-    The same arguments give the same sheet, whatever the order of findings and overrides.  Raises BadInput when
+    The same arguments give the same sheet, whatever the order of findings; ``overrides`` count in the order in which
+    they come, that in which they were kept, whatever their clocks say.  Raises BadInput when
     ``assessment`` has findings on a criterion that ``book`` lacks; ValueError when an override is about another
     assessment.
     """

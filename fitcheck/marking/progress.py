@@ -102,11 +102,12 @@ class Progress(Output):
 
 
 def progress_of(feet: Iterable[DatedSheet], book: Rulebook) -> Progress:
-    """The progress of the person whose work ``feet`` are, in any order, by the scheme of ``book``.
+    """The progress of the person whose work ``feet`` are, in the order of keeping, by the scheme of ``book``.
 
-    Of each sheet the tally that counts is taken.
+    A foot's latest sheet is the last one, whatever its clock said; feet are ordered by day.  Of each
+    sheet the tally that counts is taken.
     """
-    ordered = sorted(feet, key=lambda each: (each.day, each.sheet.created, each.sheet.assessment))
+    ordered = list(feet)
     subjects: dict[tuple[str, str], list[DatedSheet]] = {}
     for each in ordered:
         subjects.setdefault(each.subject, []).append(each)

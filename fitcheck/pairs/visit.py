@@ -20,10 +20,13 @@ _NAMES: Final = 5  # of visits or horses, that a message repeats
 
 
 class Assessed(NamedTuple):
-    """A fitting with what was said of it."""
+    """A fitting with what was said of it; where it is kept, the number of its record and where that comes from."""
 
     fitting: Fitting
     assessment: Assessment
+    number: int | None = None
+    origin: str = ""
+    """Numbers tell the order of records of one origin, and nothing of those of two."""
 
     @property
     def created(self) -> datetime:
@@ -31,9 +34,14 @@ class Assessed(NamedTuple):
         return datetime.fromisoformat(self.assessment.created).astimezone(UTC)
 
     @property
-    def order(self) -> tuple[datetime, int]:
-        """Later assessments sort last; of one instant, those of the later stage."""
-        return self.created, STAGES.index(self.assessment.stage)
+    def order(self) -> tuple[int, datetime, int]:
+        """Later assessments of one origin sort last: by number, whatever the clock said.
+
+        Without a number by time, and of one instant those of the later stage.
+        """
+        if self.number is not None:
+            return self.number, datetime.min.replace(tzinfo=UTC), 0
+        return 0, self.created, STAGES.index(self.assessment.stage)
 
 
 class FootOfVisit(Output):
@@ -48,6 +56,9 @@ class FootOfVisit(Output):
     """When it was made, UTC, ISO 8601."""
     earlier: tuple[str, ...]
     """The ids of earlier assessments of the foot at this visit, which no longer count; the latest of them last."""
+    in_conflict: tuple[str, ...] = ()
+    """The ids of assessments that another store kept, of which nobody can tell whether they are later: clocks differ.
+    The gravest of them all counts until one that corrects the others says which holds."""
 
 
 class VisitAssessment(Output):
@@ -68,13 +79,14 @@ class VisitAssessment(Output):
 def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> VisitAssessment:
     """The visit to which all that was ``assessed`` belongs, its pairs by ``book`` (the shipped rulebook when None).
 
-    Of several assessments of one foot the latest counts.  A visit of which no foot was seen is incomplete.
+    Of several assessments of one foot the latest counts, by number where they are kept; of those of several origins the
+    gravest of the latest.  A visit of which no foot was seen is incomplete.
 
     Raises BadInput when the fittings name several visits or several horses; ValueError when an assessment is not of its
     fitting's foot and stage; and what fitcheck.pairs.assess_pair raises.
     """
     everything = list(assessed)
-    for fitting, assessment in everything:
+    for fitting, assessment, *_ in everything:
         if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):
             raise ValueError(f"assessment {assessment.id} is not of its fitting's foot and stage")
     fittings = [each.fitting for each in everything]
@@ -83,8 +95,9 @@ def visit_of(assessed: Iterable[Assessed], book: Rulebook | None = None) -> Visi
     by_foot: dict[FittedFoot, list[Assessed]] = {}
     for each in sorted(everything, key=lambda each: each.order):
         by_foot.setdefault(each.fitting.foot, []).append(each)
-    feet = tuple(_foot(by_foot[foot]) for foot in FEET if foot in by_foot)
-    pairs = pairs_of((each[-1].fitting for each in by_foot.values()), book)
+    counting = {foot: _counting(every) for foot, every in by_foot.items()}
+    feet = tuple(_foot(counting[foot], by_foot[foot]) for foot in FEET if foot in by_foot)
+    pairs = pairs_of((counting[foot].fitting for foot in by_foot), book)
     decisions: dict[str, Decision] = {foot.foot: foot.decision for foot in feet}
     decisions |= {f"pair:{pair.pair}": decision for pair in pairs if (decision := _holds_up(pair)) is not None}
     decision = min(decisions.values(), key=GRAVEST_FIRST.index, default="incomplete")
@@ -108,15 +121,26 @@ def _one_only(field: str, fittings: Iterable[Fitting], name: Callable[[Fitting],
     return names
 
 
-def _foot(assessed: list[Assessed]) -> FootOfVisit:
-    *earlier, last = assessed
+def _latest(assessed: Iterable[Assessed]) -> list[Assessed]:
+    """The latest of each origin, of assessments of one foot in their order."""
+    return list({each.origin: each for each in assessed}.values())
+
+
+def _counting(assessed: list[Assessed]) -> Assessed:
+    """The latest; where nobody can tell which that is, the gravest of those that may be it."""
+    return min(_latest(assessed), key=lambda each: GRAVEST_FIRST.index(each.assessment.decision))
+
+
+def _foot(counting: Assessed, assessed: list[Assessed]) -> FootOfVisit:
+    latest = [each.assessment.id for each in _latest(assessed)]
     return FootOfVisit(
-        foot=last.assessment.foot,
-        stage=last.assessment.stage,
-        decision=last.assessment.decision,
-        assessment=last.assessment.id,
-        created=utc(last.created),
-        earlier=tuple(each.assessment.id for each in earlier),
+        foot=counting.assessment.foot,
+        stage=counting.assessment.stage,
+        decision=counting.assessment.decision,
+        assessment=counting.assessment.id,
+        created=utc(counting.created),
+        earlier=tuple(each.assessment.id for each in assessed if each.assessment.id not in latest),
+        in_conflict=tuple(id_ for id_ in latest if id_ != counting.assessment.id),
     )
 
 

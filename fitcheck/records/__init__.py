@@ -6,10 +6,12 @@ from fitcheck.records.errors import (
     ErasureRefused,
     KeyReused,
     NotAStore,
+    RequestErased,
     StoreDamaged,
     StoreError,
     StoreFull,
     StoreReadOnly,
+    StoreReplaced,
     StoreTooNew,
     StoreUnavailable,
     TooManyRecords,
@@ -28,7 +30,7 @@ from fitcheck.records.record import (
     draft_of,
     draft_of_override,
 )
-from fitcheck.records.store import Store, open_store
+from fitcheck.records.store import Erasure, Store, open_store
 from fitcheck.records.verification import Fault, FaultKind, verify
 
 __all__ = [
@@ -37,6 +39,7 @@ __all__ = [
     "SETTING",
     "AlreadyStored",
     "Draft",
+    "Erasure",
     "ErasureRefused",
     "Fault",
     "FaultKind",
@@ -47,11 +50,13 @@ __all__ = [
     "NotAStore",
     "Record",
     "RecordFilter",
+    "RequestErased",
     "Store",
     "StoreDamaged",
     "StoreError",
     "StoreFull",
     "StoreReadOnly",
+    "StoreReplaced",
     "StoreTooNew",
     "StoreUnavailable",
     "StoredRecord",

@@ -1,33 +1,42 @@
-"""Appending records to the chain, inside a transaction that holds the head; an erasure is one more record."""
+"""Appending records to the chain, inside a transaction that holds the head."""
 
 from __future__ import annotations
 
-import re
-import uuid
 from collections.abc import Sequence
 from typing import Any, Final
 
 import sqlalchemy as sa
 
-from fitcheck.records.chain import canonical, sealed
-from fitcheck.records.errors import ErasureRefused, KeyReused, StoreDamaged, UnknownRecord
+from fitcheck.records.chain import sealed
+from fitcheck.records.errors import KeyReused, RequestErased, StoreDamaged, UnknownRecord
 from fitcheck.records.record import Draft, Head, Idempotency, Record
 from fitcheck.records.tables import (
     BY_KEY,
+    ERASED_REQUEST,
     HEAD,
     KNOWN_IDS,
     LOCKED_HEAD,
-    PERSONAL,
     contents,
     head,
     idempotency,
     key_of,
+    origins,
     parts_of,
     records,
     records_of,
+    request_digest,
+    request_seal,
 )
 
-__all__ = ["append", "earlier", "erase_person", "held_head", "note_key", "plain_head", "require_content"]
+__all__ = [
+    "append",
+    "earlier",
+    "held_head",
+    "note_key",
+    "note_origins",
+    "plain_head",
+    "require_content",
+]
 
 _KEEP_RECORD: Final = records.insert()
 _KEEP_CONTENT: Final = contents.insert()
@@ -94,9 +103,15 @@ def require_content(connection: sa.Connection, id_: str) -> None:
 
 
 def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:
-    """The record that an earlier request of this key kept. Raises KeyReused where its body was another."""
+    """The record that an earlier request of this key kept.
+
+    Raises KeyReused where its body was another, RequestErased where that record was erased.
+    """
     row = connection.execute(BY_KEY, key_of(key)).one_or_none()
     if row is None:
+        digest = request_digest(key.scope, key.key, key.body_digest)
+        if connection.execute(ERASED_REQUEST, {"wanted_digest": digest}).first() is not None:
+            raise RequestErased("What this request kept was erased. It is not kept anew.")
         return None
     if row.body_digest != key.body_digest:
         raise KeyReused("This idempotency key was used before, with another body. Use a new key for a new request.")
@@ -113,42 +128,17 @@ def note_key(connection: sa.Connection, key: Idempotency, record: Record) -> Non
             "body_digest": key.body_digest,
             "number": record.number,
             "created": record.created,
+            "seal": request_seal(key.scope, key.key, key.body_digest, record.digest),
         },
     )
 
 
+def note_origins(connection: sa.Connection, appended: Sequence[Record], names: Sequence[str]) -> None:
+    """Note where imported records come from: ``names`` has an origin for each of ``appended``, or is empty."""
+    if names:
+        rows = [{"number": record.number, "origin": name} for record, name in zip(appended, names, strict=True)]
+        connection.execute(origins.insert(), rows)
+
+
 _RECORD_COLUMNS: Final = tuple(records.c.keys())
 _CONTENT_COLUMNS: Final = tuple(contents.c.keys())
-
-
-_NUMBERS_AT_ONCE: Final = 500
-
-
-def erase_person(connection: sa.Connection, person: str, *, reason: str, created: str) -> Record | None:
-    """Erase ``person`` wherever they fitted or assessed; the record of it, or None where nothing was to erase.
-
-    Raises ErasureRefused where ``reason``, which is kept, names the person.
-    """
-    if re.search(rf"(?<!\w){re.escape(person)}(?!\w)", reason, re.IGNORECASE):
-        raise ErasureRefused("The reason is kept, so it must not name the person. Write it without the name.")
-    head = held_head(connection)
-    theirs = sa.or_(records.c.person == person, records.c.assessor == person)
-    numbers = list(connection.execute(sa.select(records.c.number).where(theirs).order_by(records.c.number)).scalars())
-    if not numbers:
-        return None
-    connection.execute(records.update().where(theirs).values(dict.fromkeys(PERSONAL)))
-    for start in range(0, len(numbers), _NUMBERS_AT_ONCE):
-        part = numbers[start : start + _NUMBERS_AT_ONCE]
-        connection.execute(contents.delete().where(contents.c.number.in_(part)))
-        # A client may have put a name into its key.
-        connection.execute(idempotency.delete().where(idempotency.c.number.in_(part)))
-    draft = Draft(
-        kind="erasure",
-        received=b"",
-        answer=canonical({"erased": numbers, "reason": reason}),
-        id=str(uuid.uuid4()),
-        created=created,
-        rulebook_version="",
-        rulebook_digest="",
-    )
-    return append(connection, head, [draft])[0]

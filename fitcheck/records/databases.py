@@ -8,6 +8,7 @@ that was away is found again by itself.
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -25,11 +26,11 @@ __all__ = [
     "address_of",
     "default_url",
     "engine_for",
+    "engine_over",
     "file_of",
     "outside",
     "reading_at_once",
     "shown",
-    "sweep",
     "try_writing",
     "writing",
 ]
@@ -42,7 +43,6 @@ _ALLOWED: Final = (
 )
 _WAIT_SECONDS: Final = 30
 _CONNECT_SECONDS: Final = 10
-_SWEEP_MILLISECONDS: Final = 500
 _TRIAL_MILLISECONDS: Final = 1000
 _LEAST_ROOM: Final = 4 * 1024 * 1024
 """Bytes: the largest record there can be, in the file and in its log."""
@@ -136,15 +136,16 @@ def reading_at_once(engine: sa.Engine) -> Iterator[sa.Connection]:
             driver.text_factory = str
 
 
-def sweep(engine: sa.Engine) -> None:
-    """Take off the disk what was deleted, as far as the database does that while others use it."""
-    with suppress(exc.DBAPIError), outside(engine).connect() as connection:
-        if engine.dialect.name == "sqlite":
-            # It would wait for every reader as long as a writer waits for another. The next checkpoint does it too.
-            with _brief_waits(connection, _SWEEP_MILLISECONDS):
-                connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()
-        else:
-            connection.exec_driver_sql("VACUUM records, contents, idempotency")
+def engine_over(opened: sqlite3.Connection) -> sa.Engine:
+    """The engine over one connection to a SQLite database, whose transactions begin when SQLAlchemy says so."""
+    engine = sa.create_engine("sqlite+pysqlite://", creator=lambda: opened, poolclass=sa.pool.StaticPool)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _begin(connection: sa.Connection) -> None:
+    if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
+        connection.exec_driver_sql(statement)
 
 
 def try_writing(engine: sa.Engine) -> None:
@@ -199,10 +200,6 @@ def _sqlite(address: URL) -> sa.Engine:
         for setting in _SQLITE_SETTINGS:
             connection.execute(setting)
 
-    def begin(connection: sa.Connection) -> None:
-        if statement := connection.get_execution_options().get(_BEGIN, "BEGIN"):
-            connection.exec_driver_sql(statement)
-
     def connect(_dialect: object, record: Any, arguments: list[Any], settings: dict[str, Any]) -> None:
         record.info[_IMMUTABLE] = _on_read_only_disk(file)
         if record.info[_IMMUTABLE]:
@@ -217,7 +214,7 @@ def _sqlite(address: URL) -> sa.Engine:
     event.listen(engine, "do_connect", connect)
     event.listen(engine, "connect", measured_value)
     event.listen(engine, "checkout", checkout)
-    event.listen(engine, "begin", begin)
+    event.listen(engine, "begin", _begin)
     return engine
 
 

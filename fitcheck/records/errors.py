@@ -20,10 +20,12 @@ __all__ = [
     "KeyReused",
     "MayBeRepeatedError",
     "NotAStore",
+    "RequestErased",
     "StoreDamaged",
     "StoreError",
     "StoreFull",
     "StoreReadOnly",
+    "StoreReplaced",
     "StoreTooNew",
     "StoreUnavailable",
     "TooManyRecords",
@@ -64,6 +66,10 @@ class StoreDamaged(StoreError):
     """The database or its tables are not what they should be."""
 
 
+class StoreReplaced(StoreError):
+    """The file that was opened is no longer the one at its path: what is kept in it would be lost."""
+
+
 class NotAStore(StoreError):
     """The address is none, or what lies there is not a record store."""
 
@@ -74,6 +80,10 @@ class AlreadyStored(StoreError):
 
 class KeyReused(StoreError):
     """The idempotency key was used before, with another body."""
+
+
+class RequestErased(StoreError):
+    """What an earlier request of this key and body kept was erased; it is not kept anew."""
 
 
 class UnknownRecord(StoreError):

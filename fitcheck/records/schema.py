@@ -21,7 +21,7 @@ from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew, StoreU
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.tables import VERSION_TABLE, metadata
 
-__all__ = ["prepare"]
+__all__ = ["bring_up_to_date", "prepare"]
 
 _OWNERS_FOLDER: Final = 0o700
 _OWNERS_FILE: Final = 0o600
@@ -43,6 +43,16 @@ def prepare(engine: sa.Engine, file: Path | None, *, create: bool) -> None:
         raise StoreUnavailable("The folder of the record store cannot be made or used.") from error
 
 
+def bring_up_to_date(engine: sa.Engine) -> None:
+    """Bring the tables of a SQLite store that nobody else uses to the newest schema. Raises what ``prepare`` raises."""
+    with engine.connect() as connection:
+        found = _found(connection, alone=True)
+    _may_go_on(found, create=False)
+    if found != REVISIONS[-1]:
+        with writing(engine).begin() as connection:
+            _upgrade(connection)
+
+
 def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
     if not file.exists():
         if not create:
@@ -58,6 +68,8 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
             return
         with outside(engine).connect() as connection:
             connection.exec_driver_sql("PRAGMA journal_mode = WAL").all()
+        # Connections from now on find the log.
+        engine.dispose()
         with writing(engine).begin() as connection:
             _upgrade(connection)
 

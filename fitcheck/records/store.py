@@ -9,37 +9,48 @@ from dataclasses import astuple
 from itertools import islice
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final, Self, TypeVar
+from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
+from fitcheck.records.appending import (
+    append,
+    earlier,
+    held_head,
+    note_key,
+    note_origins,
+    plain_head,
+    require_content,
+)
 from fitcheck.records.databases import (
     address_of,
     engine_for,
     file_of,
     reading_at_once,
     shown,
-    sweep,
     try_writing,
     writing,
 )
+from fitcheck.records.erasure import erase_person, mentions_of
 from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
+from fitcheck.records.opened_file import OpenedFile
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
+from fitcheck.records.sweeping import sweep
 from fitcheck.records.tables import (
     BY_ID,
     BY_IDS,
     CORRECTIONS,
     FOLLOWING,
     KNOWN_IDS,
+    ORIGINS,
     OVERRIDES,
     parts_of,
     records_of,
     statement_for,
 )
 
-__all__ = ["Store", "open_store"]
+__all__ = ["Erasure", "Store", "open_store"]
 
 _Result = TypeVar("_Result")
 _TURN_SECONDS: Final = 30
@@ -58,24 +69,37 @@ def open_store(url: str, *, create: bool = True) -> Store:
     if file is not None:
         address = address.set(database=str(file))
     engine = engine_for(address)
+    opened = None if file is None else OpenedFile(engine, file)
     try:
         with translated():
             prepare(engine, file, create=create)
     except BaseException:
         engine.dispose()
         raise
-    return Store(engine, shown(address), file)
+    return Store(engine, shown(address), file, opened)
+
+
+class Erasure(NamedTuple):
+    """What came of erasing a person."""
+
+    record: Record
+    """It names the numbers that were erased, and the reason."""
+    left: tuple[str, ...]
+    """What still lies on the disk and how it goes, in sentences; none where nothing was found."""
+    mentions: tuple[str, ...]
+    """Where the id still stands in what is of others, in sentences."""
 
 
 class Store:
     """Records in a database. Safe for many threads; every method raises StoreError."""
 
-    def __init__(self, engine: sa.Engine, url: str, file: Path | None) -> None:
+    def __init__(self, engine: sa.Engine, url: str, file: Path | None, opened: OpenedFile | None) -> None:
         self.url: Final = url
         """Where the records lie, without the password."""
         self.file: Final = file
         """The file of SQLite; None for PostgreSQL."""
         self._engine = engine
+        self._opened = opened
         self._writer = writing(engine)
         self._turn = threading.Lock()
 
@@ -100,9 +124,18 @@ class Store:
 
         return self._write(work)
 
-    def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored."""
-        return self._write(lambda connection: append(connection, held_head(connection), drafts))
+    def keep_many(self, drafts: Sequence[Draft], *, origins: Sequence[str] = ()) -> list[Record]:
+        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored.
+
+        ``origins``, one for each of the ``drafts`` where they are imported, says which of them come from one store.
+        """
+
+        def work(connection: sa.Connection) -> list[Record]:
+            appended = append(connection, held_head(connection), drafts)
+            note_origins(connection, appended, origins)
+            return appended
+
+        return self._write(work)
 
     def answered(self, idempotency: Idempotency) -> Record | None:
         """What an earlier request of this key kept, to be looked up before assessing. Raises KeyReused."""
@@ -150,6 +183,11 @@ class Store:
         with self.reading() as connection:
             return {id_ for part in parts_of(ids) for id_ in connection.execute(KNOWN_IDS, {"ids": part}).scalars()}
 
+    def origins_of(self, ids: Iterable[str]) -> dict[str, str]:
+        """Where the imported ones of the ``ids`` come from: those of one store have one origin."""
+        with self.reading() as connection:
+            return {id_: origin for part in parts_of(ids) for id_, origin in connection.execute(ORIGINS, {"ids": part})}
+
     def corrections_of(self, ids: Iterable[str]) -> dict[str, list[str]]:
         """For each of the ``ids`` that was corrected, the ids of the assessments that do so, in their order."""
         found: dict[str, list[str]] = {}
@@ -185,17 +223,22 @@ class Store:
         with translated():
             try_writing(self._engine)
 
-    def erase(self, person: str, *, reason: str, created: str) -> Record | None:
-        """Erase a person's name, and the contents of all records where they fitted or assessed.
+    def erase(self, person: str, *, reason: str, created: str) -> Erasure | None:
+        """Erase a person's name, and the contents of all records where they fitted or assessed or that are about these.
 
-        Returns the record of the erasure, which names the numbers and the ``reason``; None where there was nothing to
-        erase. Raises ErasureRefused where ``reason`` names the person.
+        None where there was nothing to erase. Waits some seconds for readers to let go of what is on the disk. Raises
+        ErasureRefused where ``reason`` names the person.
         """
-        record = self._write(lambda connection: erase_person(connection, person, reason=reason, created=created))
-        if record is not None:
-            # What is on disk beside the tables: the write-ahead log, or old versions of rows.
-            sweep(self._engine)
-        return record
+        erased = self._write(lambda connection: erase_person(connection, person, reason=reason, created=created))
+        if erased is None:
+            return None
+        left = sweep(self._engine, self.file, erased.salts)
+        with self.snapshot() as connection:
+            return Erasure(erased.record, tuple(left), tuple(mentions_of(connection, person)))
+
+    def sweep(self) -> list[str]:
+        """Take off the disk whatever was erased, writing the database anew; what is left, in sentences."""
+        return sweep(self._engine, self.file, set(), thorough=True)
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
@@ -211,9 +254,19 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
-        """A connection to write to, in one transaction: nothing of it stays where the block raises."""
-        with translated(), self._writer.begin() as connection:
-            yield connection
+        """A connection to write to, in one transaction: nothing of it stays where the block raises.
+
+        Raises StoreReplaced where it went, or would go, into a file that nobody finds any more.
+        """
+        with translated(), self._writer.connect() as connection:
+            with connection.begin():
+                yield connection
+                self._require_same_file()
+            self._require_same_file()
+
+    def _require_same_file(self) -> None:
+        if self._opened is not None:
+            self._opened.require_same()
 
     def close(self) -> None:
         """Let go of the database."""

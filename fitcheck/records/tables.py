@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
@@ -17,23 +19,29 @@ __all__ = [
     "BY_IDS",
     "BY_KEY",
     "CORRECTIONS",
+    "ERASED_REQUEST",
     "FOLLOWING",
     "HEAD",
     "KNOWN_IDS",
     "LOCKED_HEAD",
+    "ORIGINS",
     "OVERRIDES",
     "PERSONAL",
     "VERSION_TABLE",
     "access_keys",
     "contents",
+    "erased_requests",
     "head",
     "idempotency",
     "key_of",
     "key_uses",
     "metadata",
+    "origins",
     "parts_of",
     "records",
     "records_of",
+    "request_digest",
+    "request_seal",
     "statement_for",
 ]
 
@@ -100,8 +108,24 @@ idempotency: Final = sa.Table(
     sa.Column("body_digest", _TEXT, nullable=False),
     sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), nullable=False),
     sa.Column("created", _TEXT, nullable=False),
+    sa.Column("seal", _TEXT),
     sa.Index("idempotency_number", "number"),
 )
+
+origins: Final = sa.Table(
+    "origins",
+    metadata,
+    sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), primary_key=True, autoincrement=False),
+    sa.Column("origin", _TEXT, nullable=False),
+)
+"""Which imported records come from one store: they have one origin."""
+
+erased_requests: Final = sa.Table(
+    "erased_requests",
+    metadata,
+    sa.Column("digest", _TEXT, primary_key=True),
+)
+"""Digests of requests whose records were erased, so that sending them again keeps nothing anew."""
 
 access_keys: Final = sa.Table(
     "access_keys",
@@ -160,8 +184,18 @@ CORRECTIONS: Final = (
     .order_by(records.c.number)
 )
 """The id of each assessment that corrects one of the ids, after the id that it corrects."""
+ORIGINS: Final = (
+    sa.select(records.c.id, origins.c.origin)
+    .join_from(records, origins, origins.c.number == records.c.number)
+    .where(records.c.id.in_(_IDS))
+)
+"""The origin of each imported record of the ids."""
 OVERRIDES: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "override").order_by(
     records.c.number
+)
+
+ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
+    erased_requests.c.digest == sa.bindparam("wanted_digest")
 )
 
 _EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind")
@@ -177,6 +211,16 @@ def parts_of(ids: Iterable[str], size: int = _IDS_AT_ONCE) -> Iterator[list[str]
 def key_of(key: Idempotency) -> dict[str, str]:
     """The parameters of ``BY_KEY``."""
     return {"wanted_scope": key.scope, "wanted_key": key.key}
+
+
+def request_digest(scope: str, key: str, body_digest: str) -> str:
+    """The digest of a request by which it is known again when its key is no longer there."""
+    return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest]).encode()).hexdigest()
+
+
+def request_seal(scope: str, key: str, body_digest: str, record_digest: str) -> str:
+    """The digest that ties a request to the record that it kept."""
+    return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest, record_digest]).encode()).hexdigest()
 
 
 def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:

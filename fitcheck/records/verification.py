@@ -14,15 +14,28 @@ from typing import Any, Final, Literal
 import sqlalchemy as sa
 
 from fitcheck.records.chain import content_digest, record_digest
+from fitcheck.records.guards import faulty_guards
 from fitcheck.records.record import GENESIS, Head
 from fitcheck.records.store import Store
-from fitcheck.records.tables import PERSONAL, contents, records
+from fitcheck.records.tables import PERSONAL, contents, idempotency, records, request_seal
 from fitcheck.records.tables import head as head_table
 
-__all__ = ["Fault", "FaultKind", "verify"]
+__all__ = ["Fault", "FaultKind", "faults_in", "verify"]
 
 FaultKind = Literal[
-    "missing", "edited", "content", "content-missing", "not-erased", "link", "inserted", "head", "expected", "damaged"
+    "missing",
+    "edited",
+    "content",
+    "content-missing",
+    "not-erased",
+    "link",
+    "inserted",
+    "head",
+    "expected",
+    "damaged",
+    "guard",
+    "request",
+    "key",
 ]
 
 
@@ -61,6 +74,23 @@ _ERASURES: Final = (
 )
 _HEAD: Final = sa.select(head_table.c.number, head_table.c.digest)
 _CHECK_FILE: Final = "PRAGMA integrity_check(1)"
+_REQUESTS: Final = (
+    sa.select(
+        idempotency.c.number,
+        *(sa.type_coerce(idempotency.c[name], _RAW) for name in ("scope", "key", "body_digest")),
+        sa.type_coerce(records.c.digest, _RAW),
+        sa.type_coerce(idempotency.c.seal, _RAW),
+    )
+    .join_from(idempotency, records)
+    .where(idempotency.c.seal.is_not(None))
+    .order_by(idempotency.c.number)
+)
+"""Those that were noted since there is a seal."""
+_REQUESTS_OF_NOTHING: Final = (
+    sa.select(idempotency.c.number)
+    .where(~sa.exists().where(contents.c.number == idempotency.c.number))
+    .order_by(idempotency.c.number)
+)
 _LOOSE: Final = (
     sa.select(contents.c.number)
     .where(~sa.exists().where(records.c.number == contents.c.number))
@@ -74,14 +104,26 @@ def verify(store: Store, *, expected: Head | None = None) -> Iterator[Fault]:
     ``expected`` is a head noted earlier. Raises StoreError. Costs the reading of every record, a few hundred at a time.
     """
     with store.snapshot() as connection:
-        walk = _Walk(_erasures(connection), expected)
-        for row in _rows(connection):
-            yield from walk.faults_of(row)
-        yield from walk.faults_at_the_end(_head(connection))
-        for number in connection.execute(_LOOSE).scalars():
-            yield Fault(number, "inserted", "There is a content of that number, and no record.")
-        if connection.dialect.name == "sqlite" and connection.exec_driver_sql(_CHECK_FILE).scalar_one() != "ok":
-            yield Fault(0, "damaged", "The file is damaged where records are looked up: restore it from a backup.")
+        yield from faults_in(connection, expected=expected)
+
+
+def faults_in(connection: sa.Connection, *, expected: Head | None = None) -> Iterator[Fault]:
+    """The same of what the connection sees."""
+    walk = _Walk(_erasures(connection), expected)
+    for row in _rows(connection):
+        yield from walk.faults_of(row)
+    yield from walk.faults_at_the_end(_head(connection))
+    for number in connection.execute(_LOOSE).scalars():
+        yield Fault(number, "inserted", "There is a content of that number, and no record.")
+    for number in connection.execute(_REQUESTS_OF_NOTHING).scalars():
+        yield Fault(number, "request", "An idempotency key names it, and it has no content.")
+    for number, *sealed, seal in connection.execute(_REQUESTS):
+        if request_seal(*sealed) != seal:
+            yield Fault(number, "request", "Its idempotency key is not as it was noted: its seal is another.")
+    for name in faulty_guards(connection):
+        yield Fault(0, "guard", f"The trigger {name} is missing, off, or another: records can be changed unnoticed.")
+    if connection.dialect.name == "sqlite" and connection.exec_driver_sql(_CHECK_FILE).scalar_one() != "ok":
+        yield Fault(0, "damaged", "The file is damaged where records are looked up: restore it from a backup.")
 
 
 def _rows(connection: sa.Connection) -> Iterator[dict[str, Any]]:

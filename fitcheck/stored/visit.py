@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -21,6 +21,8 @@ __all__ = ["MOST_OF_A_VISIT", "StoredVisit", "stored_visit"]
 MOST_OF_A_VISIT: Final = 200
 """Assessments of one visit; four feet at three stages, each corrected again and again, are far fewer."""
 
+_IMPORTED: Final = "imported"
+
 
 @dataclass(frozen=True)
 class StoredVisit:
@@ -30,6 +32,8 @@ class StoredVisit:
     """In the order of keeping."""
     overrides: tuple[Override, ...]
     visit: VisitAssessment
+    origins: Mapping[str, str]
+    """Where each imported assessment came from, by its id."""
 
     @cached_property
     def counting(self) -> list[StoredFoot]:
@@ -49,7 +53,7 @@ class StoredVisit:
 
     def assessed_by(self, book: Rulebook) -> VisitAssessment:
         """The visit with its pairs by ``book``. Raises EngineFault."""
-        return _together(self.feet, book)
+        return _together(self.feet, self.origins, book)
 
     def sheet(self, book: Rulebook) -> VisitSheet:
         """The marks of the visit by the scheme of ``book``. Raises CannotMark."""
@@ -75,9 +79,17 @@ def stored_visit(store: Store, visit: str, book: Rulebook) -> StoredVisit | None
         detail = f"There are more than {MOST_OF_A_VISIT} assessments of this visit."
         raise BadInput([Problem("visit", None, f"at most {MOST_OF_A_VISIT} assessments", detail)])
     feet = tuple(foot_of(record, book.original or book) for record in records)
+    origins = store.origins_of(record.id for record in records if record.source is not None)
     overrides = overrides_of(store, [foot.assessment.id for foot in feet])
-    return StoredVisit(feet, tuple(overrides), _together(feet, book))
+    return StoredVisit(feet, tuple(overrides), _together(feet, origins, book), origins)
 
 
-def _together(feet: Iterable[StoredFoot], book: Rulebook) -> VisitAssessment:
-    return visit_of([Assessed(foot.fitting, foot.assessment) for foot in feet], book)
+def _together(feet: Iterable[StoredFoot], origins: Mapping[str, str], book: Rulebook) -> VisitAssessment:
+    return visit_of([_assessed(foot, origins) for foot in feet], book)
+
+
+def _assessed(foot: StoredFoot, origins: Mapping[str, str]) -> Assessed:
+    record = foot.record
+    # Without a note where an import came from, it is taken to be of the one other store that there is.
+    origin = "" if record.source is None else origins.get(record.id, _IMPORTED)
+    return Assessed(foot.fitting, foot.assessment, record.number, origin)

@@ -19,13 +19,19 @@ __all__ = ["NAMES", "main"]
 NAMES: Final = {
     "killed": "killed",
     "database-killed": "database_killed",
+    "removed": "removed",
     "writers": "writers",
     "mutated": "mutated",
     "schema": "schema",
     "injected": "injected",
 }
 """The tests and their modules."""
-_ALWAYS: Final = {"database-killed": ("postgresql",), "mutated": ("sqlite",), "schema": ("sqlite",)}
+_ALWAYS: Final = {
+    "database-killed": ("postgresql",),
+    "removed": ("sqlite",),
+    "mutated": ("sqlite",),
+    "schema": ("sqlite",),
+}
 """Those that are run on one database only."""
 
 

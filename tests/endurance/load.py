@@ -26,6 +26,7 @@ _PIECE: Final = 6
 _PATIENCE_S: Final = 120.0
 _PAUSE_S: Final = 0.05
 _PAUSE_OUTAGE_S: Final = 0.25
+_OUTAGES: Final = ("/problems/store-unavailable", "/problems/store-damaged", "/problems/store-read-only")
 
 
 @contextmanager
@@ -73,13 +74,11 @@ def send(client: httpx.Client, ledger: Ledger, sent: Sent, *, outages: bool = Fa
 
 
 def _is_outage(response: httpx.Response) -> bool:
-    """Whether this says, as it must be said, that records cannot be reached just now."""
-    return (
-        response.status_code == HTTPStatus.SERVICE_UNAVAILABLE
-        and response.headers["content-type"] == "application/problem+json"
-        and response.json()["type"] == "/problems/store-unavailable"
-        and int(response.headers.get("retry-after", "0")) > 0
-    )
+    """Whether this says, as it must be said, that records cannot be reached just now, or are not where they were."""
+    if (response.status_code, response.headers["content-type"]) != (503, "application/problem+json"):
+        return False
+    kind = response.json()["type"]
+    return kind in _OUTAGES and (kind != _OUTAGES[0] or int(response.headers.get("retry-after", "0")) > 0)
 
 
 def _singles(address: str, ledger: Ledger, stop: threading.Event, chance: random.Random, outages: bool) -> None:  # noqa: FBT001  (for a thread)
@@ -140,5 +139,5 @@ def _note_line(ledger: Ledger, sent: list[Sent], line: bytes, *, outages: bool) 
         if answer["location"] != f"/v1/assessments/{id_}":
             ledger.report.fault(f"assessment {id_} is said to lie at {answer['location']}")
         ledger.report.count("lines of batches acknowledged")
-    elif not (outages and answer["problem"]["type"] == "/problems/store-unavailable"):
+    elif not (outages and answer["problem"]["type"] in _OUTAGES):
         ledger.report.fault(f"batch: {line[:500]!r}")

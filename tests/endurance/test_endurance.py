@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.endurance import database_killed, injected, killed, mutated, schema
+from tests.endurance import database_killed, injected, killed, mutated, removed, schema
 from tests.endurance.__main__ import main
 from tests.endurance.databases import DATABASES
 from tests.endurance.report import Report
@@ -35,6 +35,11 @@ def test_what_was_acknowledged_is_there_once_and_unchanged_after_the_service_was
 def test_the_service_says_that_its_database_is_gone_and_comes_back_by_itself(tmp_path: Path) -> None:
     report = database_killed.run(1, "postgresql", tmp_path, SEED)
     check(report, "killed: server", "answered 503", "acknowledged", "times verified")
+
+
+@pytest.mark.long
+def test_nothing_is_acknowledged_while_the_file_is_not_where_it_was(tmp_path: Path) -> None:
+    check(removed.run(len(removed.BLOWS), "sqlite", tmp_path, SEED), *removed.BLOWS, "acknowledged", "answered 503")
 
 
 def test_whatever_a_fitting_has_become_it_is_answered_as_declared(tmp_path: Path) -> None:

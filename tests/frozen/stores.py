@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Final
 
 from fitcheck.records import Store, open_store, verify
-from fitcheck.records.backup import back_up, restore, write_entries
+from fitcheck.records.backup import back_up, restore
+from fitcheck.records.backup_entries import write_entries
 from fitcheck.records.exchange.exporting import chunks
 from fitcheck.records.feed import START, batch_after
 from fitcheck.records.record import RecordFilter
@@ -30,7 +31,7 @@ def store_answers() -> Iterator[tuple[str, str]]:
             address_in(database, Path(folder)) as url,
             open_store(url) as store,
         ):
-            restore(KEPT, store)
+            restore(KEPT, store, keys=True)
             for name, text in _parts(store, Path(folder)):
                 yield f"{database} {name}", text
 

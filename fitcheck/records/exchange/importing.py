@@ -9,6 +9,7 @@ itself.
 from __future__ import annotations
 
 import hashlib
+import uuid
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import fields
@@ -18,7 +19,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.errors import AlreadyStored, UnknownRecord
+from fitcheck.records.errors import AlreadyStored, RequestErased, UnknownRecord
 from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
@@ -54,6 +55,14 @@ class _Fitting(NamedTuple):
     document: object
 
 
+class _Waiting(NamedTuple):
+    """A record to be kept, by its line; ``foreign``: whether the store that wrote the line had imported it too."""
+
+    line: int
+    draft: Draft
+    foreign: bool
+
+
 _Entry = Record | _Fitting | None
 
 
@@ -65,14 +74,16 @@ class Importer:
         self.counts: Counter[What] = Counter()
         self._store = store
         self._book = book
-        self._waiting: list[tuple[int, Draft]] = []
+        self._waiting: list[_Waiting] = []
         self._size = 0
+        self._origin = str(uuid.uuid4())
 
     def take(self, stream: BinaryIO, form: Format) -> Iterator[BadLine]:
         """Take in the whole stream; what was not taken in comes back as it goes.
 
-        What came before is kept even where this is broken off. Raises StoreError, and BadInput where the stream has no
-        such lines at all.
+        Its records are taken to be of one store, in their order; so a stream that begins with records known here goes
+        on where these came from. What came before is kept even where this is broken off. Raises StoreError, and
+        BadInput where the stream has no such lines at all.
         """
         for line, read in (_in_csv if form == "csv" else _in_ndjson)(stream):
             try:
@@ -99,32 +110,43 @@ class Importer:
             return
         check_content(record)
         draft = Draft(**{name: getattr(record, name) for name in _DRAFTED} | {"source": record.digest})
-        self._waiting.append((line, draft))
+        self._waiting.append(_Waiting(line, draft, foreign=record.source is not None))
         self._size += len(draft.received) + len(draft.answer)
 
     def _keep_waiting(self) -> Iterator[BadLine]:
         waiting, self._waiting, self._size = self._waiting, [], 0
         if not waiting:
             return
-        new: list[tuple[int, Draft]] = []
-        known = self._store.known_ids(draft.id for _, draft in waiting)
-        for line, draft in waiting:
-            if draft.id in known:
-                yield from self._known(line, draft)
+        new: list[_Waiting] = []
+        known = self._store.known_ids(each.draft.id for each in waiting)
+        for each in waiting:
+            if each.draft.id in known:
+                yield from self._known(each.line, each.draft)
             else:
-                new.append((line, draft))
+                new.append(each)
         if not new:
             return
+        before = self._store.origins_of(
+            each.draft.id for each in waiting if each.draft.id in known and not each.foreign
+        )
+        self._origin = next(iter(before.values()), self._origin)
         try:
-            self.counts["kept"] += len(self._store.keep_many([draft for _, draft in new]))
+            self.counts["kept"] += len(
+                self._store.keep_many([each.draft for each in new], origins=[self._origin_of(each) for each in new])
+            )
         except (AlreadyStored, UnknownRecord):
             # One of them cannot be kept: find out which.
-            for line, draft in new:
-                yield from self._keep_one(line, draft)
+            for each in new:
+                yield from self._keep_one(each)
 
-    def _keep_one(self, line: int, draft: Draft) -> Iterator[BadLine]:
+    def _origin_of(self, waiting: _Waiting) -> str:
+        # Of what that store had imported itself, it did not know the order either.
+        return f"{self._origin}:imported" if waiting.foreign else self._origin
+
+    def _keep_one(self, waiting: _Waiting) -> Iterator[BadLine]:
+        line, draft, _ = waiting
         try:
-            self._store.keep(draft)
+            self._store.keep_many([draft], origins=[self._origin_of(waiting)])
         except AlreadyStored:
             yield from self._known(line, draft)
         except UnknownRecord:
@@ -145,8 +167,12 @@ class Importer:
         """Assess a fitting and keep it, unless its very bytes were taken in before."""
         digest = "sha256:" + hashlib.sha256(entry.raw).hexdigest()
         key = Idempotency(digest, _SCOPE, digest)
-        if self._store.answered(key) is not None:
-            self.counts["known"] += 1
+        try:
+            if self._store.answered(key) is not None:
+                self.counts["known"] += 1
+                return
+        except RequestErased:
+            self.counts["erased"] += 1
             return
         book = self._book()
         fitting = parse_fitting(entry.document, book)

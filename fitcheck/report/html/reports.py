@@ -154,6 +154,9 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         feet=sections,
         pairs=pairs,
         missing=[capital(messages.named("foot", foot)) for foot in visit.feet_missing],
+        conflicts=[
+            (capital(messages.named("foot", foot.foot)), foot.in_conflict) for foot in visit.feet if foot.in_conflict
+        ],
         cautions=_cautions(sections, pairs),
         sources=tuple(_sources(names, book, *rulebooks.values())),
     )

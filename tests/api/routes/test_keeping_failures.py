@@ -27,6 +27,7 @@ from fitcheck.records import (
     StoreError,
     StoreFull,
     StoreReadOnly,
+    StoreReplaced,
     StoreTooNew,
     StoreUnavailable,
     open_store,
@@ -49,6 +50,7 @@ INSIDES = "secret-server.low-meadow.test"
         (StoreReadOnly(INSIDES), "store-read-only", 503),
         (StoreTooNew(INSIDES), "store-too-new", 503),
         (StoreDamaged(INSIDES), "store-damaged", 503),
+        (StoreReplaced(INSIDES), "store-damaged", 503),
         (NotAStore(INSIDES), "store-damaged", 503),
         (StoreError(INSIDES), "store-unavailable", 503),
     ],
@@ -405,3 +407,24 @@ def test_where_keys_are_required_the_store_is_needed_to_check_them(
         monkeypatch.setattr(AccessKeys, "check", fail)
         headers = {"authorization": f"Bearer {token.text}"}
         problem(ask("POST", "/v1/assessments?keep=false", json=GOOD, headers=headers), "store-unavailable")
+
+
+@pytest.mark.parametrize("headers", [{}, {"idempotency-key": "k"}])
+def test_a_service_whose_file_was_removed_acknowledges_nothing_and_is_not_ready(
+    own: Ask, store: Store, problem: CheckProblem, headers: dict[str, str]
+) -> None:
+    assert own("POST", "/v1/assessments", json=GOOD).status_code == 201
+    assert own("GET", "/readyz").status_code == 200
+    assert store.file is not None
+    aside = store.file.with_name("aside")
+    store.file.rename(aside)
+    response = own("POST", "/v1/assessments", json=GOOD, headers=headers)
+    problem(response, "store-damaged")
+    assert response.status_code == 503
+    assert own("GET", "/v1/assessments").status_code == 503
+    assert own("GET", "/readyz").status_code == 503
+    assert own("GET", "/healthz").status_code == 200
+    assert own("POST", "/v1/assessments?keep=false", json=GOOD).status_code == 200
+    aside.rename(store.file)
+    assert own("POST", "/v1/assessments", json=GOOD, headers=headers).status_code == 201
+    assert [record.number for record in store.following(0, 9)] == [1, 2]

@@ -13,6 +13,7 @@ import pytest
 from fitcheck.cli import main
 from fitcheck.records import GENESIS, SETTING, Head, RecordFilter, Store, open_store, verify
 from fitcheck.records.exchange.exporting import of_person
+from fitcheck.records.keys import AccessKeys
 from tests.support.kept_fittings import demo_bodies, kept_fittings
 
 Captured = pytest.CaptureFixture[str]
@@ -52,6 +53,101 @@ def test_the_head_of_an_empty_store_is_printed_and_taken_back(run: Run, capsys: 
     assert run("verify", "--expect", noted) == 0
 
 
+@pytest.fixture
+def signed(yard: Store, run: Run, capsys: Captured, tmp_path: Path) -> Path:
+    """A signed head of six records and two access keys, of which one is revoked."""
+    keys = AccessKeys(yard)
+    keys.make("tablet", ["read"])
+    keys.revoke(keys.make("lost", ["admin"])[0].id)
+    capsys.readouterr()
+    assert run("head", "--sign", str(tmp_path / "key.pem")) == 0
+    file = tmp_path / "head.json"
+    file.write_text(capsys.readouterr().out, encoding="utf-8")
+    return file
+
+
+def test_a_signed_head_stays_good_while_records_and_keys_come(
+    yard: Store, run: Run, capsys: Captured, signed: Path, tmp_path: Path
+) -> None:
+    assert stat.S_IMODE((tmp_path / "key.pem").stat().st_mode) == 0o600
+    public = json.loads(signed.read_text(encoding="utf-8"))["signed_by"]
+    yard.keep_many([*kept_fittings(1)])
+    keys = AccessKeys(yard)
+    keys.make("another", ["admin"])
+    keys.revoke(next(key.id for key in keys.every() if key.revoked is None))
+    assert run("verify", "--signed-head", str(signed)) == 0
+    assert "Look whether you noted that key" in capsys.readouterr().out
+    assert run("verify", "--signed-head", str(signed), "--public-key", public) == 0
+    assert f"by {public}" in capsys.readouterr().out
+    # The same key signs the next.
+    assert run("head", "--sign", str(tmp_path / "key.pem")) == 0
+    assert json.loads(capsys.readouterr().out)["signed_by"] == public
+
+
+@pytest.mark.parametrize(
+    ("edit", "kind"),
+    [
+        ("DELETE FROM access_keys WHERE name = 'tablet'", "key"),
+        ("UPDATE access_keys SET scopes = 'admin' WHERE name = 'tablet'", "key"),
+        ("UPDATE access_keys SET digest = 'x' WHERE name = 'tablet'", "key"),
+        ("UPDATE access_keys SET revoked = NULL", "key"),
+    ],
+)
+def test_an_access_key_that_was_changed_is_found_by_a_signed_head(
+    yard: Store, run: Run, capsys: Captured, signed: Path, edit: str, kind: str
+) -> None:
+    with yard._engine.begin() as connection:
+        connection.exec_driver_sql(edit)
+    assert run("verify", "--signed-head", str(signed)) == 1
+    assert [line.split(": ")[1] for line in capsys.readouterr().out.splitlines()] == [kind]
+
+
+def test_a_tail_cut_off_with_its_head_is_found_by_a_signed_head(
+    yard: Store, run: Run, capsys: Captured, signed: Path, tmp_path: Path
+) -> None:
+    whole = yard.following(0, 9)
+    with open_store(f"sqlite:///{tmp_path / 'rewritten'}") as rewritten:
+        rewritten.keep_many([*kept_fittings(5)])
+        assert list(verify(rewritten)) == []
+        words = ["--records", rewritten.url]
+        assert main(["records", "verify", "--signed-head", str(signed), *words]) == 1
+        told = [line.split(": ")[:2] for line in capsys.readouterr().out.splitlines()]
+        assert ["record 6", "expected"] in told
+        rewritten.keep_many([*kept_fittings(4)])
+        assert main(["records", "verify", "--signed-head", str(signed), *words]) == 1
+        assert "written anew" in capsys.readouterr().out
+    noted = f"3:{whole[2].digest}"
+    assert run("verify", "--signed-head", str(signed), "--expect", noted) == 0
+    assert run("verify", "--signed-head", str(signed), "--expect", f"3:{whole[3].digest}") == 1
+
+
+def test_what_is_no_signed_head_or_of_another_key_is_bad_input(
+    run: Run, capsys: Captured, signed: Path, tmp_path: Path
+) -> None:
+    document = json.loads(signed.read_text(encoding="utf-8"))
+    wrong = {
+        "number": document | {"head": document["head"] | {"number": 5}},
+        "keys": document | {"head": document["head"] | {"access_keys": {}}},
+        "signature": document | {"signature": document["signature"][::-1]},
+        "key": document | {"signed_by": "ed25519:AAAA"},
+        "no head": {key: value for key, value in document.items() if key != "head"},
+        "list": [],
+        "number as text": document | {"head": 7},
+    }
+    for name, content in wrong.items():
+        (tmp_path / "wrong.json").write_text(json.dumps(content), encoding="utf-8")
+        assert run("verify", "--signed-head", str(tmp_path / "wrong.json")) == 65, name
+    (tmp_path / "wrong.json").write_bytes(b"\xff{")
+    assert run("verify", "--signed-head", str(tmp_path / "wrong.json")) == 65
+    capsys.readouterr()
+    assert run("verify", "--signed-head", str(signed), "--public-key", "ed25519:AAAA") == 65
+    assert "Another key signed this head" in capsys.readouterr().err
+    assert run("verify", "--public-key", "ed25519:AAAA") == 64
+    (tmp_path / "letter").write_text("no key", encoding="utf-8")
+    assert run("head", "--sign", str(tmp_path / "letter")) == 65
+    assert (tmp_path / "letter").read_text(encoding="utf-8") == "no key"
+
+
 def test_verify_prints_each_fault_with_its_number_and_kind(yard: Store, run: Run, capsys: Captured) -> None:
     with yard._engine.begin() as connection:
         sqlite = yard._engine.dialect.name == "sqlite"
@@ -63,8 +159,9 @@ def test_verify_prints_each_fault_with_its_number_and_kind(yard: Store, run: Run
         connection.exec_driver_sql("UPDATE records SET created = '2020-01-01T00:00:00.000Z' WHERE number = 5")
     assert run("verify") == 1
     said = capsys.readouterr()
-    assert [line.split(": ")[:2] for line in said.out.splitlines()] == [["record 3", "content"], ["record 5", "edited"]]
-    assert said.err.strip() == "2 faults found."
+    told = [line.split(": ")[:2] for line in said.out.splitlines()]
+    assert told == [["record 3", "content"], ["record 5", "edited"], *[["record 0", "guard"]] * 2]
+    assert said.err.strip() == "4 faults found."
 
 
 def test_a_head_that_is_not_the_stores_is_a_fault(yard: Store, run: Run, capsys: Captured) -> None:
@@ -259,13 +356,38 @@ def test_a_person_is_erased_only_when_the_id_is_written_again(
         assert "Nothing was erased." in capsys.readouterr().err
     assert yard.head().number == 6
     answer(f"{person}\n", monkeypatch)
-    assert run("erase", person, "--reason", "asked for") == 0
+    assert run("erase", person, "--reason", "asked for") == (2 if yard.file is None else 0)
     assert f"Erased: {person} from {count} record" in capsys.readouterr().out
     assert yard.records(RecordFilter(person=person), limit=9) == []
     assert json.loads(yard.following(6, 1)[0].answer)["reason"] == "asked for"
     assert list(verify(yard)) == []
     assert run("erase", person, "--reason", "asked again", "--yes") == 1
     assert "no record of" in capsys.readouterr().out
+
+
+def test_what_is_left_of_an_erased_person_is_told_with_a_status_of_its_own(
+    yard: Store, run: Run, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fitcheck.records.sweeping._PATIENCE_S", 0.1)
+    person = yard.following(0, 1)[0].person
+    assert person is not None
+    AccessKeys(yard).make(f"tablet of {person}", ["read"])
+    with open_store(yard.url) as other, other.snapshot() as reading:
+        reading.exec_driver_sql("SELECT count(*) FROM contents").all()
+        assert run("erase", person, "--reason", "asked for", "--yes") == 2
+        said = capsys.readouterr()
+        assert f"Erased: {person}" in said.out
+        assert ("older transaction is open" if yard.file is None else "-wal") in said.err
+        assert "in the name of access key" in said.err
+        assert run("sweep") == 2
+    capsys.readouterr()
+    if yard.file is None:
+        # PostgreSQL's log keeps what it has until it is overwritten.
+        assert run("sweep") == 2
+        assert [line.partition(" (")[0] for line in capsys.readouterr().err.splitlines()] == ["The server's log"]
+    else:
+        assert run("sweep") == 0
+        assert "Nothing that was erased lies" in capsys.readouterr().out
 
 
 def test_a_reason_that_names_the_person_is_refused(yard: Store, run: Run, capsys: Captured) -> None:

@@ -208,11 +208,12 @@ def test_a_mark_that_was_set_does_not_get_round_a_critical_finding() -> None:
 
 def test_a_later_override_is_of_what_the_earlier_ones_leave() -> None:
     said = assessed(CLOSE)
-    first = overridden(said, STRIKE).model_copy(update={"created": "2026-03-04T10:00:00.000Z"})
+    # The clock went back meanwhile.
+    first = overridden(said, STRIKE).model_copy(update={"created": "2099-03-04T10:00:00.000Z"})
     with pytest.raises(BadInput, match="does not count here"):
         overridden(said, STRIKE, by="S-2", earlier=(first,))
     second = overridden(said, {"what": "add", "finding": CLOSE.id}, by="S-2", earlier=(first,))
-    sheet = mark_of(said, BOOK, [second, first])
+    sheet = mark_of(said, BOOK, [first, second])
     assert sheet.assessor is not None
     assert [change.assessor for change in sheet.changes] == ["S-1", "S-2"]
     assert sheet.assessor.mark == sheet.tool.mark == 97.8

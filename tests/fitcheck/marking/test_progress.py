@@ -69,10 +69,16 @@ def test_a_foot_counts_once_in_a_visit_and_with_the_worst_that_was_found() -> No
     first = foot(0, TIGHT, visit="V-1", stage="hot_fit")
     right = foot(0, visit="V-1", id="A-later", created="2026-03-02T11:00:00.000Z")
     other = foot(0, visit="V-1", id="A-right", foot="right_fore")
-    progress = progress_of([right, other, first], BOOK)
+    progress = progress_of([first, right, other], BOOK)
     assert (progress.feet, progress.assessments) == (2, 3)
     assert (on(progress, "heel_fit").good, on(progress, "heel_fit").feet) == (1, 2)
     assert [point.assessment for point in progress.marks] == ["A-later", "A-right"]
+
+
+def test_the_latest_sheet_of_a_foot_is_the_one_kept_last_whatever_its_clock_said() -> None:
+    first = foot(3, TIGHT, visit="V-1", stage="hot_fit")
+    right = foot(2, visit="V-1", id="A-later", created="2026-03-01T11:00:00.000Z")
+    assert [point.assessment for point in progress_of([first, right], BOOK).marks] == ["A-later"]
 
 
 def test_feet_of_no_visit_stand_each_alone() -> None:

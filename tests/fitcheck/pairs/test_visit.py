@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import json
 from collections.abc import Callable
 from typing import Any
@@ -103,6 +104,35 @@ def test_the_latest_assessment_of_a_foot_counts_also_where_the_shoe_came_off_aga
 def test_of_assessments_made_in_one_instant_the_later_stage_counts(foot: Foot) -> None:
     [seen] = visit_of([foot("left_fore"), foot("left_fore", stage="hot_fit"), foot("left_fore", stage="nailed")]).feet
     assert (seen.stage, len(seen.earlier)) == ("finished", 2)
+
+
+def test_of_kept_assessments_the_number_is_the_order_whatever_the_clock_said(foot: Foot, good: dict[str, Any]) -> None:
+    blood = readings_of(good, "soundness", {"trot_up": "lame"})
+    released = foot("left_fore", "2026-03-04T12:00:00Z")._replace(number=1)
+    stopped = foot("left_fore", "2026-03-04T09:00:00Z", observations=blood)._replace(number=2)
+    for given in ([released, stopped], [stopped, released]):
+        visit = visit_of(given)
+        [seen] = visit.feet
+        assert (seen.decision, visit.decision, seen.earlier) == (
+            "stop_and_refer",
+            "stop_and_refer",
+            (released.assessment.id,),
+        )
+        assert seen.in_conflict == ()
+
+
+def test_of_assessments_of_two_stores_the_gravest_counts_and_the_conflict_is_told(
+    foot: Foot, good: dict[str, Any]
+) -> None:
+    blood = readings_of(good, "soundness", {"trot_up": "lame"})
+    stopped = foot("left_fore", observations=blood)._replace(number=1)
+    first = foot("left_fore", stage="hot_fit")._replace(number=2, origin="tablet")
+    released = foot("left_fore", "2026-03-04T12:00:00Z")._replace(number=3, origin="tablet")
+    for given in itertools.permutations([stopped, first, released]):
+        [seen] = visit_of(given).feet
+        assert (seen.decision, seen.assessment) == ("stop_and_refer", stopped.assessment.id)
+        assert seen.earlier == (first.assessment.id,)
+        assert seen.in_conflict == (released.assessment.id,)
 
 
 def test_the_latest_of_each_foot_is_what_a_pair_compares(foot: Foot) -> None:

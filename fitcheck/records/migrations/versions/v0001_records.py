@@ -73,7 +73,7 @@ def upgrade() -> None:
         sa.Column("created", _TEXT, nullable=False),
     )
     op.create_index("idempotency_number", "idempotency", ["number"])
-    for statement in _sqlite_guards() if op.get_bind().dialect.name == "sqlite" else _postgres_guards():
+    for statement in sqlite_guards() if op.get_bind().dialect.name == "sqlite" else postgres_guards():
         op.execute(statement)
 
 
@@ -89,7 +89,9 @@ def _cleared() -> str:
     return f"EXISTS (SELECT 1 FROM records WHERE number = OLD.number AND {empty})"  # noqa: S608  (names from above)
 
 
-def _sqlite_guards() -> list[str]:
+def sqlite_guards() -> list[str]:
+    """The statements that make the triggers."""
+
     def guard(name: str, when: str, table: str, allowed: str | None, say: str) -> str:
         unless = "" if allowed is None else f" WHEN NOT ({allowed})"
         return f"CREATE TRIGGER {name} BEFORE {when} ON {table}{unless} BEGIN SELECT RAISE(ABORT, '{say}'); END"
@@ -104,7 +106,9 @@ def _sqlite_guards() -> list[str]:
     ]
 
 
-def _postgres_guards() -> list[str]:
+def postgres_guards() -> list[str]:
+    """The statements that make the functions and their triggers, each trigger after its function."""
+
     def guard(name: str, when: str, table: str, allowed: str | None, say: str) -> list[str]:
         row = "OLD" if when == "DELETE" else "NEW"
         check = "" if allowed is None else f"IF {allowed} THEN RETURN {row}; END IF; "
