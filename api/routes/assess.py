@@ -58,7 +58,8 @@ answer is 200. Nothing is kept of what cannot be assessed.
 Send an Idempotency-Key, such as a random UUID, and a request that is sent again keeps nothing twice, also long after
 and to another server process: it is answered just as it was the first time, with Idempotency-Replayed: true. That
 needs the very same body and query; a key that comes with others is an error. Each access key has its own
-Idempotency-Keys. With keep=false the header has no meaning.
+Idempotency-Keys; one that is a UUID is known again, with its body, also after the access key was changed. With
+keep=false the header has no meaning. What was erased since is not kept anew: such a request is answered as gone.
 
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
 the old one then counts no more, and each leads to the other.

@@ -12,6 +12,7 @@ from fitcheck.records.errors import KeyReused, RequestErased, StoreDamaged, Unkn
 from fitcheck.records.record import Draft, Head, Idempotency, Record
 from fitcheck.records.tables import (
     BY_KEY,
+    BY_UUID,
     ERASED_REQUEST,
     HEAD,
     KNOWN_IDS,
@@ -19,6 +20,7 @@ from fitcheck.records.tables import (
     contents,
     head,
     idempotency,
+    is_uuid,
     key_of,
     origins,
     parts_of,
@@ -105,9 +107,12 @@ def require_content(connection: sa.Connection, id_: str) -> None:
 def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:
     """The record that an earlier request of this key kept.
 
-    Raises KeyReused where its body was another, RequestErased where that record was erased.
+    A key that is a UUID is known again with its body whoever sends it, since access keys are changed. Raises
+    KeyReused where its body was another, RequestErased where that record was erased.
     """
     row = connection.execute(BY_KEY, key_of(key)).one_or_none()
+    if row is None and is_uuid(key.key):
+        row = connection.execute(BY_UUID, {"wanted_key": key.key, "wanted_body": key.body_digest}).one_or_none()
     if row is None:
         digest = request_digest(key.scope, key.key, key.body_digest)
         if connection.execute(ERASED_REQUEST, {"wanted_digest": digest}).first() is not None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
@@ -18,6 +19,7 @@ __all__ = [
     "BY_ID",
     "BY_IDS",
     "BY_KEY",
+    "BY_UUID",
     "CORRECTIONS",
     "ERASED_REQUEST",
     "FOLLOWING",
@@ -33,6 +35,7 @@ __all__ = [
     "erased_requests",
     "head",
     "idempotency",
+    "is_uuid",
     "key_of",
     "key_uses",
     "metadata",
@@ -110,6 +113,7 @@ idempotency: Final = sa.Table(
     sa.Column("created", _TEXT, nullable=False),
     sa.Column("seal", _TEXT),
     sa.Index("idempotency_number", "number"),
+    sa.Index("idempotency_key", "key"),
 )
 
 origins: Final = sa.Table(
@@ -168,11 +172,20 @@ FOLLOWING: Final = (
     .order_by(records.c.number)
     .limit(sa.bindparam("most", type_=sa.Integer))
 )
-BY_KEY: Final = (
-    _WITH_CONTENT.add_columns(idempotency.c.body_digest)
-    .join(idempotency, idempotency.c.number == records.c.number)
-    .where(idempotency.c.scope == sa.bindparam("wanted_scope"), idempotency.c.key == sa.bindparam("wanted_key"))
+_WITH_REQUEST: Final = _WITH_CONTENT.add_columns(idempotency.c.body_digest).join(
+    idempotency, idempotency.c.number == records.c.number
 )
+BY_KEY: Final = _WITH_REQUEST.where(
+    idempotency.c.scope == sa.bindparam("wanted_scope"), idempotency.c.key == sa.bindparam("wanted_key")
+)
+BY_UUID: Final = (
+    _WITH_REQUEST.where(
+        idempotency.c.key == sa.bindparam("wanted_key"), idempotency.c.body_digest == sa.bindparam("wanted_body")
+    )
+    .order_by(idempotency.c.number)
+    .limit(1)
+)
+"""The first record that a request of this key and body kept, whoever sent it."""
 
 _IDS: Final[sa.BindParameter[Any]] = sa.bindparam("ids", expanding=True)
 _IDS_AT_ONCE: Final = 500
@@ -198,6 +211,7 @@ ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
     erased_requests.c.digest == sa.bindparam("wanted_digest")
 )
 
+_UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII | re.IGNORECASE)
 _EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind")
 
 
@@ -213,8 +227,14 @@ def key_of(key: Idempotency) -> dict[str, str]:
     return {"wanted_scope": key.scope, "wanted_key": key.key}
 
 
+def is_uuid(key: str) -> bool:
+    """Whether an idempotency key is a UUID, and so names its request whoever sends it: no two of them are alike."""
+    return _UUID.fullmatch(key) is not None
+
+
 def request_digest(scope: str, key: str, body_digest: str) -> str:
     """The digest of a request by which it is known again when its key is no longer there."""
+    scope = "" if is_uuid(key) else scope
     return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest]).encode()).hexdigest()
 
 

@@ -28,10 +28,13 @@ _ERASED: Final = {"true": True, "false": False, "TRUE": True, "FALSE": False}
 """The words for yes and no; a spreadsheet writes them its own way."""
 _EMPTY_IS_NOTHING: Final = frozenset({*PERSONAL, "about", "source", "salt"})
 
-# OWASP, "CSV Injection": = + - @, tab, carriage return, line feed, and the wide forms of the signs.
-_TAKEN_FOR_FORMULA: Final = tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
 _APOSTROPHE: Final = "'"
-_GUARDED: Final = (*_TAKEN_FOR_FORMULA, _APOSTROPHE)
+# OWASP, "CSV Injection": = + - @, tab, carriage return, line feed, and the wide forms of the signs; also behind blanks
+# and signs that show as none, which some spreadsheets take away.
+_GUARDED: Final = re.compile(
+    "[\t\r\n']|[\\s\0-\x1f\x7f-\xa0\xad\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]*"
+    "[=+\\-@\uff1d\uff0b\uff0d\uff20\u2212]"
+)
 
 
 class Row(NamedTuple):
@@ -47,12 +50,12 @@ def safe_cell(text: str) -> str:
     >>> safe_cell("=1+1"), safe_cell("H-017"), safe_cell("'tis")
     ("'=1+1", 'H-017', "''tis")
     """
-    return _APOSTROPHE + text if text.startswith(_GUARDED) else text
+    return _APOSTROPHE + text if _GUARDED.match(text) else text
 
 
 def plain_cell(cell: str) -> str:
     """The text of a cell, as it was before :func:`safe_cell`."""
-    return cell[1:] if cell.startswith(_APOSTROPHE) and cell[1:].startswith(_GUARDED) else cell
+    return cell[1:] if cell.startswith(_APOSTROPHE) and _GUARDED.match(cell, 1) else cell
 
 
 def row_of(record: Record) -> bytes:

@@ -133,6 +133,23 @@ def test_a_request_sent_again_keeps_nothing_twice_and_is_answered_just_the_same(
     assert "idempotency-replayed" not in first.headers
 
 
+def test_a_sheet_sent_again_after_the_access_key_was_changed_is_kept_once(yard: Any) -> None:
+    sheet = JSON | {"idempotency-key": "5b0a6b7e-8a55-4f0e-9a3e-2d1f0c5b7a10"}
+    first, second = yard.bearer("assess"), yard.bearer("assess")
+    sent = yard.ask("POST", "/v1/assessments", content=BODY, headers=sheet | first)
+    again = yard.ask("POST", "/v1/assessments", content=BODY, headers=sheet | second)
+    assert (again.status_code, again.content) == (201, sent.content)
+    assert again.headers["idempotency-replayed"] == "true"
+    assert kept(yard.store) == 1
+    # With another body it is another request of that access key, and nothing is told of the first.
+    other = yard.ask("POST", "/v1/assessments", content=BODY + b" ", headers=sheet | second)
+    assert (other.status_code, kept(yard.store)) == (201, 2)
+    # Names that are no UUID may be alike by chance.
+    for bearer in (first, second):
+        yard.ask("POST", "/v1/assessments", content=BODY, headers=JSON | {"idempotency-key": "1"} | bearer)
+    assert kept(yard.store) == 4
+
+
 def test_without_a_key_each_request_is_kept(own: Ask, store: Store) -> None:
     assert post(own).json()["id"] != post(own).json()["id"]
     assert kept(store) == 2

@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -118,6 +118,11 @@ def test_a_request_sent_again_with_its_old_key_keeps_nothing_anew(store: Store, 
     # Another body, another key or another caller is another request.
     for other in (Idempotency("for A-7", "k-1", "sha256:2"), Idempotency("new", "k-1", "sha256:1")):
         assert store.keep(draft(person="A-7"), other).fresh
+    uuid = Idempotency("5b0a6b7e-8a55-4f0e-9a3e-2d1f0c5b7a10", "k-1", "sha256:3")
+    store.keep(draft(person="A-9"), uuid)
+    store.erase("A-9", reason="asked", created=_WHEN)
+    with pytest.raises(RequestErased):
+        store.answered(replace(uuid, scope="k-2"))
     # Erased once more, it is known once.
     store.erase("A-7", reason="asked", created=_WHEN)
     assert store.erase("A-7", reason="asked", created=_WHEN) is None

@@ -22,4 +22,5 @@ def upgrade() -> None:
         sa.Column("origin", _TEXT, nullable=False),
     )
     op.add_column("idempotency", sa.Column("seal", _TEXT))
+    op.create_index("idempotency_key", "idempotency", ["key"])
     op.create_table("erased_requests", sa.Column("digest", _TEXT, primary_key=True))

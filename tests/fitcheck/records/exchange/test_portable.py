@@ -86,8 +86,24 @@ def test_no_cell_begins_as_a_formula_does(record: Record) -> None:
     assert not [cell for cell in row if cell[:1] in {*"=+-@\t\r\n\uff1d\uff0b\uff0d\uff20"} - {""}]
 
 
+BLANKS = (" ", "\u00a0", "\u200b", "\ufeff", "\u3000", "\u2060", "\u00ad", "\x00", "\x0b", " \ufeff \u200b")
+
+
+@pytest.mark.parametrize("blank", BLANKS)
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\u2212"])
+def test_a_formula_behind_what_a_spreadsheet_takes_away_is_guarded_too(blank: str, sign: str) -> None:
+    text = f"{blank}{sign}HYPERLINK(A1)"
+    assert spreadsheet.safe_cell(text) == f"'{text}"
+    assert spreadsheet.plain_cell(f"'{text}") == text
+
+
+@pytest.mark.parametrize("text", ["H-017", " H=1", "\u200bH", "", " ", "\ufeff"])
+def test_what_is_no_formula_stays_as_it_is(text: str) -> None:
+    assert spreadsheet.safe_cell(text) == text == spreadsheet.plain_cell(text)
+
+
 @slow_start
-@given(st.text())
+@given(st.text() | st.builds("{}{}{}".format, st.sampled_from(("'", *BLANKS)), st.sampled_from("=+-@'"), st.text()))
 def test_the_apostrophe_comes_off_again(text: str) -> None:
     assert spreadsheet.plain_cell(spreadsheet.safe_cell(text)) == text
 
