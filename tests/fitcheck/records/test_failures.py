@@ -110,40 +110,6 @@ def test_a_full_disk_is_told_what_was_kept_can_be_read_and_room_helps(small_disk
         assert list(verify(store)) == []
 
 
-def test_a_trial_of_writing_changes_nothing_and_finds_what_keeps_records_out(
-    url: str, draft: Make, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    with open_store(url) as store:
-        kept = store.keep(draft()).record
-        before = store.following(0, 9)
-        store.try_writing()
-        assert (store.following(0, 9), store.head().digest) == (before, kept.digest)
-        with open_store(url) as other, other.snapshot() as reading:
-            reading.execute(sa.text("SELECT number FROM head"))
-            store.try_writing()
-        with open_store(url) as other, other.writing() as connection:
-            connection.execute(sa.text("UPDATE head SET number = number"))
-            begin = time.monotonic()
-            with pytest.raises(StoreUnavailable):
-                store.try_writing()
-            assert time.monotonic() - begin < 10
-        store.try_writing()
-        monkeypatch.setattr("fitcheck.records.databases._LEAST_ROOM", 2**62)
-        if url.startswith("sqlite"):
-            with pytest.raises(StoreFull):
-                store.try_writing()
-        assert store.keep(draft()).record.number == 2
-        assert list(verify(store)) == []
-
-
-def test_a_trial_of_writing_writes_indeed(sqlite_store: Store, sqlite_url: str, draft: Make) -> None:
-    sqlite_store.keep(draft())
-    log = Path(f"{sqlite_file(sqlite_url)}-wal")
-    before = log.stat().st_size
-    sqlite_store.try_writing()
-    assert log.stat().st_size > before
-
-
 def test_a_disk_that_is_full_from_the_start_is_told(small_disk: Path) -> None:
     (small_disk / "filler").write_bytes(b"x" * 2_080_000)
     with pytest.raises((StoreFull, StoreUnavailable)):

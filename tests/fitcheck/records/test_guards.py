@@ -1,79 +1,63 @@
-"""The database itself refuses what would change a record by accident, whoever asks."""
+"""Guards that are missing or do nothing, and idempotency keys that were changed, are named by the check."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.records import Draft, Store, open_store, verify
-from fitcheck.records.tables import PERSONAL, contents, head, records
+from fitcheck.records import Draft, Idempotency, Store, verify
+from fitcheck.records.tables import idempotency
+from tests.support.tampering import tamper, told, unguarded
 
 Make = Callable[..., Draft]
-_CLEARED = dict.fromkeys(PERSONAL)
 
 
-@pytest.fixture
-def kept(store: Store, draft: Make) -> Store:
-    """A store of three records."""
-    store.keep_many([draft(source="sha256:" + "a" * 64) for _ in range(3)])
-    return store
+def guards_of(store: Store) -> list[str]:
+    return [fault.detail.split()[2] for fault in verify(store) if fault.kind == "guard"]
 
 
-def refused(store: Store, statement: sa.Executable, say: str) -> None:
-    with pytest.raises(sa.exc.DBAPIError, match=say), store._engine.begin() as connection:
-        connection.execute(statement)
-    assert list(verify(store)) == []
-    assert len(store.following(0, 10)) == 3
+def test_a_guard_that_is_missing_is_named(store: Store) -> None:
+    sqlite = store._engine.dialect.name == "sqlite"
+    assert guards_of(store) == []
+    with store._engine.begin() as connection:
+        on = "" if sqlite else " ON records"
+        connection.exec_driver_sql(f"DROP TRIGGER records_never_removed{on}")
+    assert guards_of(store) == ["records_never_removed"]
+    assert len(guards_of(unguarded(store))) == (6 if sqlite else 9)
 
 
-def test_no_column_of_a_record_is_changed(kept: Store) -> None:
-    for column in records.c:
-        value = 9 if column.name == "number" else "x"
-        change = records.update().where(records.c.number == 2).values({column.name: value})
-        refused(kept, change, "a record is never changed")
+def test_a_guard_that_does_nothing_any_more_is_named(store: Store) -> None:
+    with store._engine.begin() as connection:
+        if connection.dialect.name == "sqlite":
+            connection.exec_driver_sql("DROP TRIGGER head_never_back")
+            connection.exec_driver_sql(
+                "CREATE TRIGGER head_never_back BEFORE UPDATE ON head WHEN 0 BEGIN SELECT RAISE(ABORT, 'x'); END"
+            )
+        else:
+            connection.exec_driver_sql(
+                "CREATE OR REPLACE FUNCTION head_never_back() RETURNS trigger LANGUAGE plpgsql "
+                "AS $$BEGIN RETURN NEW; END$$"
+            )
+    assert guards_of(store) == ["head_never_back"]
 
 
-def test_clearing_the_names_changes_nothing_besides(kept: Store) -> None:
-    for column in records.c:
-        if column.name not in PERSONAL:
-            value = 9 if column.name == "number" else "x"
-            change = records.update().where(records.c.number == 2).values(_CLEARED | {column.name: value})
-            refused(kept, change, "a record is never changed")
+@pytest.mark.parametrize(
+    "values", [{"key": "other"}, {"scope": "other"}, {"body_digest": "sha256:2"}, {"number": 2}, {"seal": "sha256:0"}]
+)
+def test_an_idempotency_key_that_was_changed_is_found(store: Store, draft: Make, values: dict[str, Any]) -> None:
+    store.keep(draft(), Idempotency("k", "", "sha256:1"))
+    store.keep(draft(), Idempotency("other-key", "", "sha256:1"))
+    assert told(store) == []
+    tamper(store, sa.update(idempotency).where(idempotency.c.key == "k").values(values))
+    assert told(store) == [(values.get("number", 1), "request")]
 
 
-def test_names_are_cleared_together_or_not_at_all(kept: Store) -> None:
-    for name in PERSONAL:
-        refused(kept, records.update().where(records.c.number == 2).values({name: None}), "a record is never changed")
-
-
-@pytest.mark.parametrize("number", [1, 3])
-def test_no_record_is_removed(kept: Store, number: int) -> None:
-    refused(kept, records.delete().where(records.c.number == number), "a record is never removed")
-
-
-@pytest.mark.parametrize("change", [{"salt": "00"}, {"received": b""}, {"answer": b""}, {"number": 9}])
-def test_no_content_is_changed(kept: Store, change: dict[str, object]) -> None:
-    refused(kept, contents.update().where(contents.c.number == 2).values(change), "a content is never changed")
-
-
-def test_no_content_is_removed_while_its_record_has_names(kept: Store) -> None:
-    refused(kept, contents.delete().where(contents.c.number == 2), "a content goes only with an erasure")
-
-
-def test_the_head_neither_goes_back_nor_away(kept: Store) -> None:
-    refused(kept, head.update().values(number=2), "the head never goes back")
-    refused(kept, head.delete(), "the head is never removed")
-
-
-def test_there_is_one_head(kept: Store) -> None:
-    refused(kept, head.insert().values(one=2, number=9, digest="x"), "(?i)check")
-    refused(kept, head.insert().values(one=1, number=9, digest="x"), "(?i)unique")
-
-
-@pytest.mark.parametrize("table", ["records", "contents", "head"])
-def test_no_table_is_emptied_on_postgresql(postgres_url: str, draft: Make, table: str) -> None:
-    with open_store(postgres_url) as kept:
-        kept.keep_many([draft() for _ in range(3)])
-        refused(kept, sa.text(f"TRUNCATE {table} CASCADE"), "never removed|only with an erasure")
+def test_an_idempotency_key_of_an_erased_record_is_found(store: Store, draft: Make) -> None:
+    store.keep(draft(person="A-7"))
+    store.erase("A-7", reason="asked", created="2026-04-01T09:00:00.000Z")
+    row = {"scope": "", "key": "k", "body_digest": "d", "number": 1, "created": "c", "seal": None}
+    tamper(store, sa.insert(idempotency).values(row))
+    assert told(store) == [(1, "request")]

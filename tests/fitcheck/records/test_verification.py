@@ -11,9 +11,10 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.records import GENESIS, Draft, Fault, Head, Idempotency, Store, verify
+from fitcheck.records import GENESIS, Draft, Fault, Head, Store, verify
 from fitcheck.records.chain import content_digest, record_digest
-from fitcheck.records.tables import PERSONAL, contents, head, idempotency, records
+from fitcheck.records.tables import PERSONAL, contents, head, records
+from tests.support.tampering import tamper, told, unguarded
 
 Make = Callable[..., Draft]
 _LAST = 5
@@ -29,36 +30,6 @@ def kept(store: Store, draft: Make) -> Store:
     store.keep_many(given)
     assert list(verify(store)) == []
     return unguarded(store)
-
-
-def unguarded(store: Store) -> Store:
-    """Take the guards off, as whoever wants to change records would."""
-    with store._engine.begin() as connection:
-        if connection.dialect.name == "sqlite":
-            for name in connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'trigger'").scalars():
-                connection.exec_driver_sql(f"DROP TRIGGER {name}")
-        else:
-            for table in ("records", "contents", "head"):
-                connection.exec_driver_sql(f"ALTER TABLE {table} DISABLE TRIGGER USER")
-                connection.exec_driver_sql("ALTER TABLE contents DROP CONSTRAINT IF EXISTS contents_number_fkey")
-    return store
-
-
-def tamper(store: Store, *statements: Any) -> None:
-    with store._engine.connect() as connection:
-        if connection.dialect.name == "sqlite":
-            driver: Any = connection.connection.driver_connection
-            driver.execute("PRAGMA foreign_keys = OFF")
-        with connection.begin():
-            for statement in statements:
-                connection.execute(statement)
-        if connection.dialect.name == "sqlite":
-            driver.execute("PRAGMA foreign_keys = ON")
-
-
-def told(store: Store, expected: Head | None = None) -> list[tuple[int, str]]:
-    # That the guards are off is a fault of its own.
-    return [(fault.number, fault.kind) for fault in verify(store, expected=expected) if fault.kind != "guard"]
 
 
 def row_of(store: Store, number: int) -> dict[str, Any]:
@@ -380,51 +351,3 @@ def test_the_seal_is_what_its_definition_says(store: Store, draft: Make) -> None
             "previous": record.previous,
         }
     )
-
-
-def guards_of(store: Store) -> list[str]:
-    return [fault.detail.split()[2] for fault in verify(store) if fault.kind == "guard"]
-
-
-def test_a_guard_that_is_missing_is_named(store: Store) -> None:
-    sqlite = store._engine.dialect.name == "sqlite"
-    assert guards_of(store) == []
-    with store._engine.begin() as connection:
-        on = "" if sqlite else " ON records"
-        connection.exec_driver_sql(f"DROP TRIGGER records_never_removed{on}")
-    assert guards_of(store) == ["records_never_removed"]
-    assert len(guards_of(unguarded(store))) == (6 if sqlite else 9)
-
-
-def test_a_guard_that_does_nothing_any_more_is_named(store: Store) -> None:
-    with store._engine.begin() as connection:
-        if connection.dialect.name == "sqlite":
-            connection.exec_driver_sql("DROP TRIGGER head_never_back")
-            connection.exec_driver_sql(
-                "CREATE TRIGGER head_never_back BEFORE UPDATE ON head WHEN 0 BEGIN SELECT RAISE(ABORT, 'x'); END"
-            )
-        else:
-            connection.exec_driver_sql(
-                "CREATE OR REPLACE FUNCTION head_never_back() RETURNS trigger LANGUAGE plpgsql "
-                "AS $$BEGIN RETURN NEW; END$$"
-            )
-    assert guards_of(store) == ["head_never_back"]
-
-
-@pytest.mark.parametrize(
-    "values", [{"key": "other"}, {"scope": "other"}, {"body_digest": "sha256:2"}, {"number": 2}, {"seal": "sha256:0"}]
-)
-def test_an_idempotency_key_that_was_changed_is_found(store: Store, draft: Make, values: dict[str, Any]) -> None:
-    store.keep(draft(), Idempotency("k", "", "sha256:1"))
-    store.keep(draft(), Idempotency("other-key", "", "sha256:1"))
-    assert told(store) == []
-    tamper(store, sa.update(idempotency).where(idempotency.c.key == "k").values(values))
-    assert told(store) == [(values.get("number", 1), "request")]
-
-
-def test_an_idempotency_key_of_an_erased_record_is_found(store: Store, draft: Make) -> None:
-    store.keep(draft(person="A-7"))
-    store.erase("A-7", reason="asked", created="2026-04-01T09:00:00.000Z")
-    row = {"scope": "", "key": "k", "body_digest": "d", "number": 1, "created": "c", "seal": None}
-    tamper(store, sa.insert(idempotency).values(row))
-    assert told(store) == [(1, "request")]
