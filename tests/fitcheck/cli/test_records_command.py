@@ -320,6 +320,29 @@ def test_a_backup_is_restored_into_an_empty_store_only_unless_told(
         assert restored.head() == head == Head(6, head.digest)
 
 
+def test_a_restore_tells_which_keys_open_the_store_and_what_it_undoes(
+    yard: Store, run: Run, tmp_path: Path, capsys: Captured
+) -> None:
+    keys = AccessKeys(yard)
+    made, _ = keys.make("tablet", ["read"])
+    file = str(tmp_path / "backup")
+    assert run("backup", file) == 0
+    keys.revoke(made.id)
+    person = yard.following(0, 1)[0].person
+    assert person is not None
+    yard.erase(person, reason="asked", created="2026-04-01T09:00:00.000Z")
+    capsys.readouterr()
+    assert run("restore", file, "--replace") == 0
+    said = capsys.readouterr().out
+    assert "1 erasures were made since that backup" in said
+    assert "Access keys" not in said
+    assert [key.revoked is not None for key in keys.every()] == [True]
+    for more, told in (([], "1 access keys of the backup are revoked"), (["--keys"], f"{made.id} (tablet: read)")):
+        other = f"sqlite:///{tmp_path / f'other{len(more)}'}"
+        assert main(["records", "restore", file, *more, "--records", other]) == 0
+        assert told in capsys.readouterr().out
+
+
 def test_what_is_no_backup_is_bad_input(run: Run, tmp_path: Path, capsys: Captured) -> None:
     file = tmp_path / "letter.txt"
     file.write_text("Dear yard\n", encoding="utf-8")
