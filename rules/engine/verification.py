@@ -24,6 +24,8 @@ __all__ = ["verify"]
 
 _MICRO: Final = 1_000_000
 """Limits and readings are compared in whole millionths of their unit."""
+_CLEAR: Final = 1e-5
+"""A number that lies further than this inside an end is not past it, however both are rounded."""
 
 
 def verify(firings: Iterable[Firing], table: Table, situation: Situation, book: Rulebook) -> None:
@@ -128,21 +130,22 @@ def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) 
     """
     if isinstance(reading.value, str):
         return isinstance(rule, Rule) and reading.value in (rule.is_ or ())
-    for limit, sign in ((rule.low, -1), (rule.high, 1)):
-        if limit is None:
+    guarded = rule.fires == "guarded"
+    for end, sign in ((rule.low, -1), (rule.high, 1)):
+        if end is None:
             continue
-        value, u, end = reading.value, reading.u, limit
+        value, u = float(reading.value), reading.u
         if isinstance(end, Scaled):
             dimension = table.get((end.of, "foot"))
             if dimension is None:
                 continue
-            value, u, end = (
-                value - end.times * float(dimension.value),
-                math.hypot(u, end.times * dimension.u),
-                end.plus,
-            )
-        if rule.fires == "guarded":
+            value -= end.times * float(dimension.value)
+            u = math.hypot(u, end.times * dimension.u)
+            end = end.plus
+        if guarded:
             value += sign * guard * u
+        if sign * (value - end) < -_CLEAR:
+            continue
         beyond = sign * (round(value * _MICRO) - round(end * _MICRO))
         if beyond > 0 or (beyond == 0 and isinstance(rule, Rule) and rule.edge is not None):
             return True
