@@ -131,10 +131,10 @@ def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) 
     if isinstance(reading.value, str):
         return isinstance(rule, Rule) and reading.value in (rule.is_ or ())
     guarded = rule.fires == "guarded"
-    for end, sign in ((rule.low, -1), (rule.high, 1)):
-        if end is None:
+    for limit, sign in ((rule.low, -1), (rule.high, 1)):
+        if limit is None:
             continue
-        value, u = float(reading.value), reading.u
+        value, u, end = float(reading.value), reading.u, limit
         if isinstance(end, Scaled):
             dimension = table.get((end.of, "foot"))
             if dimension is None:
