@@ -129,6 +129,7 @@ class AsyncStore:
 
     def _try_writing(self) -> None:
         with self._trying:
+            self._used().require_same_file()
             if time.monotonic() >= self._tried_until:
                 self._trial_error = None
                 try:

@@ -218,8 +218,9 @@ class Store:
         """Learn whether a record could be kept just now; nothing that is kept changes, and it waits about a second.
 
         Raises StoreUnavailable where the database does not answer or another program holds it locked, StoreReadOnly,
-        StoreFull.
+        StoreFull, StoreReplaced.
         """
+        self.require_same_file()
         with translated():
             try_writing(self._engine)
 
@@ -261,10 +262,11 @@ class Store:
         with translated(), self._writer.connect() as connection:
             with connection.begin():
                 yield connection
-                self._require_same_file()
-            self._require_same_file()
+                self.require_same_file()
+            self.require_same_file()
 
-    def _require_same_file(self) -> None:
+    def require_same_file(self) -> None:
+        """Raise StoreReplaced where the file that was opened is no longer the one at its path; only SQLite has one."""
         if self._opened is not None:
             self._opened.require_same()
 
