@@ -4,17 +4,24 @@ from __future__ import annotations
 
 from http import HTTPStatus
 from typing import Final
-from urllib.parse import quote
 
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.correcting import (
+    CORRECTS,
+    already_corrected,
+    nothing_to_correct,
+    require_match,
+    require_same_foot,
+)
 from api.http.headers import JSON
 from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import LANG, language_headers
 from api.parameters.query import identifier
+from api.record_address import address_of, etag_of
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
@@ -24,13 +31,13 @@ from fitcheck.explanation.models import ExplainedAssessment, Explanation
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
-from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
+from fitcheck.records import AlreadyCorrected, KeyReused, Record, UnknownRecord, draft_of
 from fitcheck.rulebooks.selection import book_as_stored
 from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["StoringAssessor", "address_of", "assess_bytes", "etag_of", "gone", "reused"]
+__all__ = ["StoringAssessor", "assess_bytes", "gone", "reused"]
 
 
 def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
@@ -61,9 +68,6 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tupl
     return fitting, assessment
 
 
-_CORRECTS: Final = "corrects"
-
-
 class StoringAssessor:
     """Assesses by ``book`` and keeps in ``async_store``."""
 
@@ -76,7 +80,7 @@ class StoringAssessor:
 
         ``localized`` is the book in the language in which it is answered.  Raises ProblemError and StoreError.
         """
-        corrects = identifier(request, _CORRECTS)
+        corrects = identifier(request, CORRECTS)
         key = idempotency_key(request)
         idempotency = (
             None if key is None else idempotency_of(request, key, raw, _query(request, corrects, explained=explained))
@@ -88,9 +92,11 @@ class StoringAssessor:
                 raise reused(idempotency.key) from None
             if earlier is not None:
                 return self._repeated(earlier, explained=explained)
-        if corrects is not None:
-            await self._require(corrects)
+        corrected = None if corrects is None else await self._corrected(corrects)
+        require_match(request, corrected)
         fitting, assessment = assess_bytes(raw, localized, explained=explained)
+        if corrected is not None:
+            require_same_foot(fitting, corrected)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
         if idempotency is None and corrects is None:
             record = await self._async_store.keep(draft)
@@ -100,20 +106,23 @@ class StoringAssessor:
             except KeyReused:
                 raise reused(key or "") from None
             except UnknownRecord:
-                raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
+                raise nothing_to_correct(corrects or "", "There is no such assessment here.") from None
+            except AlreadyCorrected as error:
+                raise already_corrected(error) from None
             if not stored.fresh:
                 return self._repeated(stored.record, explained=explained)
             record = stored.record
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
         return _created(record, assessment.language or BASE, explanation)
 
-    async def _require(self, corrects: str) -> None:
-        """Refuse to correct what is no assessment that is kept."""
+    async def _corrected(self, corrects: str) -> Record:
+        """What is to be corrected. Raises ProblemError for what is no assessment that is kept."""
         record = await self._async_store.read(lambda store: store.record(corrects))
         if record is None or record.kind != "assessment":
-            raise _nothing_to_correct(corrects, "There is no such assessment here.")
+            raise nothing_to_correct(corrects, "There is no such assessment here.")
         if record.erased:
-            raise _nothing_to_correct(corrects, "That assessment was erased.")
+            raise nothing_to_correct(corrects, "That assessment was erased.")
+        return record
 
     def _repeated(self, record: Record, *, explained: bool) -> Response:
         """The answer to an earlier request once more."""
@@ -129,16 +138,6 @@ class StoringAssessor:
         except (BadInput, EngineFault, Unreadable) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
-
-
-def address_of(id_: str) -> str:
-    """Where the assessment of that id is."""
-    return f"/v1/assessments/{quote(id_, safe='')}"
-
-
-def etag_of(record: Record) -> str:
-    """The record's digest as an entity tag."""
-    return f'"{record.digest}"'
 
 
 def gone(id_: str) -> ProblemError:
@@ -176,9 +175,3 @@ def reused(key: str) -> ProblemError:
     """The problem of an Idempotency-Key that came with another request before."""
     detail = "This key was used before, for a request with another body or query. Use a new key for a new request."
     return ProblemError("key-reused", detail, [Problem("header.idempotency-key", summary(key), "a new key", detail)])
-
-
-def _nothing_to_correct(corrects: str, why: str) -> ProblemError:
-    detail = f'Nothing to correct by the id "{cut(corrects)}": {why}'
-    fault = Problem(f"query.{_CORRECTS}", summary(corrects), "the id of an assessment in GET /v1/assessments", detail)
-    return ProblemError("unknown-correction", detail, [fault])

@@ -97,6 +97,14 @@ KINDS: Final = {
             "read by itself. Give each visit of each horse a name of its own, and correct those that are wrong.",
         ),
         Kind(
+            "already-corrected",
+            "Corrected already",
+            HTTPStatus.CONFLICT,
+            "Another assessment corrects the one that the query parameter corrects names. Nothing was kept now: of two "
+            "corrections of one assessment nobody could say which counts. The problem names the one that corrects it. "
+            "Look at that, and if it is wrong too, correct that one.",
+        ),
+        Kind(
             "cannot-explain",
             "Kept under another rulebook",
             HTTPStatus.CONFLICT,
@@ -132,6 +140,14 @@ KINDS: Final = {
             HTTPStatus.GONE,
             "What was kept here was erased on a person's demand. It does not come back. The chain of records still "
             "proves that something was kept here, and when.",
+        ),
+        Kind(
+            "precondition-failed",
+            "Not what If-Match names",
+            HTTPStatus.PRECONDITION_FAILED,
+            "The header If-Match names neither the ETag nor the id of the assessment that is to be corrected, or the "
+            "request corrects nothing. Nothing was kept or assessed. Read the assessment again, and correct it if that "
+            "is still right.",
         ),
         Kind(
             "body-too-large",
@@ -196,6 +212,15 @@ KINDS: Final = {
             HTTPStatus.UNPROCESSABLE_ENTITY,
             "The query parameter corrects names no assessment that is kept here, or one that was erased. Nothing was "
             "kept or assessed. Name the id of an assessment as in GET /v1/assessments, or leave the parameter out.",
+        ),
+        Kind(
+            "correction-of-another",
+            "Correction of another foot or horse",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The fitting is of another foot or another horse than the assessment that the query parameter corrects "
+            "names. Nothing was kept. Each entry of errors names the field, what stands there and what the assessment "
+            "has. Correct one of the same foot and horse, or send the fitting without corrects, as an assessment of "
+            "its own.",
         ),
         Kind(
             "not-assessed",

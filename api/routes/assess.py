@@ -52,7 +52,10 @@ needs the very same body and query; a key that comes with others is an error. Ea
 Idempotency-Keys. With keep=false the header has no meaning.
 
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
-the old one then counts no more, and each leads to the other.
+the old one then counts no more, and each leads to the other. It must be of the same foot and the same horse; a horse
+may be added where none was named, and the visit may be another. What was corrected once is not corrected again
+(already-corrected): correct the correction. With If-Match, which takes the ETag or the id of what is corrected, in
+quotation marks, nothing is corrected but what it names.
 
 The texts are in the language of lang, or else of Accept-Language, and an assessment is kept in the language in which
 it was answered; where that is not the rulebook's own, language says so. Decisions and numbers are the same in each.
@@ -134,6 +137,9 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                 "bad-input",
                 "key-reused",
                 "unknown-correction",
+                "correction-of-another",
+                "already-corrected",
+                "precondition-failed",
                 "cannot-explain",
                 "not-assessed",
                 *WRITING,
@@ -162,6 +168,14 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                     "description": "Your own name for this request, so that sending it again keeps nothing twice: 1 to "
                     "255 visible ASCII characters, such as a random UUID.",
                     "schema": {"type": "string", "minLength": 1, "maxLength": 255, "pattern": "^[!-~]+$"},
+                },
+                {
+                    "name": "If-Match",
+                    "in": "header",
+                    "required": False,
+                    "description": "The ETag or the id of what corrects names, in quotation marks; with another, "
+                    "nothing is kept.",
+                    "schema": {"type": "string"},
                 },
                 {
                     "name": "explain",

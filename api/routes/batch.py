@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from api.assessing import address_of, assess_bytes
+from api.assessing import assess_bytes
 from api.http.limits import Limits
 from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
@@ -20,6 +20,7 @@ from api.http.problems import ProblemError, details, instance_of, store_problem
 from api.http.request_middleware import internal_error
 from api.http.upload_buffer import UploadBuffer
 from api.parameters.language import language_headers
+from api.record_address import address_of
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import address_of, etag_of, gone, reused
+from api.assessing import gone, reused
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -21,6 +21,7 @@ from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
 from api.openapi.examples import EXAMPLE_ID
 from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
 from api.parameters.query import known_only
+from api.record_address import address_of, etag_of
 from api.responses.assessments import StoredOverrides
 from api.routes.assessments import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable

@@ -10,6 +10,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from fitcheck.records.chain import canonical, sealed
+from fitcheck.records.conflicts import require_no_conflict
 from fitcheck.records.errors import ErasureRefused, KeyReused, StoreDamaged, UnknownRecord
 from fitcheck.records.record import Draft, Head, Idempotency, Record
 from fitcheck.records.tables import (
@@ -56,9 +57,11 @@ def _head(connection: sa.Connection, statement: sa.Select[Any]) -> Head:
 def append(connection: sa.Connection, head_before: Head, drafts: Sequence[Draft]) -> list[Record]:
     """Append the drafts, in their order, and move the head.
 
-    Raises UnknownRecord where one is about a record that is not there and not before it in ``drafts``.
+    Raises UnknownRecord where one is about a record that is not there and not before it in ``drafts``, and
+    AlreadyCorrected where one corrects what another corrects already.
     """
     _require_abouts(connection, drafts)
+    require_no_conflict(connection, drafts)
     number, previous = head_before.number, head_before.digest
     rows: list[dict[str, Any]] = []
     for draft in drafts:

@@ -74,7 +74,8 @@ class Store:
         """Keep one record; it is on disk when this returns.
 
         With ``idempotency``, a request that came before is not kept twice: its record comes back, not fresh. Raises
-        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyStored.
+        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyCorrected,
+        AlreadyStored.
         """
 
         def work(connection: sa.Connection) -> StoredRecord:
@@ -92,7 +93,7 @@ class Store:
         return self._write(work)
 
     def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored."""
+        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyCorrected, AlreadyStored."""
         return self._write(lambda connection: append(connection, held_head(connection), drafts))
 
     def answered(self, idempotency: Idempotency) -> Record | None:
