@@ -18,7 +18,7 @@ from api.correcting import (
 from api.http.headers import JSON
 from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
-from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
+from api.parameters.idempotency import HEADER, REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import LANG, language_headers
 from api.parameters.query import identifier
 from api.record_address import address_of, etag_of
@@ -37,7 +37,7 @@ from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["StoringAssessor", "assess_bytes", "gone", "reused"]
+__all__ = ["StoringAssessor", "assess_bytes", "gone", "query_of", "reused"]
 
 
 def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
@@ -83,7 +83,7 @@ class StoringAssessor:
         corrects = identifier(request, CORRECTS)
         key = idempotency_key(request)
         idempotency = (
-            None if key is None else idempotency_of(request, key, raw, _query(request, corrects, explained=explained))
+            None if key is None else idempotency_of(request, key, raw, query_of(request, corrects, explained=explained))
         )
         if idempotency is not None:
             try:
@@ -158,7 +158,9 @@ def _created(
     return Response(body, HTTPStatus.CREATED, headers | (more or {}), JSON)
 
 
-def _query(request: Request, corrects: str | None, *, explained: bool) -> tuple[str | bool | None, ...]:
+def query_of(
+    request: Request, corrects: str | None = None, *, explained: bool = False
+) -> tuple[str | bool | None, ...]:
     """What of the query bears on the answer.  Without lang it is what it was before there was one."""
     lang = request.query_params.get(LANG)
     return (corrects, explained) if lang is None else (corrects, explained, lang)
@@ -171,7 +173,7 @@ def _plain(assessment: Assessment) -> Assessment:
     return Assessment.model_construct(**{name: getattr(assessment, name) for name in Assessment.model_fields})
 
 
-def reused(key: str) -> ProblemError:
-    """The problem of an Idempotency-Key that came with another request before."""
+def reused(key: str, field: str = f"header.{HEADER}") -> ProblemError:
+    """The problem of an idempotency key, in ``field``, that came with another request before."""
     detail = "This key was used before, for a request with another body or query. Use a new key for a new request."
-    return ProblemError("key-reused", detail, [Problem("header.idempotency-key", summary(key), "a new key", detail)])
+    return ProblemError("key-reused", detail, [Problem(field, summary(key), "a new key", detail)])

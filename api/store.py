@@ -90,7 +90,7 @@ class AsyncStore:
         return await asyncio.get_running_loop().run_in_executor(self._readers, lambda: work(self._used()))
 
     async def keep(self, draft: Draft) -> Record:
-        """Keep one record; it is on disk when this returns. ``draft`` may be about none that could be missing."""
+        """Keep one record, together with others that wait; it is on disk when this returns."""
         if len(self._waiting) >= _MOST_WAITING:
             raise StoreUnavailable("The record store is busy.")
         loop = asyncio.get_running_loop()
@@ -100,9 +100,9 @@ class AsyncStore:
             self._writing = loop.create_task(self._write())
         return await waiting.record
 
-    async def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        """Keep all of them in their order, or none."""
-        return await self._in_writer(lambda store: store.keep_many(drafts))
+    async def keep_each(self, requests: Sequence[tuple[Draft, Idempotency | None]]) -> list[StoredRecord | StoreError]:
+        """Keep all of them in one transaction, but for those that something stands against: what came of each."""
+        return await self._in_writer(lambda store: store.keep_each(requests))
 
     async def keep_once(self, draft: Draft, idempotency: Idempotency | None) -> StoredRecord:
         """Keep one record unless an earlier request of that key has kept it. Raises KeyReused, UnknownRecord."""
@@ -113,15 +113,19 @@ class AsyncStore:
         while self._waiting:
             group = [self._waiting.popleft() for _ in range(min(_AT_ONCE, len(self._waiting)))]
             try:
-                records = await self.keep_many([each.draft for each in group])
+                outcomes = await self.keep_each([(each.draft, None) for each in group])
             except Exception as error:  # noqa: BLE001  (it is raised in each request that waits)
                 for each in group:
                     if not each.record.done():
                         each.record.set_exception(_again(error))
             else:
-                for each, record in zip(group, records, strict=True):
-                    if not each.record.done():
-                        each.record.set_result(record)
+                for each, outcome in zip(group, outcomes, strict=True):
+                    if each.record.done():
+                        continue
+                    if isinstance(outcome, StoreError):
+                        each.record.set_exception(outcome)
+                    else:
+                        each.record.set_result(outcome.record)
 
     async def _in_writer(self, work: Callable[[Store], _Result]) -> _Result:
         result = await asyncio.get_running_loop().run_in_executor(self._writer, lambda: work(self._used()))

@@ -47,9 +47,10 @@ KINDS: Final = {
             "bad-idempotency-key",
             "Wrong Idempotency-Key",
             HTTPStatus.BAD_REQUEST,
-            "The header Idempotency-Key is given twice, is empty, has more than 255 characters or one that is not "
-            "visible ASCII, or it stands where no request can be told from its repeat, such as a batch. Nothing was "
-            "assessed. Send one name that you use for this request alone, such as a random UUID.",
+            "The header Idempotency-Key, or the key of a line in a batch, is given twice, is empty, has more than 255 "
+            "characters or one that is not visible ASCII; or the header comes with a batch, where each line has a key "
+            "of its own. Nothing was assessed. Send one name that you use for this request or line alone, such as a "
+            "random UUID.",
         ),
         Kind(
             "unauthorized",
@@ -203,7 +204,7 @@ KINDS: Final = {
             "key-reused",
             "Idempotency-Key used for another request",
             HTTPStatus.UNPROCESSABLE_ENTITY,
-            "A request with this Idempotency-Key was kept before, and its body or query was another. Nothing was kept "
+            "A request or line with this key was kept before, and its body or query was another. Nothing was kept "
             "or assessed now. Send a new key with each new request, and the same key only with the very same bytes.",
         ),
         Kind(

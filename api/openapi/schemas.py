@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from api.http.problems import ProblemDetails
@@ -20,7 +20,17 @@ from fitcheck.marking.progress import Progress
 from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.stored.rater_report import Agreement
 
-__all__ = ["BatchAnswerLine", "Health", "component_schemas", "reference"]
+__all__ = ["BatchAnswerLine", "Health", "KeyedFitting", "component_schemas", "reference"]
+
+
+class KeyedFitting(BaseModel):
+    """A line of a batch with a key of its own, so that sending it again keeps nothing twice."""
+
+    model_config = ConfigDict(extra="forbid", use_attribute_docstrings=True)
+
+    key: str = Field(min_length=1, max_length=255, pattern="^[!-~]+$")
+    """Your own name for this line: 1 to 255 visible ASCII characters, such as a random UUID."""
+    fitting: Fitting
 
 
 class BatchAnswerLine(BaseModel):
@@ -32,6 +42,8 @@ class BatchAnswerLine(BaseModel):
     """The line of the request, counted from 1 over all lines, blank ones too."""
     location: str | None = None
     """Where the assessment was kept, with keep=true."""
+    replayed: bool | None = None
+    """true: this is the answer to an earlier line with the same key; else not there."""
     assessment: Assessment | None = None
     problem: ProblemDetails | None = None
 
@@ -47,6 +59,7 @@ class Health(BaseModel):
 
 _MODELS: Final[tuple[tuple[type[BaseModel], JsonSchemaMode], ...]] = (
     (Fitting, "validation"),
+    (KeyedFitting, "validation"),
     (Assessment, "serialization"),
     (ExplainedAssessment, "serialization"),
     (StoredAssessments, "serialization"),

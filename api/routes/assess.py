@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import StoringAssessor, assess_bytes
+from api.assessing import StoringAssessor, assess_bytes, query_of
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -18,8 +18,8 @@ from api.http.problems import WRITING
 from api.http.route_scopes import needs
 from api.openapi.document import REQUEST_ID_HEADER, answer, example_problem, media, problems
 from api.openapi.examples import EXAMPLES, answer_to
-from api.openapi.schemas import BatchAnswerLine, reference
-from api.parameters.idempotency import refuse_key
+from api.openapi.schemas import BatchAnswerLine, KeyedFitting, reference
+from api.parameters.idempotency import idempotency_of, refuse_key
 from api.parameters.language import CONTENT_LANGUAGE, LANG, LANGUAGE_PARAMETERS, book_in, language_headers
 from api.parameters.query import flag, known_only, refuse
 from api.routes.batch import MEDIA_TYPES, BatchAnswer
@@ -28,6 +28,7 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.explanation.models import ExplainedAssessment
 from fitcheck.fitting.models import Fitting
+from fitcheck.records import Idempotency
 from rules import Rulebook
 
 __all__ = ["add_assessments", "show_answers"]
@@ -68,12 +69,19 @@ _MANY: Final = """NDJSON in, NDJSON out: one fitting to a line, one answer line 
 the same order. An answer line has the number of its line and either assessment or problem; a bad line spoils only
 itself. The answer is 200 as soon as the batch is accepted, so look at each line.
 
+Instead of a fitting a line may be an object with a key of your own and the fitting: {"key": "…", "fitting": {…}}. The
+fields of its problems are those of the fitting.
+
 Answers come while the request is still being sent. Read them as you send if you can; a batch that is sent whole
 before the answer is read is set aside on disk. A batch whose answer breaks off before its last line was cut short:
-send the rest again; of what was kept, the last answers may be missing, so look them up first, by visit or person.
+send it again, all of it where its lines have keys. Without keys send the rest; of what was kept, the last answers may
+be missing, so look them up first, by visit or person.
 
 Nothing is kept unless keep=true is asked for. Each answer line then has location, and is sent when its assessment
-has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
+has been kept; they are kept some at a time, in their order. A line's key is what Idempotency-Key is for a single
+fitting: a line that comes again with the same key and the same fitting, byte for byte, in this batch, in another or
+by itself, keeps nothing twice and has the answer that was kept, with replayed; with another fitting it is that
+line's problem (key-reused). The header Idempotency-Key is refused."""
 
 
 def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: AsyncStore) -> None:
@@ -100,9 +108,13 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         known_only(request, ("keep", LANG))
         keep = flag(request, "keep", default=False)
         if keep:
-            refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
+            refuse_key(request, 'A batch takes none. Give each line its own: {"key": …, "fitting": {…}}.')
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(book_in(request, book), limits, async_store if keep else None)
+
+        def idempotency(key: str, raw: bytes) -> Idempotency:
+            return idempotency_of(request, key, raw, query_of(request))
+
+        return BatchAnswer(book_in(request, book), limits, async_store if keep else None, idempotency)
 
     app.add_api_route(
         "/v1/assessments",
@@ -229,8 +241,8 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
             ],
             "requestBody": {
                 "required": True,
-                "description": "One fitting to a line; the schema is that of one line.",
-                "content": {MEDIA_TYPES[0]: {"schema": reference(Fitting)}},
+                "description": "One fitting to a line, with a key or without; the schema is that of one line.",
+                "content": {MEDIA_TYPES[0]: {"schema": {"anyOf": [reference(Fitting), reference(KeyedFitting)]}}},
             },
         },
     )

@@ -13,9 +13,9 @@ from typing import Any, Final, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import append, earlier, erase_person, held_head, note_key, plain_head, require_content
+from fitcheck.records.appending import append, append_each, earlier, erase_person, held_head, plain_head
 from fitcheck.records.databases import address_of, engine_for, file_of, reading_at_once, shown, sweep, writing
-from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
+from fitcheck.records.errors import MayBeRepeatedError, StoreError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
 from fitcheck.records.tables import (
@@ -77,20 +77,17 @@ class Store:
         KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyCorrected,
         AlreadyStored.
         """
+        [outcome] = self.keep_each([(draft, idempotency)])
+        if isinstance(outcome, StoreError):
+            raise outcome
+        return outcome
 
-        def work(connection: sa.Connection) -> StoredRecord:
-            head = held_head(connection)
-            if idempotency is not None and (found := earlier(connection, idempotency)) is not None:
-                return StoredRecord(found, fresh=False)
-            if draft.kind == "override" and draft.about is not None:
-                # It bears that one's names, which must not come back after an erasure.
-                require_content(connection, draft.about)
-            (record,) = append(connection, head, [draft])
-            if idempotency is not None:
-                note_key(connection, idempotency, record)
-            return StoredRecord(record, fresh=True)
+    def keep_each(self, requests: Sequence[tuple[Draft, Idempotency | None]]) -> list[StoredRecord | StoreError]:
+        """Keep all of them, in one transaction, but for those that something stands against: what came of each.
 
-        return self._write(work)
+        That is what ``keep`` returns or raises for it; AlreadyStored is raised, and then none was kept.
+        """
+        return self._write(lambda connection: append_each(connection, held_head(connection), requests))
 
     def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
         """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyCorrected, AlreadyStored."""
