@@ -8,20 +8,20 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.correcting import (
+from api.http.headers import JSON
+from api.http.metrics import count_decision, count_engine_fault
+from api.http.problems import ProblemError
+from api.parameters.correcting import (
     CORRECTS,
     already_corrected,
     nothing_to_correct,
     require_match,
     require_same_foot,
 )
-from api.http.headers import JSON
-from api.http.metrics import count_decision, count_engine_fault
-from api.http.problems import ProblemError
 from api.parameters.idempotency import HEADER, REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import LANG, language_headers
 from api.parameters.query import identifier
-from api.record_address import address_of, etag_of
+from api.parameters.record_address import address_of, etag_of
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment

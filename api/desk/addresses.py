@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from urllib.parse import quote, urlencode
 
-from api.record_address import address_of
+from api.parameters.record_address import address_of
 
 __all__ = ["desk_address", "drawing_address", "report_address", "sheet_address", "visit_report_address"]
 

@@ -15,10 +15,14 @@ from api.http.problems import ProblemError
 from api.http.rate_limit import RateLimit, client_of
 from api.http.request_notes import note_of
 from fitcheck.errors import Problem
+from fitcheck.fitting.validation import summary
 from fitcheck.records.keys import AccessKey, Token
 from fitcheck.settings import ServiceSettings
+from fitcheck.vocabulary import now
 
-__all__ = ["Authenticator"]
+__all__ = ["Authenticator", "require_own_name"]
+
+_ACCESS_KEY: Final = "access_key"
 
 _BEARER: Final = re.compile(r"bearer +([A-Za-z0-9._~+/-]+=*)", re.ASCII | re.IGNORECASE)
 """RFC 6750, 2.1."""
@@ -55,9 +59,13 @@ class Authenticator:
         if key.revoked is not None:
             self._take(client)
             raise _unauthorized(f"This key was revoked at {key.revoked}. Use another one.", "invalid_token")
+        if key.ended(now()):
+            self._take(client)
+            raise _unauthorized(f"The last day of this key was {key.until}. Use another one.", "invalid_token")
         self._take(key.id)
         if not key.opens(needed):
             raise _forbidden(key, needed)
+        scope["state"][_ACCESS_KEY] = key
 
     async def _key(self, scope: Scope, client: str) -> AccessKey:
         """The key that the request shows, revoked or not; a wrong one, and one to be looked up, count for ``client``.
@@ -93,6 +101,23 @@ class Authenticator:
                 f"Requests come faster than {self._settings.rate:g} a second. Wait {wait} s, then send it again.",
                 headers={"retry-after": str(wait)},
             )
+
+
+def require_own_name(scope: Scope, person: str, field: str) -> None:
+    """Refuse what is said in the name of another ``person`` than the one whose key let the request in.
+
+    A service without access keys, which answers its own machine alone, takes any name.  Raises ProblemError of kind
+    not-in-own-name.
+    """
+    key: AccessKey | None = scope["state"].get(_ACCESS_KEY)
+    if key is None or key.person == person:
+        return
+    if key.person is None:
+        whose, allowed = "belongs to a device, which marks in nobody's name", "a key made with --person"
+    else:
+        whose, allowed = f"is that of {key.person}", key.person
+    detail = f"This key {whose}. Marks are overridden in one's own name alone: use the key of the person named."
+    raise ProblemError("not-in-own-name", f"{field}: {detail}", [Problem(field, summary(person), allowed, detail)])
 
 
 def _client(scope: Scope) -> str:

@@ -56,10 +56,10 @@ KINDS: Final = {
             "unauthorized",
             "Access key needed",
             HTTPStatus.UNAUTHORIZED,
-            "This address needs an access key, and what was sent shows none, or one that is wrong or was revoked. "
-            "Those who run the service make keys with the command fitcheck keys make. Send the key with each request, "
-            "in the header Authorization: Bearer KEY. Without any key, a service answers only the machine that it runs "
-            "on. Nothing was assessed.",
+            "This address needs an access key, and what was sent shows none, or one that is wrong, was revoked or is "
+            "at its end. Those who run the service make keys with the command fitcheck keys make. Send the key with "
+            "each request, in the header Authorization: Bearer KEY. Without any key, a service answers only the "
+            "machine that it runs on. Nothing was assessed.",
         ),
         Kind(
             "forbidden",
@@ -67,6 +67,14 @@ KINDS: Final = {
             HTTPStatus.FORBIDDEN,
             "The access key is good, but not for this address. The problem says which scope the address needs and "
             "which ones the key has. Use another key, or ask those who run the service for one. Nothing was assessed.",
+        ),
+        Kind(
+            "not-in-own-name",
+            "In another's name",
+            HTTPStatus.FORBIDDEN,
+            "What was sent is said in the name of a person, and the access key is that of another one or of a device. "
+            "The problem names the field and whose key it is. Nothing was kept. Marks are overridden in one's own "
+            "name: send it with a key that was made for that person, with fitcheck keys make --person ID --scope mark.",
         ),
         Kind(
             "cross-origin",

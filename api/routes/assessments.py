@@ -23,7 +23,7 @@ from api.openapi.document import REQUEST_ID_HEADER, answer, media, problems
 from api.openapi.examples import EXAMPLE_ID
 from api.parameters.language import CONTENT_LANGUAGE
 from api.parameters.query import DAYS, days_of, identifier, known_only, one_of, refuse, whole
-from api.record_address import address_of, etag_of
+from api.parameters.record_address import address_of, etag_of
 from api.responses.assessments import StoredAssessment, StoredAssessments, StoredRulebook
 from api.routes.stored_record import ASSESSMENT_ID, IF_NONE_MATCH, assessment_record, has_already
 from api.store import AsyncStore

@@ -22,7 +22,7 @@ from api.http.request_middleware import internal_error
 from api.http.upload_buffer import UploadBuffer
 from api.parameters.batch_line import read_line
 from api.parameters.language import language_headers
-from api.record_address import address_of
+from api.parameters.record_address import address_of
 from api.store import AsyncStore
 from fitcheck.records import Draft, Idempotency, KeyReused, Record, StoredRecord, StoreError, draft_of
 from rules import Rulebook
@@ -134,10 +134,11 @@ class BatchAnswer(Response):
             _logger.exception("request %s: %d lines were not kept", instance, len(waiting))
             outcomes = repeat(error)
         return b"".join(
-            (each if each.draft is None else self._kept(each, next(outcomes), instance)).line() for each in group
+            (each if each.draft is None else self._outcome_line(each, next(outcomes), instance)).line()
+            for each in group
         )
 
-    def _kept(self, answer_line: _AnswerLine, outcome: StoredRecord | StoreError, instance: str) -> _AnswerLine:
+    def _outcome_line(self, answer_line: _AnswerLine, outcome: StoredRecord | StoreError, instance: str) -> _AnswerLine:
         """What is said of a line when it is known what came of keeping it."""
         if isinstance(outcome, StoreError):
             key = "" if answer_line.idempotency is None else answer_line.idempotency.key

@@ -20,6 +20,7 @@ from fitcheck.records.tables import (
     KNOWN_IDS,
     LOCKED_HEAD,
     PERSONAL,
+    access_keys,
     contents,
     head,
     idempotency,
@@ -176,16 +177,25 @@ _CONTENT_COLUMNS: Final = tuple(contents.c.keys())
 
 
 _NUMBERS_AT_ONCE: Final = 500
+_ERASED_NAME: Final = "(erased)"
 
 
 def erase_person(connection: sa.Connection, person: str, *, reason: str, created: str) -> Record | None:
     """Erase ``person`` wherever they fitted or assessed; the record of it, or None where nothing was to erase.
 
-    Raises ErasureRefused where ``reason``, which is kept, names the person.
+    Keys of the person are revoked and lose the name. Raises ErasureRefused where ``reason``, which is kept, names the
+    person.
     """
     if re.search(rf"(?<!\w){re.escape(person)}(?!\w)", reason, re.IGNORECASE):
         raise ErasureRefused("The reason is kept, so it must not name the person. Write it without the name.")
     head = held_head(connection)
+    # A key bears the person's id, and would open the service to who is no longer here.
+    key = access_keys.c
+    connection.execute(
+        access_keys.update()
+        .where(key.holder == "person", key.name == person)
+        .values(name=_ERASED_NAME, revoked=sa.func.coalesce(key.revoked, created))
+    )
     theirs = sa.or_(records.c.person == person, records.c.assessor == person)
     numbers = list(connection.execute(sa.select(records.c.number).where(theirs).order_by(records.c.number)).scalars())
     if not numbers:

@@ -204,6 +204,9 @@ _CONTENTS: Final = tuple(contents.c.keys())
 OTHERS: Final[Mapping[str, sa.Table]] = {table.name: table for table in (idempotency, access_keys, key_uses)}
 """The tables besides those of the records, each after what it points to."""
 
+_LATER_COLUMNS: Final[Mapping[str, dict[str, Any]]] = {access_keys.name: {"holder": "device", "until": None}}
+"""Columns that backups of an older schema lack, with what they have then."""
+
 _FORMAT: Final = 1
 _ENTRIES_AT_ONCE: Final = 200
 _HEAD: Final = "head"
@@ -308,7 +311,11 @@ def _record(found: dict[str, Any], number: int) -> Record:
 def _other(kind: object, found: dict[str, Any], number: int) -> Other:
     row = found.get("row")
     table = OTHERS.get(str(kind))
-    if table is None or not isinstance(row, dict) or set(row) != set(table.c.keys()):
+    if table is None or not isinstance(row, dict):
+        raise NotABackup(f"Line {number} of this backup is none that fitcheck writes.")
+    # An older fitcheck wrote no columns that came later; each of these has a default.
+    row = _LATER_COLUMNS.get(table.name, {}) | row
+    if set(row) != set(table.c.keys()):
         raise NotABackup(f"Line {number} of this backup is none that fitcheck writes.")
     return Other(table.name, row)
 

@@ -11,7 +11,7 @@ import re
 import secrets
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import sqlalchemy as sa
 
@@ -20,7 +20,7 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys, key_uses
 from fitcheck.vocabulary import now
 
-__all__ = ["ADMIN", "PREFIX", "SCOPES", "AccessKey", "AccessKeys", "KeyUse", "Token", "UnknownKey"]
+__all__ = ["ADMIN", "MARK", "PREFIX", "SCOPES", "AccessKey", "AccessKeys", "Holder", "KeyUse", "Token", "UnknownKey"]
 
 _NOBODY: Final = "0" * 64
 """Compared with in the place of the digest of a key that is not there."""
@@ -44,13 +44,22 @@ class AccessKeys:
     def __init__(self, store: Store) -> None:
         self._store = store
 
-    def make(self, name: str, scopes: Collection[str]) -> tuple[AccessKey, Token]:
-        """A new key and its token, of which only the digest is kept: show it now, or never."""
+    def make(
+        self, name: str, scopes: Collection[str], *, holder: Holder = "device", until: str | None = None
+    ) -> tuple[AccessKey, Token]:
+        """A new key and its token, of which only the digest is kept: show it now, or never.
+
+        ``name`` is the device's, or the id of the person; ``until`` the last day (UTC) on which it opens anything.
+        Raises ValueError where a device is to mark: marks are a person's.
+        """
+        if holder == "device" and MARK in scopes:
+            raise ValueError("a key with the scope mark belongs to a person")
         token = Token.make()
-        key = AccessKey(token.id, name, frozenset(scopes), now())
+        key = AccessKey(token.id, name, frozenset(scopes), now(), holder=holder, until=until)
         row = {"id": key.id, "name": name, "digest": token.digest, "scopes": " ".join(sorted(key.scopes))}
+        row |= {"created": key.created, "holder": holder}
         with self._store.writing() as connection:
-            connection.execute(sa.insert(access_keys), [row | {"created": key.created}])
+            connection.execute(sa.insert(access_keys), [row | {"until": until}])
         return key, token
 
     def every(self) -> list[AccessKey]:
@@ -64,8 +73,10 @@ class AccessKeys:
         return self._any(sa.select(access_keys.c.id))
 
     def any_usable(self) -> bool:
-        """Whether there is a key that is not revoked."""
-        return self._any(sa.select(access_keys.c.id).where(access_keys.c.revoked.is_(None)))
+        """Whether there is a key that is neither revoked nor at its end."""
+        until = access_keys.c.until
+        usable = access_keys.c.revoked.is_(None) & (until.is_(None) | (until >= now()[:_DAY]))
+        return self._any(sa.select(access_keys.c.id).where(usable))
 
     def check(self, token: Token) -> AccessKey | None:
         """The key whose token this is, revoked or not; None where there is none.
@@ -131,12 +142,22 @@ class AccessKeys:
 
 
 def _key_of(row: sa.Row[Any]) -> AccessKey:
-    return AccessKey(row.id, row.name, frozenset(row.scopes.split()), row.created, row.revoked, row.last_used)
+    return AccessKey(
+        row.id,
+        row.name,
+        frozenset(row.scopes.split()),
+        row.created,
+        row.revoked,
+        row.last_used,
+        holder=row.holder,
+        until=row.until,
+    )
 
 
 SCOPES: Final = {
     "assess": "send fittings to be assessed",
     "read": "read what is kept and the rulebook",
+    "mark": "override marks, in the name of the key's person alone",
     "metrics": "read the counts of /metrics, and nothing of any fitting",
     "admin": "everything",
 }
@@ -144,6 +165,14 @@ SCOPES: Final = {
 
 ADMIN: Final = "admin"
 """The scope that opens everything."""
+
+MARK: Final = "mark"
+"""The scope of what is said in a person's own name."""
+
+Holder = Literal["person", "device"]
+"""Whose a key is."""
+
+_DAY: Final = len("2026-03-04")
 
 PREFIX: Final = "hoof_"
 """How every token begins, so that one that was left lying about can be searched for."""
@@ -198,6 +227,19 @@ class AccessKey:
     """When it was revoked; it opens nothing any more."""
     last_used: str | None = None
     """When it was last shown to the service, whether or not it was let in."""
+    holder: Holder = "device"
+    """What ``name`` is: a person's id, or the name of a device."""
+    until: str | None = None
+    """The last day (UTC) on which it opens anything; None for one without an end."""
+
+    @property
+    def person(self) -> str | None:
+        """The id of the person whose key it is; None for a device's."""
+        return self.name if self.holder == "person" else None
+
+    def ended(self, at: str) -> bool:
+        """Whether its last day is over at that time, RFC 3339 in UTC."""
+        return self.until is not None and at[:_DAY] > self.until
 
     def opens(self, scope: str) -> bool:
         """Whether the key, unless revoked, opens what needs ``scope``."""

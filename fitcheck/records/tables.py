@@ -113,6 +113,8 @@ access_keys: Final = sa.Table(
     sa.Column("created", _TEXT, nullable=False),
     sa.Column("revoked", _TEXT),
     sa.Column("last_used", _TEXT),
+    sa.Column("holder", _TEXT, nullable=False, server_default="device"),
+    sa.Column("until", _TEXT),
 )
 
 key_uses: Final = sa.Table(

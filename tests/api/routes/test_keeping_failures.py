@@ -19,7 +19,6 @@ from api.application import create_app
 from api.openapi.examples import EXAMPLES
 from api.store import AsyncStore
 from fitcheck.records import (
-    Draft,
     NotAStore,
     Store,
     StoreDamaged,
@@ -222,9 +221,9 @@ def test_requests_that_wait_for_the_store_have_a_bound(
     let_go = threading.Event()
     keep_each = Store.keep_each
 
-    def slowly(self: Store, drafts: list[Draft]) -> Any:
+    def slowly(self: Store, requests: Any) -> Any:
         let_go.wait(10)
-        return keep_each(self, drafts)
+        return keep_each(self, requests)
 
     monkeypatch.setattr(Store, "keep_each", slowly)
 
@@ -251,11 +250,11 @@ def test_a_failure_in_one_group_is_told_to_each_that_waited_and_to_nobody_later(
     failing = [True]
     keep_each = Store.keep_each
 
-    def at_first_not(self: Store, drafts: list[Draft]) -> Any:
+    def at_first_not(self: Store, requests: Any) -> Any:
         if failing:
             failing.pop()
             raise StoreFull("full")
-        return keep_each(self, drafts)
+        return keep_each(self, requests)
 
     monkeypatch.setattr(Store, "keep_each", at_first_not)
 

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 
 from api.http.problems import ProblemError
-from api.record_address import address_of, etag_of
+from api.parameters.record_address import address_of, etag_of
 from fitcheck.errors import Problem
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut
@@ -37,13 +37,13 @@ def require_match(request: Request, corrected: Record | None) -> None:
 
     Raises ProblemError of kind precondition-failed where it names something else, or nothing is corrected.
     """
-    given = ", ".join(request.headers.getlist(IF_MATCH))
-    if IF_MATCH not in request.headers or (corrected is not None and given.strip() == "*"):
+    header = ", ".join(request.headers.getlist(IF_MATCH))
+    if IF_MATCH not in request.headers or (corrected is not None and header.strip() == "*"):
         return
     if corrected is None:
         allowed = "no If-Match without corrects"
         detail = "If-Match names what is to be corrected, and this request corrects nothing. Add corrects=ID."
-    elif {etag_of(corrected), f'"{corrected.id}"'}.isdisjoint(_strong_tags(given)):
+    elif {etag_of(corrected), f'"{corrected.id}"'}.isdisjoint(_strong_tags(header)):
         allowed = f'{etag_of(corrected)} or "{corrected.id}"'
         detail = (
             f'If-Match does not name the assessment "{cut(corrected.id)}" as it is kept. '
@@ -51,12 +51,12 @@ def require_match(request: Request, corrected: Record | None) -> None:
         )
     else:
         return
-    raise ProblemError("precondition-failed", detail, [Problem(f"header.{IF_MATCH}", summary(given), allowed, detail)])
+    raise ProblemError("precondition-failed", detail, [Problem(f"header.{IF_MATCH}", summary(header), allowed, detail)])
 
 
-def _strong_tags(given: str) -> list[str]:
+def _strong_tags(header: str) -> list[str]:
     """The entity tags in a header, but for weak ones, which match nothing here (RFC 9110, 13.1.1)."""
-    return [tag for weak, tag in _ENTITY_TAG.findall(given) if not weak]
+    return [tag for weak, tag in _ENTITY_TAG.findall(header) if not weak]
 
 
 def require_same_foot(fitting: Fitting, corrected: Record) -> None:
@@ -66,7 +66,7 @@ def require_same_foot(fitting: Fitting, corrected: Record) -> None:
     """
     faults = []
     if fitting.foot != corrected.foot:
-        faults.append(_of_another("foot", fitting.foot, corrected.foot))
+        faults.append(_of_another("foot", fitting.foot, str(corrected.foot)))
     horse = fitting.horse
     names = () if horse is None else (horse.id, horse.ueln, horse.transponder)
     if corrected.horse is not None and corrected.horse not in names:
@@ -76,10 +76,10 @@ def require_same_foot(fitting: Fitting, corrected: Record) -> None:
         raise ProblemError("correction-of-another", f"{faults[0].field}: {faults[0].detail}", faults)
 
 
-def _of_another(what: str, value: str | None, kept: str | None) -> Problem:
+def _of_another(what: str, value: str | None, stored: str) -> Problem:
     found = f"this one of {value}" if value is not None else f"this one names no {what}"
-    detail = f"The assessment to be corrected is of {kept}, {found}. Correct one of the same {what}. {_SEND_ALONE}"
-    return Problem(what, value, str(kept), detail)
+    detail = f"The assessment to be corrected is of {stored}, {found}. Correct one of the same {what}. {_SEND_ALONE}"
+    return Problem(what, value, stored, detail)
 
 
 def already_corrected(error: AlreadyCorrected) -> ProblemError:
