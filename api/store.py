@@ -17,6 +17,7 @@ from typing import Final, NamedTuple, TypeVar
 
 from fitcheck.records import Draft, Idempotency, Record, Store, StoredRecord, StoreError, StoreUnavailable, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
+from fitcheck.records.sessions import Sessions, SessionToken
 
 __all__ = ["AsyncStore"]
 
@@ -133,7 +134,7 @@ class AsyncStore:
             watcher()
         return result
 
-    # What the gate and the audit ask, each in a thread of its own.
+    # What the gate, the audit and the sign-in ask, each in a thread of its own.
 
     def any_made(self) -> bool:
         """Whether any access key was ever made.
@@ -152,9 +153,18 @@ class AsyncStore:
         self._unsure = False
         return made
 
-    def check(self, token: Token) -> AccessKey | None:
-        """The access key whose token this is, revoked or not; None where there is none."""
-        return AccessKeys(self.open()).check(token)
+    def check(self, token: Token | SessionToken) -> AccessKey | None:
+        """The access key whose token or session this is, revoked or not; None where there is none."""
+        store = self.open()
+        return Sessions(store).check(token) if isinstance(token, SessionToken) else AccessKeys(store).check(token)
+
+    def begin_session(self, key: AccessKey) -> SessionToken:
+        """A new session of the desk with that key."""
+        return Sessions(self.open()).begin(key)
+
+    def end_session(self, token: SessionToken) -> None:
+        """End a session of the desk."""
+        Sessions(self.open()).end(token)
 
     def note_uses(self, uses: Sequence[KeyUse]) -> None:
         """Keep these uses of access keys."""

@@ -44,6 +44,13 @@ KINDS: Final = {
             "allowed. Nothing was assessed. Correct the address and send the request again.",
         ),
         Kind(
+            "bad-form",
+            "Not a form of the desk",
+            HTTPStatus.BAD_REQUEST,
+            "A field of the form stands there twice. Nothing was kept. Load the page again and send the form from "
+            "there.",
+        ),
+        Kind(
             "bad-idempotency-key",
             "Wrong Idempotency-Key",
             HTTPStatus.BAD_REQUEST,
@@ -83,6 +90,13 @@ KINDS: Final = {
             "A browser sent this for a page that does not belong to this service. A service that runs without access "
             "keys takes that from none, so that no page can use it behind the back of whoever looks at it. Nothing was "
             "assessed. Have your own program send the request, with an access key.",
+        ),
+        Kind(
+            "not-from-this-page",
+            "Not from a page of this session",
+            HTTPStatus.FORBIDDEN,
+            "A form was sent to the desk without the token that its page has in this session: the page was of an "
+            "earlier session, or of another site. Nothing was kept. Load the page again and send the form from there.",
         ),
         Kind(
             "not-found",

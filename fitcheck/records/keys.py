@@ -20,7 +20,19 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys, key_uses
 from fitcheck.vocabulary import now
 
-__all__ = ["ADMIN", "MARK", "PREFIX", "SCOPES", "AccessKey", "AccessKeys", "Holder", "KeyUse", "Token", "UnknownKey"]
+__all__ = [
+    "ADMIN",
+    "MARK",
+    "PREFIX",
+    "SCOPES",
+    "AccessKey",
+    "AccessKeys",
+    "Holder",
+    "KeyUse",
+    "Token",
+    "UnknownKey",
+    "key_of_row",
+]
 
 _NOBODY: Final = "0" * 64
 """Compared with in the place of the digest of a key that is not there."""
@@ -66,7 +78,7 @@ class AccessKeys:
         """All keys, the oldest first."""
         statement = sa.select(access_keys).order_by(access_keys.c.created, access_keys.c.id)
         with self._store.reading() as connection:
-            return [_key_of(row) for row in connection.execute(statement)]
+            return [key_of_row(row) for row in connection.execute(statement)]
 
     def any_made(self) -> bool:
         """Whether any key was ever made, revoked ones too."""
@@ -86,7 +98,7 @@ class AccessKeys:
         with self._store.reading() as connection:
             row = connection.execute(_BY_ID, {"wanted_id": token.id}).one_or_none()
         same = hmac.compare_digest(token.digest, _NOBODY if row is None else row.digest)
-        return _key_of(row) if same and row is not None else None
+        return key_of_row(row) if same and row is not None else None
 
     def revoke(self, id: str) -> AccessKey:  # noqa: A002  (what the key calls it)
         """Revoke a key for good; one that was revoked before stays so since then.
@@ -101,7 +113,7 @@ class AccessKeys:
             row = connection.execute(_BY_ID, {"wanted_id": id}).one_or_none()
         if row is None:
             raise UnknownKey(id)
-        return _key_of(row)
+        return key_of_row(row)
 
     def note_uses(self, uses: Sequence[KeyUse]) -> None:
         """Keep these uses, and for each key when it was last used; all of them or none."""
@@ -141,7 +153,8 @@ class AccessKeys:
             return connection.execute(statement.limit(1)).first() is not None
 
 
-def _key_of(row: sa.Row[Any]) -> AccessKey:
+def key_of_row(row: sa.Row[Any]) -> AccessKey:
+    """The key in a row with the columns of ``access_keys``."""
     return AccessKey(
         row.id,
         row.name,

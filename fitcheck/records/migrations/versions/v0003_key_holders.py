@@ -1,4 +1,4 @@
-"""Whose each access key is, and when it ends: keys from before are a device's and have no end."""
+"""Whose each access key is, and when it ends (older keys are a device's and have no end); sessions of the desk."""
 
 from __future__ import annotations
 
@@ -14,6 +14,13 @@ _TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 
 
 def upgrade() -> None:
-    """Add the columns."""
+    """Add the columns and the table."""
     op.add_column("access_keys", sa.Column("holder", _TEXT, nullable=False, server_default="device"))
     op.add_column("access_keys", sa.Column("until", _TEXT))
+    op.create_table(
+        "desk_sessions",
+        sa.Column("digest", _TEXT, primary_key=True),
+        sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
+        sa.Column("created", _TEXT, nullable=False),
+        sa.Column("last_seen", _TEXT, nullable=False),
+    )
