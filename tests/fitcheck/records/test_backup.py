@@ -30,6 +30,7 @@ from fitcheck.records import (
 )
 from fitcheck.records.atomic_files import whole_path
 from fitcheck.records.backup import NotABackup, StoreNotEmpty, back_up, restore
+from fitcheck.records.backup_entries import write_entries
 from fitcheck.records.keys import AccessKeys, KeyUse, Token
 from fitcheck.records.tables import metadata
 
@@ -275,6 +276,23 @@ def test_a_portable_backup_says_of_itself_whether_it_is_whole(dump: Path, tmp_pa
         assert restore(dump, store).number == 3
 
 
+def test_a_portable_backup_from_before_keys_had_holders_is_restored(full: Store, empty: str, tmp_path: Path) -> None:
+    older = tmp_path / "older"
+    with full.snapshot() as connection, older.open("wb") as stream:
+        write_entries(connection, stream)
+    lines = []
+    for line in older.read_bytes().splitlines(keepends=True)[:-1]:
+        found = json.loads(line)
+        if found.get("backup") == "access_keys":
+            del found["row"]["holder"], found["row"]["until"]
+            line = json.dumps(found).encode() + b"\n"  # noqa: PLW2901  (as the older fitcheck wrote it)
+        lines.append(line)
+    older.write_bytes(sealed(lines))
+    with open_store(empty) as store:
+        restore(older, store, keys=True)
+        assert AccessKeys(store).every() == AccessKeys(full).every()
+
+
 def test_a_damaged_backup_of_sqlite_is_not_restored(sqlite_url: str, draft: Make, tmp_path: Path) -> None:
     file = tmp_path / "backup"
     with open_store(sqlite_url) as store:
@@ -435,8 +453,8 @@ def test_a_hostile_portable_backup_is_bad_input_and_changes_nothing(
         "UPDATE head SET number = 'x'",
         "UPDATE head SET digest = x'00'",
         "DELETE FROM head",
-        "INSERT INTO access_keys VALUES ('k', x'00', 'd', 'read', 'c', NULL, NULL)",
-        "INSERT INTO access_keys VALUES (CAST(x'ff' AS TEXT), 'n', 'd', 'read', 'c', NULL, NULL)",
+        "INSERT INTO access_keys VALUES ('k', x'00', 'd', 'read', 'c', NULL, NULL, 'device', NULL)",
+        "INSERT INTO access_keys VALUES (CAST(x'ff' AS TEXT), 'n', 'd', 'read', 'c', NULL, NULL, 'device', NULL)",
         "INSERT INTO idempotency VALUES ('', 'k', 'd', 77, 'c', NULL)",
         "DROP TABLE contents",
         "DROP TABLE access_keys",
