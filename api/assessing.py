@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from http import HTTPStatus
 from typing import Final, Self
-from urllib.parse import quote
 
 from pydantic import model_validator
 from starlette.requests import Request
@@ -14,9 +13,16 @@ from api.http.headers import JSON
 from api.http.metrics import count_decision, count_engine_fault
 from api.http.problems import ProblemError
 from api.http.worker import Worker
-from api.parameters.idempotency import REPLAYED, idempotency_key, idempotency_of
+from api.parameters.correcting import (
+    already_corrected,
+    nothing_to_correct,
+    require_match,
+    require_same_foot,
+)
+from api.parameters.idempotency import HEADER, REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import Language, language_headers
 from api.parameters.query import Flag, Query, refuse
+from api.parameters.record_address import address_of, etag_of
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
@@ -27,13 +33,13 @@ from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
-from fitcheck.records import KeyReused, Record, UnknownRecord, draft_of
+from fitcheck.records import AlreadyCorrected, KeyReused, Record, UnknownRecord, draft_of
 from fitcheck.rulebooks.selection import book_as_stored
 from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["AssessQuery", "StoringAssessor", "address_of", "assess_aside", "assess_bytes", "etag_of", "gone", "reused"]
+__all__ = ["AssessQuery", "StoringAssessor", "assess_aside", "assess_bytes", "bearing", "gone", "reused"]
 
 _AT_ONCE: Final = 4096
 """Bytes of a fitting that is assessed within a few milliseconds; one with many points is larger."""
@@ -98,10 +104,10 @@ class AssessQuery(Query):
             refuse("corrects", self.corrects, "nothing with keep=false", detail)
         return self
 
-    @property
-    def bearing(self) -> tuple[str | bool | None, ...]:
-        """What of the query bears on the answer.  Without lang it is what it was before there was one."""
-        return (self.corrects, self.explain) if self.lang is None else (self.corrects, self.explain, self.lang)
+
+def bearing(lang: str | None, corrects: str | None = None, *, explained: bool = False) -> tuple[str | bool | None, ...]:
+    """What of a query bears on the answer.  Without lang it is what it was before there was one."""
+    return (corrects, explained) if lang is None else (corrects, explained, lang)
 
 
 class StoringAssessor:
@@ -119,7 +125,11 @@ class StoringAssessor:
         """
         corrects, explained = query.corrects, query.explain
         key = idempotency_key(request)
-        idempotency = None if key is None else idempotency_of(request, key, raw, query.bearing)
+        idempotency = (
+            None
+            if key is None
+            else idempotency_of(request, key, raw, bearing(query.lang, corrects, explained=explained))
+        )
         if idempotency is not None:
             try:
                 earlier = await self._async_store.read(lambda store: store.answered(idempotency))
@@ -127,9 +137,11 @@ class StoringAssessor:
                 raise reused(idempotency.key) from None
             if earlier is not None:
                 return await self._repeated(earlier, explained=explained)
-        if corrects is not None:
-            await self._require(corrects)
+        corrected = None if corrects is None else await self._corrected(corrects)
+        require_match(request, corrected)
         fitting, assessment = await assess_aside(raw, localized, self._worker, explained=explained)
+        if corrected is not None:
+            require_same_foot(fitting, corrected)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
         if idempotency is None and corrects is None:
             record = await self._async_store.keep(draft)
@@ -139,20 +151,23 @@ class StoringAssessor:
             except KeyReused:
                 raise reused(key or "") from None
             except UnknownRecord:
-                raise _nothing_to_correct(corrects or "", "There is no such assessment here.") from None
+                raise nothing_to_correct(corrects or "", "There is no such assessment here.") from None
+            except AlreadyCorrected as error:
+                raise already_corrected(error) from None
             if not stored.fresh:
                 return await self._repeated(stored.record, explained=explained)
             record = stored.record
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
         return _created(record, assessment.language or BASE, explanation)
 
-    async def _require(self, corrects: str) -> None:
-        """Refuse to correct what is no assessment that is kept."""
+    async def _corrected(self, corrects: str) -> Record:
+        """What is to be corrected. Raises ProblemError for what is no assessment that is kept."""
         record = await self._async_store.read(lambda store: store.record(corrects))
         if record is None or record.kind != "assessment":
-            raise _nothing_to_correct(corrects, "There is no such assessment here.")
+            raise nothing_to_correct(corrects, "There is no such assessment here.")
         if record.erased:
-            raise _nothing_to_correct(corrects, "That assessment was erased.")
+            raise nothing_to_correct(corrects, "That assessment was erased.")
+        return record
 
     async def _repeated(self, record: Record, *, explained: bool) -> Response:
         """The answer to an earlier request once more."""
@@ -168,16 +183,6 @@ class StoringAssessor:
         except (BadInput, EngineFault, Unreadable) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
-
-
-def address_of(id_: str) -> str:
-    """Where the assessment of that id is."""
-    return f"/v1/assessments/{quote(id_, safe='')}"
-
-
-def etag_of(record: Record) -> str:
-    """The record's digest as an entity tag."""
-    return f'"{record.digest}"'
 
 
 def gone(id_: str) -> ProblemError:
@@ -205,13 +210,7 @@ def _plain(assessment: Assessment) -> Assessment:
     return Assessment.model_construct(**{name: getattr(assessment, name) for name in Assessment.model_fields})
 
 
-def reused(key: str) -> ProblemError:
-    """The problem of an Idempotency-Key that came with another request before."""
+def reused(key: str, field: str = f"header.{HEADER}") -> ProblemError:
+    """The problem of an idempotency key, in ``field``, that came with another request before."""
     detail = "This key was used before, for a request with another body or query. Use a new key for a new request."
-    return ProblemError("key-reused", detail, [Problem("header.idempotency-key", summary(key), "a new key", detail)])
-
-
-def _nothing_to_correct(corrects: str, why: str) -> ProblemError:
-    detail = f'Nothing to correct by the id "{cut(corrects)}": {why}'
-    fault = Problem("query.corrects", summary(corrects), "the id of an assessment in GET /v1/assessments", detail)
-    return ProblemError("unknown-correction", detail, [fault])
+    return ProblemError("key-reused", detail, [Problem(field, summary(key), "a new key", detail)])

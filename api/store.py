@@ -24,6 +24,7 @@ from typing import Final, TypeVar
 from api.http.worker import in_turn
 from fitcheck.records import Draft, Idempotency, Record, Store, StoredRecord, StoreError, StoreUnavailable, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
+from fitcheck.records.sessions import Sessions, SessionToken
 
 __all__ = ["AsyncStore"]
 
@@ -141,7 +142,7 @@ class AsyncStore:
                 raise _again(self._trial_error)
 
     async def keep(self, draft: Draft) -> Record:
-        """Keep one record; it is on disk when this returns. ``draft`` may be about none that could be missing."""
+        """Keep one record, together with others that wait; it is on disk when this returns."""
         with self._place([draft]):
             loop = asyncio.get_running_loop()
             waiting = _Waiting(draft, loop.create_future())
@@ -154,10 +155,10 @@ class AsyncStore:
                 raise _busy()
             return await waiting.record
 
-    async def keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        """Keep all of them in their order, or none."""
-        with self._place(drafts):
-            return await self._keep_many(drafts)
+    async def keep_each(self, requests: Sequence[tuple[Draft, Idempotency | None]]) -> list[StoredRecord | StoreError]:
+        """Keep all of them in one transaction, but for those that something stands against: what came of each."""
+        with self._place([draft for draft, _ in requests]):
+            return await self._keep_each(requests)
 
     async def keep_once(self, draft: Draft, idempotency: Idempotency | None) -> StoredRecord:
         """Keep one record unless an earlier request of that key has kept it. Raises KeyReused, UnknownRecord."""
@@ -183,18 +184,22 @@ class AsyncStore:
         while self._waiting:
             group = [self._waiting.popleft() for _ in range(min(_AT_ONCE, len(self._waiting)))]
             try:
-                records = await self._keep_many([each.draft for each in group])
+                outcomes = await self._keep_each([(each.draft, None) for each in group])
             except Exception as error:  # noqa: BLE001  (it is raised in each request that waits)
                 for each in group:
                     if not each.record.done():
                         each.record.set_exception(_again(error))
             else:
-                for each, record in zip(group, records, strict=True):
-                    if not each.record.done():
-                        each.record.set_result(record)
+                for each, outcome in zip(group, outcomes, strict=True):
+                    if each.record.done():
+                        continue
+                    if isinstance(outcome, StoreError):
+                        each.record.set_exception(outcome)
+                    else:
+                        each.record.set_result(outcome.record)
 
-    async def _keep_many(self, drafts: Sequence[Draft]) -> list[Record]:
-        return await self._in_writer(lambda store: store.keep_many(drafts))
+    async def _keep_each(self, requests: Sequence[tuple[Draft, Idempotency | None]]) -> list[StoredRecord | StoreError]:
+        return await self._in_writer(lambda store: store.keep_each(requests))
 
     async def _in_writer(self, work: Callable[[Store], _Result]) -> _Result:
         try:
@@ -205,7 +210,7 @@ class AsyncStore:
             watcher()
         return result
 
-    # What the gate and the audit ask, each in a thread of its own.
+    # What the gate, the audit and the sign-in ask, each in a thread of its own.
 
     def any_made(self) -> bool:
         """Whether any access key was ever made.
@@ -224,9 +229,18 @@ class AsyncStore:
         self._unsure = False
         return made
 
-    def check(self, token: Token) -> AccessKey | None:
-        """The access key whose token this is, revoked or not; None where there is none."""
-        return AccessKeys(self.open()).check(token)
+    def check(self, token: Token | SessionToken) -> AccessKey | None:
+        """The access key whose token or session this is, revoked or not; None where there is none."""
+        store = self.open()
+        return Sessions(store).check(token) if isinstance(token, SessionToken) else AccessKeys(store).check(token)
+
+    def begin_session(self, key: AccessKey) -> SessionToken:
+        """A new session of the desk with that key."""
+        return Sessions(self.open()).begin(key)
+
+    def end_session(self, token: SessionToken) -> None:
+        """End a session of the desk."""
+        Sessions(self.open()).end(token)
 
     def note_uses(self, uses: Sequence[KeyUse]) -> None:
         """Keep these uses of access keys."""

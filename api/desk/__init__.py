@@ -27,4 +27,4 @@ def add_desk(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limi
     add_progress(app, async_store, book)
     add_agreement(app, async_store, book)
     add_pages(app, async_store, book)
-    add_signing_in(app, settings)
+    add_signing_in(app, async_store, settings)

@@ -8,8 +8,8 @@ from urllib.parse import parse_qsl, quote, urlencode
 
 from starlette.requests import Request
 
-from api.assessing import address_of
 from api.parameters.language import LANG, requested_language
+from api.parameters.record_address import address_of
 from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.text.catalogue import Messages, capital

@@ -1,7 +1,8 @@
-"""/desk/sign-in: an access key that the browser keeps in a cookie, and problems of the desk as pages."""
+"""/desk/sign-in: a session that begins with an access key and ends, and problems of the desk as pages."""
 
 from __future__ import annotations
 
+import asyncio
 from http import HTTPStatus
 from typing import Final
 from urllib.parse import parse_qs
@@ -12,27 +13,32 @@ from starlette.responses import RedirectResponse, Response
 
 from api.desk.forms import PATHS, Links
 from api.desk.pages import PAGE_POLICY, page_as_made
-from api.http.auth_cookie import cookie_forgotten, cookie_of
+from api.desk.writing import FORM
 from api.http.bodies import read_body, require_media_type
 from api.http.local_only import refuse_other_origin
-from api.http.problems import ProblemError, instance_of
+from api.http.problems import ProblemError, instance_of, store_problem
+from api.http.request_notes import note_of
 from api.http.route_scopes import open_to_all
+from api.http.session_cookie import cookie_forgotten, cookie_of, session_in_cookie
 from api.parameters.language import LanguageQuery, language_headers, language_of, requested_language
 from api.parameters.query import Query
 from api.routes.stored_record import HTML
+from api.store import AsyncStore
+from fitcheck.records import StoreError
 from fitcheck.records.keys import Token
+from fitcheck.records.sessions import SessionToken
 from fitcheck.settings import ServiceSettings
 from fitcheck.text.catalogue import ENGLISH, messages_in
+from fitcheck.vocabulary import now
 
 __all__ = ["add_signing_in", "desk_problem"]
 
-_FORM: Final = "application/x-www-form-urlencoded"
 _MOST: Final = 4096
 _POLICY: Final = f"{PAGE_POLICY}; frame-ancestors 'none'"
 
 
-def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
-    """Add the page where a browser is given a key, and where it forgets it."""
+def add_signing_in(app: FastAPI, async_store: AsyncStore, settings: ServiceSettings) -> None:
+    """Add the page where a browser begins a session with a key, and where it ends it."""
 
     @open_to_all
     async def show_form(request: Request) -> Response:
@@ -43,26 +49,48 @@ def add_signing_in(app: FastAPI, settings: ServiceSettings) -> None:
     async def sign_in(request: Request) -> Response:
         Query.of(request)
         refuse_other_origin(request.scope)
-        require_media_type(request, _FORM)
+        require_media_type(request, FORM)
         body = await read_body(request, _MOST)
         keys = parse_qs(body.decode("latin-1"), keep_blank_values=True).get("key", [])
         token = Token.read(keys[0].strip()) if len(keys) == 1 else None
         if token is None:
-            return _form(request, HTTPStatus.BAD_REQUEST)
-        return RedirectResponse("/desk", HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(token, settings)})
+            return _form(request, "no_key", HTTPStatus.BAD_REQUEST)
+        key = await asyncio.to_thread(async_store.check, token)
+        if key is None or key.revoked is not None or key.ended(now()):
+            return _form(request, "not_good", HTTPStatus.FORBIDDEN)
+        note_of(request.scope).key = key.id
+        if not key.opens("read"):
+            return _form(request, "not_reading", HTTPStatus.FORBIDDEN)
+        # Never the session that the browser shows: somebody else may have put it there.
+        await end_shown(request)
+        session = await asyncio.to_thread(async_store.begin_session, key)
+        return RedirectResponse(PATHS["list"], HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(session, settings)})
 
     @open_to_all
     async def sign_out(request: Request) -> Response:
         Query.of(request)
         refuse_other_origin(request.scope)
-        return RedirectResponse(PATHS["sign_in"], HTTPStatus.SEE_OTHER, {"set-cookie": cookie_forgotten(settings)})
+        forgotten = {"set-cookie": cookie_forgotten(settings)}
+        try:
+            await end_shown(request)
+        except StoreError as error:
+            problem = store_problem(error)
+            problem.headers |= forgotten
+            raise problem from error
+        return RedirectResponse(PATHS["sign_in"], HTTPStatus.SEE_OTHER, forgotten)
+
+    async def end_shown(request: Request) -> None:
+        session = session_in_cookie(request.scope, settings)
+        if isinstance(session, SessionToken):
+            await asyncio.to_thread(async_store.end_session, session)
 
     app.add_route(PATHS["sign_in"], show_form, methods=["GET"], include_in_schema=False)
     app.add_route(PATHS["sign_in"], sign_in, methods=["POST"], include_in_schema=False)
     app.add_route("/desk/sign-out", sign_out, methods=["POST"], include_in_schema=False)
 
 
-def _form(request: Request, status: HTTPStatus = HTTPStatus.OK) -> Response:
+def _form(request: Request, wrong: str | None = None, status: HTTPStatus = HTTPStatus.OK) -> Response:
+    """The form; ``wrong`` names the text that says what was wrong with the key."""
     messages = messages_in(language_of(request, requested_language(request)))
     # With no referrer at all a browser would not say either which origin a form is of.
     page = page_as_made(
@@ -71,7 +99,7 @@ def _form(request: Request, status: HTTPStatus = HTTPStatus.OK) -> Response:
         messages,
         Links.of(request),
         "sign_in",
-        wrong=status != HTTPStatus.OK,
+        wrong=None if wrong is None else messages.say(f"desk.sign_in.{wrong}"),
         referrer="same-origin",
     )
     headers = {"content-security-policy": _POLICY, **language_headers(messages.language)}

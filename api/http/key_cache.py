@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import Final, Protocol
 
 from fitcheck.records.keys import AccessKey, Token
+from fitcheck.records.sessions import SessionToken
 
 __all__ = ["REMEMBERED_S", "KeyChecks", "Keys"]
 
@@ -23,8 +24,8 @@ class Keys(Protocol):
     def any_made(self) -> bool:
         """Whether any key was ever made, revoked ones too."""
 
-    def check(self, token: Token) -> AccessKey | None:
-        """The key whose token this is, revoked or not; None where there is none."""
+    def check(self, token: Token | SessionToken) -> AccessKey | None:
+        """The key whose token this is, or that of whose session it is, revoked or not; None where there is none."""
 
 
 class KeyChecks:
@@ -52,15 +53,15 @@ class KeyChecks:
             self._next_lookup = now + REMEMBERED_S
         return self.made
 
-    def known(self, token: Token) -> tuple[bool, AccessKey | None]:
+    def known(self, token: Token | SessionToken) -> tuple[bool, AccessKey | None]:
         """Whether the token was looked up a moment ago, and the key that was found."""
         found = self._found.get(token.digest)
         if found is None or self._clock() >= found[1]:
             return False, None
         return True, found[0]
 
-    async def look_up(self, token: Token) -> AccessKey | None:
-        """The key whose token this is, revoked or not; None where there is none.
+    async def look_up(self, token: Token | SessionToken) -> AccessKey | None:
+        """The key whose token or session this is, revoked or not; None where there is none.
 
         Raises StoreError.
         """

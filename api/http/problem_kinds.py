@@ -44,21 +44,29 @@ KINDS: Final = {
             "allowed. Nothing was assessed. Correct the address and send the request again.",
         ),
         Kind(
+            "bad-form",
+            "Not a form of the desk",
+            HTTPStatus.BAD_REQUEST,
+            "A field of the form stands there twice. Nothing was kept. Load the page again and send the form from "
+            "there.",
+        ),
+        Kind(
             "bad-idempotency-key",
             "Wrong Idempotency-Key",
             HTTPStatus.BAD_REQUEST,
-            "The header Idempotency-Key is given twice, is empty, has more than 255 characters or one that is not "
-            "visible ASCII, or it stands where no request can be told from its repeat, such as a batch. Nothing was "
-            "assessed. Send one name that you use for this request alone, such as a random UUID.",
+            "The header Idempotency-Key, or the key of a line in a batch, is given twice, is empty, has more than 255 "
+            "characters or one that is not visible ASCII; or the header comes with a batch, where each line has a key "
+            "of its own. Nothing was assessed. Send one name that you use for this request or line alone, such as a "
+            "random UUID.",
         ),
         Kind(
             "unauthorized",
             "Access key needed",
             HTTPStatus.UNAUTHORIZED,
-            "This address needs an access key, and what was sent shows none, or one that is wrong or was revoked. "
-            "Those who run the service make keys with the command fitcheck keys make. Send the key with each request, "
-            "in the header Authorization: Bearer KEY. Without any key, a service answers only the machine that it runs "
-            "on. Nothing was assessed.",
+            "This address needs an access key, and what was sent shows none, or one that is wrong, was revoked or is "
+            "at its end. Those who run the service make keys with the command fitcheck keys make. Send the key with "
+            "each request, in the header Authorization: Bearer KEY. Without any key, a service answers only the "
+            "machine that it runs on. Nothing was assessed.",
         ),
         Kind(
             "forbidden",
@@ -68,12 +76,27 @@ KINDS: Final = {
             "which ones the key has. Use another key, or ask those who run the service for one. Nothing was assessed.",
         ),
         Kind(
+            "not-in-own-name",
+            "In another's name",
+            HTTPStatus.FORBIDDEN,
+            "What was sent is said in the name of a person, and the access key is that of another one or of a device. "
+            "The problem names the field and whose key it is. Nothing was kept. Marks are overridden in one's own "
+            "name: send it with a key that was made for that person, with fitcheck keys make --person ID --scope mark.",
+        ),
+        Kind(
             "cross-origin",
             "Sent by a page of another origin",
             HTTPStatus.FORBIDDEN,
             "A browser sent this for a page that does not belong to this service. A service that runs without access "
             "keys takes that from none, so that no page can use it behind the back of whoever looks at it. Nothing was "
             "assessed. Have your own program send the request, with an access key.",
+        ),
+        Kind(
+            "not-from-this-page",
+            "Not from a page of this session",
+            HTTPStatus.FORBIDDEN,
+            "A form was sent to the desk without the token that its page has in this session: the page was of an "
+            "earlier session, or of another site. Nothing was kept. Load the page again and send the form from there.",
         ),
         Kind(
             "not-found",
@@ -95,6 +118,14 @@ KINDS: Final = {
             "What was kept under this visit cannot be put together: it names several horses, holds more assessments "
             "than a visit has, or a fitting that this service's rulebook does not take. Each assessment can still be "
             "read by itself. Give each visit of each horse a name of its own, and correct those that are wrong.",
+        ),
+        Kind(
+            "already-corrected",
+            "Corrected already",
+            HTTPStatus.CONFLICT,
+            "Another assessment corrects the one that the query parameter corrects names. Nothing was kept now: of two "
+            "corrections of one assessment nobody could say which counts. The problem names the one that corrects it. "
+            "Look at that, and if it is wrong too, correct that one.",
         ),
         Kind(
             "cannot-explain",
@@ -132,6 +163,14 @@ KINDS: Final = {
             HTTPStatus.GONE,
             "What was kept here was erased on a person's demand. It does not come back. The chain of records still "
             "proves that something was kept here, and when.",
+        ),
+        Kind(
+            "precondition-failed",
+            "Not what If-Match names",
+            HTTPStatus.PRECONDITION_FAILED,
+            "The header If-Match names neither the ETag nor the id of the assessment that is to be corrected, or the "
+            "request corrects nothing. Nothing was kept or assessed. Read the assessment again, and correct it if that "
+            "is still right.",
         ),
         Kind(
             "body-too-large",
@@ -195,7 +234,7 @@ KINDS: Final = {
             "key-reused",
             "Idempotency-Key used for another request",
             HTTPStatus.UNPROCESSABLE_ENTITY,
-            "A request with this Idempotency-Key was kept before, and its body or query was another. Nothing was kept "
+            "A request or line with this key was kept before, and its body or query was another. Nothing was kept "
             "or assessed now. Send a new key with each new request, and the same key only with the very same bytes.",
         ),
         Kind(
@@ -204,6 +243,15 @@ KINDS: Final = {
             HTTPStatus.UNPROCESSABLE_ENTITY,
             "The query parameter corrects names no assessment that is kept here, or one that was erased. Nothing was "
             "kept or assessed. Name the id of an assessment as in GET /v1/assessments, or leave the parameter out.",
+        ),
+        Kind(
+            "correction-of-another",
+            "Correction of another foot or horse",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The fitting is of another foot or another horse than the assessment that the query parameter corrects "
+            "names. Nothing was kept. Each entry of errors names the field, what stands there and what the assessment "
+            "has. Correct one of the same foot and horse, or send the fitting without corrects, as an assessment of "
+            "its own.",
         ),
         Kind(
             "not-assessed",

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
+from functools import partial
 from typing import Any, Final, TypeVar
-from weakref import WeakKeyDictionary
+from weakref import WeakKeyDictionary, WeakSet
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -21,8 +22,7 @@ __all__ = ["UndeclaredRoute", "admit_again", "app_of", "guard", "is_plain", "nee
 
 _Endpoint = TypeVar("_Endpoint", bound=Callable[..., Any])
 _NEEDED: Final[WeakKeyDictionary[Callable[..., Any], str | None]] = WeakKeyDictionary()
-
-
+_BY_SESSION: Final[WeakSet[Callable[..., Any]]] = WeakSet()
 _ADMIT: Final = "admit"
 
 
@@ -30,13 +30,19 @@ class UndeclaredRoute(RuntimeError):
     """A route that does not say who may use it."""
 
 
-def needs(scope: str) -> Callable[[_Endpoint], _Endpoint]:
-    """Declare that what answers a route needs a key with ``scope``, one of SCOPES."""
+def needs(scope: str, *, by_session: bool = False) -> Callable[[_Endpoint], _Endpoint]:
+    """Declare that what answers a route needs a key with ``scope``, one of SCOPES.
+
+    ``by_session``: a browser may show it by its session although the route changes something; what answers must then
+    look at the page's token.
+    """
     if scope not in SCOPES:
         raise UndeclaredRoute(f'There is no scope "{scope}". There are: {", ".join(SCOPES)}.')
 
     def declare(endpoint: _Endpoint) -> _Endpoint:
         _NEEDED[endpoint] = scope
+        if by_session:
+            _BY_SESSION.add(endpoint)
         return endpoint
 
     return declare
@@ -68,7 +74,8 @@ def guard(app: FastAPI, authenticator: Authenticator) -> None:
     for route in app.routes:
         needed = needed_by(route)
         if isinstance(route, Route):
-            route.app = _Guarded(app_of(route), authenticator, route.path_format, needed)
+            admit = partial(authenticator.admit, needed=needed, by_session=route.endpoint in _BY_SESSION)
+            route.app = _Guarded(app_of(route), admit, route.path_format)
 
 
 async def admit_again(scope: Scope) -> None:
@@ -82,16 +89,15 @@ async def admit_again(scope: Scope) -> None:
 class _Guarded:
     """A route behind the gate."""
 
-    def __init__(self, app: ASGIApp, authenticator: Authenticator, template: str, needed: str | None) -> None:
+    def __init__(self, app: ASGIApp, admit: Callable[[Scope], Awaitable[None]], template: str) -> None:
         self._app = app
-        self._authenticator = authenticator
+        self._admit = admit
         self._template = template
-        self._needed = needed
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         note_of(scope).route = self._template
-        await self._authenticator.admit(scope, self._needed)
-        scope["state"][_ADMIT] = lambda: self._authenticator.admit(scope, self._needed)
+        await self._admit(scope)
+        scope["state"][_ADMIT] = partial(self._admit, scope)
         await self._app(scope, receive, send)
 
 

@@ -64,9 +64,9 @@ keys make:
 
     curl -s -H 'authorization: Bearer KEY' 'http://127.0.0.1:8750/v1/rulebook'
 
-Each address below says which scope the key must have. 401: no key, or one that is wrong or revoked; 403: the key lacks
-the scope; 429: too many requests, wait for Retry-After. On the machine that it runs on a service needs no key until one
-was made.
+Each address below says which scope the key must have. 401: no key, or one that is wrong, revoked or at its end; 403:
+the key lacks the scope, or marks are overridden in another's name; 429: too many requests, wait for Retry-After. On the
+machine that it runs on a service needs no key until one was made.
 
 Without keep=false the service keeps what it is sent and what it answers, and the answer is 201 with its address. Send
 an Idempotency-Key with it, so that a request that was cut short can be sent again:

@@ -1,4 +1,4 @@
-"""The header Idempotency-Key: a client's own name for one request, so that sending it again keeps nothing twice."""
+"""Idempotency keys: a client's own name for a request or a line, so that sending it again keeps nothing twice."""
 
 from __future__ import annotations
 
@@ -16,7 +16,15 @@ from fitcheck.errors import Problem
 from fitcheck.fitting.validation import summary
 from fitcheck.records import Idempotency
 
-__all__ = ["HEADER", "IDEMPOTENCY_KEY", "REPLAYED", "idempotency_key", "idempotency_of", "refuse_key"]
+__all__ = [
+    "HEADER",
+    "IDEMPOTENCY_KEY",
+    "REPLAYED",
+    "idempotency_key",
+    "idempotency_of",
+    "key_of_line",
+    "refuse_key",
+]
 
 HEADER: Final = "idempotency-key"
 REPLAYED: Final = "idempotency-replayed"
@@ -43,6 +51,15 @@ def idempotency_key(request: Request) -> str | None:
     if not _VISIBLE.fullmatch(keys[0]):
         raise _wrong(keys[0], f"This is no key. Send {_ALLOWED}.")
     return keys[0]
+
+
+def key_of_line(value: object) -> str:
+    """The key that a line of a batch names. Raises ProblemError where it is none."""
+    if isinstance(value, str) and _VISIBLE.fullmatch(value):
+        return value
+    detail = f"This is no key. Write {_ALLOWED}."
+    fault = Problem("key", summary(value), _ALLOWED, detail)
+    raise ProblemError("bad-idempotency-key", f"The key of this line is wrong: {detail}", [fault])
 
 
 def refuse_key(request: Request, detail: str) -> None:

@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import AssessQuery, StoringAssessor, assess_aside
+from api.assessing import AssessQuery, StoringAssessor, assess_aside, bearing
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -29,15 +29,16 @@ from api.openapi.operation import (
     example_problem,
     header,
 )
-from api.parameters.idempotency import IDEMPOTENCY_KEY, refuse_key
+from api.parameters.idempotency import IDEMPOTENCY_KEY, idempotency_of, refuse_key
 from api.parameters.language import CONTENT_LANGUAGE, Language, book_in, language_headers
-from api.parameters.query import Flag, Query
-from api.routes.batch import MEDIA_TYPES, BatchAnswer, BatchAnswerLine
+from api.parameters.query import Flag, Query, parameter
+from api.routes.batch import MEDIA_TYPES, BatchAnswer, BatchAnswerLine, KeyedFitting
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.explanation.models import ExplainedAssessment
 from fitcheck.fitting.models import Fitting
+from fitcheck.records import Idempotency
 from rules import Rulebook
 
 __all__ = ["add_assessments"]
@@ -62,7 +63,10 @@ Idempotency-Keys; one that is a UUID is known again, with its body, also after t
 keep=false the header has no meaning. What was erased since is not kept anew: such a request is answered as gone.
 
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
-the old one then counts no more, and each leads to the other.
+the old one then counts no more, and each leads to the other. It must be of the same foot and the same horse; a horse
+may be added where none was named, and the visit may be another. What was corrected once is not corrected again
+(already-corrected): correct the correction. With If-Match, which takes the ETag or the id of what is corrected, in
+quotation marks, nothing is corrected but what it names.
 
 The texts are in the language of lang, or else of Accept-Language, and an assessment is kept in the language in which
 it was answered; where that is not the rulebook's own, language says so. Decisions and numbers are the same in each.
@@ -75,14 +79,20 @@ _MANY: Final = """NDJSON in, NDJSON out: one fitting to a line, one answer line 
 the same order. An answer line has the number of its line and either assessment or problem; a bad line spoils only
 itself. The answer is 200 as soon as the batch is accepted, so look at each line.
 
+Instead of a fitting a line may be an object with a key of your own and the fitting: {"key": "…", "fitting": {…}}. The
+fields of its problems are those of the fitting.
+
 Answers come while the request is still being sent. Read them as you send if you can; a batch that is sent whole
 before the answer is read is set aside on disk, as far as there is room. A batch whose answer breaks off before its
-last line was cut short: send the rest again; of what was kept, the last answers may be missing, so look them up first,
-by visit or person. A batch with 1,000 faulty lines ends there: the next line is answered with a problem that says so,
-and nothing after it is looked at.
+last line was cut short: send it again, all of it where its lines have keys. Without keys send the rest; of what was
+kept, the last answers may be missing, so look them up first, by visit or person. A batch with 1,000 faulty lines ends
+there: the next line is answered with a problem that says so, and nothing after it is looked at.
 
 Nothing is kept unless keep=true is asked for. Each answer line then has location, and is sent when its assessment
-has been kept; they are kept some at a time, in their order. A batch takes no Idempotency-Key."""
+has been kept; they are kept some at a time, in their order. A line's key is what Idempotency-Key is for a single
+fitting: a line that comes again with the same key and the same fitting, byte for byte, in this batch, in another or
+by itself, keeps nothing twice and has the answer that was kept, with replayed; with another fitting it is that
+line's problem (key-reused). The header Idempotency-Key is refused."""
 
 
 class _BatchQuery(Query):
@@ -111,11 +121,14 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
     async def assess_many(request: Request) -> Response:
         query = _BatchQuery.of(request)
         if query.keep:
-            refuse_key(request, "A batch takes none: it could not be told from its repeat. Leave the header out.")
+            refuse_key(request, 'A batch takes none. Give each line its own: {"key": …, "fitting": {…}}.')
         require_media_type(request, *MEDIA_TYPES)
-        return BatchAnswer(
-            book_in(request, query.lang, book), limits, set_aside, worker, async_store if query.keep else None
-        )
+
+        def idempotency(key: str, raw: bytes) -> Idempotency:
+            return idempotency_of(request, key, raw, bearing(query.lang))
+
+        localized = book_in(request, query.lang, book)
+        return BatchAnswer(localized, limits, set_aside, worker, async_store if query.keep else None, idempotency)
 
     add_operation(app, "/v1/assessments", assess_one, _ASSESS)
     add_operation(app, "/v1/assessments/batch", assess_many, _ASSESS_BATCH)
@@ -137,13 +150,18 @@ def _answers(book: Rulebook) -> dict[str, Any]:
 
 
 _ASSESSMENT: Final = Content((Assessment, ExplainedAssessment), examples=_answers)
+_IF_MATCH: Final = parameter(
+    "header",
+    "If-Match",
+    "The ETag or the id of what corrects names, in quotation marks; with another, nothing is kept.",
+)
 _ASSESS: Final = Operation(
     name="assess",
     tag=TAG,
     summary="Assess one fitting",
     description=_ONE,
     query=AssessQuery,
-    headers=(IDEMPOTENCY_KEY,),
+    headers=(IDEMPOTENCY_KEY, _IF_MATCH),
     body=Content((Fitting,), examples=_requests()),
     answers={
         HTTPStatus.OK: Answer(
@@ -163,6 +181,9 @@ _ASSESS: Final = Operation(
         "key-reused",
         "gone",
         "unknown-correction",
+        "correction-of-another",
+        "already-corrected",
+        "precondition-failed",
         "cannot-explain",
         "not-assessed",
         "busy",
@@ -176,8 +197,8 @@ _ASSESS_BATCH: Final = Operation(
     summary="Assess many fittings",
     description=_MANY,
     query=_BatchQuery,
-    body=Content((Fitting,), MEDIA_TYPES[0]),
-    body_note="One fitting to a line; the schema is that of one line.",
+    body=Content((Fitting, KeyedFitting), MEDIA_TYPES[0]),
+    body_note="One fitting to a line, with a key or without; the schema is that of one line.",
     answers={
         HTTPStatus.OK: Answer(
             "One JSON object to a line, as described by the schema.",

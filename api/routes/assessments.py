@@ -16,7 +16,6 @@ from starlette.convertors import StringConvertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import address_of, etag_of
 from api.http.headers import JSON
 from api.http.problems import READING
 from api.http.route_scopes import needs
@@ -24,6 +23,7 @@ from api.openapi.examples import EXAMPLE_ID
 from api.openapi.operation import RECORD_TAG, Answer, Content, Operation, add_operation, header
 from api.parameters.language import CONTENT_LANGUAGE
 from api.parameters.query import WHOLE, Days, Query, Who, refuse
+from api.parameters.record_address import address_of, etag_of
 from api.responses.records import StoredAssessment, StoredAssessments, StoredRulebook
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already
 from api.store import AsyncStore

@@ -5,15 +5,16 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from http import HTTPStatus
+from itertools import repeat
 from typing import Final, NamedTuple
 
-from pydantic import ConfigDict
+from pydantic import ConfigDict, Field
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from api.assessing import address_of, assess_aside
+from api.assessing import assess_aside, reused
 from api.http.limits import Limits
 from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
@@ -22,15 +23,17 @@ from api.http.request_middleware import internal_error
 from api.http.request_notes import GONE
 from api.http.upload_buffer import SetAside, UploadBuffer
 from api.http.worker import Worker
+from api.parameters.batch_line import read_line
 from api.parameters.language import language_headers
+from api.parameters.record_address import address_of
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment
 from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import Fitting
-from fitcheck.records import Draft, StoreError, draft_of
+from fitcheck.records import Draft, Idempotency, KeyReused, Record, StoredRecord, StoreError, draft_of
 from rules import Rulebook
 
-__all__ = ["MEDIA_TYPES", "BatchAnswer", "BatchAnswerLine"]
+__all__ = ["MEDIA_TYPES", "BatchAnswer", "BatchAnswerLine", "KeyedFitting"]
 
 MEDIA_TYPES: Final = ("application/x-ndjson", "application/ndjson")
 """The content types that a batch may have; the first is that of the answer."""
@@ -39,6 +42,16 @@ _STORED_AT_ONCE: Final = 50
 _LINE_BREAKS: Final = str.maketrans({letter: f"\\u{ord(letter):04x}" for letter in "\x85\u2028\u2029"})
 """JSON need not escape these, and NDJSON ends no line with them; many a client's library does."""
 _logger = logging.getLogger(__name__)
+
+
+class KeyedFitting(DocumentedModel):
+    """A line of a batch with a key of its own, so that sending it again keeps nothing twice."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    key: str = Field(min_length=1, max_length=255, pattern="^[!-~]+$")
+    """Your own name for this line: 1 to 255 visible ASCII characters, such as a random UUID."""
+    fitting: Fitting
 
 
 class BatchAnswerLine(DocumentedModel):
@@ -50,6 +63,8 @@ class BatchAnswerLine(DocumentedModel):
     """The line of the request, counted from 1 over all lines, blank ones too."""
     location: str | None = None
     """Where the assessment was kept, with keep=true."""
+    replayed: bool | None = None
+    """true: this is the answer to an earlier line with the same key; else not there."""
     assessment: Assessment | None = None
     problem: ProblemDetails | None = None
 
@@ -61,6 +76,8 @@ class _AnswerLine(NamedTuple):
     parts: dict[str, str]
     """By key, each as JSON."""
     draft: Draft | None = None
+    idempotency: Idempotency | None = None
+    """What tells the line from any other, where it has a key."""
 
     def line(self) -> bytes:
         parts = "".join(f',"{key}":{text}' for key, text in self.parts.items())
@@ -79,10 +96,12 @@ class BatchAnswer(Response):
         set_aside: SetAside,
         worker: Worker,
         async_store: AsyncStore | None = None,
+        idempotency: Callable[[str, bytes], Idempotency] | None = None,
     ) -> None:
         """Assess by ``book`` within ``limits``, in ``worker`` what takes long; ``set_aside``: of all batches.
 
-        With ``async_store``, keep each assessment before it is answered.
+        With ``async_store``, keep each assessment before it is answered. ``idempotency``: what tells a line with this
+        key and fitting from any other.
         """
         self._book = book
         self._limits = limits
@@ -91,6 +110,7 @@ class BatchAnswer(Response):
         self._faults = 0
         self._broken_off = False
         self._async_store = async_store
+        self._idempotency = idempotency
         self._at_once = 1 if async_store is None else _STORED_AT_ONCE
         self.status_code = HTTPStatus.OK
         self.background = None
@@ -153,36 +173,63 @@ class BatchAnswer(Response):
 
     async def _stored_first(self, group: Sequence[_AnswerLine], instance: str) -> bytes:
         """What is said of these lines, when what is to be kept of them has been kept, in one transaction."""
-        drafts = [answer_line.draft for answer_line in group if answer_line.draft is not None]
-        if self._async_store is None or not drafts:
+        waiting = [(each.draft, each.idempotency) for each in group if each.draft is not None]
+        if self._async_store is None or not waiting:
             return b"".join(answer_line.line() for answer_line in group)
+        outcomes: Iterator[StoredRecord | StoreError]
         try:
-            await self._async_store.keep_many(drafts)
+            outcomes = iter(await self._async_store.keep_each(waiting))
         except StoreError as error:
             count_store_error(type(error).__name__)
-            _logger.exception("request %s: %d lines were not kept", instance, len(drafts))
-            problem = store_problem(error)
-            group = [
-                answer_line
-                if answer_line.draft is None
-                else self._problem(answer_line.number, problem, f"{instance}#line-{answer_line.number}")
-                for answer_line in group
-            ]
-        return b"".join(answer_line.line() for answer_line in group)
+            _logger.exception("request %s: %d lines were not kept", instance, len(waiting))
+            outcomes = repeat(error)
+        return b"".join(
+            (each if each.draft is None else self._outcome_line(each, next(outcomes), instance)).line()
+            for each in group
+        )
 
-    async def _assess(self, line: Line) -> tuple[Fitting, Assessment, bytes]:
+    def _outcome_line(self, answer_line: _AnswerLine, outcome: StoredRecord | StoreError, instance: str) -> _AnswerLine:
+        """What is said of a line when it is known what came of keeping it."""
+        if isinstance(outcome, StoreError):
+            key = "" if answer_line.idempotency is None else answer_line.idempotency.key
+            problem = reused(key, "key") if isinstance(outcome, KeyReused) else store_problem(outcome)
+            return self._problem(answer_line.number, problem, f"{instance}#line-{answer_line.number}")
+        return answer_line if outcome.fresh else self._repeated(answer_line.number, outcome.record)
+
+    @staticmethod
+    def _repeated(number: int, record: Record) -> _AnswerLine:
+        """What was said of a line when it was sent before."""
+        location = json.dumps(address_of(record.id))
+        return _AnswerLine(number, {"location": location, "replayed": "true", "assessment": record.answer.decode()})
+
+    async def _assessed(self, line: Line) -> _AnswerLine:
+        """What is said of a line, once it was kept. Raises ProblemError and StoreError."""
         if line.raw is None:
             raise ProblemError("body-too-large", f"This line has more than {self._limits.line} bytes.")
-        return *await assess_aside(line.raw, self._book, self._worker, patient=True), line.raw
+        raw, key = read_line(line.raw)
+        idempotency = None
+        if key is not None and self._async_store is not None and self._idempotency is not None:
+            one = idempotency = self._idempotency(key, raw)
+            try:
+                earlier = await self._async_store.read(lambda store: store.answered(one))
+            except KeyReused:
+                raise reused(key, "key") from None
+            if earlier is not None:
+                return self._repeated(line.number, earlier)
+        fitting, assessment = await assess_aside(raw, self._book, self._worker, patient=True)
+        if self._async_store is None:
+            return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
+        draft = draft_of(raw, fitting, assessment)
+        parts = {"location": json.dumps(address_of(draft.id)), "assessment": draft.answer.decode()}
+        return _AnswerLine(line.number, parts, draft, idempotency)
 
     async def _answer_line(self, line: Line, instance: str) -> _AnswerLine:
         try:
-            fitting, assessment, raw = await self._assess(line)
-            if self._async_store is None:
-                return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
-            draft = draft_of(raw, fitting, assessment)
-            location = json.dumps(address_of(draft.id))
-            return _AnswerLine(line.number, {"location": location, "assessment": draft.answer.decode()}, draft)
+            return await self._assessed(line)
+        except StoreError as error:
+            count_store_error(type(error).__name__)
+            _logger.exception("request %s: its key could not be looked up", instance)
+            return self._problem(line.number, store_problem(error), instance)
         except ProblemError as error:
             if error.kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR:
                 _logger.exception("request %s: %s", instance, error.kind.name)

@@ -11,7 +11,8 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import address_of, etag_of, gone, reused
+from api.assessing import gone, reused
+from api.http.auth import require_own_name
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -22,6 +23,7 @@ from api.openapi.operation import RECORD_TAG, REPLAYED, Answer, Content, Operati
 from api.parameters import idempotency
 from api.parameters.idempotency import IDEMPOTENCY_KEY, idempotency_key, idempotency_of
 from api.parameters.query import Query, parameter
+from api.parameters.record_address import address_of, etag_of
 from api.responses.records import StoredOverrides
 from api.routes.assessments import LIST
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, markable, readable
@@ -46,14 +48,17 @@ that the tool does not have, as rule@place of a rule in GET /v1/rulebook; set_ma
 whatever was found. Changes are made in the order in which they were kept, and each must fit what counts by then.
 
 It is kept beside the assessment with its own number in the chain, bears the names of the assessment and of the
-assessor who made it, and is erased with any of these people. Idempotency-Key works as for assessments."""
+assessor who made it, and is erased with any of these people. Idempotency-Key works as for assessments.
+
+With access keys it needs the key of a person, with the scope mark, and assessor.id is that person: nobody marks in
+another's name."""
 
 
 def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limits) -> None:
     """Add the routes that keep overrides in ``async_store`` and show them; ``book`` marks."""
     overriding = Overriding(async_store, book)
 
-    @needs("assess")
+    @needs("mark")
     async def override(request: Request) -> Response:
         Query.of(request)
         require_media_type(request, JSON)
@@ -129,6 +134,7 @@ _OVERRIDE: Final = Operation(
         "cannot-show",
         "cannot-mark",
         "too-many-overrides",
+        "not-in-own-name",
         *WRITING,
     ),
 )
@@ -178,6 +184,7 @@ class Overriding:
                 if earlier is not None:
                     return _created(earlier, replayed=True)
             request_body = _parsed_request(raw)
+            require_own_name(request.scope, request_body.assessor.id, "assessor.id")
             draft = await self.async_store.read(lambda store: self._draft(store, id_, raw, request_body))
             done = await self.async_store.keep_once(draft, idempotency)
         except KeyReused:

@@ -6,25 +6,37 @@ import argparse
 import re
 import sys
 from collections.abc import Sequence
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Final
 
-from fitcheck.cli import BAD_INPUT, FAILED
+from pydantic import TypeAdapter, ValidationError
+
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.record_options import add_records_option, chosen_store
+from fitcheck.fitting.identity import OpaqueId
 from fitcheck.records import StoreError
-from fitcheck.records.keys import SCOPES, AccessKey, AccessKeys, UnknownKey
+from fitcheck.records.keys import MARK, SCOPES, AccessKey, AccessKeys, UnknownKey
 
 __all__ = ["configure"]
 
 _NAME: Final = re.compile(r"\S(?:.{0,98}\S)?")
 _SHOWN: Final = 50
+_PERSON: Final = TypeAdapter(OpaqueId)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the actions and their options."""
     actions = parser.add_subparsers(dest="action", required=True)
     make = actions.add_parser("make", help="make a key and print it: this once, and never again")
-    make.add_argument("--name", required=True, type=_name, help="whose key it is, or what for, to know it again")
+    whose = make.add_mutually_exclusive_group(required=True)
+    whose.add_argument("--person", metavar="ID", type=_person, help="the key is this person's, by their opaque id")
+    whose.add_argument("--device", "--name", metavar="NAME", type=_name, help="the key is that of a device or program")
+    make.add_argument(
+        "--until",
+        metavar="DAY",
+        type=_last_day,
+        help="the last day on which it opens anything, such as 2026-12-31 (UTC)",
+    )
     make.add_argument(
         "--scope",
         action="append",
@@ -62,10 +74,18 @@ def _run(options: argparse.Namespace) -> int:
 
 
 def _make(keys: AccessKeys, options: argparse.Namespace) -> int:
-    key, token = keys.make(options.name, options.scope)
+    if options.person is None and MARK in options.scope:
+        print("fitcheck keys: marks are a person's: make the key with --person ID.", file=sys.stderr)
+        return BAD_USAGE
+    key, token = keys.make(
+        options.person or options.device,
+        options.scope,
+        holder="device" if options.person is None else "person",
+        until=options.until,
+    )
     print(
-        f"Key {key.id} ({key.name}) with {_scopes(key)}. Keep what follows safe: it is shown this once, and is kept "
-        "nowhere.",
+        f"Key {key.id} ({key.holder} {key.name}) with {_scopes(key)}{_end(key)}. Keep what follows safe: it is shown "
+        "this once, and is kept nowhere.",
         file=sys.stderr,
     )
     print(token.text)
@@ -73,9 +93,12 @@ def _make(keys: AccessKeys, options: argparse.Namespace) -> int:
 
 
 def _list(keys: AccessKeys, options: argparse.Namespace) -> int:
-    rows = [("ID", "NAME", "SCOPES", "MADE", "LAST USED", "REVOKED")]
+    rows = [("ID", "OF", "NAME", "SCOPES", "MADE", "UNTIL", "LAST USED", "REVOKED")]
     rows += [
-        (key.id, key.name, _scopes(key), key.created, key.last_used or "never", key.revoked or "-")
+        (
+            *(key.id, key.holder, key.name, _scopes(key), key.created),
+            *(key.until or "-", key.last_used or "never", key.revoked or "-"),
+        )
         for key in keys.every()
     ]
     _print_table(rows)
@@ -109,6 +132,24 @@ def _name(text: str) -> str:
     if not _NAME.fullmatch(text) or not text.isprintable():
         raise argparse.ArgumentTypeError("write 1 to 100 printable characters, with none left blank at either end")
     return text
+
+
+def _person(text: str) -> str:
+    try:
+        return _PERSON.validate_python(text)
+    except ValidationError as error:
+        raise argparse.ArgumentTypeError(error.errors()[0]["msg"]) from None
+
+
+def _last_day(text: str) -> str:
+    day = date.fromisoformat(text)
+    if day < datetime.now(UTC).date():
+        raise argparse.ArgumentTypeError("this day is over")
+    return day.isoformat()
+
+
+def _end(key: AccessKey) -> str:
+    return "" if key.until is None else f", until {key.until}"
 
 
 def _scopes(key: AccessKey) -> str:

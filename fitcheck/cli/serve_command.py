@@ -160,7 +160,7 @@ def _settings(options: argparse.Namespace) -> dict[str, str]:
         who = f"on {options.host}, where other machines reach it," if reached else "with keys required"
         raise _Refused(
             f"The service does not start {who} without an access key in {where}. Make one first: fitcheck keys make "
-            "--name NAME --scope assess --scope read"
+            "--device NAME --scope assess --scope read"
         )
     return operation.as_settings() | {SETTING: options.records or default_url()}
 

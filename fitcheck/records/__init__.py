@@ -2,6 +2,7 @@
 
 from fitcheck.records.databases import SETTING, default_url
 from fitcheck.records.errors import (
+    AlreadyCorrected,
     AlreadyStored,
     ErasureRefused,
     KeyReused,
@@ -37,6 +38,7 @@ __all__ = [
     "EMPTY",
     "GENESIS",
     "SETTING",
+    "AlreadyCorrected",
     "AlreadyStored",
     "Draft",
     "Erasure",

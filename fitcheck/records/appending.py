@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 import sqlalchemy as sa
 
 from fitcheck.records.chain import sealed
-from fitcheck.records.errors import KeyReused, RequestErased, StoreDamaged, UnknownRecord
-from fitcheck.records.record import Draft, Head, Idempotency, Record
+from fitcheck.records.conflicts import Conflicts
+from fitcheck.records.errors import KeyReused, RequestErased, StoreDamaged, StoreError, UnknownRecord
+from fitcheck.records.record import Draft, Head, Idempotency, Record, StoredRecord
 from fitcheck.records.tables import (
     BY_KEY,
     BY_UUID,
@@ -30,15 +32,7 @@ from fitcheck.records.tables import (
     request_seal,
 )
 
-__all__ = [
-    "append",
-    "earlier",
-    "held_head",
-    "note_key",
-    "note_origins",
-    "plain_head",
-    "require_content",
-]
+__all__ = ["append", "append_each", "earlier", "held_head", "note_origins", "plain_head"]
 
 _KEEP_RECORD: Final = records.insert()
 _KEEP_CONTENT: Final = contents.insert()
@@ -67,9 +61,54 @@ def _head(connection: sa.Connection, statement: sa.Select[Any]) -> Head:
 def append(connection: sa.Connection, head_before: Head, drafts: Sequence[Draft]) -> list[Record]:
     """Append the drafts, in their order, and move the head.
 
-    Raises UnknownRecord where one is about a record that is not there and not before it in ``drafts``.
+    Raises UnknownRecord where one is about a record that is not there and not before it in ``drafts``, and
+    AlreadyCorrected where one corrects what another corrects already.
     """
     _require_abouts(connection, drafts)
+    conflicts = Conflicts(connection)
+    for draft in drafts:
+        conflicts.check(draft)
+    return _append(connection, head_before, drafts)
+
+
+def append_each(
+    connection: sa.Connection, head_before: Head, requests: Sequence[tuple[Draft, Idempotency | None]]
+) -> list[StoredRecord | StoreError]:
+    """Append the drafts of all ``requests`` that nothing stands against, in their order; what came of each.
+
+    A request whose key came before, here or in an earlier transaction, has the record that was kept then. One that is
+    refused has a KeyReused, UnknownRecord or AlreadyCorrected.
+    """
+    conflicts = Conflicts(connection)
+    outcomes: dict[int, StoredRecord | StoreError] = {}
+    to_keep: dict[int, Draft] = {}
+    first_of_key: dict[tuple[str, str], int] = {}
+    repeats: dict[int, int] = {}
+    bodies = ["" if key is None else key.body_digest for _, key in requests]
+    for place, (draft, key) in enumerate(requests):
+        try:
+            if key is not None and (first := first_of_key.setdefault((key.scope, key.key), place)) != place:
+                repeats[place] = first
+                _require_same_body(key, bodies[first])
+            elif key is not None and (found := earlier(connection, key)) is not None:
+                outcomes[place] = StoredRecord(found, fresh=False)
+            else:
+                _require_about(connection, draft)
+                conflicts.check(draft)
+                to_keep[place] = draft
+        except StoreError as error:
+            outcomes[place] = error
+    for place, record in zip(to_keep, _append(connection, head_before, list(to_keep.values())), strict=True):
+        outcomes[place] = StoredRecord(record, fresh=True)
+        if (key := requests[place][1]) is not None:
+            _note_key(connection, key, record)
+    for place, first in repeats.items():
+        one = outcomes[first]
+        outcomes.setdefault(place, replace(one, fresh=False) if isinstance(one, StoredRecord) else one)
+    return [outcomes[place] for place in range(len(requests))]
+
+
+def _append(connection: sa.Connection, head_before: Head, drafts: Sequence[Draft]) -> list[Record]:
     number, previous = head_before.number, head_before.digest
     rows: list[dict[str, Any]] = []
     for draft in drafts:
@@ -98,10 +137,13 @@ def _require_abouts(connection: sa.Connection, drafts: Sequence[Draft]) -> None:
                 raise UnknownRecord(id_)
 
 
-def require_content(connection: sa.Connection, id_: str) -> None:
-    """Raise UnknownRecord unless the record of that id is there and was not erased."""
-    if connection.execute(_HAS_CONTENT, {"wanted_id": id_}).first() is None:
-        raise UnknownRecord(id_)
+def _require_about(connection: sa.Connection, draft: Draft) -> None:
+    """Raise UnknownRecord unless what ``draft`` is about is there; for an override also where that was erased."""
+    if draft.kind != "override":
+        _require_abouts(connection, [draft])
+    elif draft.about is not None and connection.execute(_HAS_CONTENT, {"wanted_id": draft.about}).first() is None:
+        # It bears that one's names, which must not come back after an erasure.
+        raise UnknownRecord(draft.about)
 
 
 def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:
@@ -118,12 +160,16 @@ def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:
         if connection.execute(ERASED_REQUEST, {"wanted_digest": digest}).first() is not None:
             raise RequestErased("What this request kept was erased. It is not kept anew.")
         return None
-    if row.body_digest != key.body_digest:
-        raise KeyReused("This idempotency key was used before, with another body. Use a new key for a new request.")
+    _require_same_body(key, row.body_digest)
     return records_of([row])[0]
 
 
-def note_key(connection: sa.Connection, key: Idempotency, record: Record) -> None:
+def _require_same_body(key: Idempotency, body_digest: str) -> None:
+    if body_digest != key.body_digest:
+        raise KeyReused("This idempotency key was used before, with another body. Use a new key for a new request.")
+
+
+def _note_key(connection: sa.Connection, key: Idempotency, record: Record) -> None:
     """Note that this request kept ``record``."""
     connection.execute(
         _NOTE_KEY,

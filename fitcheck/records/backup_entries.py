@@ -48,7 +48,11 @@ OTHERS: Final[Mapping[str, sa.Table]] = {
 }
 """The tables besides those of the records, each after what it points to."""
 
-_LATER: Final[Mapping[str, tuple[str, ...]]] = {idempotency.name: ("seal",)}
+_LATER: Final[Mapping[str, dict[str, Any]]] = {
+    idempotency.name: {"seal": None},
+    access_keys.name: {"holder": "device", "until": None},
+}
+"""Columns that backups of an older schema lack, with what they have then."""
 _FORMAT: Final = 1
 _MOST: Final = 2**53 - 1
 _DIGEST: Final = re.compile(r"sha256:[0-9a-f]{64}")
@@ -159,8 +163,7 @@ def _other(kind: object, found: dict[str, Any], number: int) -> Other:
     row = found.get("row")
     table = OTHERS.get(str(kind))
     if table is not None and isinstance(row, dict):
-        # Older backups lack what columns came later.
-        row = dict.fromkeys(_LATER.get(table.name, ())) | row
+        row = _LATER.get(table.name, {}) | row
     if table is None or not isinstance(row, dict) or set(row) != set(table.c.keys()):
         raise NotABackup(f"Line {number} of this backup is none that fitcheck writes.")
     required_values(table, row)

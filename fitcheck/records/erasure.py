@@ -30,11 +30,13 @@ from fitcheck.records.tables import (
     request_digest,
 )
 
-__all__ = ["Erased", "erase_person", "mentions_of"]
+__all__ = ["ERASED_NAME", "Erased", "erase_person", "mentions_of"]
 
 _NUMBERS_AT_ONCE: Final = 500
 _RECORDS_AT_ONCE: Final = 100
 _NUMBERS_SHOWN: Final = 20
+ERASED_NAME: Final = "(erased)"
+"""In the place of the id in the access keys of a person who was erased."""
 
 
 class Erased(NamedTuple):
@@ -47,11 +49,13 @@ class Erased(NamedTuple):
 def erase_person(connection: sa.Connection, person: str, *, reason: str, created: str) -> Erased | None:
     """Erase ``person`` wherever they fitted or assessed; None where nothing was to erase.
 
-    Raises ErasureRefused where ``reason``, which is kept, names the person.
+    Keys of the person are revoked and lose the name, and where only these were, None. Raises ErasureRefused where
+    ``reason``, which is kept, names the person.
     """
     if _naming(person).search(reason):
         raise ErasureRefused("The reason is kept, so it must not name the person. Write it without the name.")
     head = held_head(connection)
+    _revoke_keys(connection, person, created)
     theirs = sa.or_(records.c.person == person, records.c.assessor == person)
     ids = sa.select(records.c.id).where(theirs)
     about = records.alias()
@@ -81,6 +85,16 @@ def erase_person(connection: sa.Connection, person: str, *, reason: str, created
         rulebook_digest="",
     )
     return Erased(append(connection, head, [draft])[0], frozenset(salts))
+
+
+def _revoke_keys(connection: sa.Connection, person: str, created: str) -> None:
+    """Revoke the keys of ``person``, which bear the id and would open the service to who is no longer here."""
+    key = access_keys.c
+    connection.execute(
+        access_keys.update()
+        .where(key.holder == "person", key.name == person)
+        .values(name=ERASED_NAME, revoked=sa.func.coalesce(key.revoked, created))
+    )
 
 
 def _forget_requests(connection: sa.Connection, numbers: Sequence[int]) -> None:

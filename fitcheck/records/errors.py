@@ -15,6 +15,7 @@ from sqlalchemy import exc
 from fitcheck.errors import FitcheckError
 
 __all__ = [
+    "AlreadyCorrected",
     "AlreadyStored",
     "ErasureRefused",
     "KeyReused",
@@ -76,6 +77,15 @@ class NotAStore(StoreError):
 
 class AlreadyStored(StoreError):
     """A record of that id is in the store."""
+
+
+class AlreadyCorrected(StoreError):
+    """The assessment ``id`` was corrected before, by the assessment ``by``: that one is to be corrected instead."""
+
+    def __init__(self, id: str, by: str) -> None:  # noqa: A002  (the field's name in the contract)
+        self.id = id
+        self.by = by
+        super().__init__(f"The assessment {id} was corrected already, by {by}. Correct that one.")
 
 
 class KeyReused(StoreError):

@@ -11,7 +11,7 @@ import re
 import secrets
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import sqlalchemy as sa
 
@@ -20,7 +20,19 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys, key_uses
 from fitcheck.vocabulary import now
 
-__all__ = ["ADMIN", "PREFIX", "SCOPES", "AccessKey", "AccessKeys", "KeyUse", "Token", "UnknownKey"]
+__all__ = [
+    "ADMIN",
+    "MARK",
+    "PREFIX",
+    "SCOPES",
+    "AccessKey",
+    "AccessKeys",
+    "Holder",
+    "KeyUse",
+    "Token",
+    "UnknownKey",
+    "key_of_row",
+]
 
 _NOBODY: Final = "0" * 64
 """Compared with in the place of the digest of a key that is not there."""
@@ -44,28 +56,39 @@ class AccessKeys:
     def __init__(self, store: Store) -> None:
         self._store = store
 
-    def make(self, name: str, scopes: Collection[str]) -> tuple[AccessKey, Token]:
-        """A new key and its token, of which only the digest is kept: show it now, or never."""
+    def make(
+        self, name: str, scopes: Collection[str], *, holder: Holder = "device", until: str | None = None
+    ) -> tuple[AccessKey, Token]:
+        """A new key and its token, of which only the digest is kept: show it now, or never.
+
+        ``name`` is the device's, or the id of the person; ``until`` the last day (UTC) on which it opens anything.
+        Raises ValueError where a device is to mark: marks are a person's.
+        """
+        if holder == "device" and MARK in scopes:
+            raise ValueError("a key with the scope mark belongs to a person")
         token = Token.make()
-        key = AccessKey(token.id, name, frozenset(scopes), now())
+        key = AccessKey(token.id, name, frozenset(scopes), now(), holder=holder, until=until)
         row = {"id": key.id, "name": name, "digest": token.digest, "scopes": " ".join(sorted(key.scopes))}
+        row |= {"created": key.created, "holder": holder}
         with self._store.writing() as connection:
-            connection.execute(sa.insert(access_keys), [row | {"created": key.created}])
+            connection.execute(sa.insert(access_keys), [row | {"until": until}])
         return key, token
 
     def every(self) -> list[AccessKey]:
         """All keys, the oldest first."""
         statement = sa.select(access_keys).order_by(access_keys.c.created, access_keys.c.id)
         with self._store.reading() as connection:
-            return [_key_of(row) for row in connection.execute(statement)]
+            return [key_of_row(row) for row in connection.execute(statement)]
 
     def any_made(self) -> bool:
         """Whether any key was ever made, revoked ones too."""
         return self._any(sa.select(access_keys.c.id))
 
     def any_usable(self) -> bool:
-        """Whether there is a key that is not revoked."""
-        return self._any(sa.select(access_keys.c.id).where(access_keys.c.revoked.is_(None)))
+        """Whether there is a key that is neither revoked nor at its end."""
+        until = access_keys.c.until
+        usable = access_keys.c.revoked.is_(None) & (until.is_(None) | (until >= now()[:_DAY]))
+        return self._any(sa.select(access_keys.c.id).where(usable))
 
     def check(self, token: Token) -> AccessKey | None:
         """The key whose token this is, revoked or not; None where there is none.
@@ -75,7 +98,7 @@ class AccessKeys:
         with self._store.reading() as connection:
             row = connection.execute(_BY_ID, {"wanted_id": token.id}).one_or_none()
         same = hmac.compare_digest(token.digest, _NOBODY if row is None else row.digest)
-        return _key_of(row) if same and row is not None else None
+        return key_of_row(row) if same and row is not None else None
 
     def revoke(self, id: str) -> AccessKey:  # noqa: A002  (what the key calls it)
         """Revoke a key for good; one that was revoked before stays so since then.
@@ -90,7 +113,7 @@ class AccessKeys:
             row = connection.execute(_BY_ID, {"wanted_id": id}).one_or_none()
         if row is None:
             raise UnknownKey(id)
-        return _key_of(row)
+        return key_of_row(row)
 
     def note_uses(self, uses: Sequence[KeyUse]) -> None:
         """Keep these uses, and for each key when it was last used; all of them or none."""
@@ -130,13 +153,24 @@ class AccessKeys:
             return connection.execute(statement.limit(1)).first() is not None
 
 
-def _key_of(row: sa.Row[Any]) -> AccessKey:
-    return AccessKey(row.id, row.name, frozenset(row.scopes.split()), row.created, row.revoked, row.last_used)
+def key_of_row(row: sa.Row[Any]) -> AccessKey:
+    """The key in a row with the columns of ``access_keys``."""
+    return AccessKey(
+        row.id,
+        row.name,
+        frozenset(row.scopes.split()),
+        row.created,
+        row.revoked,
+        row.last_used,
+        holder=row.holder,
+        until=row.until,
+    )
 
 
 SCOPES: Final = {
     "assess": "send fittings to be assessed",
     "read": "read what is kept and the rulebook",
+    "mark": "override marks, in the name of the key's person alone",
     "metrics": "read the counts of /metrics, and nothing of any fitting",
     "admin": "everything",
 }
@@ -144,6 +178,14 @@ SCOPES: Final = {
 
 ADMIN: Final = "admin"
 """The scope that opens everything."""
+
+MARK: Final = "mark"
+"""The scope of what is said in a person's own name."""
+
+Holder = Literal["person", "device"]
+"""Whose a key is."""
+
+_DAY: Final = len("2026-03-04")
 
 PREFIX: Final = "hoof_"
 """How every token begins, so that one that was left lying about can be searched for."""
@@ -198,6 +240,19 @@ class AccessKey:
     """When it was revoked; it opens nothing any more."""
     last_used: str | None = None
     """When it was last shown to the service, whether or not it was let in."""
+    holder: Holder = "device"
+    """What ``name`` is: a person's id, or the name of a device."""
+    until: str | None = None
+    """The last day (UTC) on which it opens anything; None for one without an end."""
+
+    @property
+    def person(self) -> str | None:
+        """The id of the person whose key it is; None for a device's."""
+        return self.name if self.holder == "person" else None
+
+    def ended(self, at: str) -> bool:
+        """Whether its last day is over at that time, RFC 3339 in UTC."""
+        return self.until is not None and at[:_DAY] > self.until
 
     def opens(self, scope: str) -> bool:
         """Whether the key, unless revoked, opens what needs ``scope``."""

@@ -24,6 +24,7 @@ from fitcheck.errors import FitcheckError
 from fitcheck.records.appending import plain_head
 from fitcheck.records.atomic_files import sync_folder
 from fitcheck.records.chain import canonical
+from fitcheck.records.erasure import ERASED_NAME
 from fitcheck.records.record import Head
 from fitcheck.records.store import Store
 from fitcheck.records.tables import access_keys
@@ -108,13 +109,19 @@ def signed_head_in(file: Path, public_key: str | None = None) -> SignedHead:
 
 
 def key_faults(store: Store, signed: SignedHead) -> Iterator[Fault]:
-    """Every access key that is not as it was when the head was signed, or later revoked. Raises StoreError."""
+    """Every access key that is not as it was when the head was signed, or later revoked. Raises StoreError.
+
+    One that lost its name with the person whose it was is revoked, and opens nothing.
+    """
     with store.snapshot() as connection:
         now = {id_: (digest, revoked) for id_, digest, revoked in _keys(connection, signed.columns)}
+        key = access_keys.c
+        nameless = sa.select(key.id).where(key.holder == "person", key.name == ERASED_NAME, key.revoked.is_not(None))
+        erased = set(connection.execute(nameless).scalars())
     for id_, (digest, revoked) in sorted(signed.keys.items()):
         if id_ not in now:
             yield Fault(0, "key", f"Access key {id_} is gone.")
-        elif now[id_][0] != digest:
+        elif now[id_][0] != digest and id_ not in erased:
             yield Fault(0, "key", f"Access key {id_} is not what it was: its name, token, scopes or time is another.")
         elif revoked and not now[id_][1]:
             yield Fault(0, "key", f"Access key {id_} was revoked, and opens again.")

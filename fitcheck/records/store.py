@@ -13,15 +13,7 @@ from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
 
-from fitcheck.records.appending import (
-    append,
-    earlier,
-    held_head,
-    note_key,
-    note_origins,
-    plain_head,
-    require_content,
-)
+from fitcheck.records.appending import append, append_each, earlier, held_head, note_origins, plain_head
 from fitcheck.records.databases import (
     address_of,
     engine_for,
@@ -32,7 +24,7 @@ from fitcheck.records.databases import (
     writing,
 )
 from fitcheck.records.erasure import erase_person, mentions_of
-from fitcheck.records.errors import MayBeRepeatedError, StoreUnavailable, TooManyRecords, translated
+from fitcheck.records.errors import MayBeRepeatedError, StoreError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.opened_file import OpenedFile
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
@@ -107,25 +99,23 @@ class Store:
         """Keep one record; it is on disk when this returns.
 
         With ``idempotency``, a request that came before is not kept twice: its record comes back, not fresh. Raises
-        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyStored.
+        KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyCorrected,
+        AlreadyStored.
         """
+        [outcome] = self.keep_each([(draft, idempotency)])
+        if isinstance(outcome, StoreError):
+            raise outcome
+        return outcome
 
-        def work(connection: sa.Connection) -> StoredRecord:
-            head = held_head(connection)
-            if idempotency is not None and (found := earlier(connection, idempotency)) is not None:
-                return StoredRecord(found, fresh=False)
-            if draft.kind == "override" and draft.about is not None:
-                # It bears that one's names, which must not come back after an erasure.
-                require_content(connection, draft.about)
-            (record,) = append(connection, head, [draft])
-            if idempotency is not None:
-                note_key(connection, idempotency, record)
-            return StoredRecord(record, fresh=True)
+    def keep_each(self, requests: Sequence[tuple[Draft, Idempotency | None]]) -> list[StoredRecord | StoreError]:
+        """Keep all of them, in one transaction, but for those that something stands against: what came of each.
 
-        return self._write(work)
+        That is what ``keep`` returns or raises for it; AlreadyStored is raised, and then none was kept.
+        """
+        return self._write(lambda connection: append_each(connection, held_head(connection), requests))
 
     def keep_many(self, drafts: Sequence[Draft], *, origins: Sequence[str] = ()) -> list[Record]:
-        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyStored.
+        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyCorrected, AlreadyStored.
 
         ``origins``, one for each of the ``drafts`` where they are imported, says which of them come from one store.
         """

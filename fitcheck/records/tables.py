@@ -32,6 +32,7 @@ __all__ = [
     "VERSION_TABLE",
     "access_keys",
     "contents",
+    "desk_sessions",
     "erased_requests",
     "head",
     "idempotency",
@@ -141,6 +142,17 @@ access_keys: Final = sa.Table(
     sa.Column("created", _TEXT, nullable=False),
     sa.Column("revoked", _TEXT),
     sa.Column("last_used", _TEXT),
+    sa.Column("holder", _TEXT, nullable=False, server_default="device"),
+    sa.Column("until", _TEXT),
+)
+
+desk_sessions: Final = sa.Table(
+    "desk_sessions",
+    metadata,
+    sa.Column("digest", _TEXT, primary_key=True),
+    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
+    sa.Column("created", _TEXT, nullable=False),
+    sa.Column("last_seen", _TEXT, nullable=False),
 )
 
 key_uses: Final = sa.Table(

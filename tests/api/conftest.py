@@ -32,9 +32,12 @@ class Yard:
     ask: Ask
     made: list[AccessKey] = field(default_factory=list)
 
-    def bearer(self, *scopes: str) -> dict[str, str]:
-        """The header that shows a new key with these scopes."""
-        key, token = self.keys.make("Low Meadow", scopes)
+    def bearer(self, *scopes: str, person: str | None = None, until: str | None = None) -> dict[str, str]:
+        """The header that shows a new key with these scopes, of ``person`` or of a device."""
+        if person is None:
+            key, token = self.keys.make("Low Meadow", scopes, until=until)
+        else:
+            key, token = self.keys.make(person, scopes, holder="person", until=until)
         self.made.append(key)
         return {"authorization": f"Bearer {token.text}"}
 

@@ -199,3 +199,25 @@ def test_server_processes_end_when_their_supervisor_is_killed(machine: Machine) 
             time.sleep(0.05)
         with pytest.raises(httpx.ConnectError):
             httpx.get(f"{run.address}/healthz")
+
+
+def test_a_session_of_the_desk_holds_in_every_process_and_ends_with_its_key_and_by_signing_out(
+    machine: Machine,
+) -> None:
+    key, other = machine.key("read"), machine.key("read")
+    with machine.serving(workers=2) as run, httpx.Client(base_url=run.address) as one, httpx.Client() as two:
+        two.base_url = httpx.URL(run.address)
+        for client, shown in ((one, key), (two, other)):
+            assert client.post("/desk/sign-in", data={"key": shown}).status_code == 303
+            assert {client.get("/desk").status_code for _ in range(6)} == {200}
+        session = one.cookies["fitcheck-session"]
+        assert one.post("/desk/sign-out").status_code == 303
+        assert "fitcheck-session" not in one.cookies
+        assert machine.command("keys", "revoke", other.split("_")[1]).returncode == 0
+        time.sleep(5.1)
+        for _ in range(6):
+            assert two.get("/desk").status_code == 401
+            assert (
+                httpx.get(f"{run.address}/desk", headers={"cookie": f"fitcheck-session={session}"}).status_code == 401
+            )
+    assert session not in (machine.folder / "log").read_text(encoding="utf-8")

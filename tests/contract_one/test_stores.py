@@ -17,6 +17,7 @@ from fitcheck.cli import main
 from fitcheck.records import Head, RecordFilter, Store, open_store, verify
 from fitcheck.records.backup import restore
 from fitcheck.records.exchange.portable import fields_of
+from fitcheck.records.keys import AccessKeys
 from fitcheck.stored.regrade import Regrading
 from tests.contract_one.corpus import FEET, first_book
 from tests.contract_one.kept import (
@@ -171,14 +172,20 @@ def test_records_access_keys_and_idempotency_keys_are_gone_on_with(own: Store) -
     assert refused.status_code == 401
     change: dict[str, Any] = {"what": "set_mark", "criterion": "nails", "mark": 5, "reason": "Looked at it twice."}
     override = {"about": sent.id, "assessor": {"id": "S-12"}, "changes": [change]}
+    overriding = ("POST", f"/v1/assessments/{sent.id}/overrides", json.dumps(override).encode())
+    # Marks are overridden in one's own name: a key of the first contract, which is a device's, no longer does.
+    [not_in_its_name] = ask(own, overriding)
+    assert not_in_its_name.status_code == 403
+    assert own.head() == HEAD
+    _, assessors = AccessKeys(own).make("S-12", ["mark"], holder="person")
+    [overridden] = ask(own, overriding, token=assessors.text)
     kept = ask(
         own,
-        ("POST", f"/v1/assessments/{sent.id}/overrides", json.dumps(override).encode()),
         ("GET", f"/v1/assessments/{sent.id}/marks", None),
         ("POST", f"/v1/assessments?corrects={sent.id}", sent.received),
     )
-    assert [answer.status_code for answer in kept] == [201, 200, 201]
-    assert kept[1].json()["assessor"] is not None
+    assert [answer.status_code for answer in (overridden, *kept)] == [201, 200, 201]
+    assert kept[0].json()["assessor"] is not None
     next_record, correction = own.following(HEAD.number, 9)
     assert (next_record.kind, next_record.previous) == ("override", HEAD.digest)
     assert correction.about == sent.id

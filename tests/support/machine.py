@@ -68,7 +68,7 @@ class Machine:
         )
 
     def key(self, *scopes: str) -> str:
-        made = self.command("keys", "make", "--name", "Low Meadow", *(f"--scope={scope}" for scope in scopes))
+        made = self.command("keys", "make", "--device", "Low Meadow", *(f"--scope={scope}" for scope in scopes))
         assert made.returncode == 0, made.stderr
         [token] = made.stdout.splitlines()
         return token

@@ -10,6 +10,7 @@ import pytest
 from api.http.key_cache import REMEMBERED_S, KeyChecks
 from fitcheck.records import StoreUnavailable
 from fitcheck.records.keys import AccessKey, Token
+from fitcheck.records.sessions import SessionToken
 
 
 class StoredRecord:
@@ -26,7 +27,7 @@ class StoredRecord:
         self._ask()
         return self.key is not None
 
-    def check(self, token: Token) -> AccessKey | None:
+    def check(self, token: Token | SessionToken) -> AccessKey | None:
         self._ask()
         return self.key if token == self.token else None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import re
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -38,7 +39,7 @@ NEEDED = {
     ("GET", "/v1/assessments/{id}/report.html"): "read",
     ("GET", "/v1/assessments/{id}/marks"): "read",
     ("GET", "/v1/assessments/{id}/overrides"): "read",
-    ("POST", "/v1/assessments/{id}/overrides"): "assess",
+    ("POST", "/v1/assessments/{id}/overrides"): "mark",
     ("GET", "/v1/assessments/{id}/overrides/{override}"): "read",
     ("GET", "/v1/visits/{visit}"): "read",
     ("GET", "/v1/visits/{visit}/report.html"): "read",
@@ -76,7 +77,7 @@ def every_scope(
 ) -> Iterator[tuple[Any, dict[str, dict[str, str]]]]:
     """A service, and the header of a key for each scope."""
     yard = yard_with(tmp_path_factory.mktemp("yard"))
-    yield yard, {scope: yard.bearer(scope) for scope in SCOPES}
+    yield yard, {scope: yard.bearer(scope, person="S-1") for scope in SCOPES}
     yard.store.close()
 
 
@@ -128,6 +129,17 @@ def test_head_needs_what_get_needs(every_scope: Any, method: str, path: str, nee
         assert yard.ask("HEAD", address(path)).status_code == 401
         let_in = yard.ask("GET", address(path), headers=headers[needed]).status_code
         assert yard.ask("HEAD", address(path), headers=headers[needed]).status_code == let_in
+
+
+def test_a_key_opens_what_it_opens_to_the_end_of_its_last_day(yard: Any, problem: CheckProblem) -> None:
+    today = datetime.now(UTC).date()
+    last_day = yard.bearer("admin", until=(today + timedelta(days=1)).isoformat())
+    over = yard.bearer("admin", until=(today - timedelta(days=1)).isoformat())
+    for method, path, _ in GUARDED:
+        assert yard.ask(method, address(path), headers=last_day).status_code not in NOT_LET_IN
+        response = yard.ask(method, address(path), headers=over)
+        problem(response, "unauthorized")
+        assert f"was {today - timedelta(days=1)}" in response.json()["detail"]
 
 
 def test_a_revoked_key_opens_nothing_any_more(yard: Any, problem: CheckProblem) -> None:
@@ -286,5 +298,5 @@ def test_many_requests_at_once_are_each_judged_by_their_own_key(every_scope: Any
             answers = await asyncio.gather(*(client.get("/v1/rulebook", headers=each) for each in shown))
         return [answer.status_code for answer in answers]
 
-    expected = {"assess": 403, "read": 200, "metrics": 403, "admin": 200}
+    expected = {"assess": 403, "read": 200, "mark": 403, "metrics": 403, "admin": 200}
     assert asyncio.run(run()) == [expected[scope] for scope in SCOPES] * 10

@@ -68,7 +68,7 @@ def test_each_reason_why_nothing_can_be_kept_is_a_problem_of_its_own(
         raise error
 
     with monkeypatch.context() as patch:
-        for method in ("keep", "keep_many"):
+        for method in ("keep", "keep_each"):
             patch.setattr(Store, method, fail)
         response = own("POST", "/v1/assessments", json=GOOD, headers=headers)
         lines = own("POST", "/v1/assessments/batch?keep=true", content=f"{json.dumps(GOOD)}\n{{}}\n", headers=NDJSON)

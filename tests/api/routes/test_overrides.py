@@ -254,6 +254,26 @@ def test_an_assessor_cannot_talk_a_stop_away(own: Ask, changed: Edit) -> None:
 def test_keys_for_reading_take_no_overrides(yard: Any, good: dict[str, Any], problem: CheckProblem) -> None:
     sent = yard.ask("POST", "/v1/assessments", json=good, headers=yard.bearer("assess")).json()
     change = {"what": "set_mark", "criterion": "finish", "mark": 4, "reason": "Rasp marks."}
-    problem(override(yard.ask, sent, change, headers=yard.bearer("read")), "forbidden")
+    for scope in ("read", "assess"):
+        problem(override(yard.ask, sent, change, headers=yard.bearer(scope, person="S-2")), "forbidden")
     problem(override(yard.ask, sent, change), "unauthorized")
-    assert override(yard.ask, sent, change, headers=yard.bearer("assess")).status_code == 201
+    assert override(yard.ask, sent, change, headers=yard.bearer("mark", person="S-2")).status_code == 201
+
+
+@pytest.mark.parametrize(
+    ("key", "allowed"),
+    [
+        ({"scopes": ("mark",), "person": "S-1"}, "S-1"),
+        ({"scopes": ("admin",), "person": "S-1"}, "S-1"),
+        ({"scopes": ("admin",), "person": None}, "a key made with --person"),
+    ],
+)
+def test_nobody_overrides_in_anothers_name(
+    yard: Any, good: dict[str, Any], problem: CheckProblem, key: dict[str, Any], allowed: str
+) -> None:
+    sent = yard.ask("POST", "/v1/assessments", json=good, headers=yard.bearer("assess")).json()
+    change = {"what": "set_mark", "criterion": "finish", "mark": 4, "reason": "Rasp marks."}
+    headers = yard.bearer(*key["scopes"], person=key["person"])
+    [error] = problem(override(yard.ask, sent, change, headers=headers), "not-in-own-name")
+    assert (error["field"], error["value"], error["allowed"]) == ("assessor.id", "S-2", allowed)
+    assert yard.store.head().number == 1

@@ -17,7 +17,6 @@ from fastapi import FastAPI
 
 from api.openapi.examples import EXAMPLES
 from fitcheck.records import (
-    Draft,
     Store,
     StoreFull,
 )
@@ -60,13 +59,13 @@ def test_requests_that_wait_for_the_store_have_a_bound(
 ) -> None:
     monkeypatch.setattr("api.store._MOST_WAITING", 5)
     let_go = threading.Event()
-    keep_many = Store.keep_many
+    keep_each = Store.keep_each
 
-    def slowly(self: Store, drafts: list[Draft]) -> Any:
+    def slowly(self: Store, requests: Any) -> Any:
         let_go.wait(10)
-        return keep_many(self, drafts)
+        return keep_each(self, requests)
 
-    monkeypatch.setattr(Store, "keep_many", slowly)
+    monkeypatch.setattr(Store, "keep_each", slowly)
 
     async def run() -> list[httpx.Response]:
         transport = httpx.ASGITransport(app=own_app)
@@ -154,15 +153,15 @@ def test_a_failure_in_one_group_is_told_to_each_that_waited_and_to_nobody_later(
     own_app: FastAPI, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     failing = [True]
-    keep_many = Store.keep_many
+    keep_each = Store.keep_each
 
-    def at_first_not(self: Store, drafts: list[Draft]) -> Any:
+    def at_first_not(self: Store, requests: Any) -> Any:
         if failing:
             failing.pop()
             raise StoreFull("full")
-        return keep_many(self, drafts)
+        return keep_each(self, requests)
 
-    monkeypatch.setattr(Store, "keep_many", at_first_not)
+    monkeypatch.setattr(Store, "keep_each", at_first_not)
 
     async def run() -> list[int]:
         transport = httpx.ASGITransport(app=own_app)

@@ -54,15 +54,35 @@ def test_the_list_has_each_key_and_nothing_that_opens_anything(capsys: Captured,
     assert main(["keys", "list"]) == 0
     listed = capsys.readouterr().out
     heading, *rows = listed.splitlines()
-    assert heading.split() == ["ID", "NAME", "SCOPES", "MADE", "LAST", "USED", "REVOKED"]
+    assert heading.split() == ["ID", "OF", "NAME", "SCOPES", "MADE", "UNTIL", "LAST", "USED", "REVOKED"]
     by_id = {row.split()[0]: row.split()[1:] for row in rows}
-    assert by_id[first.id][:2] == ["tablet", "read"]
-    assert by_id[first.id][3:] == ["2026-03-04T10:00:00.000Z", "-"]
-    assert by_id[second.id][3] == "never"
-    assert by_id[second.id][4].startswith("20")
+    assert by_id[first.id][:3] == ["device", "tablet", "read"]
+    assert by_id[first.id][4:] == ["-", "2026-03-04T10:00:00.000Z", "-"]
+    assert by_id[second.id][4:6] == ["-", "never"]
+    assert by_id[second.id][6].startswith("20")
     for token in (first, second):
         assert token.text not in listed
         assert token.digest not in listed
+
+
+def test_a_key_is_a_persons_or_a_devices_and_may_end(capsys: Captured, url: str) -> None:
+    words = ("--person", "S-1", "--scope=mark", "--scope=read", "--until", "9999-12-31")
+    assert main(["keys", "make", *words]) == 0
+    assert "(person S-1) with mark,read, until 9999-12-31." in capsys.readouterr().err
+    for option in ("--device", "--name"):
+        made(capsys, option, "tablet", "--scope=assess")
+    with open_store(url) as store:
+        found = {(key.holder, key.name, key.until) for key in AccessKeys(store).every()}
+    assert found == {("person", "S-1", "9999-12-31"), ("device", "tablet", None)}
+    assert main(["keys", "list"]) == 0
+    assert "9999-12-31" in capsys.readouterr().out
+
+
+def test_marks_are_a_persons(capsys: Captured, url: str) -> None:
+    assert main(["keys", "make", "--device", "tablet", "--scope", "mark"]) == 64
+    assert "--person" in capsys.readouterr().err
+    with open_store(url) as store:
+        assert AccessKeys(store).every() == []
 
 
 def test_uses_are_shown_and_forgotten(capsys: Captured, url: str) -> None:
@@ -100,6 +120,10 @@ def test_a_key_that_there_is_not_is_told_so(capsys: Captured, action: str) -> No
         ["make", "--name", " tablet", "--scope", "read"],
         ["make", "--name", "tab\x1b[31mlet", "--scope", "read"],
         ["make", "--name", "a" * 101, "--scope", "read"],
+        ["make", "--person", "S-1", "--device", "tablet", "--scope", "read"],
+        ["make", "--person", "Anna Smith", "--scope", "mark"],
+        ["make", "--person", "S-1", "--scope", "mark", "--until", "2020-01-01"],
+        ["make", "--person", "S-1", "--scope", "mark", "--until", "soon"],
         ["forget-uses", "--before", "yesterday"],
         ["uses", "--limit", "many"],
         ["revoke"],

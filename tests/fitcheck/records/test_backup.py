@@ -26,6 +26,7 @@ from fitcheck.records import (
     verify,
 )
 from fitcheck.records.backup import NotABackup, StoreNotEmpty, back_up, restore
+from fitcheck.records.backup_entries import write_entries
 from fitcheck.records.keys import AccessKeys, KeyUse, Token
 from tests.support.backups import everything, sealed
 
@@ -233,6 +234,23 @@ def test_a_portable_backup_says_of_itself_whether_it_is_whole(dump: Path, tmp_pa
         with pytest.raises(StoreTooNew):
             restore(tmp_path / "wrong", store)
         assert restore(dump, store).number == 3
+
+
+def test_a_portable_backup_from_before_keys_had_holders_is_restored(full: Store, empty: str, tmp_path: Path) -> None:
+    older = tmp_path / "older"
+    with full.snapshot() as connection, older.open("wb") as stream:
+        write_entries(connection, stream)
+    lines = []
+    for line in older.read_bytes().splitlines(keepends=True)[:-1]:
+        found = json.loads(line)
+        if found.get("backup") == "access_keys":
+            del found["row"]["holder"], found["row"]["until"]
+            line = json.dumps(found).encode() + b"\n"  # noqa: PLW2901  (as the older fitcheck wrote it)
+        lines.append(line)
+    older.write_bytes(sealed(lines))
+    with open_store(empty) as store:
+        restore(older, store, keys=True)
+        assert AccessKeys(store).every() == AccessKeys(full).every()
 
 
 def test_a_damaged_backup_of_sqlite_is_not_restored(sqlite_url: str, draft: Make, tmp_path: Path) -> None:

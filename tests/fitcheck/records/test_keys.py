@@ -75,8 +75,44 @@ def test_nothing_of_a_token_but_its_digest_lies_on_the_disk(tmp_path: Path) -> N
 def test_a_key_opens_what_its_scopes_name_and_admin_everything(keys: AccessKeys) -> None:
     reader, _ = keys.make("reader", ["read"])
     admin, _ = keys.make("admin", ["admin"])
-    assert [reader.opens(scope) for scope in ("assess", "read", "metrics", "admin")] == [False, True, False, False]
+    assert [reader.opens(scope) for scope in ("assess", "read", "mark", "metrics", "admin")] == [
+        False,
+        True,
+        False,
+        False,
+        False,
+    ]
     assert all(admin.opens(scope) for scope in ("assess", "read", "metrics", "admin"))
+
+
+def test_a_key_is_a_persons_or_a_devices_and_may_end(keys: AccessKeys) -> None:
+    tablet, _ = keys.make("tablet", ["assess"])
+    mine, token = keys.make("S-1", ["mark", "read"], holder="person", until="2026-12-31")
+    assert (tablet.holder, tablet.person, tablet.until) == ("device", None, None)
+    assert keys.check(token) == mine
+    assert (mine.person, mine.until) == ("S-1", "2026-12-31")
+    assert [mine.ended(at) for at in ("2026-12-31T23:59:59.999Z", "2027-01-01T00:00:00.000Z")] == [False, True]
+    assert not tablet.ended("9999-12-31T00:00:00.000Z")
+    with pytest.raises(ValueError, match="belongs to a person"):
+        keys.make("tablet", ["mark"])
+
+
+def test_keys_that_are_all_at_their_end_are_none_that_is_usable(keys: AccessKeys) -> None:
+    keys.make("tablet", ["read"], until="2020-01-01")
+    assert (keys.any_made(), keys.any_usable()) == (True, False)
+    keys.make("tablet", ["read"], until="9999-12-31")
+    assert keys.any_usable()
+
+
+def test_an_erased_persons_keys_are_revoked_and_bear_no_name(keys: AccessKeys, store: Store) -> None:
+    _, token = keys.make("S-1", ["mark"], holder="person")
+    device, _ = keys.make("S-1", ["assess"])
+    other, _ = keys.make("S-2", ["mark"], holder="person")
+    store.erase("S-1", reason="asked for", created="2026-03-05T10:00:00.000Z")
+    gone = keys.check(token)
+    assert gone is not None
+    assert (gone.name, gone.revoked) == ("(erased)", "2026-03-05T10:00:00.000Z")
+    assert [key for key in keys.every() if key.revoked is None] == [device, other]
 
 
 def test_a_revoked_key_stays_revoked_since_then_and_was_still_made(keys: AccessKeys) -> None:

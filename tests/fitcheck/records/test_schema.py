@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -28,6 +29,7 @@ from fitcheck.records import (
     verify,
 )
 from fitcheck.records.databases import address_of, engine_for, outside, writing
+from fitcheck.records.keys import AccessKey, AccessKeys
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.migrations.upgrade import scripts, upgrade
 from fitcheck.records.tables import VERSION_TABLE, metadata
@@ -93,6 +95,18 @@ def test_an_older_store_is_brought_up_to_date_with_its_records_unchanged(older: 
         assert list(verify(again)) == []
 
 
+def test_a_key_from_before_there_were_holders_is_a_devices_with_the_scopes_that_it_had(
+    older: str, request: pytest.FixtureRequest
+) -> None:
+    with open_store(older) as store:
+        keys = AccessKeys(store).every()
+    made = [AccessKey("0123456789ab", "the yard's tablet", frozenset({"assess", "read"}), "2026-03-04T09:00:00.000Z")]
+    assert [replace(key, last_used=None) for key in keys] in ([], made)
+    assert keys or request.node.callspec.params["older"] == "schema_0001"
+    # What it could override before it cannot now: that is a person's.
+    assert not any(key.person is not None or key.opens("mark") for key in keys)
+
+
 def test_an_older_store_has_the_guards_and_settings_of_a_new_one(older: str) -> None:
     with open_store(older) as store, store._engine.connect() as connection:
         if connection.dialect.name == "sqlite":
@@ -128,7 +142,10 @@ def test_an_upgrade_that_breaks_off_changes_nothing(older: str, monkeypatch: pyt
     engine = engine_for(address_of(older))
     with engine.connect() as connection:
         assert connection.exec_driver_sql(f"SELECT version_num FROM {VERSION_TABLE}").scalar_one() != REVISIONS[-1]  # noqa: S608  (a constant)
-        assert "erased_requests" not in sa.inspect(connection).get_table_names()
+        there = sa.inspect(connection)
+        assert "desk_sessions" not in there.get_table_names()
+        columns = there.get_columns("access_keys") if "access_keys" in there.get_table_names() else []
+        assert "holder" not in {column["name"] for column in columns}
     engine.dispose()
     with open_store(older) as store:
         assert list(verify(store)) == []

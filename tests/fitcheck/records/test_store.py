@@ -226,7 +226,7 @@ def test_more_records_than_are_gone_through_at_once_are_refused_at_the_end(store
 def test_records_are_found_by_many_ids_and_by_what_they_are_about(store: Store, draft: Make) -> None:
     """More ids than one statement takes, some of them twice, and some of no record."""
     first, second = store.keep_many([draft(), draft()])
-    corrections = store.keep_many([draft(about=first.id), draft(about=first.id)])
+    corrections = store.keep_many([draft(about=first.id), draft(about=first.id, source="sha256:" + "1" * 64)])
     overrides = store.keep_many([draft(kind="override", about=each.id) for each in (second, first)])
     ids = [second.id, first.id, *(f"none-{number}" for number in range(1200)), first.id]
     assert [record.number for record in store.records_named(ids)] == [1, 2]

@@ -1,4 +1,4 @@
--- A store of schema 0002, with the same rows as the first. Never changed: upgrades are tested from here.
+-- A store as the first release of access keys made it, with rows. Never changed: upgrades are tested from here.
 CREATE FUNCTION contents_never_changed() RETURNS trigger
     LANGUAGE plpgsql
     AS $$BEGIN RAISE EXCEPTION 'a content is never changed'; END$$;
@@ -137,3 +137,5 @@ CREATE TABLE key_uses (
 );
 CREATE INDEX key_uses_at ON key_uses USING btree (at);
 CREATE INDEX key_uses_key ON key_uses USING btree (key, at);
+INSERT INTO access_keys VALUES ('0123456789ab','the yard''s tablet','eeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeee','assess read','2026-03-04T09:00:00.000Z',NULL,'2026-03-04T10:00:00.000Z');
+INSERT INTO key_uses (key, at, request, method, route, status) VALUES ('0123456789ab','2026-03-04T10:00:00.000Z','r-1','POST','/v1/assessments',201);

@@ -1,4 +1,4 @@
--- A store of schema 0002, with the same rows as the first. Never changed: upgrades are tested from here.
+-- A store as the first release of access keys made it, with rows. Never changed: upgrades are tested from here.
 BEGIN TRANSACTION;
 CREATE TABLE access_keys (
 	id TEXT NOT NULL, 
@@ -10,6 +10,7 @@ CREATE TABLE access_keys (
 	last_used TEXT, 
 	PRIMARY KEY (id)
 );
+INSERT INTO "access_keys" VALUES('0123456789ab','the yard''s tablet','eeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeeee','assess read','2026-03-04T09:00:00.000Z',NULL,'2026-03-04T10:00:00.000Z');
 CREATE TABLE contents (
 	number INTEGER NOT NULL, 
 	salt TEXT NOT NULL, 
@@ -50,6 +51,7 @@ CREATE TABLE key_uses (
 	PRIMARY KEY (number), 
 	FOREIGN KEY("key") REFERENCES access_keys (id)
 );
+INSERT INTO "key_uses" VALUES(1,'0123456789ab','2026-03-04T10:00:00.000Z','r-1','POST','/v1/assessments',201);
 CREATE TABLE records (
 	number INTEGER NOT NULL, 
 	id TEXT NOT NULL, 

@@ -1,0 +1,86 @@
+"""What may not be kept beside what is kept: a second correction."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from fitcheck.records import AlreadyCorrected, Draft, Idempotency, Store, open_store, verify
+
+Make = Callable[..., Draft]
+_THREADS = 20
+
+
+def test_what_was_corrected_is_corrected_by_its_correction_alone(store: Store, draft: Make) -> None:
+    old = draft()
+    store.keep(old)
+    new = draft(about=old.id)
+    store.keep(new)
+    with pytest.raises(AlreadyCorrected) as refused:
+        store.keep(draft(about=old.id))
+    assert (refused.value.id, refused.value.by) == (old.id, new.id)
+    assert new.id in str(refused.value)
+    newest = draft(about=new.id)
+    store.keep(newest)
+    assert store.corrections_of([old.id, new.id]) == {old.id: [new.id], new.id: [newest.id]}
+
+
+def test_of_two_corrections_in_one_group_neither_is_kept(store: Store, draft: Make) -> None:
+    old = draft()
+    store.keep(old)
+    with pytest.raises(AlreadyCorrected):
+        store.keep_many([draft(about=old.id), draft(about=old.id)])
+    assert store.head().number == 1
+
+
+def test_an_override_is_no_correction(store: Store, draft: Make) -> None:
+    old = draft()
+    store.keep(old)
+    for _ in range(2):
+        store.keep(draft(kind="override", about=old.id))
+    store.keep(draft(about=old.id))
+    assert store.head().number == 4
+
+
+def test_an_erased_correction_leaves_what_it_corrected_to_be_corrected_anew(store: Store, draft: Make) -> None:
+    old = draft(person="A-1", assessor=None)
+    store.keep(old)
+    store.keep(draft(person="A-2", assessor=None, about=old.id))
+    store.erase("A-2", reason="asked for", created="2026-03-05T10:00:00.000Z")
+    store.keep(draft(person="A-1", about=old.id))
+    assert store.head().number == 4
+
+
+def test_what_comes_from_another_store_is_taken_as_it_is(store: Store, draft: Make) -> None:
+    old = draft()
+    store.keep_many([old, draft(about=old.id), draft(about=old.id, source="sha256:" + "1" * 64)])
+    assert len(store.corrections_of([old.id])[old.id]) == 2
+
+
+def test_of_twenty_corrections_at_once_one_is_kept_and_each_other_is_told_of_it(store: Store, draft: Make) -> None:
+    old = draft()
+    store.keep(old)
+    together = threading.Barrier(_THREADS)
+    # Two stores at one address, as two server processes have them: no lock of this process holds between them.
+    with open_store(store._engine.url.render_as_string(hide_password=False)) as other:
+
+        def correct(number: int) -> str | AlreadyCorrected:
+            each = draft(about=old.id)
+            key = Idempotency(f"send-{number}", "", "sha256:1") if number % 3 == 0 else None
+            together.wait()
+            try:
+                return (store, other)[number % 2].keep(each, key).record.id
+            except AlreadyCorrected as error:
+                return error
+
+        with ThreadPoolExecutor(_THREADS) as threads:
+            outcomes = list(threads.map(correct, range(_THREADS)))
+    [kept] = [outcome for outcome in outcomes if isinstance(outcome, str)]
+    refused = [outcome for outcome in outcomes if isinstance(outcome, AlreadyCorrected)]
+    assert len(refused) == _THREADS - 1
+    assert {error.by for error in refused} == {kept}
+    assert store.corrections_of([old.id]) == {old.id: [kept]}
+    assert list(verify(store)) == []
