@@ -19,7 +19,16 @@ from tests.support.paths import CASES, ROOT
 from tests.support.served import Served
 
 BIN = Path(sys.executable).parent
-GENERATED = ("docs/rulebook.md", "api/page/static/js/observables.js")
+LABELS = {
+    "en": "Depth of the dressed sole below the bearing edge: 0.5 ± 0.5 mm.",
+    "de": "Tiefe der zubereiteten Sohle unter dem Tragrand: 0,5 ± 0,5 mm.",
+}
+GENERATED = (
+    "docs/rulebook.md",
+    "api/page/static/js/observables.js",
+    "api/page/static/messages/en.json",
+    "api/page/static/messages/de.json",
+)
 
 
 @pytest.fixture(scope="module")
@@ -92,7 +101,7 @@ def test_nothing_else_differs_but_what_is_generated(refreshed: tuple[Path, list[
 def test_the_command_finds_it_in_either_language(house: Path, fitting: dict[str, Any], tmp_path: Path) -> None:
     file = tmp_path / "foot.json"
     file.write_text(json.dumps(fitting), encoding="utf-8")
-    for language, label in (("en", "sole depth 0.5 mm"), ("de", "Sohlentiefe 0,5 mm")):
+    for language, label in LABELS.items():
         command = (str(BIN / "fitcheck"), "assess", "--language", language, str(file))
         assert_found(json.loads(run(house, *command, "--json", ok=(1,))), language)
         text = " ".join(run(house, *command, ok=(1,)).split())

@@ -104,12 +104,12 @@ nailed = "Das Eisen abdachen, bis es frei von der Sohle ist, und wieder aufnagel
 finished = "Das Eisen abdachen, bis es frei von der Sohle ist; wieder aufnageln, nieten und nacharbeiten."
 """,
     ),
-    Edit("fitcheck/text/de.toml", 'sole_thickness = "Sohlendicke"\n', 'sole_depth = "Sohlentiefe"\n'),
+    Edit("fitcheck/text/de/common.toml", 'sole_thickness = "Sohlendicke"\n', 'sole_depth = "Sohlentiefe"\n'),
     *(
         Edit(
-            f"api/page/static/messages/{language}.json",
-            f'"step.sizes": "{sizes}",\n',
-            f'  "step.sole_depth": "{HEADINGS[language]}",\n',
+            f"fitcheck/text/{language}/page.toml",
+            f'sizes = "{sizes}"\n',
+            f'sole_depth = "{HEADINGS[language]}"\n',
         )
         for language, sizes in (("en", "Sizes of shoe and hoof"), ("de", "Maße von Eisen und Huf"))
     ),
