@@ -202,8 +202,8 @@ def test_a_batch_is_answered_line_by_line_while_it_is_being_sent_in_odd_pieces(s
 
 @pytest.mark.long
 def test_a_batch_that_is_sent_whole_before_it_is_read_is_answered_whole(server: str) -> None:
-    count = 30_000
-    body = b"[]\n" * count
+    count = 2_000
+    body = b'{"foot": "left_fore", "stage": "nailed", "work": "draught", "observations": {}}\n' * count
     with connection(server) as client:
         length = f"Content-Length: {len(body)}\r\nConnection: close\r\n".encode()
         client.sendall(head("/v1/assessments/batch", "application/x-ndjson", length) + body)
