@@ -20,6 +20,7 @@
     |   +-- NotAStore          the address is none, or what lies there is something else
     |   +-- NotABackup         the file is no backup, or not a whole one
     |   +-- AlreadyStored      a record of that id is there
+    |   +-- AlreadyCorrected   another record corrects that one already
     |   +-- KeyReused          the idempotency key came before, with another body
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import random
 import time
 from collections.abc import Iterator
@@ -32,6 +33,8 @@ _BATCH: Final = 0.1
 _REAL_EVERY: Final = 20
 _FIRST_REAL: Final = 3
 _LONGEST_S: Final = 60.0
+_MOST_FAULTS: Final = 1000
+"""Faulty lines after which a batch ends."""
 """No answer takes that long on any machine, unless the time grows with what is sent in a way that it must not."""
 _SHOWN: Final = 3000
 
@@ -102,6 +105,17 @@ def _judged(report: Report, number: int, body: bytes) -> Iterator[None]:
         report.fault(f"body {number}: {error!r}\n{body[:_SHOWN]!r}")
 
 
+def _answered(response: httpx.Response, body: bytes) -> bool:
+    """Whether each line has its answer, or as many faults as a batch may have, then a last line that says so."""
+    # By all that any client may take for the end of a line.
+    answers = response.text.splitlines()
+    if len(answers) == sum(bool(line.strip()) for line in body.split(b"\n")):
+        return True
+    if not answers or "/problems/too-many-faults" not in answers[-1]:
+        return False
+    return sum("problem" in json.loads(answer) for answer in answers[:-1]) == _MOST_FAULTS
+
+
 def _judge(
     report: Report,
     declared: Declared,
@@ -119,8 +133,7 @@ def _judge(
     found = declared.faults(response, "post", path)
     if seconds > _LONGEST_S:
         found.append(f"it took {seconds:.1f} s")
-    # By all that any client may take for the end of a line.
-    if path == _MANY and len(response.text.splitlines()) != sum(bool(line.strip()) for line in body.split(b"\n")):
+    if path == _MANY and not _answered(response, body):
         found.append("not one answer for each line")
     for fault in found:
         report.fault(f"{where}body {number}: {fault}\n{body[:_SHOWN]!r}")
