@@ -7,11 +7,11 @@ import json
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from importlib.resources import files
 from typing import Final
 from unittest import mock
 
+from benchmarks.assessing import QUICK, Sizes
 from benchmarks.harness import Result, by_turns, documents, middle
 from fitcheck.assessment import completeness, examine
 from fitcheck.assessment.assess import assess
@@ -30,17 +30,6 @@ _HOW: Final = (
     "only those that it cannot let go at a glance. Reading JSON strictly is against `json.loads`, parsing the "
     "rulebook's TOML against the same tables as JSON. By turns, {rounds} rounds; medians."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Sizes:
-    """How many fittings, and how many rounds over them."""
-
-    fittings: int = 500
-    rounds: int = 9
-
-
-QUICK: Final = Sizes(fittings=100, rounds=5)
 
 
 def run(sizes: Sizes) -> Result:

@@ -1,4 +1,4 @@
-"""What takes long is done in a thread, one after another, and whoever waits for a turn waits for a bounded time."""
+"""What takes long is done in a thread, one after another; a request waits for its turn for a bounded time."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Worker:
         self._waiting = 0
 
     async def run(self, work: Callable[[], _Result], *, patient: bool = False) -> _Result:
-        """What ``work`` gives; who is ``patient`` waits for a turn as long as it takes, behind whoever came before.
+        """What ``work`` gives; with ``patient`` it waits for its turn as long as it takes, behind those before it.
 
         Raises ProblemError of kind busy where too many wait, or for too long.
         """

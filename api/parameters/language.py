@@ -14,7 +14,7 @@ from pydantic import AfterValidator, Field, ValidationInfo
 from starlette.requests import Request
 
 from api.http.headers import values
-from api.parameters.query import Query, parameter, refuse, refuse_word
+from api.parameters.query import Query, parameter, refuse_twice, refuse_word
 from fitcheck.rulebooks.selection import localized_book
 from rules import Rulebook, localized
 from rules.loading.translation import BASE, languages_of
@@ -104,7 +104,7 @@ def requested_language(request: Request) -> str | None:
     known: tuple[str, ...] = request.app.state.languages
     given = request.query_params.getlist(LANG)
     if len(given) > 1:
-        refuse(LANG, given[1], "each query parameter once", "This query parameter is given twice. Keep one of them.")
+        refuse_twice(LANG, given[1])
     if given and given[0] not in known:
         refuse_word(LANG, given[0], known)
     return given[0] if given else None

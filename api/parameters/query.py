@@ -23,7 +23,18 @@ from fitcheck.fitting.strict_json import cut
 from fitcheck.fitting.validation import summary
 from fitcheck.records import TooManyRecords
 
-__all__ = ["WHOLE", "Days", "Flag", "Query", "Who", "not_too_many", "parameter", "refuse", "refuse_word"]
+__all__ = [
+    "WHOLE",
+    "Days",
+    "Flag",
+    "Query",
+    "Who",
+    "not_too_many",
+    "parameter",
+    "refuse",
+    "refuse_twice",
+    "refuse_word",
+]
 
 _DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _DIGITS: Final = 9
@@ -78,8 +89,7 @@ class Query(DocumentedModel):
                 allowed = f"the query parameters {', '.join(cls.names)}" if cls.names else "no query parameters"
                 refuse(name, value, allowed, f'There is no query parameter "{cut(name)}" here. Take it out.')
             if name in values:
-                detail = "This query parameter is given twice. Keep one of them."
-                refuse(name, value, "each query parameter once", detail)
+                refuse_twice(name, value)
             values[name] = value
         try:
             return cls.model_validate(values, context=request)
@@ -144,6 +154,11 @@ def refuse(name: str, value: str | float | None, allowed: str, detail: str) -> N
     """Raise the ProblemError of a query parameter that is not allowed."""
     fault = Problem(f"query.{cut(name)}", summary(value), allowed, detail)
     raise ProblemError("bad-query", f"The query of this address is wrong: {detail}", [fault])
+
+
+def refuse_twice(name: str, value: str) -> NoReturn:
+    """Raise the ProblemError of a query parameter that is given twice; ``value``: the second time."""
+    refuse(name, value, "each query parameter once", "This query parameter is given twice. Keep one of them.")
 
 
 def refuse_word(name: str, value: str, words: Sequence[str]) -> NoReturn:

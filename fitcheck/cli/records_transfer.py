@@ -137,7 +137,8 @@ def _restore(store: Store, options: argparse.Namespace) -> int:
     elif new:
         print(f"{len(new)} access keys of the backup are revoked. Make new ones, or restore with --keys.")
     if undone := erasures - _erasures(store):
-        print(f"{undone} erasures were made since that backup: those people are there again. Erase them anew.")
+        were = "1 erasure was" if undone == 1 else f"{undone} erasures were"
+        print(f"{were} made since that backup: who was erased is there again. Erase anew.")
     return 0
 
 

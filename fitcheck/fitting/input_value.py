@@ -24,14 +24,12 @@ __all__ = [
     "MeasuredValue",
     "Method",
     "OfQuantity",
-    "UnitName",
     "documented_by",
     "in_unit",
     "measured_value",
 ]
 
 Method = Literal["rule", "calliper", "feeler", "eye"]
-UnitName = Literal["mm", "cm", "in", "deg", "s", "degC", "degF"]
 
 
 class _Scale(NamedTuple):

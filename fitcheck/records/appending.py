@@ -149,7 +149,7 @@ def _require_about(connection: sa.Connection, draft: Draft) -> None:
 def earlier(connection: sa.Connection, key: Idempotency) -> Record | None:
     """The record that an earlier request of this key kept.
 
-    A key that is a UUID is known again with its body whoever sends it, since access keys are changed. Raises
+    A key that is a UUID is known again with its body from any key, since access keys are changed. Raises
     KeyReused where its body was another, RequestErased where that record was erased.
     """
     row = connection.execute(BY_KEY, key_of(key)).one_or_none()

@@ -46,7 +46,7 @@ def _take_away_left(path: Path) -> None:
         with suppress(OSError):
             opened = os.open(partial, os.O_RDONLY)
             try:
-                # Whoever still writes it holds its lock.
+                # A program that still writes it holds its lock.
                 if _locked(opened):
                     _take_away(partial)
             finally:

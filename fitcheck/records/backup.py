@@ -4,7 +4,7 @@ A store in SQLite is copied as it stands at one moment; one in PostgreSQL is wri
 restored into either. A backup is read again and proved before it takes the place of an older one; what is restored
 is proved before it takes the place of what was there.
 
-The chain proves records, not access keys: whoever wrote the file could have added one. So those of a backup open
+The chain proves records, not access keys: who wrote the file could have added one. So those of a backup open
 nothing unless that is asked for, and those that the store has stay as they are, revoked ones too.
 """
 

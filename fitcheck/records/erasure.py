@@ -1,7 +1,7 @@
 """Erasing a person: content and names go, digests stay, a record says that it was done; and where the id still stands.
 
-With an assessment go the overrides of it: their reasons are about whoever fitted or assessed. Of a request that kept
-what is erased a digest stays, of its key together with its body, so that sending it again keeps nothing anew.
+With an assessment go the overrides of it: their reasons are about the person who fitted or assessed. Of a request that
+kept what is erased a digest stays, of its key together with its body, so that sending it again keeps nothing anew.
 """
 
 from __future__ import annotations

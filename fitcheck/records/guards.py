@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-import importlib
 import re
 from collections.abc import Iterator
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import sqlalchemy as sa
 
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.records.migrations.versions.v0001_records import postgres_guards, sqlite_guards
+else:  # Alembic takes its time to load, and only a check needs it
+    postgres_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "postgres_guards")
+    sqlite_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "sqlite_guards")
+
 __all__ = ["faulty_guards"]
 
-_MADE_BY: Final = "fitcheck.records.migrations.versions.v0001_records"
 _NAME: Final = re.compile(r"CREATE TRIGGER (\w+) ")
 _BODY: Final = re.compile(r"\$\$(.*)\$\$", re.DOTALL)
 _OF_SQLITE: Final = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
@@ -39,11 +45,9 @@ def faulty_guards(connection: sa.Connection) -> Iterator[str]:
 
 def _made(database: str) -> dict[str, tuple[str, ...]]:
     """Each trigger's definition, and on PostgreSQL the body of its function, by its name."""
-    # Alembic takes its time to load, and only a check needs it.
-    migration = importlib.import_module(_MADE_BY)
     if database == "sqlite":
-        return {_name(statement): (statement,) for statement in migration.sqlite_guards()}
-    functions, triggers = migration.postgres_guards()[::2], migration.postgres_guards()[1::2]
+        return {_name(statement): (statement,) for statement in sqlite_guards()}
+    functions, triggers = postgres_guards()[::2], postgres_guards()[1::2]
     return {
         _name(trigger): (trigger, _BODY.search(function)[1])  # type: ignore[index]
         for function, trigger in zip(functions, triggers, strict=True)

@@ -7,12 +7,11 @@ on PostgreSQL by an advisory lock.
 from __future__ import annotations
 
 import fcntl
-import importlib
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import sqlalchemy as sa
 
@@ -20,6 +19,12 @@ from fitcheck.records.databases import outside, writing
 from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew, StoreUnavailable
 from fitcheck.records.migrations import REVISIONS
 from fitcheck.records.tables import VERSION_TABLE, metadata
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.records.migrations.upgrade import upgrade
+else:  # Alembic takes its time to load, and most starts do not need it
+    upgrade = lazily("fitcheck.records.migrations.upgrade", "upgrade")
 
 __all__ = ["bring_up_to_date", "prepare"]
 
@@ -50,7 +55,7 @@ def bring_up_to_date(engine: sa.Engine) -> None:
     _may_go_on(found, create=False)
     if found != REVISIONS[-1]:
         with writing(engine).begin() as connection:
-            _upgrade(connection)
+            upgrade(connection)
 
 
 def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
@@ -71,7 +76,7 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
         # Connections from now on find the log.
         engine.dispose()
         with writing(engine).begin() as connection:
-            _upgrade(connection)
+            upgrade(connection)
 
 
 def _prepare_postgres(engine: sa.Engine, *, create: bool) -> None:
@@ -83,7 +88,7 @@ def _prepare_postgres(engine: sa.Engine, *, create: bool) -> None:
         found = _found(connection, alone=False)
         _may_go_on(found, create=create)
         if found != REVISIONS[-1]:
-            _upgrade(connection)
+            upgrade(connection)
 
 
 def _found(connection: sa.Connection, *, alone: bool) -> str | None:
@@ -107,11 +112,6 @@ def _found(connection: sa.Connection, *, alone: bool) -> str | None:
 def _may_go_on(found: str | None, *, create: bool) -> None:
     if found is None and not create:
         raise NotAStore("There is no record store at that address.")
-
-
-def _upgrade(connection: sa.Connection) -> None:
-    # Alembic takes its time to load, and most starts do not need it.
-    importlib.import_module("fitcheck.records.migrations.upgrade").upgrade(connection)
 
 
 @contextmanager

@@ -129,5 +129,5 @@ def _log_left(connection: sa.Connection) -> str:
     try:
         count, oldest = connection.exec_driver_sql("SELECT count(*), min(modification) FROM pg_ls_waldir()").one()
     except exc.DBAPIError:
-        return f"{said}. Whoever runs the server can see how old they are (pg_ls_waldir)."
+        return f"{said}. Those who run the server can see how old they are (pg_ls_waldir)."
     return f"{said}. There are {count}, the oldest of {utc(oldest)}."

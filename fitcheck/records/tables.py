@@ -197,7 +197,7 @@ BY_UUID: Final = (
     .order_by(idempotency.c.number)
     .limit(1)
 )
-"""The first record that a request of this key and body kept, whoever sent it."""
+"""The first record that a request of this key and body kept, from any access key."""
 
 _IDS: Final[sa.BindParameter[Any]] = sa.bindparam("ids", expanding=True)
 _IDS_AT_ONCE: Final = 500
@@ -240,7 +240,7 @@ def key_of(key: Idempotency) -> dict[str, str]:
 
 
 def is_uuid(key: str) -> bool:
-    """Whether an idempotency key is a UUID, and so names its request whoever sends it: no two of them are alike."""
+    """Whether an idempotency key is a UUID, and so names its request from any access key: no two of them are alike."""
     return _UUID.fullmatch(key) is not None
 
 

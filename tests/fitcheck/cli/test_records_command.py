@@ -319,7 +319,7 @@ def test_a_restore_tells_which_keys_open_the_store_and_what_it_undoes(
     capsys.readouterr()
     assert run("restore", file, "--replace") == 0
     said = capsys.readouterr().out
-    assert "1 erasures were made since that backup" in said
+    assert "1 erasure was made since that backup" in said
     assert "Access keys" not in said
     assert [key.revoked is not None for key in keys.every()] == [True]
     for more, told in (([], "1 access keys of the backup are revoked"), (["--keys"], f"{made.id} (tablet: read)")):
