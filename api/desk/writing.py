@@ -30,7 +30,7 @@ _Answer = Callable[[Request], Awaitable[Response]]
 
 
 def page_token_of(request: Request) -> str:
-    """What forms of the page that answers ``request`` have in their hidden field PAGE_TOKEN; empty without a session."""
+    """What forms of the page answering ``request`` have in their hidden field PAGE_TOKEN; empty without a session."""
     session = session_of(request.scope)
     return "" if session is None else session.page_token
 

@@ -52,6 +52,9 @@ and to another server process: it is answered just as it was the first time, wit
 needs the very same body and query; a key that comes with others is an error. Each access key has its own
 Idempotency-Keys. With keep=false the header has no meaning.
 
+A visit is of one horse: a fitting that names another one than was kept under its visit is not kept
+(visit-of-another-horse).
+
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
 the old one then counts no more, and each leads to the other. It must be of the same foot and the same horse; a horse
 may be added where none was named, and the visit may be another. What was corrected once is not corrected again
@@ -151,6 +154,7 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
                 "unknown-correction",
                 "correction-of-another",
                 "already-corrected",
+                "visit-of-another-horse",
                 "precondition-failed",
                 "cannot-explain",
                 "not-assessed",

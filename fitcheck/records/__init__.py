@@ -15,6 +15,7 @@ from fitcheck.records.errors import (
     StoreUnavailable,
     TooManyRecords,
     UnknownRecord,
+    VisitOfAnotherHorse,
 )
 from fitcheck.records.record import (
     EMPTY,
@@ -59,6 +60,7 @@ __all__ = [
     "StoredRecord",
     "TooManyRecords",
     "UnknownRecord",
+    "VisitOfAnotherHorse",
     "default_url",
     "draft_of",
     "draft_of_override",
