@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 from fitcheck.assessment.models import Assessment, Finding
@@ -11,7 +11,7 @@ from fitcheck.text.catalogue import ENGLISH, Messages, messages_of
 from fitcheck.text.format import lacking_title, place_title, shown
 from rules import Rulebook
 
-__all__ = ["Paint", "plain", "render", "strong"]
+__all__ = ["Paint", "cautions_lines", "findings_lines", "plain", "render", "strong", "wrapped"]
 
 Paint = Callable[[str], str]
 """Makes a heading stand out; :func:`plain` leaves it as it is."""
@@ -42,42 +42,43 @@ def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint
     yield paint(messages.say("report.title", title=title, foot=foot, stage=stage))
     yield paint(messages.say(f"report.decision.{assessment.decision}"))
     if assessment.decision == "stop_and_refer":
-        yield from _cautions(assessment, messages, width, paint)
-    yield from _findings(assessment, book, width, paint)
+        yield from cautions_lines(assessment.cautions, messages, width, paint)
+    yield from findings_lines(assessment.findings, book, width, paint)
     if assessment.actions:
         yield ""
         yield paint(messages.say("report.actions"))
         for number, action in enumerate(assessment.actions, 1):
-            yield from _wrapped(f"{number:>3}. ", action, width)
+            yield from wrapped(f"{number:>3}. ", action, width)
     yield from _missing(assessment, book, width, paint)
     if assessment.next_due is not None:
         yield ""
-        yield from _wrapped("", assessment.next_due.say, width)
+        yield from wrapped("", assessment.next_due.say, width)
     yield from _left_out(assessment, messages, width, paint)
     if assessment.decision != "stop_and_refer":
-        yield from _cautions(assessment, messages, width, paint)
+        yield from cautions_lines(assessment.cautions, messages, width, paint)
     yield ""
     conforms = len(assessment.conforms)
-    yield from _wrapped(
+    yield from wrapped(
         "", messages.say("report.conforms", count=conforms, title=book.title, version=book.version), width
     )
 
 
-def _findings(assessment: Assessment, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
-    if not assessment.findings:
+def findings_lines(findings: Sequence[Finding], book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
+    """What was found, each with its measure, place, certainty and reason; nothing where nothing was."""
+    if not findings:
         return
     yield ""
     messages = messages_of(book)
     yield paint(messages.say("report.found"))
-    for finding in assessment.findings:
+    for finding in findings:
         grade = messages.say(f"report.grade.{finding.grade}")
         why = messages.say("report.why", why=finding.why)
-        yield from _wrapped(f"{grade:<{len(_INDENT)}}", finding.finding, width)
+        yield from wrapped(f"{grade:<{len(_INDENT)}}", finding.finding, width)
         for line in (_measure_line(finding, book), _where(finding, messages), _how_sure(finding, messages), why):
             if line:
-                yield from _wrapped(_INDENT, line, width)
+                yield from wrapped(_INDENT, line, width)
         if finding.grade == "minor":
-            yield from _wrapped(_INDENT, messages.say("report.note", action=finding.action), width)
+            yield from wrapped(_INDENT, messages.say("report.note", action=finding.action), width)
 
 
 def _measure_line(finding: Finding, book: Rulebook) -> str:
@@ -135,7 +136,7 @@ def _missing(assessment: Assessment, book: Rulebook, width: int, paint: Paint) -
         yield ""
         yield paint(messages.say("report.still_needed"))
         for needed in assessment.still_needed:
-            yield from _wrapped("  - ", f"{needed.field}: {needed.say}", width)
+            yield from wrapped("  - ", f"{needed.field}: {needed.say}", width)
     others = [
         lacking_title(name, book)
         for name in assessment.not_assessed
@@ -143,7 +144,7 @@ def _missing(assessment: Assessment, book: Rulebook, width: int, paint: Paint) -
     ]
     if others:
         yield ""
-        yield from _wrapped("", messages.say("report.not_assessed", names=messages.joined(others, "missing")), width)
+        yield from wrapped("", messages.say("report.not_assessed", names=messages.joined(others, "missing")), width)
 
 
 def _left_out(assessment: Assessment, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
@@ -151,17 +152,19 @@ def _left_out(assessment: Assessment, messages: Messages, width: int, paint: Pai
         yield ""
         yield paint(messages.say("report.left_out"))
         for remark in assessment.remarks:
-            yield from _wrapped("  - ", remark, width)
+            yield from wrapped("  - ", remark, width)
 
 
-def _cautions(assessment: Assessment, messages: Messages, width: int, paint: Paint) -> Iterator[str]:
+def cautions_lines(cautions: Sequence[str], messages: Messages, width: int, paint: Paint) -> Iterator[str]:
+    """The cautions under their heading."""
     yield ""
     yield paint(messages.say("report.cautions"))
-    for caution in assessment.cautions:
-        yield from _wrapped("  ! ", caution, width)
+    for caution in cautions:
+        yield from wrapped("  ! ", caution, width)
 
 
-def _wrapped(lead: str, text: str, width: int) -> list[str]:
+def wrapped(lead: str, text: str, width: int) -> list[str]:
+    """``text`` after ``lead`` in lines of at most ``width`` columns, those after the first set in under it."""
     return textwrap.wrap(
         text,
         width,
