@@ -54,12 +54,14 @@ class Ledger:
         self._head: Head = EMPTY
         self._proved: Head = EMPTY
 
-    def new(self, *, keyed: bool, query: str = "") -> Sent:
-        """A fitting to send, of a horse that no other is of."""
+    def new(self, *, keyed: bool, query: str = "", corrected: Sent | None = None) -> Sent:
+        """A fitting to send, of a horse that no other is of, or of that of what is to be ``corrected``."""
         with self._lock:
             number = next(self._numbers)
             fitting = self._fittings[number % len(self._fittings)]
             document = fitting | {"horse": {"id": f"H-{number}"}, "visit": f"visit {number}"}
+            if corrected is not None:
+                document = json.loads(corrected.body) | {"notes": f"corrected as number {number}"}
             body = json.dumps(document).encode()
             self._sent.add(_digest(body))
         return Sent(body, str(uuid.uuid4()) if keyed else "", query)

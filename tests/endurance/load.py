@@ -83,17 +83,18 @@ def _is_outage(response: httpx.Response) -> bool:
 
 
 def _singles(address: str, ledger: Ledger, stop: threading.Event, chance: random.Random, outages: bool) -> None:  # noqa: FBT001  (for a thread)
-    query = ""
+    query, corrected = "", None
     with httpx.Client(base_url=address, timeout=_PATIENCE_S) as client:
         while not stop.is_set():
-            response = send(client, ledger, ledger.new(keyed=True, query=query), outages=outages)
+            sent = ledger.new(keyed=True, query=query, corrected=corrected)
+            response = send(client, ledger, sent, outages=outages)
             if response is None:
                 return
-            query = ""
+            query, corrected = "", None
             if response.status_code != HTTPStatus.CREATED:
                 time.sleep(_PAUSE_OUTAGE_S)
             elif chance.random() < 0.2:
-                query = f"?corrects={response.json()['id']}"
+                query, corrected = f"?corrects={response.json()['id']}", sent
 
 
 def _batches(address: str, ledger: Ledger, stop: threading.Event, outages: bool) -> None:  # noqa: FBT001  (for a thread)
