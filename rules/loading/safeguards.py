@@ -39,7 +39,7 @@ def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
     for rule_id in (*inherited.rules, *inherited.joined):
         if inherited.remedy(rule_id).grade == "critical":
             _check_critical(book, inherited, rule_id)
-    _check_observed(book, inherited)
+    _check_needs(book, inherited)
     _check_eye_words(book, inherited)
     _check_required(book, inherited)
 
@@ -88,7 +88,7 @@ def _laxer(book: Rulebook, now: Limit | None, before: Limit | None, sign: int) -
     return False
 
 
-def _check_observed(book: Rulebook, inherited: Rulebook) -> None:
+def _check_needs(book: Rulebook, inherited: Rulebook) -> None:
     """What critical rules look at must be observed wherever it had to be: unseen, it would stop nothing."""
     critical = [name for name in (*inherited.rules, *inherited.joined) if inherited.remedy(name).grade == "critical"]
     looked_at = {quantity for rule_id in critical for quantity in _quantities_of(inherited, rule_id)}
