@@ -33,13 +33,22 @@ from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import parse_fitting, summary
-from fitcheck.records import AlreadyCorrected, KeyReused, Record, UnknownRecord, draft_of
+from fitcheck.records import (
+    AlreadyCorrected,
+    KeyReused,
+    Record,
+    StoredRecord,
+    StoreError,
+    UnknownRecord,
+    VisitOfAnotherHorse,
+    draft_of,
+)
 from fitcheck.rulebooks.selection import book_as_stored
 from fitcheck.stored import Unreadable, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["AssessQuery", "StoringAssessor", "assess_aside", "assess_bytes", "bearing", "gone", "reused"]
+__all__ = ["AssessQuery", "StoringAssessor", "assess_aside", "assess_bytes", "bearing", "gone", "refusal", "reused"]
 
 _AT_ONCE: Final = 4096
 """Bytes of a fitting that is assessed within a few milliseconds; one with many points is larger."""
@@ -143,22 +152,20 @@ class StoringAssessor:
         if corrected is not None:
             require_same_foot(fitting, corrected)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
-        if idempotency is None and corrects is None:
-            record = await self._async_store.keep(draft)
-        else:
-            try:
+        try:
+            if idempotency is None and corrects is None:
+                stored = StoredRecord(await self._async_store.keep(draft), fresh=True)
+            else:
                 stored = await self._async_store.keep_once(draft, idempotency)
-            except KeyReused:
-                raise reused(key or "") from None
-            except UnknownRecord:
-                raise nothing_to_correct(corrects or "", "There is no such assessment here.") from None
-            except AlreadyCorrected as error:
-                raise already_corrected(error) from None
-            if not stored.fresh:
-                return await self._repeated(stored.record, explained=explained)
-            record = stored.record
+        except StoreError as error:
+            problem = refusal(error, key or "")
+            if problem is None:
+                raise
+            raise problem from None
+        if not stored.fresh:
+            return await self._repeated(stored.record, explained=explained)
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
-        return _created(record, assessment.language or BASE, explanation)
+        return _created(stored.record, assessment.language or BASE, explanation)
 
     async def _corrected(self, corrects: str) -> Record:
         """What is to be corrected. Raises ProblemError for what is no assessment that is kept."""
@@ -208,6 +215,37 @@ def _plain(assessment: Assessment) -> Assessment:
     if not isinstance(assessment, ExplainedAssessment):
         return assessment
     return Assessment.model_construct(**{name: getattr(assessment, name) for name in Assessment.model_fields})
+
+
+def refusal(error: StoreError, key: str, field: str = f"header.{HEADER}") -> ProblemError | None:
+    """The problem of what the store refuses because of what is kept; None where the store itself failed.
+
+    ``key`` is the idempotency key that came with it in ``field``.
+    """
+    match error:
+        case KeyReused():
+            return reused(key, field)
+        case UnknownRecord():
+            return nothing_to_correct(error.id, "There is no such assessment here.")
+        case AlreadyCorrected():
+            return already_corrected(error)
+        case VisitOfAnotherHorse():
+            return visit_of_another_horse(error)
+        case _:
+            return None
+
+
+def visit_of_another_horse(error: VisitOfAnotherHorse) -> ProblemError:
+    """The problem of a second horse under one visit."""
+    detail = (
+        f'Under the visit "{cut(error.visit)}" the horse {error.there} was kept, and this one is {error.here}. Give '
+        f"the visit of this horse another name; if what was kept is wrong, correct {address_of(error.id)}."
+    )
+    faults = [
+        Problem("visit", summary(error.visit), "a visit of this horse alone", detail),
+        Problem(error.field, summary(error.here), error.there, detail),
+    ]
+    return ProblemError("visit-of-another-horse", detail, faults)
 
 
 def reused(key: str, field: str = f"header.{HEADER}") -> ProblemError:

@@ -24,7 +24,7 @@ from fitcheck.text.format import (
 from rules import Rulebook
 from rules.model import Grade
 
-__all__ = ["AssessmentView", "FindingView", "NeededView", "finding_views", "foot_title", "view_of"]
+__all__ = ["AssessmentView", "FindingView", "NeededView", "finding_views", "foot_title", "view_of", "visit_part"]
 
 
 class FindingView(NamedTuple):
@@ -107,6 +107,12 @@ def foot_title(foot: str, stage: str, messages: Messages) -> str:
     return messages.say(
         "view.title", foot=capital(messages.named("foot", foot)), stage=messages.say(f"view.stage.{stage}")
     )
+
+
+def visit_part(name: str, messages: Messages) -> str:
+    """A foot or a pair as in ``VisitAssessment.decided_by``."""
+    kind, _, which = name.partition(":")
+    return messages.say(f"report.visit.pair.{which}") if kind == "pair" and which else messages.named("foot", name)
 
 
 def finding_views(findings: Iterable[Finding], book: Rulebook) -> tuple[FindingView, ...]:

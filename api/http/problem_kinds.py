@@ -117,7 +117,16 @@ KINDS: Final = {
             HTTPStatus.CONFLICT,
             "What was kept under this visit cannot be put together: it names several horses, holds more assessments "
             "than a visit has, or a fitting that this service's rulebook does not take. Each assessment can still be "
-            "read by itself. Give each visit of each horse a name of its own, and correct those that are wrong.",
+            "read by itself. Give each visit of each horse a name of its own, and correct those that are wrong: send "
+            "them with corrects and the right visit.",
+        ),
+        Kind(
+            "visit-of-another-horse",
+            "Visit of another horse",
+            HTTPStatus.CONFLICT,
+            "Under the visit that the fitting names, assessments of another horse are kept. Nothing was kept now, so "
+            "that the visit can still be put together. Give each visit of each horse a name of its own, and send it "
+            "again. If what was kept has the wrong visit, correct that one, with the visit that is right.",
         ),
         Kind(
             "already-corrected",

@@ -62,6 +62,9 @@ needs the very same body and query; a key that comes with others is an error. Ea
 Idempotency-Keys; one that is a UUID is known again, with its body, also after the access key was changed. With
 keep=false the header has no meaning. What was erased since is not kept anew: such a request is answered as gone.
 
+A visit is of one horse: a fitting that names another one than was kept under its visit is not kept
+(visit-of-another-horse).
+
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
 the old one then counts no more, and each leads to the other. It must be of the same foot and the same horse; a horse
 may be added where none was named, and the visit may be another. What was corrected once is not corrected again

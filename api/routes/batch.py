@@ -14,7 +14,7 @@ from pydantic import ConfigDict, Field
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from api.assessing import assess_aside, reused
+from api.assessing import assess_aside, refusal, reused
 from api.http.limits import Limits
 from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
@@ -192,7 +192,7 @@ class BatchAnswer(Response):
         """What is said of a line when it is known what came of keeping it."""
         if isinstance(outcome, StoreError):
             key = "" if answer_line.idempotency is None else answer_line.idempotency.key
-            problem = reused(key, "key") if isinstance(outcome, KeyReused) else store_problem(outcome)
+            problem = refusal(outcome, key, "key") or store_problem(outcome)
             return self._problem(answer_line.number, problem, f"{instance}#line-{answer_line.number}")
         return answer_line if outcome.fresh else self._repeated(answer_line.number, outcome.record)
 

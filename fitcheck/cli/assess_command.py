@@ -1,4 +1,4 @@
-"""``fitcheck assess``: fittings from files, assessments to read or as JSON."""
+"""``fitcheck assess``: fittings from files, assessments to read or as JSON; feet of one visit also as a visit."""
 
 from __future__ import annotations
 
@@ -23,10 +23,15 @@ from rules.lazy import lazily
 if TYPE_CHECKING:
     from fitcheck.drawing import draw
     from fitcheck.explanation.explain import explain
+    from fitcheck.pairs.visit import Assessed, visit_of
     from fitcheck.report.explanation_text import render_explanation
+    from fitcheck.report.visit_text import render_visit
 else:
     draw = lazily("fitcheck.drawing", "draw")
     explain = lazily("fitcheck.explanation.explain", "explain")
+    visit_of = lazily("fitcheck.pairs.visit", "visit_of")
+    Assessed = lazily("fitcheck.pairs.visit", "Assessed")
+    render_visit = lazily("fitcheck.report.visit_text", "render_visit")
     render_explanation = lazily("fitcheck.report.explanation_text", "render_explanation")
 
 __all__ = ["STATUS", "configure", "read_file"]
@@ -53,7 +58,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_language_option(parser)
     parser.epilog = (
         "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
-        "of several files the gravest."
+        "of several files the gravest. Files that name one visit are also judged together, left held against right; "
+        "with --json a line for each such visit comes after those of the files."
     )
     parser.set_defaults(run=run)
 
@@ -64,11 +70,39 @@ def run(options: argparse.Namespace) -> int:
         print("fitcheck assess: --drawing draws one foot: name one FILE.", file=sys.stderr)
         return BAD_USAGE
     book = book_in_language(options, chosen_book(options, judging=True))
-    statuses = {_one(name, book, options, first=number == 0) for number, name in enumerate(options.files)}
+    statuses: set[int] = set()
+    visits: dict[str, list[tuple[Fitting, Assessment]]] = {}
+    for number, name in enumerate(options.files):
+        status, done = _one(name, book, options, first=number == 0)
+        statuses.add(status)
+        if done is not None and done[0].visit is not None:
+            visits.setdefault(done[0].visit, []).append(done)
+    statuses.update(_together(visit, done, book, options) for visit, done in visits.items() if len(done) > 1)
     return next(status for status in _GRAVEST_FIRST if status in statuses)
 
 
-def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool) -> int:
+def _together(visit: str, done: list[tuple[Fitting, Assessment]], book: Rulebook, options: argparse.Namespace) -> int:
+    """Judge the feet of one visit together: a pair may hold up feet that are each released."""
+    try:
+        whole = visit_of([Assessed(fitting, assessment) for fitting, assessment in done], book)
+    except BadInput as error:
+        for problem in error.problems:
+            print(f"visit {visit}: {problem}", file=sys.stderr)
+        return BAD_INPUT
+    except EngineFault as error:
+        print(f"visit {visit}: its pairs could not be judged: {error}. Nothing is released.", file=sys.stderr)
+        return FAILED
+    if options.json:
+        print(whole.model_dump_json())
+    else:
+        print("\n" + render_visit(whole, book, width=_width(), paint=paint_for(sys.stdout)), end="")
+    return STATUS[whole.decision]
+
+
+def _one(
+    name: str, book: Rulebook, options: argparse.Namespace, *, first: bool
+) -> tuple[int, tuple[Fitting, Assessment] | None]:
+    """The status of one file, and what was assessed, where it was."""
     why = ""
     try:
         fitting = parse_fitting(loads(read_file(name)), book.original or book)
@@ -79,17 +113,17 @@ def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool)
     except BadInput as error:
         for problem in error.problems:
             print(f"{name}: {problem}", file=sys.stderr)
-        return BAD_INPUT
+        return BAD_INPUT, None
     except EngineFault as error:
         print(f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.", file=sys.stderr)
-        return FAILED
+        return FAILED, None
     if options.json:
         print(assessment.model_dump_json())
     else:
         print(("" if first else "\n") + _text(name, assessment, book) + why, end="")
     if options.drawing is not None and not _drawn(options.drawing, fitting, assessment, book):
-        return BAD_USAGE
-    return STATUS[assessment.decision]
+        return BAD_USAGE, None
+    return STATUS[assessment.decision], (fitting, assessment)
 
 
 def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:

@@ -17,6 +17,7 @@ from fitcheck.records.errors import (
     StoreUnavailable,
     TooManyRecords,
     UnknownRecord,
+    VisitOfAnotherHorse,
 )
 from fitcheck.records.record import (
     EMPTY,
@@ -64,6 +65,7 @@ __all__ = [
     "StoredRecord",
     "TooManyRecords",
     "UnknownRecord",
+    "VisitOfAnotherHorse",
     "default_url",
     "draft_of",
     "draft_of_override",

@@ -62,7 +62,7 @@ def append(connection: sa.Connection, head_before: Head, drafts: Sequence[Draft]
     """Append the drafts, in their order, and move the head.
 
     Raises UnknownRecord where one is about a record that is not there and not before it in ``drafts``, and
-    AlreadyCorrected where one corrects what another corrects already.
+    AlreadyCorrected or VisitOfAnotherHorse where one contradicts what is kept.
     """
     _require_abouts(connection, drafts)
     conflicts = Conflicts(connection)
@@ -77,7 +77,7 @@ def append_each(
     """Append the drafts of all ``requests`` that nothing stands against, in their order; what came of each.
 
     A request whose key came before, here or in an earlier transaction, has the record that was kept then. One that is
-    refused has a KeyReused, UnknownRecord or AlreadyCorrected.
+    refused has a KeyReused, UnknownRecord, AlreadyCorrected or VisitOfAnotherHorse.
     """
     conflicts = Conflicts(connection)
     outcomes: dict[int, StoredRecord | StoreError] = {}

@@ -31,6 +31,7 @@ __all__ = [
     "StoreUnavailable",
     "TooManyRecords",
     "UnknownRecord",
+    "VisitOfAnotherHorse",
     "translated",
 ]
 
@@ -86,6 +87,21 @@ class AlreadyCorrected(StoreError):
         self.id = id
         self.by = by
         super().__init__(f"The assessment {id} was corrected already, by {by}. Correct that one.")
+
+
+class VisitOfAnotherHorse(StoreError):
+    """Under ``visit`` another horse is kept, in the assessment ``id``: by ``field`` it is ``there``, not ``here``."""
+
+    def __init__(self, visit: str, id: str, field: str, *, there: str, here: str) -> None:  # noqa: A002
+        self.visit = visit
+        self.id = id
+        self.field = field
+        self.there = there
+        self.here = here
+        super().__init__(
+            f'Under the visit "{visit}" the horse {there} was kept ({field}), and this one is {here}. Give each visit '
+            "of each horse a name of its own."
+        )
 
 
 class KeyReused(StoreError):

@@ -100,7 +100,7 @@ class Store:
 
         With ``idempotency``, a request that came before is not kept twice: its record comes back, not fresh. Raises
         KeyReused, UnknownRecord (``draft.about``; for an override also where that was erased), AlreadyCorrected,
-        AlreadyStored.
+        VisitOfAnotherHorse, AlreadyStored.
         """
         [outcome] = self.keep_each([(draft, idempotency)])
         if isinstance(outcome, StoreError):
@@ -115,7 +115,7 @@ class Store:
         return self._write(lambda connection: append_each(connection, held_head(connection), requests))
 
     def keep_many(self, drafts: Sequence[Draft], *, origins: Sequence[str] = ()) -> list[Record]:
-        """Keep all of them in their order, or none. Raises UnknownRecord, AlreadyCorrected, AlreadyStored.
+        """Keep all of them in their order, or none. Raises what ``keep`` does.
 
         ``origins``, one for each of the ``drafts`` where they are imported, says which of them come from one store.
         """

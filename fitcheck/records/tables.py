@@ -81,6 +81,7 @@ records: Final = sa.Table(
     sa.Index("records_assessor", "assessor", "number"),
     sa.Index("records_horse", "horse", "number"),
     sa.Index("records_visit", "visit", "number"),
+    sa.Index("records_visit_horse", "visit", "horse"),
     sa.Index("records_decision", "decision", "number"),
     sa.Index("records_kind", "kind", "number"),
     sa.Index("records_created", "created"),

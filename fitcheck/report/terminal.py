@@ -11,7 +11,7 @@ from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.view import FindingView, view_of
 from rules import Rulebook
 
-__all__ = ["Paint", "indented", "plain", "render", "strong"]
+__all__ = ["Paint", "actions_lines", "findings_lines", "indented", "listed", "plain", "render", "strong"]
 
 Paint = Callable[[str], str]
 """Makes a heading stand out; :func:`plain` leaves it as it is."""
@@ -48,34 +48,44 @@ def render(assessment: Assessment, book: Rulebook, *, title: str, width: int = 9
 
 def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint: Paint) -> Iterator[str]:
     messages, view = messages_of(book), view_of(assessment, book)
-    cautions = _listed("cautions", "  ! ", view.cautions, messages, width, paint)
+    cautions = listed("cautions", "  ! ", view.cautions, messages, width, paint)
     yield paint(f"{title}: {view.title}")
     yield paint(view.decision)
     if assessment.decision == "stop_and_refer":
         yield from cautions
-    if view.findings:
-        yield ""
-        yield paint(messages.say("view.found_with_u"))
-    for finding in view.findings:
-        yield from _finding(finding, messages, width)
-    if view.actions:
-        yield ""
-        yield paint(messages.say("view.actions"))
-        for number, action in enumerate(view.actions, 1):
-            yield from indented(f"{number:>3}. ", action, width)
-    yield from _listed("still_needed", "  - ", [needed.text for needed in view.needed], messages, width, paint)
+    yield from findings_lines(view.findings, messages, width, paint)
+    yield from actions_lines(view.actions, messages, width, paint)
+    yield from listed("still_needed", "  - ", [needed.text for needed in view.needed], messages, width, paint)
     if view.unobserved_besides:
         yield ""
         yield from indented("", messages.say("view.unobserved_names", names="; ".join(view.unobserved_besides)), width)
     if view.next_visit:
         yield ""
         yield from indented("", view.next_visit, width)
-    yield from _listed("left_out", "  - ", view.remarks, messages, width, paint)
+    yield from listed("left_out", "  - ", view.remarks, messages, width, paint)
     if assessment.decision != "stop_and_refer":
         yield from cautions
     yield ""
     conforms = messages.counted("view.conforms", len(assessment.conforms))
     yield from indented("", f"{conforms}. {view.judged_by}", width)
+
+
+def findings_lines(findings: Iterable[FindingView], messages: Messages, width: int, paint: Paint) -> Iterator[str]:
+    """What was found on a foot or a pair, each with its measure, place, certainty and reason, under its heading."""
+    for finding in findings:
+        if finding.number == 1:
+            yield ""
+            yield paint(messages.say("view.found_with_u"))
+        yield from _finding(finding, messages, width)
+
+
+def actions_lines(actions: Iterable[str], messages: Messages, width: int, paint: Paint) -> Iterator[str]:
+    """What to do, numbered, under its heading."""
+    for number, action in enumerate(actions, 1):
+        if number == 1:
+            yield ""
+            yield paint(messages.say("view.actions"))
+        yield from indented(f"{number:>3}. ", action, width)
 
 
 def _finding(finding: FindingView, messages: Messages, width: int) -> Iterator[str]:
@@ -88,9 +98,10 @@ def _finding(finding: FindingView, messages: Messages, width: int) -> Iterator[s
         yield from indented(_INDENT, messages.say("view.note", action=finding.action), width)
 
 
-def _listed(
+def listed(
     heading: str, lead: str, texts: Iterable[str], messages: Messages, width: int, paint: Paint
 ) -> Iterator[str]:
+    """``texts`` one under another, each beginning with ``lead``, under their heading; nothing without texts."""
     for number, text in enumerate(texts):
         if number == 0:
             yield ""

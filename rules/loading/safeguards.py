@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, get_args
 
-from rules.limits import resolve
+from rules.limits import guard_factor, resolve
 from rules.loading.record_checks import fail
-from rules.model import Limit, Need, Rule, Scaled, Stage
+from rules.model import EyeWord, Grade, Limit, Need, Rule, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, every_situation, side_of
 
@@ -16,14 +16,16 @@ __all__ = ["check_safeguards"]
 _STOP: Final = "STOP."
 _STOP_ACTION: Final = "Stop."
 _WHO: Final = ("veterinary surgeon", "licensed farrier")
+_GRADES: Final[tuple[Grade, ...]] = get_args(Grade)
 _SWITCH: Final = "Leave it as the inherited book has it"
 
 
 def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
     """Hold ``book``, whose records agree with one another, against the book that it inherits.
 
-    Raises RulebookError where a critical rule stops less than it did, where a caution that stops no longer says so,
-    and where nothing judges any longer what a required criterion needs read.
+    Raises RulebookError where a critical rule stops less than it did or what it needs need no longer be observed, where
+    a caution that stops no longer says so, where a word of the eye stands for something better than it did, and where
+    nothing judges any longer what a required criterion needs read.
     """
     if book.levels["guarded"].probability > inherited.levels["guarded"].probability:
         key = "levels.guarded.probability"
@@ -37,6 +39,8 @@ def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
     for rule_id in (*inherited.rules, *inherited.joined):
         if inherited.remedy(rule_id).grade == "critical":
             _check_critical(book, inherited, rule_id)
+    _check_needs(book, inherited)
+    _check_eye_words(book, inherited)
     _check_required(book, inherited)
 
 
@@ -80,6 +84,98 @@ def _laxer(book: Rulebook, now: Limit | None, before: Limit | None, sign: int) -
     for size in (book.quantities[name].range or (0.0,)) if followed else (0.0,):
         here, there = resolve(now, {name: size}), resolve(before, {name: size})
         if here is None or there is None or sign * (here - there) > 0:
+            return True
+    return False
+
+
+def _check_needs(book: Rulebook, inherited: Rulebook) -> None:
+    """What critical rules look at must be observed wherever it had to be: unseen, it would stop nothing."""
+    critical = [name for name in (*inherited.rules, *inherited.joined) if inherited.remedy(name).grade == "critical"]
+    looked_at = {quantity for rule_id in critical for quantity in _quantities_of(inherited, rule_id)}
+    needs = [
+        (criterion.id, need)
+        for criterion in inherited.criteria.values()
+        for need in criterion.needs
+        if not looked_at.isdisjoint(need.any_of)
+    ]
+    kept = {key: set(criteria) for key, criteria in _required_keys(book)}
+    for key, criteria in _required_keys(inherited):
+        for criterion, need in needs:
+            if criterion in criteria and criterion not in kept[key]:
+                problem = f"{criterion} must be observed there: critical rules look at {' or '.join(need.any_of)}"
+                fail("book.toml", key, problem, f"Put {criterion} back among what is required")
+    for criterion, need in needs:
+        if not any(_as_strict(own, need) for own in book.criteria[criterion].needs):
+            problem = (
+                f"{' or '.join(need.any_of)} need no longer be observed as it was, and a critical rule looks at it"
+            )
+            fail(book.files.get(need.any_of[0], f"{criterion}.toml"), "criterion.needs", problem, _SWITCH)
+
+
+def _quantities_of(book: Rulebook, rule_id: str) -> Iterator[str]:
+    """The quantities that a rule looks at, itself or through the findings that it rests on."""
+    if rule_id in book.rules:
+        yield book.rules[rule_id].quantity
+        return
+    for condition in book.joined[rule_id].when:
+        for finding in condition.findings or ():
+            yield from _quantities_of(book, finding)
+        if condition.reading is not None:
+            yield condition.reading
+
+
+def _required_keys(book: Rulebook) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """What is required, by its key in book.toml."""
+    for stage, criteria in book.required.items():
+        yield f"required.{stage}", criteria
+    yield "required.finished_when_hot_fitted", book.required_when_hot_fitted
+
+
+def _as_strict(now: Need, before: Need) -> bool:
+    """Whether what ``now`` asks for is all that ``before`` asked for."""
+    if isinstance(before.at, tuple):
+        everywhere = isinstance(now.at, tuple) and set(before.at) <= set(now.at)
+    else:
+        everywhere = before.at in {"anywhere", now.at}
+    always = now.stages is None or (before.stages is not None and set(before.stages) <= set(now.stages))
+    return everywhere and always and set(now.any_of) <= set(before.any_of)
+
+
+def _check_eye_words(book: Rulebook, inherited: Rulebook) -> None:
+    """A word that is found fault with stands for nothing better than it did, by the limits of the inherited book."""
+    for quantity, words in inherited.eye_words.items():
+        for word, before in words.items():
+            now = book.eye_words[quantity][word]
+            if now == before:
+                continue
+            for rule_id, rule in inherited.rules_of[quantity]:
+                if _past(inherited, rule, before) and not _past_any(inherited, quantity, rule, now):
+                    problem = (
+                        f'"{word}" was past {rule_id} ({rule.grade}), and would no longer be by the inherited limits'
+                    )
+                    remedy = f"Write a figure that is, such as {before.value:g}, or give a better one a word of its own"
+                    fail("eye_words.toml", f"{quantity}.{word}.value", problem, remedy)
+
+
+def _past_any(book: Rulebook, quantity: str, rule: Rule, reading: EyeWord) -> bool:
+    """Whether the reading is past ``rule``, or past one at least as grave that applies and looks wherever it does."""
+    return any(
+        _GRADES.index(other.grade) >= _GRADES.index(rule.grade)
+        and other.applies in (None, rule.applies)
+        and set(book.places_of(rule)) <= set(book.places_of(other))
+        and _past(book, other, reading)
+        for _, other in book.rules_of[quantity]
+    )
+
+
+def _past(book: Rulebook, rule: Rule, reading: EyeWord) -> bool:
+    """Whether a reading is past a limit of ``rule`` whatever the size of the foot; a rule on words has none."""
+    spread = guard_factor(book.levels["guarded"].probability) * reading.u if rule.fires == "guarded" else 0.0
+    for limit, sign in ((rule.low, -1), (rule.high, 1)):
+        if limit is None or isinstance(limit, Scaled):
+            continue
+        beyond = sign * (reading.value - limit) + spread
+        if beyond > 0 or (beyond == 0 and rule.edge is not None):
             return True
     return False
 

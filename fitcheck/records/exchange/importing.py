@@ -19,7 +19,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.errors import AlreadyStored, RequestErased, UnknownRecord
+from fitcheck.records.errors import AlreadyStored, RequestErased, UnknownRecord, VisitOfAnotherHorse
 from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
@@ -181,7 +181,12 @@ class Importer:
         except EngineFault as error:
             detail = f"This fitting could not be assessed: {error}."
             raise BadInput([Problem(WHOLE, None, "a fitting that the rules can be run on", detail)]) from error
-        fresh = self._store.keep(draft_of(entry.raw, fitting, assessment), key).fresh
+        try:
+            fresh = self._store.keep(draft_of(entry.raw, fitting, assessment), key).fresh
+        except VisitOfAnotherHorse as error:
+            raise BadInput(
+                [Problem(error.field, error.here, f"{error.there}, or another visit", str(error))]
+            ) from error
         self.counts["assessed" if fresh else "known"] += 1
 
 

@@ -18,7 +18,7 @@ from fitcheck.pairs.visit import VisitAssessment
 from fitcheck.report.html.rendering import REPORT_POLICY, filled
 from fitcheck.text.catalogue import Messages, capital, messages_of
 from fitcheck.text.format import criterion_title, place_name, quantity_title, shown
-from fitcheck.view import AssessmentView, FindingView, finding_views, view_of
+from fitcheck.view import AssessmentView, FindingView, finding_views, view_of, visit_part
 from rules import Rulebook
 
 __all__ = ["FootToReport", "RecordReference", "foot_report", "visit_report"]
@@ -149,7 +149,7 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         policy=REPORT_POLICY,
         decision=visit.decision,
         decision_text=messages.say(f"report.visit.decides.{visit.decision}"),
-        decided_by=[_part(name, messages) for name in visit.decided_by],
+        decided_by=[visit_part(name, messages) for name in visit.decided_by],
         facts=_in_common(sections),
         feet=sections,
         pairs=pairs,
@@ -278,12 +278,6 @@ def _pair(pair: PairAssessment, book: Rulebook) -> PairSection:
         measurements=_measurement_rows(pair.measurements, book),
         rulebook=pair.rulebook,
     )
-
-
-def _part(name: str, messages: Messages) -> str:
-    """A foot or a pair as in ``VisitAssessment.decided_by``."""
-    kind, _, which = name.partition(":")
-    return messages.say(f"report.visit.pair.{which}") if kind == "pair" and which else messages.named("foot", name)
 
 
 def _in_common(feet: Sequence[FootSection]) -> list[Fact]:

@@ -14,7 +14,7 @@ import pytest
 
 from api.desk.tables import MOST_FEET
 from fitcheck.records import Store
-from tests.support.desk_records import HOSTILE, like
+from tests.support.desk_records import HOSTILE, imported_into, like
 from tests.support.language_texts import english_in
 from tests.support.pages import Element, page_of
 from tests.support.raters import gone_over, judged
@@ -127,12 +127,13 @@ def test_twenty_feet_of_one_day_are_one_sheet(own: Ask, send: Any) -> None:
     assert heads[:3] == ["Foot", "Fitted by", "Heel fit"]
 
 
-def test_a_visit_alone_is_summed_up_and_one_in_conflict_is_not(own: Ask, send: Any) -> None:
+def test_a_visit_alone_is_summed_up_and_one_in_conflict_is_not(own: Ask, send: Any, store: Store) -> None:
     send(foot="left_fore")
     send(foot="right_fore")
     assert "The visit as a whole" in page(own, "/desk/marks", visit="v").text
     assert "The visit as a whole" not in page(own, "/desk/marks", visit="v", horse="H-101").text
-    send(foot="left_hind", horse={"id": "H-102"})
+    other = send(foot="left_hind", horse={"id": "H-102"}, visit="another")
+    imported_into(store, "v", other["id"])
     conflict = page(own, "/desk/marks", visit="v")
     assert len(rows(conflict)) == 3
     assert "The visit as a whole" not in conflict.text
@@ -267,7 +268,7 @@ def test_a_desk_in_german_has_no_english_label(own: Ask, send: Any, store: Store
     gone_over(
         store, sent["id"], {"what": "strike", "finding": sent["findings"][0]["id"], "reason": "Vertan."}, by="S-2"
     )
-    store.keep_many([judged("good", "a", assessor="S-3"), judged("major", "b", assessor="S-4")])
+    store.keep_many([judged("good", "a", assessor="S-3", visit="w"), judged("major", "b", assessor="S-4", visit="w")])
     for path in (
         *PAGES,
         "/desk/marks?visit=v",

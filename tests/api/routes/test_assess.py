@@ -49,7 +49,7 @@ def test_each_answer_has_its_own_ids_and_is_not_stored_on_the_way(ask: Ask) -> N
 
 
 def test_names_and_notes_in_any_script_are_taken(ask: Ask, good: dict[str, Any]) -> None:
-    good["horse"]["id"] = "Łąka 7 馬"
+    good["horse"]["id"] = good["visit"] = "Łąka 7 馬"
     good["notes"] = "😀 „Hufeisen“"
     assert ask("POST", "/v1/assessments", json=good).json()["decision"] == "release"
     escaped = json.dumps(good, ensure_ascii=True)

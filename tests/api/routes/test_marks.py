@@ -19,7 +19,7 @@ from fitcheck.pairs.visit import Assessed, visit_of
 from fitcheck.records import RecordFilter, Store
 from fitcheck.stored import marks as work
 from rules import EngineFault, shipped_rulebook
-from tests.support.desk_records import like
+from tests.support.desk_records import imported_into, like
 from tests.support.drawings import tag_of, tree_of
 
 Ask = Callable[..., httpx.Response]
@@ -131,7 +131,8 @@ def test_a_visit_in_conflict_or_that_cannot_be_marked_is_told(
     store.keep_many([like(first, id=odd["id"] + "x", visit="odd", answer=json.dumps(odd).encode())])
     problem(own("GET", "/v1/visits/odd/marks"), "cannot-mark")
     problem(own("GET", "/v1/people/A-7/progress"), "cannot-mark")
-    send(foot="left_hind", horse={"id": "H-102"})
+    other = send(foot="left_hind", horse={"id": "H-102"}, visit="another")
+    imported_into(store, VISIT, other["id"])
     problem(own("GET", f"/v1/visits/{VISIT}/marks"), "visit-in-conflict")
 
 
@@ -160,9 +161,12 @@ def test_progress_goes_over_what_no_later_assessment_corrects(own: Ask, send: An
     follows(own, "/v1/people/{person}/progress", found)
 
 
-def test_visits_of_one_name_of_two_horses_are_two_feet(own: Ask, send: Any) -> None:
+def test_visits_of_one_name_of_two_horses_are_two_feet(own: Ask, send: Any, store: Store) -> None:
+    """As an import may have them."""
     send(visit="monday")
-    send(visit="monday", horse={"id": "H-102"})
+    (record,) = store.following(0, 1)
+    received = json.dumps(json.loads(record.received) | {"horse": {"id": "H-102"}}).encode()
+    store.keep(like(record, id="other", horse="H-102", received=received, source="sha256:" + "1" * 64))
     assert own("GET", "/v1/people/A-7/progress").json()["feet"] == 2
 
 

@@ -16,7 +16,7 @@ from api.application import create_app
 from fitcheck.records import Store, open_store
 from fitcheck.report.html import REPORT_POLICY
 from rules import EngineFault, load_rulebook
-from tests.support.desk_records import like
+from tests.support.desk_records import imported_into, like
 from tests.support.pages import Element, page_of
 from tests.support.yard_books import IDENTITY, yard_folder
 
@@ -114,14 +114,15 @@ def test_a_visit_of_any_name_is_reported_whole(own: Ask, send: Any, name: str) -
 
 
 def test_a_visit_in_conflict_or_beyond_the_rules_is_not_reported(
-    own: Ask, send: Any, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
+    own: Ask, send: Any, store: Store, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     send(foot="left_fore")
     send(foot="right_fore")
     with monkeypatch.context() as patch:
         patch.setattr("rules.engine.evaluator.Evaluator.evaluate", _fail)
         problem(own("GET", f"/v1/visits/{VISIT}/report.html"), "not-assessed")
-    send(foot="left_hind", horse={"id": "H-102"})
+    other = send(foot="left_hind", horse={"id": "H-102"}, visit="another")
+    imported_into(store, VISIT, other["id"])
     problem(own("GET", f"/v1/visits/{VISIT}/report.html"), "visit-in-conflict")
 
 

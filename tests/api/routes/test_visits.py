@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -18,9 +18,10 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
-from fitcheck.records import Draft, Record, RecordFilter, Store, open_store
+from fitcheck.records import RecordFilter, Store, open_store
 from fitcheck.rulebooks.selection import book_named
 from rules import EngineFault, shipped_rulebook
+from tests.support.desk_records import imported_into, like
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -109,12 +110,6 @@ def test_feet_are_as_they_were_answered_also_under_another_rulebook_and_pairs_na
     assert book.digest != shipped_rulebook().digest
 
 
-def like(record: Record, **changes: Any) -> Draft:
-    """A draft like a record, with changes."""
-    same: dict[str, Any] = {each.name: getattr(record, each.name) for each in fields(Draft)}
-    return Draft(**(same | changes))
-
-
 def test_the_answer_is_that_of_the_function_on_the_fittings_as_received(own: Ask, send: Any, store: Store) -> None:
     send(foot="left_fore", hoof__wall_height=90)
     send(foot="right_fore", hoof__wall_height=110)
@@ -139,13 +134,48 @@ def test_a_visit_may_have_any_name(own: Ask, send: Any, name: str) -> None:
     assert visit(own, quote(name, safe=""))["visit"] == name
 
 
-def test_feet_of_two_horses_under_one_name_are_no_visit(own: Ask, send: Any, problem: CheckProblem) -> None:
+def test_feet_of_two_horses_under_one_name_are_no_visit(
+    own: Ask, send: Any, store: Store, problem: CheckProblem
+) -> None:
     send(foot="left_fore")
-    send(foot="right_fore", horse={"id": "H-102"})
+    other = send(foot="right_fore", horse={"id": "H-102"}, visit="another")
+    imported_into(store, VISIT, other["id"])
     response = own("GET", f"/v1/visits/{VISIT}")
     [error] = problem(response, "visit-in-conflict")
     assert error["field"] == "horse.id"
     assert "H-102" in response.json()["detail"]
+
+
+def test_such_a_visit_is_put_right_by_correcting_what_is_wrong(
+    own: Ask, send: Any, store: Store, problem: CheckProblem, good: dict[str, Any]
+) -> None:
+    send(foot="left_fore")
+    other = send(foot="right_fore", horse={"id": "H-102"}, visit="another")
+    imported_into(store, VISIT, other["id"])
+    problem(own("GET", f"/v1/visits/{VISIT}"), "visit-in-conflict")
+    right = good | {"foot": "right_fore", "horse": {"id": "H-102"}, "visit": "another"}
+    assert own("POST", f"/v1/assessments?corrects={other['id']}-again", json=right).status_code == 201
+    assert [each["foot"] for each in visit(own)["feet"]] == ["left_fore"]
+
+
+@pytest.mark.parametrize("horse", [{"id": "H-102"}, {"id": "H-102", "transponder": "276020000000001"}])
+def test_a_second_horse_is_not_kept_under_a_visit(
+    own: Ask, send: Any, store: Store, problem: CheckProblem, good: dict[str, Any], horse: dict[str, str]
+) -> None:
+    first = send(foot="left_fore")
+    second = good | {"foot": "right_fore", "horse": horse, "visit": VISIT}
+    faults = problem(own("POST", "/v1/assessments", json=second), "visit-of-another-horse")
+    told = [(fault["field"], fault["value"], fault["allowed"]) for fault in faults]
+    assert told == [("visit", VISIT, "a visit of this horse alone"), ("horse.id", "H-102", "H-101")]
+    assert first["id"] in faults[0]["detail"]
+    problem(own("POST", "/v1/assessments", json=second, headers={"idempotency-key": "k"}), "visit-of-another-horse")
+    assert store.head().number == 1
+    assert [each["foot"] for each in visit(own)["feet"]] == ["left_fore"]
+    lines = "\n".join(json.dumps(each) for each in (second, good | {"visit": VISIT, "foot": "left_hind"}))
+    headers = {"content-type": "application/x-ndjson"}
+    refused, kept = own("POST", "/v1/assessments/batch?keep=true", content=lines, headers=headers).text.splitlines()
+    assert json.loads(refused)["problem"]["type"] == "/problems/visit-of-another-horse"
+    assert "location" in json.loads(kept)
 
 
 def test_a_name_that_is_used_for_everything_is_no_visit(

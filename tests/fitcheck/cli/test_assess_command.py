@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -62,6 +63,92 @@ def test_json_is_one_document_a_line(capsys: Captured) -> None:
     assert main(["assess", "--json", case("flinch"), case("good-draught-fore")]) == 2
     documents = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     assert [document["decision"] for document in documents] == ["stop_and_refer", "release"]
+
+
+def of_visit(folder: Path, foot: str, visit: str | None = "v-1", **changes: object) -> str:
+    """The good fitting as another foot of a visit."""
+    good = json.loads(Path(case("good-draught-fore")).read_bytes())
+    fitting = good | {"foot": foot, "visit": visit, "horse": {"id": "H-1"}} | changes
+    file = folder / f"{foot}-{len(list(folder.iterdir()))}.json"
+    file.write_text(json.dumps({name: value for name, value in fitting.items() if value is not None}))
+    return str(file)
+
+
+def uneven(folder: Path, **changes: Any) -> list[str]:
+    """Two fore feet that are each released, and whose walls are far from equally high."""
+    good = json.loads(Path(case("good-draught-fore")).read_bytes())
+    return [
+        of_visit(folder, foot, hoof=good.get("hoof", {}) | {"wall_height": height}, **changes)
+        for foot, height in (("left_fore", 90), ("right_fore", 110))
+    ]
+
+
+def test_two_feet_of_a_visit_that_the_pair_holds_up_are_not_released(tmp_path: Path, capsys: Captured) -> None:
+    files = uneven(tmp_path)
+    for file in files:
+        assert main(["assess", file]) == 0
+    capsys.readouterr()
+    assert main(["assess", *files]) == 1
+    said = capsys.readouterr().out
+    assert said.count("RELEASE") == 2
+    whole = said[said.index("Visit v-1: left fore, right fore") :]
+    assert "Put right before the horse leaves." in whole
+    assert "This comes from: fore pair." in whole
+    assert "major" in whole
+    assert "left 90 mm, right 110 mm" in whole
+
+
+def test_json_has_a_line_for_a_visit_after_those_of_its_files(tmp_path: Path, capsys: Captured) -> None:
+    files = uneven(tmp_path)
+    assert main(["assess", "--json", *files]) == 1
+    *feet, whole = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert [each["decision"] for each in feet] == ["release", "release"]
+    assert (whole["visit"], whole["decision"], whole["decided_by"]) == ("v-1", "put_right", ["pair:fore"])
+    assert [each["assessment"] for each in whole["feet"]] == [each["id"] for each in feet]
+
+
+def test_a_pair_is_told_in_the_language_that_is_asked_for(tmp_path: Path, capsys: Captured) -> None:
+    assert main(["assess", "--language", "de", *uneven(tmp_path)]) == 1
+    said = capsys.readouterr().out
+    assert "Termin v-1: " in said
+    assert "Richten, ehe das Pferd geht." in said
+
+
+def test_feet_of_no_visit_or_of_two_are_judged_alone(tmp_path: Path, capsys: Captured) -> None:
+    assert main(["assess", *uneven(tmp_path, visit=None)]) == 0
+    first, _ = uneven(tmp_path)
+    _, second = uneven(tmp_path, visit="v-2")
+    assert main(["assess", first, second]) == 0
+    assert "Visit" not in capsys.readouterr().out
+
+
+def test_a_visit_of_which_one_foot_cannot_be_compared_says_why(tmp_path: Path, capsys: Captured) -> None:
+    files = [of_visit(tmp_path, "left_fore"), of_visit(tmp_path, "left_hind")]
+    main(["assess", *files])
+    said = capsys.readouterr().out
+    assert "The right fore was not seen" in said
+    assert "The right hind was not seen" in said
+
+
+def test_two_horses_under_one_visit_are_told_and_nothing_is_released(tmp_path: Path, capsys: Captured) -> None:
+    files = [of_visit(tmp_path, "left_fore"), of_visit(tmp_path, "right_fore", horse={"id": "H-2"})]
+    assert main(["assess", *files]) == 65
+    said = capsys.readouterr()
+    assert "visit v-1: horse.id" in said.err
+    assert "H-2" in said.err
+    assert said.out.count("RELEASE") == 2
+
+
+def test_a_pair_that_could_not_be_judged_is_70(
+    tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise EngineFault("lost")
+
+    files = uneven(tmp_path)
+    monkeypatch.setattr("fitcheck.pairs.visit.pairs_of", fail)
+    assert main(["assess", *files]) == 70
+    assert "visit v-1: its pairs could not be judged" in capsys.readouterr().err
 
 
 def test_a_fitting_comes_from_standard_input(monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:

@@ -49,7 +49,10 @@ def test_two_assessors_who_each_read_the_feet_are_compared(store: Store) -> None
     }
     for rater, grades in columns.items():
         store.keep_many(
-            [judged(grade, f"{rater}-{n}", assessor=rater, horse=f"H-00{n}") for n, grade in enumerate(grades)]
+            [
+                judged(grade, f"{rater}-{n}", assessor=rater, horse=f"H-00{n}", visit=f"v-{n}")
+                for n, grade in enumerate(grades)
+            ]
         )
     found = agreement(store, "A-3", "S-1")
     on = next(each for each in found.criteria if each.criterion == "nails")
@@ -85,7 +88,8 @@ def test_feet_of_other_names_or_stages_are_not_held_together(store: Store) -> No
     store.keep_many(
         [
             judged("good", "a", assessor="S-1"),
-            judged("good", "b", assessor="S-2", horse="H-2"),
+            # From another store: here no visit has two horses.
+            judged("good", "b", assessor="S-2", horse="H-2", source="sha256:" + "1" * 64),
             judged("good", "c", assessor="S-2", visit="w"),
             judged("good", "d", assessor="S-2", foot="right_fore"),
             judged("good", "e", assessor="S-1", visit="x", stage="hot_fit"),

@@ -35,7 +35,8 @@ def yard(tmp_path: Path) -> Yard:
 def much(yard: Yard) -> Rulebook:
     """A book with a change of every kind."""
     return yard(
-        IDENTITY + f'[required]\nfinished = ["heel_fit", "nails"]\n[levels.guarded]\nprobability = 0.02\n{OURS}'
+        IDENTITY
+        + f'[required]\nfinished = ["heel_fit", "nails", "soundness"]\n[levels.guarded]\nprobability = 0.02\n{OURS}'
         '[places.toe]\ntitle = "the front"\n[steps.draw_nails]\ntext = "Draw them all."\n',
         heel_fit=f"[rules.heel-long]\noff = true\nbasis = 'We like length.'\n[rules.heel-width-wide]\nhigh = 4\n{OURS}"
         f"[criterion]\nneeds = [{{any_of = ['width'], at = ['medial_heel']}}]\n"
@@ -124,7 +125,7 @@ def test_every_change_is_told_once_and_nothing_else(much: Rulebook) -> None:
         "was published: LA)",
         'why: "Common practice of the yard."',
         'heel-long: switched off, fires above thickness of the shoe + 3 mm switched off: "We like length."',
-        "required: finished: toe_fit, levelness, clinches, finish, soundness taken out",
+        "required: finished: toe_fit, levelness, clinches, finish taken out",
         "shoe off: yes, was no",
         "applies: hoof form regular, was work harness or draught, hoof form regular",
         "width: can be -30 to 30 mm, was -60 to 60 mm",

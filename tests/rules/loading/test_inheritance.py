@@ -163,11 +163,23 @@ def test_a_yard_overrides_only_what_it_writes(
 
 
 def test_a_yard_requires_other_observations_and_other_chances(yard: Yard) -> None:
-    required = '[required]\nhot_fit = ["heel_fit"]\n[levels.guarded]\nprobability = 0.02\n'
+    required = '[required]\nhot_fit = ["heel_fit", "scorch"]\n[levels.guarded]\nprobability = 0.02\n'
     book = load_rulebook(yard(IDENTITY + required + OURS))
-    assert book.required["hot_fit"] == ("heel_fit",)
+    assert book.required["hot_fit"] == ("heel_fit", "scorch")
     assert book.required["nailed"] == SHIPPED.required["nailed"]
     assert level(book) == 0.02
+
+
+def test_a_yard_makes_a_word_worse_and_asks_for_more(yard: Yard) -> None:
+    """What is refused is only what makes less of a fault, or of what must be seen."""
+    book = load_rulebook(
+        yard(
+            eye_words=f"[width.tight]\nvalue = -3\n{OURS}[width.close]\nvalue = -0.5\n{OURS}",
+            levelness='[criterion]\nneeds = [{any_of = ["gap"], at = "anywhere"}]\n',
+            soundness='[criterion]\nneeds = [{any_of = ["trot_up"], at = ["foot"]}]\n',
+        )
+    )
+    assert (book.eye_words["width"]["tight"].value, book.eye_words["width"]["close"].value) == (-3, -0.5)
 
 
 def test_a_figure_written_again_unchanged_keeps_its_source(yard: Yard) -> None:

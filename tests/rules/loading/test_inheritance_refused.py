@@ -14,6 +14,9 @@ from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
 
 SHIPPED = shipped_rulebook()
 NOT_OURS = 'status = "common practice"\nsources = ["memory"]\nbasis = "The source does not fit the status."\n'
+NAILS_NEED = "needs = [{}]\n".format(
+    ", ".join(f'{{any_of = ["{name}"], at = "every_nail"}}' for name in ("exit_height", "sound", "reaction", "blood"))
+)
 Yard = Callable[..., Path]
 
 
@@ -279,6 +282,54 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "nails.toml",
         "rules.nail-blood.action.nailed",
         "a critical action does not say stop",
+    ),
+    "a needed observation dropped from what is required": (
+        {"book": f'{IDENTITY}[required]\nnailed = ["heel_fit", "toe_fit", "levelness"]\n'},
+        "book.toml",
+        "required.nailed",
+        "nails must be observed there: critical rules look at exit_height. Put nails back",
+    ),
+    "the scorch dropped where the shoe was hot": (
+        {"book": f"{IDENTITY}[required]\nfinished_when_hot_fitted = []\n"},
+        "book.toml",
+        "required.finished_when_hot_fitted",
+        "critical rules look at contact_time",
+    ),
+    "a needed observation dropped from its criterion": (
+        {"nails": '[criterion]\nneeds = [{any_of = ["exit_height"], at = "every_nail"}]\n'},
+        "nails.toml",
+        "criterion.needs",
+        "sound need no longer be observed as it was",
+    ),
+    "a needed observation on some nails": (
+        {"nails": "[criterion]\n" + NAILS_NEED.replace('["blood"], at = "every_nail"', '["blood"], at = "anywhere"')},
+        "nails.toml",
+        "criterion.needs",
+        "blood need no longer be observed as it was",
+    ),
+    "a needed observation or another": (
+        {"nails": "[criterion]\n" + NAILS_NEED.replace('["blood"]', '["blood", "exit_height"]')},
+        "nails.toml",
+        "criterion.needs",
+        "blood need no longer be observed as it was",
+    ),
+    "a needed observation at one stage": (
+        {"nails": "[criterion]\n" + NAILS_NEED.replace('["blood"], ', '["blood"], stages = ["nailed"], ')},
+        "nails.toml",
+        "criterion.needs",
+        "blood need no longer be observed as it was",
+    ),
+    "a bad word of the eye made good": (
+        {"eye_words": f"[width.tight]\nvalue = 2.4\n{OURS}"},
+        "eye_words.toml",
+        "width.tight.value",
+        '"tight" was past heel-width-tight (major), and would no longer be',
+    ),
+    "a bad word of the eye made less bad": (
+        {"eye_words": f"[width.tight]\nvalue = 0.8\n{OURS}"},
+        "eye_words.toml",
+        "width.tight.value",
+        "such as -1.5",
     ),
     "limits the wrong way round": (
         {"history": f"[rules.growth-odd]\nhigh = 3\n{OURS}"},

@@ -1,4 +1,4 @@
-"""Whose each access key is, and when it ends (older keys are a device's and have no end); sessions of the desk."""
+"""Whose each access key is, and when it ends (older: a device's, never); sessions of the desk; horses of a visit."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 
 
 def upgrade() -> None:
-    """Add the columns and the table."""
+    """Add the columns, the table and the index."""
     op.add_column("access_keys", sa.Column("holder", _TEXT, nullable=False, server_default="device"))
     op.add_column("access_keys", sa.Column("until", _TEXT))
     op.create_table(
@@ -24,3 +24,4 @@ def upgrade() -> None:
         sa.Column("created", _TEXT, nullable=False),
         sa.Column("last_seen", _TEXT, nullable=False),
     )
+    op.create_index("records_visit_horse", "records", ["visit", "horse"])

@@ -171,6 +171,15 @@ def test_a_correction_of_what_is_not_here_is_told_and_the_others_are_kept(store:
     assert taken(store, b"\n".join(lines)) == ({"kept": 2, "known": 1}, [])
 
 
+def test_a_fitting_of_a_second_horse_under_one_visit_is_told_and_the_others_are_kept(store: Store) -> None:
+    body = demo_bodies()[0]
+    lines = [json.dumps(json.loads(body) | {"visit": "v", "horse": {"id": horse}}) for horse in ("H-1", "H-2", "H-1")]
+    lines[2] = lines[2].replace('"v"', '"v" ')
+    counts, [bad] = taken(store, "\n".join(lines).encode())
+    assert counts == {"assessed": 2, "bad": 1}
+    assert (bad.line, bad.problem.field, bad.problem.value) == (2, "horse.id", "H-2")
+
+
 @pytest.mark.parametrize("form", FORMS)
 def test_what_was_erased_there_is_passed_over(store: Store, other: Store, form: Format) -> None:
     first, *_ = other.keep_many([*kept_fittings(3)])
