@@ -42,7 +42,7 @@ else:
     marking_of = lazily("rules.loading.marking", "marking_of")
     check_safeguards = lazily("rules.loading.safeguards", "check_safeguards")
 
-__all__ = ["load_rulebook", "shipped_rulebook"]
+__all__ = ["first_rulebook", "load_rulebook", "shipped_rulebook"]
 
 _COMMON: Final = {
     "book.toml": {"book", "levels", "required", "places", "steps"},
@@ -91,6 +91,16 @@ def shipped_rulebook() -> Rulebook:
     Its marking scheme is looked at when it is first asked for: to assess a foot needs none.
     """
     return _loaded(files("rules") / "book", files("rules") / "languages")
+
+
+@cache
+def first_rulebook() -> Rulebook:
+    """The rulebook of the first contract, version 1.3.0, whose files and digest never change; loaded once per process.
+
+    It judges what the first contract could say just as it did; what came later it neither knows nor judges.
+    """
+    folder = files("rules") / "first_book"
+    return _loaded(folder, folder / "languages")
 
 
 def load_rulebook(folder: Traversable) -> Rulebook:
