@@ -89,7 +89,7 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
     besides = (name for name in assessment.not_assessed if name not in needed_criteria)
     return AssessmentView(
         title=foot_title(assessment.foot, assessment.stage, messages),
-        decision=messages.say(f"view.decision.{assessment.decision}"),
+        decision=messages.say(f"view.decision.{assessment.verdict}"),
         findings=finding_views(assessment.findings, book),
         actions=assessment.actions,
         cautions=assessment.cautions,

@@ -7,9 +7,9 @@ from typing import Final, Literal
 
 __all__ = ["GRAVEST_FIRST", "Decision", "answered", "now", "utc"]
 
-Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
+Decision = Literal["release", "put_right", "stop_and_refer", "incomplete", "go_on"]
 
-GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "incomplete", "release")
+GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "incomplete", "go_on", "release")
 
 _DECIMALS: Final = 4
 

@@ -23,9 +23,11 @@ __all__ = [
     "Grade",
     "HoofForm",
     "JoinedRule",
+    "Judges",
     "Level",
     "Limit",
     "Need",
+    "NextStep",
     "Order",
     "Parameter",
     "Place",
@@ -34,6 +36,7 @@ __all__ = [
     "Scaled",
     "Source",
     "Stage",
+    "Stance",
     "Standing",
     "Status",
     "Step",
@@ -50,11 +53,16 @@ Status = Literal["published", "common practice", "from memory"]
 Order = Literal["welfare", "iron", "foot", "nails", "finish"]
 Fires = Literal["simple", "guarded"]
 Foot = Literal["fore", "hind"]
-Stage = Literal["hot_fit", "nailed", "finished"]
+Stage = Literal["dressed", "hot_fit", "nailed", "finished"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 """In the order of the work."""
+NextStep = Literal["shoe", "nail_on", "clinch_and_finish"]
+"""What follows a stage at which nothing holds the foot up."""
 Work = Literal["riding", "harness", "draught"]
-HoofForm = Literal["regular", "acute", "upright", "base_wide", "base_narrow"]
+HoofForm = Literal["regular", "acute", "upright", "bear", "wide", "narrow", "base_wide", "base_narrow"]
+"""base_wide and base_narrow are stances; as forms they are those of the first contract."""
+Stance = Literal["regular", "base_wide", "base_narrow"]
+"""How the limb stands over the hoof, seen from in front."""
 BranchSide = Literal["medial", "lateral"]
 Yes = Literal["yes", "no"]
 Unit = Literal["mm", "s", "deg", "degC", "1", "d", "mm/month"]
@@ -95,6 +103,20 @@ class Standing(Record):
     """A caution shown with every assessment."""
 
     text: Text
+
+
+class Judges(Record):
+    """What a book judges; at another stage, and of another hoof form, it comes to no decision that lets a foot go on.
+
+    A book that does not say has the words of the first contract.
+    """
+
+    stages: tuple[Stage, ...] = Field(default=("hot_fit", "nailed", "finished"), min_length=1)
+    hoof_forms: tuple[HoofForm, ...] = Field(
+        default=("regular", "acute", "upright", "base_wide", "base_narrow"), min_length=1
+    )
+    stances: tuple[Stance, ...] = ("regular",)
+    """Only the regular one: the book takes a stance for a form of the hoof, as the first contract did."""
 
 
 class Level(Sourced):
@@ -228,6 +250,7 @@ class Context(Record):
     stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
     work: tuple[Work, ...] | None = Field(default=None, min_length=1)
     hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
+    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
     side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
     hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
 
@@ -248,6 +271,19 @@ class Remedy(Sourced):
     caution: str
     action: dict[Stage, Text] = Field(min_length=1)
     applies: tuple[Context, ...] | None = Field(default=None, min_length=1)
+    blocks: bool = True
+    """Whether a major finding holds the foot up; false for what cannot be undone on this foot today."""
+
+    @model_validator(mode="after")
+    def _only_a_major_may_let_pass(self) -> Remedy:
+        if not self.blocks and self.grade != "major":
+            raise ValueError("blocks = false belongs to major: a critical finding always stops, a minor one never does")
+        return self
+
+    @property
+    def holds_up(self) -> bool:
+        """Whether its finding keeps the foot from going on."""
+        return self.grade != "minor" and self.blocks
 
 
 class Rule(Remedy):

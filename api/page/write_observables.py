@@ -46,8 +46,17 @@ def script() -> str:
     return _TEMPLATE.format(
         nails=json.dumps(NAILS),
         observables="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _entries()),
-        situation="".join(f"  {path}: {json.dumps(words_at(path))},\n" for path in OTHER_FIELDS["situation"]),
+        situation="".join(
+            f"  {path}: {json.dumps(_words_offered(path))},\n" for path in OTHER_FIELDS["situation"] if path != "stance"
+        ),
     )
+
+
+def _words_offered(path: str) -> list[str]:
+    """The words that the page offers: of stage and form those judged by the shipped book, and stances as forms."""
+    judges = shipped_rulebook().judges
+    judged = {"stage": judges.stages, "hoof_form": (*judges.hoof_forms, *judges.stances)}
+    return [word for word in words_at(path) if word in judged.get(path, (word,))]
 
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:

@@ -187,9 +187,9 @@ EVENT_EXAMPLES: Final[dict[str, Any]] = {
                     "foot": "left_fore",
                     "visit": "2026-03-04-H-101",
                     "stage": "hot_fit",
-                    "decision": "release",
+                    "decision": "go_on",
                 },
-                data={"assessment": {"id": _ID, "decision": "release"}},
+                data={"assessment": {"id": _ID, "decision": "go_on"}},
             )
         ],
     },

@@ -14,6 +14,7 @@ from fitcheck.assessment.next_due import next_due
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
+from rules.model import Stage
 
 __all__ = ["assess", "assessment_of", "cautions_of", "measurements_of"]
 
@@ -32,13 +33,15 @@ def assessment_of(examined: Examined) -> Assessment:
     findings = build_findings(firings, table, fitting.stage, book)
     completeness = completeness_of(fitting, situation, table, book)
     still_needed = completeness.still_needed
+    decision = _decision(findings, still_needed, fitting.stage, book)
     return Assessment(
         id=str(uuid.uuid4()),
         created=now(),
         foot=fitting.foot,
         stage=fitting.stage,
         rulebook=RulebookIdentity.of(book),
-        decision=_decision(findings, still_needed),
+        decision=decision,
+        next=book.decisions[fitting.stage] if decision == "go_on" else None,
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
@@ -52,13 +55,15 @@ def assessment_of(examined: Examined) -> Assessment:
     )
 
 
-def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) -> Decision:
-    grades = {finding.grade for finding in findings}
+def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...], stage: Stage, book: Rulebook) -> Decision:
+    grades = {finding.grade for finding in findings if book.remedy(finding.rule).holds_up}
     if "critical" in grades:
         return "stop_and_refer"
     if "major" in grades:
         return "put_right"
-    return "incomplete" if still_needed else "release"
+    if still_needed:
+        return "incomplete"
+    return "go_on" if stage in book.decisions else "release"
 
 
 def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measurement]:

@@ -89,17 +89,24 @@ class Completeness:
 
     def required(self) -> tuple[str, ...]:
         """The criteria that this stage requires."""
-        stage = self._situation.stage
-        required = self._book.required[stage]
-        if stage == "finished" and self._situation.hot_fitted == "yes":
-            required += tuple(name for name in self._book.required_when_hot_fitted if name not in required)
-        return required
+        return self._book.required_at(self._situation.stage, self._situation.hot_fitted)
 
     @cached_property
     def still_needed(self) -> tuple[StillNeeded, ...]:
         """Every observation that is missing of the required criteria; a release needs this to be empty."""
-        needed = (item for criterion in self.required() for item in self._missing(criterion))
+        needed = [*self._unjudged_situation()]
+        needed += (item for criterion in self.required() for item in self._missing(criterion))
         return tuple({item.field: item for item in needed}.values())
+
+    def _unjudged_situation(self) -> Iterator[StillNeeded]:
+        """The stage or the hoof form where the book does not judge it: then whatever was observed, it is not enough."""
+        judges, messages = self._book.judges, messages_of(self._book)
+        first = next(iter(self._book.criteria))
+        for field, judged in (("stage", judges.stages), ("hoof_form", judges.hoof_forms)):
+            word = getattr(self._situation, field)
+            if word not in judged:
+                say = messages.say(f"needed.{field}", word=messages.word(word))
+                yield StillNeeded(criterion=first, field=field, say=say)
 
     def _missing(self, criterion: str) -> Iterator[StillNeeded]:
         for need in self._needs(criterion):

@@ -12,7 +12,7 @@ from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.vocabulary import Decision
 from rules import Rulebook
-from rules.model import Grade, Order, Stage, Status
+from rules.model import Grade, NextStep, Order, Stage, Status
 
 __all__ = [
     "Assessment",
@@ -89,6 +89,8 @@ class Finding(Output):
     """How far to go from the reading to the target, in the limit's unit; its sign says which way."""
     order: Order
     """Where the action stands in the working order."""
+    blocks: bool | None = Field(default=None, exclude_if=lambda blocks: blocks is None)
+    """Whether it holds the foot up; left out by a rulebook that releases at every stage."""
     caution: str
     rests_on: tuple[str, ...]
     """For a joined finding: the findings (rule@place) and readings (quantity@place) that it rests on."""
@@ -162,6 +164,8 @@ class Assessment(Output):
     stage: Stage
     rulebook: RulebookIdentity
     decision: Decision
+    next: NextStep | None = Field(default=None, exclude_if=lambda step: step is None)
+    """With go_on: the step that follows."""
     findings: tuple[Finding, ...]
     """Gravest first, joined before single, then in working order."""
     actions: tuple[str, ...]
@@ -179,3 +183,8 @@ class Assessment(Output):
     cautions: tuple[str, ...]
     language: str | None = Field(default=None, exclude_if=lambda language: language is None)
     """The language of its texts (BCP 47), where another than the rulebook's own was asked for."""
+
+    @property
+    def verdict(self) -> str:
+        """The decision, with the step that follows where the foot goes on: the name of the text that tells it."""
+        return self.decision if self.next is None else f"{self.decision}_{self.next}"

@@ -31,10 +31,10 @@ else:
 
 __all__ = ["STATUS", "configure", "read_file"]
 
-STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3}
+STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3, "go_on": 4}
 """Exit status of each decision."""
 
-_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, BAD_USAGE, 2, 1, 3, 0)
+_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, BAD_USAGE, 2, 1, 3, 4, 0)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -52,8 +52,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.epilog = (
-        "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
-        "of several files the gravest."
+        "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 4 go on with the next step, 64 bad "
+        "usage, 65 bad input; of several files the gravest."
     )
     parser.set_defaults(run=run)
 

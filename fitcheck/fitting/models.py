@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 from pydantic_core import PydanticCustomError
@@ -12,7 +13,7 @@ from pydantic_core import PydanticCustomError
 from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.identity import Identifier, LifeNumber, OpaqueId, Transponder
 from fitcheck.fitting.input_value import InputValue, OfQuantity
-from rules.model import BranchSide, HoofForm, Stage, Work
+from rules.model import BranchSide, Foot, HoofForm, Stage, Stance, Work
 
 __all__ = [
     "Branch",
@@ -28,6 +29,9 @@ __all__ = [
 
 FittedFoot = Literal["left_fore", "right_fore", "left_hind", "right_hind"]
 GapPlace = Literal["toe", "medial_quarter", "lateral_quarter", "medial_heel", "lateral_heel"]
+
+_STANCES: Final[Mapping[str, Stance]] = {"base_wide": "base_wide", "base_narrow": "base_narrow"}
+"""Words of hoof_form that are stances, as the first contract had them."""
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
@@ -300,12 +304,15 @@ class Fitting(Model):
 
     foot: FittedFoot
     stage: Stage
-    """hot_fit: tried hot, before nailing; nailed: nails driven; finished: clinched and rasped."""
+    """dressed: the bare foot; hot_fit: the trial; nailed: nails driven; finished: clinched and rasped."""
     work: Work
     """The work that the horse does."""
     hoof_form: HoofForm = "regular"
+    """Form of the hoof; base_wide and base_narrow are read as stance."""
+    stance: Stance | None = None
+    """How the limb stands over the hoof, seen from in front; regular where it is not given."""
     hot_fitted: bool | None = None
-    """Whether the shoe was fitted hot; understood at stage hot_fit."""
+    """Whether the shoe was fitted hot; false at stage hot_fit: a cold trial, without imprint."""
     horse: Horse | None = None
     person: Person | None = None
     assessor: Assessor | None = None
@@ -319,14 +326,33 @@ class Fitting(Model):
 
     @model_validator(mode="after")
     def _hot_or_cold(self) -> Fitting:
-        if self.hot_fitted is False:
-            if self.stage == "hot_fit":
-                raise _contradiction("hot_fitted", "stage hot_fit is the trial of a hot shoe.", "true, or leave it out")
-            if self.observations.scorch is not None:
-                raise _contradiction(
-                    "hot_fitted", "scorch is observed, so the shoe was hot.", "true with observations.scorch"
-                )
+        if self.hot_fitted is False and self.observations.scorch is not None:
+            raise _contradiction(
+                "hot_fitted", "scorch is observed, so the shoe was hot.", "true with observations.scorch"
+            )
         return self
+
+    @model_validator(mode="after")
+    def _one_stance(self) -> Fitting:
+        if self.hoof_form in _STANCES and self.stance not in {None, self.hoof_form}:
+            raise _contradiction(
+                "stance",
+                f"hoof_form says {self.hoof_form}, which is a stance.",
+                f'"{self.hoof_form}", or hoof_form "regular" with this stance',
+            )
+        return self
+
+    @property
+    def pair(self) -> Foot:
+        """Whether it is a fore foot or a hind one."""
+        return "fore" if self.foot.endswith("fore") else "hind"
+
+    @property
+    def form_and_stance(self) -> tuple[HoofForm, Stance]:
+        """The form of the hoof without a stance in it, and the stance."""
+        if (stance := _STANCES.get(self.hoof_form)) is not None:
+            return "regular", stance
+        return self.hoof_form, self.stance or "regular"
 
 
 def _contradiction(field: str, detail: str, allowed: str) -> PydanticCustomError:

@@ -178,7 +178,7 @@ INPUT_ROWS: Final = (
 """What the contract takes for computations alone."""
 
 OTHER_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
-    "situation": ("foot", "stage", "work", "hoof_form", "hot_fitted"),
+    "situation": ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted"),
     "record": ("horse", "person", "assessor", "visit", "notes"),
     "place of a nail": (f"{_EACH_NAIL}.branch", f"{_EACH_NAIL}.hole"),
 }

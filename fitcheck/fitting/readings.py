@@ -16,19 +16,24 @@ __all__ = ["nail_place", "readings_as_sent", "readings_of", "situation_of"]
 _FLAGS: Final[Mapping[bool | str, str]] = {True: "yes", False: "no"}
 
 
-def situation_of(fitting: Fitting) -> Situation:
-    """What holds for the whole foot.
+def situation_of(fitting: Fitting, book: Rulebook) -> Situation:
+    """What holds for the whole foot, in the words of ``book``.
 
-    A shoe at stage hot_fit is hot.  Later, a fitting that does not say is taken as hot: then the heat's limits apply
-    to whatever was observed, and a scorch that was not observed is missing.
+    A fitting that does not say is taken as hot: then the heat's limits apply to whatever was observed, and a scorch
+    that was not observed is missing.  A book that takes a stance for a form of the hoof is told the stance as one,
+    beside any form but the regular one the form alone.
     """
     hot = fitting.hot_fitted is not False
+    hoof_form, stance = fitting.form_and_stance
+    if stance not in book.judges.stances:
+        hoof_form, stance = (stance if hoof_form == "regular" else hoof_form), "regular"
     return Situation(
-        foot="fore" if fitting.foot.endswith("fore") else "hind",
+        foot=fitting.pair,
         stage=fitting.stage,
         work=fitting.work,
-        hoof_form=fitting.hoof_form,
+        hoof_form=hoof_form,
         hot_fitted="yes" if hot else "no",
+        stance=stance,
     )
 
 

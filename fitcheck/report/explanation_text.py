@@ -61,7 +61,10 @@ def _situation(situation: SituationExplained, messages: Messages) -> str:
     if situation.hot_fitted_assumed:
         hot = messages.say("explanation.why.assumed", hot=hot)
     words = {key: messages.word(getattr(situation, key)) for key in ("foot", "stage", "work", "hoof_form")}
-    return messages.say("explanation.why.situation", hot=hot, **words)
+    if situation.stance is None:
+        return messages.say("explanation.why.situation", hot=hot, **words)
+    stance = messages.word(situation.stance)
+    return messages.say("explanation.why.situation_with_stance", hot=hot, stance=stance, **words)
 
 
 def _criterion(criterion: CriterionExplained, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:

@@ -35,7 +35,7 @@ def as_json(example: Example, book: Rulebook) -> dict[str, Any]:
     if fitting is not None:
         return fitting
     situation = example.situation
-    words = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "hot_fitted")}
+    words = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")}
     readings = [{"quantity": each.quantity, "place": each.place, "value": each.value} for each in example.readings]
     return {"situation": words, "readings": readings}
 
@@ -48,6 +48,7 @@ def as_fitting(example: Example, book: Rulebook) -> dict[str, Any] | None:
         "stage": situation.stage,
         "work": situation.work,
         "hoof_form": situation.hoof_form,
+        **({"stance": situation.stance} if situation.stance != "regular" else {}),
         "hot_fitted": situation.hot_fitted == "yes",
         "observations": {},
     }

@@ -18,6 +18,7 @@ __all__ = [
     "SHIPPED",
     "book_as_stored",
     "book_named",
+    "book_of",
     "localized_book",
 ]
 
@@ -44,6 +45,11 @@ def book_named(name: str | None = None) -> Rulebook:
     """
     name = name or os.environ.get(SETTING) or SHIPPED
     return BUILT_IN[name]() if name in BUILT_IN else load_rulebook(Path(name))
+
+
+def book_of(digest: str, otherwise: Rulebook) -> Rulebook:
+    """The rulebook that comes with the tool and has that digest; ``otherwise`` where none has."""
+    return next((book for built_in in BUILT_IN.values() if (book := built_in()).digest == digest), otherwise)
 
 
 def localized_book(book: Rulebook, language: str | None = None) -> Rulebook:

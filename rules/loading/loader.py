@@ -15,17 +15,21 @@ from rules.loading.checks import check
 from rules.loading.files import Table, digest_of, read_texts, tables_of
 from rules.loading.records import check_keys, record_of, records_of, section_of
 from rules.model import (
+    STAGES,
     Caution,
     Criterion,
     EyeWord,
     JoinedRule,
+    Judges,
     Level,
+    NextStep,
     Parameter,
     Place,
     Quantity,
     Record,
     Rule,
     Source,
+    Stage,
     Standing,
     Step,
     Uncertainty,
@@ -45,7 +49,7 @@ else:
 __all__ = ["first_rulebook", "load_rulebook", "shipped_rulebook"]
 
 _COMMON: Final = {
-    "book.toml": {"book", "levels", "required", "places", "steps"},
+    "book.toml": {"book", "judges", "decisions", "levels", "required", "places", "steps"},
     "sources.toml": {"sources"},
     "cautions.toml": {"cautions", "standing"},
     "readings.toml": {"methods", "instruments"},
@@ -77,7 +81,20 @@ class _OwnBook(Record):
     inherits_version: str
 
 
+class _Decisions(Record):
+    """The step that follows each stage; after the last a foot is released."""
+
+    dressed: NextStep
+    hot_fit: NextStep
+    nailed: NextStep
+
+    @property
+    def by_stage(self) -> dict[Stage, NextStep]:
+        return {"dressed": self.dressed, "hot_fit": self.hot_fit, "nailed": self.nailed}
+
+
 class _Required(Record):
+    dressed: tuple[str, ...] = ()
     hot_fit: tuple[str, ...]
     nailed: tuple[str, ...]
     finished: tuple[str, ...]
@@ -184,6 +201,7 @@ def _whole(
     for rule_id in joined:
         collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
     required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), _Required)
+    judges, decisions = _policy(tables["book.toml"])
     rulebook = Rulebook(
         id=book.id,
         title=book.title,
@@ -192,9 +210,9 @@ def _whole(
         inherits=inherits,
         off=MappingProxyType(dict(off or {})),
         levels=records_of("book.toml", tables["book.toml"], "levels", Level)[0],
-        required=MappingProxyType(
-            {"hot_fit": required.hot_fit, "nailed": required.nailed, "finished": required.finished}
-        ),
+        judges=judges,
+        decisions=decisions,
+        required=MappingProxyType({stage: getattr(required, stage) for stage in STAGES}),
         required_when_hot_fitted=required.finished_when_hot_fitted,
         places=records_of("book.toml", tables["book.toml"], "places", Place)[0],
         steps=records_of("book.toml", tables["book.toml"], "steps", Step)[0],
@@ -222,6 +240,15 @@ def _whole(
     )
     check(rulebook)
     return rulebook
+
+
+def _policy(table: Table) -> tuple[Judges, Mapping[Stage, NextStep]]:
+    """What the book judges and which step follows each stage; both may be left to what the first contract had."""
+    judges = record_of(_BOOK, "judges", section_of(_BOOK, table, "judges"), Judges) if "judges" in table else Judges()
+    if "decisions" not in table:
+        return judges, MappingProxyType({})
+    steps = record_of(_BOOK, "decisions", section_of(_BOOK, table, "decisions"), _Decisions)
+    return judges, MappingProxyType(steps.by_stage)
 
 
 def _check_marking(book: Rulebook) -> None:

@@ -20,7 +20,7 @@ from fitcheck.measure.disagreement import disagreements
 from fitcheck.rulebooks.examples import as_fitting, as_json
 from rules import Reading, shipped_rulebook, table_of
 from rules.analysis import Example
-from rules.analysis.contexts import SITUATIONS, is_read, places_on
+from rules.analysis.contexts import is_read, ordinary_first, places_on
 from rules.number_line import middle_of
 from rules.situation import spot_of
 from tests.support.counts import tries
@@ -99,7 +99,9 @@ def values(row: Row) -> list[float | str]:
 @pytest.mark.parametrize(("row", "spot"), GIVEN, ids=[f"{row.quantity} at {spot}" for row, spot in GIVEN])
 def test_a_field_gives_its_reading_and_no_other(row: Row, spot: str) -> None:
     for place in places_on(spot):
-        situation = next(each for each in SITUATIONS if is_read(BOOK, observables(), row.quantity, place, each))
+        situation = next(
+            each for each in ordinary_first(BOOK) if is_read(BOOK, observables(), row.quantity, place, each)
+        )
         for value in values(row):
             fitting = as_fitting(Example(situation, (Reading(row.quantity, place, value),)), BOOK)
             assert fitting is not None
@@ -164,7 +166,9 @@ BACKWARDS = {
 def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
     for spot in (spot for name, spot in observables() if name == quantity):
         for place in places_on(spot):
-            situation = next(each for each in SITUATIONS if is_read(BOOK, observables(), quantity, place, each))
+            situation = next(
+                each for each in ordinary_first(BOOK) if is_read(BOOK, observables(), quantity, place, each)
+            )
             fitting = as_fitting(Example(situation, (Reading(quantity, place, BACKWARDS[quantity]),)), BOOK)
             assert fitting is not None
             read = parse_fitting(fitting)
@@ -184,7 +188,7 @@ def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
 def test_where_no_fitting_is_known_to_give_it_the_reading_itself_is_told(
     quantity: str, place: str, value: float
 ) -> None:
-    example = Example(SITUATIONS[0], (Reading(quantity, place, value),))
+    example = Example(ordinary_first(BOOK)[0], (Reading(quantity, place, value),))
     assert as_fitting(example, BOOK) is None
     assert as_json(example, BOOK)["readings"] == [{"quantity": quantity, "place": place, "value": value}]
-    assert as_json(example, BOOK)["situation"]["stage"] == SITUATIONS[0].stage
+    assert as_json(example, BOOK)["situation"]["stage"] == ordinary_first(BOOK)[0].stage

@@ -17,7 +17,7 @@ BARE: dict[str, Any] = {"foot": "left_fore", "stage": "nailed", "work": "draught
 NAIL = {"branch": "medial", "hole": 1}
 OUTLINE = {"hoof": [[0, 70]], "shoe": [[0, 71]], "lateral": "+x"}
 KEYS_OF_FITTING = (
-    "foot, stage, work, hoof_form, hot_fitted, horse, person, assessor, visit, hoof, shoe, observations, notes"
+    "foot, stage, work, hoof_form, stance, hot_fitted, horse, person, assessor, visit, hoof, shoe, observations, notes"
 )
 KEYS_SEEN = "heel_fit, toe_fit, levelness, nails, scorch, finish, soundness, history, outline"
 NAME = "text of 1 to 64 characters, without line breaks, tabs or other control characters"
@@ -56,9 +56,9 @@ AN_OBJECT = "an object with the keys branch, hole"
 A_READING = "an object with the keys value, unit"
 RANGE = {name: quantity.range or () for name, quantity in shipped_rulebook().quantities.items()}
 FOOT = 'one of "left_fore", "right_fore", "left_hind", "right_hind"'
-STAGE = 'one of "hot_fit", "nailed", "finished"'
+STAGE = 'one of "dressed", "hot_fit", "nailed", "finished"'
 WORK = 'one of "riding", "harness", "draught"'
-FORM = 'one of "regular", "acute", "upright", "base_wide", "base_narrow"'
+FORM = 'one of "regular", "acute", "upright", "bear", "wide", "narrow", "base_wide", "base_narrow"'
 YES_OR_NO = "true or false"
 HORSE = "an object with the keys id, ueln, transponder"
 SEEN = f"an object with the keys {KEYS_SEEN}"
@@ -213,7 +213,8 @@ def test_a_missing_key_deep_inside_has_its_whole_path(path: str, value: Any, fie
 @pytest.mark.parametrize(
     ("raw", "field", "value", "words"),
     [
-        (BARE | {"stage": "hot_fit", "hot_fitted": False}, "hot_fitted", False, "hot shoe"),
+        (BARE | {"hoof_form": "base_wide", "stance": "base_narrow"}, "stance", "base_narrow", "which is a stance"),
+        (BARE | {"hoof_form": "base_wide", "stance": "regular"}, "stance", "regular", "which is a stance"),
         (put("observations.scorch.coverage", 1) | {"hot_fitted": False}, "hot_fitted", False, "shoe was hot"),
         (put("observations.nails", [NAIL, NAIL]), "observations.nails.1.hole", 1, "twice"),
         (
