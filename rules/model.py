@@ -65,7 +65,7 @@ Stance = Literal["regular", "base_wide", "base_narrow"]
 """How the limb stands over the hoof, seen from in front."""
 BranchSide = Literal["medial", "lateral"]
 Yes = Literal["yes", "no"]
-Unit = Literal["mm", "s", "deg", "degC", "1", "d", "mm/month"]
+Unit = Literal["mm", "s", "deg", "degC", "kg", "1", "d", "mm/month"]
 
 
 class Record(BaseModel):
@@ -189,6 +189,8 @@ class Quantity(Record):
     words: tuple[str, ...] | None = None
     once: bool = False
     """Read at one of its places, it is not missed at the others."""
+    judged: bool | tuple[str, ...] = True
+    """False: asked for and kept, and no rule looks at it; or the places at which rules may."""
 
     @model_validator(mode="after")
     def _kind_fits(self) -> Quantity:
@@ -203,6 +205,16 @@ class Quantity(Record):
         if (self.kind == "word") != (self.words is not None):
             raise ValueError("a word, and only a word, lists its words")
         return self
+
+    @model_validator(mode="after")
+    def _judged_where_it_is_read(self) -> Quantity:
+        if not isinstance(self.judged, bool) and not set(self.judged) <= set(self.places):
+            raise ValueError("judged is true, false or some of the quantity's places")
+        return self
+
+    def judged_at(self, spot: str) -> bool:
+        """Whether rules may look at it at a place of the book."""
+        return self.judged if isinstance(self.judged, bool) else spot in self.judged
 
     @property
     def vocabulary(self) -> tuple[str, ...]:

@@ -107,6 +107,11 @@ class Rulebook:
                 usual[name] = self.instruments[unit].u if unit in self.instruments else 0.0
         return usual
 
+    @cached_property
+    def spots_of(self) -> Mapping[str, frozenset[str]]:
+        """The places at which each quantity is read, ``nail`` standing for every nail."""
+        return {name: frozenset(quantity.places) for name, quantity in self.quantities.items()}
+
     def places_of(self, rule: Rule) -> tuple[str, ...]:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
         return rule.places or self.quantities[rule.quantity].places

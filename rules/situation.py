@@ -82,13 +82,15 @@ class Observable:
     """How one quantity comes to be read at one place.
 
     ``stated``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is computed;
-    ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.
+    ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.  ``in_every_book``:
+    the first contract had it; what came later a rulebook need not know, and then it is kept and not judged.
     """
 
     stated: bool
     unit: str | None = None
     words: tuple[str, ...] = ()
     where: tuple[Context, ...] | None = None
+    in_every_book: bool = True
 
 
 Observables = Mapping[tuple[str, str], Observable]

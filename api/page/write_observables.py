@@ -60,15 +60,21 @@ def _words_offered(path: str) -> list[str]:
 
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
-    criterion_of = shipped_rulebook().criterion_of
-    stated: dict[str, str | None] = {row.quantity: row.unit for row in ROWS if row.measure is None}
+    book = shipped_rulebook()
+    stated: dict[str, str | None] = {
+        row.quantity: row.unit
+        for row in ROWS
+        if row.measure is None and row.asked and book.quantities[row.quantity].judged is not False
+    }
     stated |= STATED
     for name, unit in stated.items():
         fields = fields_of(name)
         control = "number" if unit else "flag" if words_at(fields[0][1]) == ("yes", "no") else "choice"
-        asked = {"control": control, "criterion": criterion_of.get(name)}
+        asked = {"control": control, "criterion": book.criterion_of.get(name)}
         yield name, {"unit": unit, **asked, "fields": [_field(place, path) for place, path in fields]}
     for row in INPUT_ROWS:
+        if not row.asked:
+            continue
         if row.quantity is None:
             fields = tuple((place, row.field) for place in row.places)
             yield row.field.rpartition(".")[2], {"unit": None, "fields": [_field(*each) for each in fields]}

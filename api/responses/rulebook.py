@@ -105,6 +105,8 @@ class QuantityView(View):
     method: str | None
     """How it is read unless the fitting states otherwise."""
     places: tuple[str, ...]
+    judged: bool
+    """Whether rules may look at it; otherwise it is asked for and kept."""
     how: str
 
 
@@ -226,7 +228,7 @@ class RulebookDocument(View):
     """The step that follows each stage where the decision is go_on; without one, every stage ends in a release."""
     criteria: tuple[CriterionView, ...]
     dimensions: tuple[QuantityView, ...]
-    """Dimensions of hoof and shoe, which limits may follow."""
+    """Dimensions of hoof and shoe, which limits may follow, and what is kept without being judged."""
     rules: tuple[RuleSummary, ...]
     sources: tuple[NamedSource, ...]
     cautions: tuple[NamedCaution, ...]
@@ -348,6 +350,7 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         words=quantity.vocabulary,
         method=quantity.method,
         places=quantity.places,
+        judged=quantity.judged is not False,
         how=quantity.how,
     )
 

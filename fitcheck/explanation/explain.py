@@ -85,15 +85,19 @@ class _Explainer:
                 for name, criterion in self._book.criteria.items()
                 if criterion.of == "foot"
             ),
-            sizes=tuple(self._reading(reading) for reading in of.get(None, ())),
+            sizes=tuple(self._reading(each) for each in of.get(None, ()) if self._is_judged(each)),
+            kept=tuple(self._reading(each) for each in of.get(None, ()) if not self._is_judged(each)),
             decision=self._decision(),
         )
+
+    def _is_judged(self, reading: Reading) -> bool:
+        return self._book.quantities[reading.quantity].judged is not False
 
     def _level(self, name: str) -> float:
         return self._book.levels[name].probability
 
     def _by_criterion(self) -> dict[str | None, list[Reading]]:
-        """The readings of each criterion, in the order of its quantities; None for sizes that no limit judges."""
+        """The readings of each criterion, in the order of its quantities; None for sizes, and for what is only kept."""
         order = {name: number for number, name in enumerate(self._book.quantities)}
         by: dict[str | None, list[Reading]] = {}
         for reading in sorted(self._readings, key=lambda each: order[each.quantity]):

@@ -201,6 +201,8 @@ class Explanation(Output):
     criteria: tuple[CriterionExplained, ...]
     sizes: tuple[ReadingExplained, ...]
     """Sizes of hoof and shoe, which limits follow and joined rules look at."""
+    kept: tuple[ReadingExplained, ...] = Field(default=(), exclude_if=lambda readings: not readings)
+    """What was read and kept, and no rule of the book judges; left out where there is none."""
     decision: DecisionExplained
 
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
-from fitcheck.fitting.input_value import InputValue, measured_value
+from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
 from fitcheck.fitting.observables import ROWS
 from rules import Reading, Rulebook, Situation
-from rules.situation import side_of
+from rules.situation import side_of, spot_of
 
 __all__ = ["nail_place", "readings_as_sent", "readings_of", "situation_of"]
 
+_IN_A_LIST: Final = re.compile(r"\.\{[a-z]+\}$")
+CLIPS: Final = ("observations", "toe_fit", "clips")
+"""An empty list of clips says that the toe has none."""
 _FLAGS: Final[Mapping[bool | str, str]] = {True: "yes", False: "no"}
 
 
@@ -39,13 +43,13 @@ def situation_of(fitting: Fitting, book: Rulebook) -> Situation:
 
 def nail_place(nail: Nail) -> str:
     """The place of one nail, such as ``nail:medial:2``."""
-    return f"nail:{nail.branch}:{nail.hole}"
+    return nail.place
 
 
 class _Part(NamedTuple):
     """One part of a fitting, by the path to it, and the key, quantity and place of each field that gives a reading.
 
-    Of a list of nails each nail has its own place; a mapping has its places as keys, and one quantity.
+    Of a list each item has its own place; a mapping has its places as keys, and one quantity.
     """
 
     path: tuple[str, ...]
@@ -58,9 +62,7 @@ def _parts() -> tuple[_Part, ...]:
     for row in ROWS:
         for place in row.places if row.measure is None else ():
             path, _, key = row.field.replace("{side}", str(side_of(place))).rpartition(".")
-            found.setdefault(path.removesuffix(".{nail}"), {}).setdefault(
-                (key, row.quantity), (key, row.quantity, place)
-            )
+            found.setdefault(_IN_A_LIST.sub("", path), {}).setdefault((key, row.quantity), (key, row.quantity, place))
     return tuple(_Part(tuple(path.split(".")), tuple(fields.values())) for path, fields in found.items())
 
 
@@ -75,10 +77,12 @@ def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
             for place, sent in part.items():
                 yield fields[0][1], place, sent
         elif isinstance(part, list):
-            for nail in part:
-                place, inside = nail_place(nail), vars(nail)
+            for item in part:
+                place, inside = item.place, vars(item)
                 for key, quantity, _ in fields:
                     yield quantity, place, inside[key]
+            if not part and path == CLIPS:
+                yield "clip", "toe", "none"
         elif part is not None:
             inside = vars(part)
             for key, quantity, place in fields:
@@ -95,20 +99,26 @@ def _at(fitting: Fitting, path: tuple[str, ...]) -> Any:
 
 
 def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
-    """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
-    units, usual_u = book.units, book.usual_u
-    readings = []
+    """Every reading that the fitting states and ``book`` knows, with its standard uncertainty; nothing is computed.
+
+    A word of the eye for which the book has no number is none.  Where two fields give the same, it is read once.
+    """
+    units, usual_u, spots = book.units, book.usual_u, book.spots_of
+    readings: dict[tuple[str, str], Reading] = {}
     for quantity, place, sent in _sent(fitting):
-        if sent is None:
+        if sent is None or (spot_of(place) not in spots.get(quantity, ()) or (quantity, place) in readings):
             continue
         if not isinstance(sent, InputValue):
-            readings.append(Reading(quantity, place, _FLAGS.get(sent, sent)))
+            read = Reading(quantity, place, _FLAGS.get(sent, sent))
         elif sent.value is None or sent.u is not None or sent.method is not None or sent.unit != units.get(quantity):
-            readings.append(Reading(quantity, place, *measured_value(sent, quantity, book)))
+            if only_a_word(sent, quantity, book):
+                continue
+            read = Reading(quantity, place, *measured_value(sent, quantity, book))
         else:
             # As most readings are given: a bare number in the quantity's own unit.
-            readings.append(Reading(quantity, place, sent.value, usual_u[quantity]))
-    return readings
+            read = Reading(quantity, place, sent.value, usual_u[quantity])
+        readings[quantity, place] = read
+    return list(readings.values())
 
 
 def readings_as_sent(fitting: Fitting) -> dict[tuple[str, str], InputValue]:

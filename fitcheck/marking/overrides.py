@@ -22,7 +22,8 @@ from pydantic_core import PydanticCustomError
 
 from fitcheck.assessment.models import Decision, Output, RulebookIdentity
 from fitcheck.fitting.identity import Identifier
-from fitcheck.fitting.models import Assessor, Model
+from fitcheck.fitting.model_base import Model
+from fitcheck.fitting.models import Assessor
 from fitcheck.fitting.validation import parsed_as
 from rules.model import Grade
 

@@ -80,7 +80,7 @@ _OF_MARKING: Final = frozenset({"marks", "deductions", "bands", "progress", "say
 """Parts that stand in the marking scheme."""
 
 _NOTHING: Final = "nothing"
-_OF_ITSELF: Final = {"shoe_off": False, "blocks": True, "replaces_actions": False, "once": False}
+_OF_ITSELF: Final = {"shoe_off": False, "blocks": True, "replaces_actions": False, "once": False, "judged": True}
 """What holds for a key that is not given."""
 
 

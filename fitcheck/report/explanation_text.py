@@ -41,6 +41,10 @@ def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -
         yield ""
         yield paint(messages.say("explanation.why.sizes"))
         yield from _readings(explanation.sizes, book, width)
+    if explanation.kept:
+        yield ""
+        yield paint(messages.say("explanation.why.kept"))
+        yield from _readings(explanation.kept, book, width)
     for criterion in explanation.criteria:
         yield from _criterion(criterion, book, width, paint)
     yield ""

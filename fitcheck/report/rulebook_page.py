@@ -53,7 +53,12 @@ def rulebook_page(book: Rulebook) -> str:
     own_less = [name for name in book.quantities if name not in book.criterion_of]
     page.heading(2, "Sizes of hoof and shoe")
     page.paragraph("These belong to no criterion. Limits follow them, and computations and joined findings use them.")
-    _quantities(page, book, [name for name in own_less if not book.rules_of[name]])
+    kept = [name for name in own_less if book.quantities[name].judged is False]
+    _quantities(page, book, [name for name in own_less if not book.rules_of[name] and name not in kept])
+    if kept:
+        page.heading(2, "What is kept and not judged yet")
+        page.paragraph("These are asked for and kept with the fitting; no rule of this book looks at them.")
+        _quantities(page, book, kept)
     page.heading(2, "Checks of one reading against another")
     page.paragraph("These belong to the criterion of whatever they compare.")
     _quantities(page, book, [name for name in own_less if book.rules_of[name]])

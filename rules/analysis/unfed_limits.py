@@ -158,6 +158,9 @@ def _needs_here(book: Rulebook, criterion_id: str, need: Need, situation: Situat
 def known(book: Rulebook, observables: Observables, stated: Mapping[str, str]) -> Iterator[Fault]:
     """What can be observed and the book does not know, so that a foot on which it was observed could not be judged."""
     for (name, spot), observable in observables.items():
+        here = name in book.quantities and spot in book.quantities[name].places
+        if not (observable.in_every_book or here):
+            continue
         if name not in book.quantities:
             yield _unknown(_BOOK, f"quantities.{name}", f"no file has the quantity {name}", f"Add [quantities.{name}]")
         else:

@@ -59,6 +59,8 @@ _COMMON: Final = {
     "joined.toml": {"joined"},
     "marking.toml": {"scheme", "marks", "deductions", "bands", "progress", "says"},
 }
+_KEPT: Final = "kept.toml"
+"""What is asked for and kept, and belongs to no criterion yet; a book may do without."""
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
@@ -195,7 +197,8 @@ def _whole(
         raise RulebookError(_EYE_WORDS, "(file)", "this file is missing", f"Add {_EYE_WORDS} to the rulebook's folder")
     book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), _Book)
     collected = _Collected()
-    for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), "cross_checks.toml"):
+    kept = (_KEPT,) if _KEPT in tables else ()
+    for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), *kept, "cross_checks.toml"):
         collected.add(name, tables[name])
     joined, joined_files = records_of("joined.toml", tables["joined.toml"], "joined", JoinedRule)
     for rule_id in joined:
@@ -263,7 +266,7 @@ def _criterion_files(tables: Mapping[str, Table], criteria: tuple[str, ...]) -> 
         if name not in tables or names.count(name) > 1:
             problem = f"{name.removesuffix('.toml')!r} has no file of its own"
             raise RulebookError("book.toml", "book.criteria", problem, f"Add {name}, or name each criterion once")
-    others = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS} - set(names))
+    others = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS, _KEPT} - set(names))
     for name in others:
         if "criterion" in tables[name]:
             remedy = f"Add {name.removesuffix('.toml')!r} where it stands in the order of work"
@@ -283,7 +286,9 @@ class _Collected:
 
     def add(self, name: str, table: Table) -> None:
         criterion = None
-        if name not in _COMMON:
+        if name == _KEPT:
+            check_keys(name, table, {"quantities"})
+        elif name not in _COMMON:
             if "criterion" not in table:
                 raise RulebookError(
                     name,

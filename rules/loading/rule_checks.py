@@ -115,6 +115,10 @@ class _SingleCheck(_Check):
         for place in rule.places or ():
             self.known("places", f"place of {rule.quantity}", place, self.quantity.places)
         self.check_contexts(rule.applies)
+        for place in self.book.places_of(rule):
+            if not self.quantity.judged_at(place):
+                problem = f"the book says that it does not judge {rule.quantity} at {place}"
+                self.fail("quantity", problem, f"Take the rule out, or change judged of {rule.quantity}")
         stages = [stage for stage in self.book.judges.stages if _made_at(self.book, self.rule_id, stage)]
         if not stages:
             self.fail(
@@ -265,6 +269,9 @@ class _JoinedCheck(_Check):
         self.known(f"{key}.reading", "quantity", reading, self.book.quantities)
         quantity = self.book.quantities[reading]
         self.known(f"{key}.at", f"place of {reading}", clause.at or "", quantity.places)
+        if not quantity.judged_at(clause.at or ""):
+            problem = f"the book says that it does not judge {reading} at {clause.at}"
+            self.fail(f"{key}.reading", problem, f"Rest it on something else, or change judged of {reading}")
         for rule_id in clause.clear_of or ():
             self.known(f"{key}.clear_of", "rule", rule_id, self.book.rules)
             rule = self.book.rules[rule_id]

@@ -19,7 +19,10 @@ OUTLINE = {"hoof": [[0, 70]], "shoe": [[0, 71]], "lateral": "+x"}
 KEYS_OF_FITTING = (
     "foot, stage, work, hoof_form, stance, hot_fitted, horse, person, assessor, visit, hoof, shoe, observations, notes"
 )
-KEYS_SEEN = "heel_fit, toe_fit, levelness, nails, scorch, finish, soundness, history, outline"
+KEYS_SEEN = (
+    "dressing, seen, old_shoe, heel_fit, toe_fit, levelness, nails, nails_even, scorch, finish, "
+    "soundness, going, history, outline"
+)
 NAME = "text of 1 to 64 characters, without line breaks, tabs or other control characters"
 
 
@@ -62,14 +65,14 @@ FORM = 'one of "regular", "acute", "upright", "bear", "wide", "narrow", "base_wi
 YES_OR_NO = "true or false"
 HORSE = "an object with the keys id, ueln, transponder"
 SEEN = f"an object with the keys {KEYS_SEEN}"
-BRANCH = "an object with the keys length, width, frog_gap"
+BRANCH = "an object with the keys length, width, width_least, frog_gap, to_cleft"
 GAPS = "the keys toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel"
 UELN = "15 characters: the 3 digits of a country, 001 to 899, then 12 digits or capital letters"
 CODE = "15 digits: 001 to 899 for a country or 900 to 999 for a maker or a test, then a number up to 274877906943"
 PERSON = f"{NAME.split(', ', 1)[0]}, an opaque id of letters, digits and . _ - : only"
 NOTES = "text of at most 2000 characters"
 NAILS = "a list of at most 14 objects"
-HEIGHTS = "a list of at most 2000 lists of 3 numbers"
+HEIGHTS = "a list of at most 2000 lists of 3 to 4 numbers"
 TRACE = "a list of at most 2000 lists of 2 numbers"
 NUMBER = "a number from -100000 to 100000"
 ANGLE = "a number from -180 to 180"
@@ -141,7 +144,7 @@ FAULTS: list[tuple[str, Any, str, Any, str, str]] = [
         [[0, 1]],
         ".0",
         "a list of 2",
-        "a list of 3 numbers",
+        "a list of 3 to 4 numbers",
         f"A list of 2 {TOO_SHORT}",
     ),
     (
