@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of, words_at
+from fitcheck.fitting.field_words import words_at
+from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
 from rules import shipped_rulebook
 
 __all__ = ["SCRIPT", "script"]

@@ -11,6 +11,7 @@ from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
 from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
+from fitcheck.assessment.unassessed import unassessed_of
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
@@ -46,6 +47,7 @@ def assessment_of(examined: Examined) -> Assessment:
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
+        unassessed=unassessed_of(fitting, completeness, table, book) if book.decisions else None,
         still_needed=still_needed,
         measurements=tuple(measurements_of(table.values(), book)),
         next_due=next_due(fitting, table, book),

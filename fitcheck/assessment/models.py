@@ -25,7 +25,12 @@ __all__ = [
     "NextDue",
     "RulebookIdentity",
     "StillNeeded",
+    "Unassessed",
+    "Why",
 ]
+
+Why = Literal["not_observed", "too_uncertain", "cannot_be_computed", "not_judged"]
+"""Why nothing came of a reading."""
 
 
 class Output(DocumentedModel):
@@ -112,6 +117,24 @@ class Conforming:
 
 
 @dataclass(slots=True)
+class Unassessed:
+    """One reading that nothing came of."""
+
+    field: Annotated[str, Field(description="Where it belongs in the fitting, or where it was sent.")]
+    quantity: str
+    place: str
+    why: Annotated[
+        Why,
+        Field(
+            description="not_observed: it was not sent. cannot_be_computed: something that it or its limit is computed "
+            "from was not. too_uncertain: it may lie inside its limits or beyond; no rulebook of version 1 says so. "
+            "not_judged: it was sent and is kept, and no rule of the rulebook judges it here."
+        ),
+    ]
+    how: Annotated[str, Field(description="What to look at or measure, and how; or what became of it.")]
+
+
+@dataclass(slots=True)
 class Measurement:
     """A number, read or computed, with its standard uncertainty."""
 
@@ -173,6 +196,8 @@ class Assessment(Output):
     conforms: tuple[Conforming, ...]
     not_assessed: tuple[str, ...]
     """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""
+    unassessed: tuple[Unassessed, ...] | None = Field(default=None, exclude_if=lambda parts: parts is None)
+    """The same reading by reading, and what was sent and is not judged; left out by the first contract's rulebook."""
     still_needed: tuple[StillNeeded, ...]
     """What is missing of the observations that this stage requires."""
     measurements: tuple[Measurement, ...]

@@ -9,14 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Annotated, Any, Final, Literal, NamedTuple, get_args, get_origin
+from typing import Any, Final, NamedTuple, get_args
 
-from pydantic import BaseModel
-
+from fitcheck.fitting.field_words import words_at
 from fitcheck.fitting.fit_observations import ClipPlace
 from fitcheck.fitting.foot_observations import HEATS, SEEN_PLACES, SEEN_WORDS
-from fitcheck.fitting.input_value import InputValue
-from fitcheck.fitting.models import Fitting
 from rules.model import Context
 from rules.situation import Observable, side_of
 
@@ -35,9 +32,9 @@ __all__ = [
     "Row",
     "fields_of",
     "item_at",
+    "list_of",
     "observables",
     "row_of",
-    "words_at",
 ]
 
 _HEELS: Final = ("medial_heel", "lateral_heel")
@@ -79,13 +76,18 @@ _LISTS: Final = ("nail", "hole", "clip")
 """What stands for the number of an item in a list; each item has a place of its own."""
 
 
+def list_of(field: str) -> str | None:
+    """The path of the list that ``field`` lies in; None where it lies in none."""
+    path, _, rest = field.partition(".{")
+    return path if rest.partition("}")[0] in _LISTS else None
+
+
 def item_at(field: str, place: str) -> tuple[str, Mapping[str, Any]] | None:
     """The path of the list that ``field`` lies in, and what makes an item of it that of ``place``; None in no list."""
-    path, _, rest = field.partition(".{")
-    name = rest.partition("}")[0]
-    if name not in _LISTS:
+    path = list_of(field)
+    if path is None:
         return None
-    if name == "clip":
+    if not place.startswith("nail:"):
         return path, {"at": place}
     _, branch, hole = place.split(":")
     return path, {"branch": branch, "hole": int(hole)}
@@ -381,26 +383,3 @@ def observables() -> Mapping[tuple[str, str], Observable]:
         for place in row.at
     }
     return {**of_a_foot, **of_a_pair}
-
-
-def words_at(path: str) -> tuple[str, ...]:
-    """The words that the field at ``path`` takes: yes and no for true and false."""
-    model: Any = Fitting
-    for step in path.replace("{side}", "medial").split("."):
-        if not step.startswith("{"):
-            model = _bare(model.model_fields[step].annotation)
-    if model is bool:
-        return ("yes", "no")
-    return get_args(model)
-
-
-def _bare(annotation: Any) -> Any:
-    """A field's type without what surrounds it: None, a list, a mapping."""
-    while get_origin(annotation) is Annotated:
-        annotation = get_args(annotation)[0]
-    if isinstance(annotation, type) and issubclass(annotation, (BaseModel, InputValue, bool)):
-        return annotation
-    if get_origin(annotation) is Literal:
-        return annotation
-    inner = [part for part in get_args(annotation) if part is not type(None)]
-    return _bare(inner[-1 if get_origin(annotation) is dict else 0])

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
-from fitcheck.fitting.observables import ROWS
+from fitcheck.fitting.observables import ROWS, list_of
 from rules import Reading, Rulebook, Situation
 from rules.situation import side_of, spot_of
 
-__all__ = ["nail_place", "readings_as_sent", "readings_of", "situation_of"]
+__all__ = ["fields_sent", "nail_place", "readings_as_sent", "readings_of", "sent_beside", "situation_of"]
 
 _IN_A_LIST: Final = re.compile(r"\.\{[a-z]+\}$")
 CLIPS: Final = ("observations", "toe_fit", "clips")
@@ -89,10 +89,39 @@ def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
                 yield quantity, place, inside[key]
 
 
+def sent_beside(fitting: Fitting, table: Container[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Quantity and place of what was sent and is no reading in ``table``: the rulebook has no use for it."""
+    for quantity, place, sent in _sent(fitting):
+        if sent is not None and (quantity, place) not in table:
+            yield quantity, place
+
+
+def fields_sent(fitting: Fitting, among: Container[tuple[str, str]]) -> Iterator[tuple[str, str, str]]:
+    """The path, quantity and place of each field that was sent for one of ``among``."""
+    for row in ROWS:
+        for place in row.places if row.measure is None else ():
+            path = list_of(row.field)
+            if path is None:
+                paths = [(row.at(place), place)]
+            else:
+                listed = _at(fitting, tuple(path.split("."))) or ()
+                paths = [
+                    (row.at(each.place, number), each.place)
+                    for number, each in enumerate(listed)
+                    if place in {"nail", each.place}
+                ]
+            for path, where in paths:
+                if (row.quantity, where) in among and _at(fitting, tuple(path.split("."))) is not None:
+                    yield path, row.quantity, where
+
+
 def _at(fitting: Fitting, path: tuple[str, ...]) -> Any:
     here: Any = fitting
     for step in path:
-        here = getattr(here, step)
+        if isinstance(here, list):
+            here = here[int(step)]
+        else:
+            here = here.get(step) if isinstance(here, dict) else getattr(here, step)
         if here is None:
             break
     return here
