@@ -7,27 +7,21 @@ from typing import Final
 
 from tests.frozen.commands import command_outputs
 from tests.frozen.demos import demo_answers
-from tests.frozen.first_book import first_book_answers
 from tests.frozen.fittings import fitting_answers
 from tests.frozen.openapi import openapi_parts
 from tests.frozen.requests import request_answers
 from tests.frozen.stores import store_answers
 
-__all__ = ["GROUPS", "PINNED", "answers_of"]
+__all__ = ["GROUPS", "answers_of"]
 
 GROUPS: Final[Mapping[str, Callable[[], Iterator[tuple[str, str]]]]] = {
     "demos": demo_answers,
     "fittings": fitting_answers,
-    "first_book": first_book_answers,
     "openapi": openapi_parts,
     "requests": request_answers,
     "commands": command_outputs,
     "stores": store_answers,
 }
-
-
-PINNED: Final = frozenset({"first_book"})
-"""Groups that are never frozen anew: the first contract's rulebook answers as it always did."""
 
 
 def answers_of(group: str) -> Iterator[tuple[str, str]]:

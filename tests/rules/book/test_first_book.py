@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from importlib.resources import files
-from pathlib import Path
 
 import pytest
 
 from fitcheck.cli import main
 from fitcheck.rulebooks.selection import FIRST, SETTING, book_named
 from rules import first_rulebook, load_rulebook, localized
+from rules.loading.files import digest_of, read_texts
 from rules.loading.translation import gaps
 from tests.support.paths import ROOT
 
 FOLDER = ROOT / "rules" / "first_book"
 DIGEST = "sha256:30cc419f2b855292d255059c4c1a6cdb9b721f6a9424fd4a225e8888b52331bb"
-HASHES = Path(__file__).parent / "first_book_hashes.json"
+GERMAN = "sha256:193c06157b73b50113750e6938cc2be45acbceda66a937efbc94b3632841dbcb"
 
 
-def test_every_file_is_as_it_was_published() -> None:
-    found = {
-        str(path.relative_to(FOLDER)): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(FOLDER.rglob("*"))
-        if path.is_file()
-    }
-    assert found == json.loads(HASHES.read_text(encoding="utf-8"))
+def test_its_german_is_as_it_was_published() -> None:
+    assert digest_of(read_texts(FOLDER / "languages" / "de")) == GERMAN
 
 
 def test_version_and_digest_stay() -> None:
