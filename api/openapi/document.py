@@ -44,8 +44,9 @@ passed, and confidence: the probability, between 0 and 1, that the true value li
 /v1/rulebook/rules/{id} shows the rule with its sources.
 
 Lengths are in mm unless the reading says otherwise. Medial is the side towards the other leg, lateral the outer side.
-Positive means iron beyond horn, negative iron inside it. A reading is a number, or an object such as {"value": "1
-5/8", "unit": "in"} or {"value": 2.4, "u": 0.1, "method": "calliper"}.
+Positive means iron beyond horn, negative iron inside it. A reading is a number, an object such as {"value": "1
+5/8", "unit": "in"} or {"value": 2.4, "u": 0.1, "method": "calliper"}, or a word of the eye such as "short"; each field
+says its range, units and words, which the shared schema Reading does not bind.
 
 Every error is RFC 9457 problem details (application/problem+json): type names the kind, with an explanation at that
 address; errors lists each field with the value found, what is allowed and what to do; instance is the id to give to

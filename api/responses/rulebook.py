@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pydantic import BaseModel, ConfigDict
 
 from fitcheck.assessment.models import RulebookIdentity
+from fitcheck.vocabulary import UCUM
 from rules import Rulebook
 from rules.model import Clause, Grade, Limit, NextStep, Order, Rule, Scaled, Stage, Status
 
@@ -99,6 +100,8 @@ class QuantityView(View):
     kind: str
     """number, word or flag (yes or no)."""
     unit: str | None
+    ucum: str | None
+    """The unit in UCUM (the Unified Code for Units of Measure)."""
     range: tuple[float, float] | None
     """What is physically possible; a reading outside is refused."""
     words: tuple[str, ...]
@@ -346,6 +349,7 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         title=quantity.title,
         kind=quantity.kind,
         unit=quantity.unit,
+        ucum=None if quantity.unit is None else UCUM[quantity.unit],
         range=quantity.range,
         words=quantity.vocabulary,
         method=quantity.method,

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field
 
-from fitcheck.documented import DocumentedModel
+from fitcheck.documented import DayText, DocumentedModel, Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.vocabulary import Decision
 from rules import Rulebook
@@ -149,7 +149,7 @@ class Measurement:
 class NextDue(Output):
     """When the foot is to be shod again."""
 
-    date: str
+    date: DayText
     """ISO 8601 day: the sooner of the interval's end and the day on which a heel may lose its cover."""
     reason: Literal["interval", "heel_support"]
     place: str
@@ -180,8 +180,8 @@ def _time(text: str) -> str:
 class Assessment(Output):
     """The answer to one fitting."""
 
-    id: str
-    created: Annotated[str, AfterValidator(_time)]
+    id: Uuid
+    created: Annotated[Instant, AfterValidator(_time)]
     """UTC, ISO 8601."""
     foot: FittedFoot
     stage: Stage

@@ -11,11 +11,13 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any, Final, Literal, NamedTuple, cast, get_args
+from typing import Any, Final, NamedTuple, cast, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from fitcheck.fitting.reading_schema import Method, UnitName
+from fitcheck.fitting.reading_schema import Reading as SharedReading
 from rules import Rulebook, shipped_rulebook
 from rules.model import Quantity
 
@@ -30,9 +32,6 @@ __all__ = [
     "measured_value",
     "only_a_word",
 ]
-
-Method = Literal["rule", "calliper", "feeler", "eye"]
-UnitName = Literal["mm", "cm", "in", "deg", "s", "degC", "degF", "kg"]
 
 
 class _Scale(NamedTuple):
@@ -142,40 +141,19 @@ class OfQuantity:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(
-            self._validate, serialization=core_schema.plain_serializer_function_ser_schema(_serialized)
+            self._validate,
+            serialization=core_schema.plain_serializer_function_ser_schema(_serialized),
+            json_schema_input_schema=SharedReading.__pydantic_core_schema__,
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         book = _DOCUMENTED.get() or shipped_rulebook()
         quantity = book.quantities.get(self.quantity_id) or shipped_rulebook().quantities[self.quantity_id]
-        least, most = quantity.range or (None, None)
-        units = list(_units(quantity))
-        reading: dict[str, Any] = {
-            "type": "object",
-            "additionalProperties": False,
-            "required": ["value"],
-            "properties": {
-                "value": {
-                    "anyOf": [
-                        {"type": "number"},
-                        {
-                            "type": "string",
-                            "description": 'workshop fraction, unit "in" only',
-                            "examples": ["1/8", "1 5/8"],
-                        },
-                    ]
-                    if "in" in units
-                    else [{"type": "number"}]
-                },
-                **({"unit": {"enum": units}} if units else {}),
-                "u": {"type": "number", "minimum": 0, "description": "standard uncertainty, in the same unit"},
-                **({"method": {"enum": list(get_args(Method))}} if quantity.unit == "mm" else {}),
-            },
+        return {
+            **handler(schema),
+            "title": quantity.title,
+            "description": f"{quantity.how} {_documented(quantity, self._words_of(book))}",
         }
-        number = {"type": "number", "minimum": least, "maximum": most, "description": f"in {_unit_title(quantity)}"}
-        words = self._words_of(book)
-        eye = [{"enum": list(words), "description": "as the eye judges it"}] if words else []
-        return {"anyOf": [number, reading, *eye], "title": quantity.title, "description": quantity.how}
 
     def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> InputValue:
         book: Rulebook = (info.context or _NO_CONTEXT).get("book") or shipped_rulebook()
@@ -340,6 +318,15 @@ def _allowed(quantity: Quantity, words: tuple[str, ...]) -> str:
     least, most = quantity.range or (-math.inf, math.inf)
     eye = f", or {_listed(words)}" if words else ""
     return f"a number from {least:g} to {most:g} {_unit_title(quantity)}, or an object with value, unit, u, method{eye}"
+
+
+def _documented(quantity: Quantity, words: tuple[str, ...]) -> str:
+    """Unit, range, units and words of a field, for its description in a JSON schema."""
+    least, most = quantity.range or (-math.inf, math.inf)
+    units = [unit for unit in _units(quantity) if unit != quantity.unit]
+    also = f"; also in {' or '.join(units)}" if units else ""
+    eye = f" By eye: {', '.join(words)}." if words else ""
+    return f"In {_unit_title(quantity)}, from {least:g} to {most:g}{also}.{eye}"
 
 
 def _listed(words: tuple[str, ...]) -> str:

@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from pydantic import Field
 
 from fitcheck.assessment.models import Assessment, Output
+from fitcheck.documented import Instant, Uuid
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.pairs import FEET, PairAssessment, pairs_of
@@ -54,13 +55,13 @@ class FootOfVisit(Output):
     decision: Decision
     next: NextStep | None = Field(default=None, exclude_if=lambda step: step is None)
     """With go_on: the step that follows."""
-    assessment: str
+    assessment: Uuid
     """The id of that assessment."""
-    created: str
+    created: Instant
     """When it was made, UTC, ISO 8601."""
-    earlier: tuple[str, ...]
+    earlier: tuple[Uuid, ...]
     """The ids of earlier assessments of the foot at this visit, which no longer count; the latest of them last."""
-    in_conflict: tuple[str, ...] = ()
+    in_conflict: tuple[Uuid, ...] = ()
     """The ids of assessments that another store kept, of which nobody can tell whether they are later: clocks differ.
     The gravest of them all counts until one that corrects the others says which holds."""
 
