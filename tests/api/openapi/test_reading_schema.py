@@ -45,7 +45,14 @@ def test_there_is_one_schema_of_a_reading_and_no_reading_is_written_out() -> Non
     written_out = [
         name for name, schema in SCHEMAS.items() if {"value", "unit", "u"} <= set(schema.get("properties", ()))
     ]
-    assert set(written_out) <= {"MeasuredReading", "Measured", "Measurement", "ReadingExplained", "UncertaintyView"}
+    assert set(written_out) <= {
+        "MeasuredReading",
+        "Measured",
+        "Measurement",
+        "ReadingExplained",
+        "UncertaintyView",
+        "EyeWordView",
+    }
 
 
 @pytest.mark.parametrize(("path", "part"), FOUND, ids=[path.rpartition("properties")[2] for path, _ in FOUND])
