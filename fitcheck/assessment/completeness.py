@@ -101,12 +101,11 @@ class Completeness:
     def _unjudged_situation(self) -> Iterator[StillNeeded]:
         """The stage or the hoof form where the book does not judge it: then whatever was observed, it is not enough."""
         judges, messages = self._book.judges, messages_of(self._book)
-        first = next(iter(self._book.criteria))
         for field, judged in (("stage", judges.stages), ("hoof_form", judges.hoof_forms)):
             word = getattr(self._situation, field)
             if word not in judged:
                 say = messages.say(f"needed.{field}", word=messages.word(word))
-                yield StillNeeded(criterion=first, field=field, say=say)
+                yield StillNeeded(criterion=field, field=field, say=say)
 
     def _missing(self, criterion: str) -> Iterator[StillNeeded]:
         for need in self._needs(criterion):

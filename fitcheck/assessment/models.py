@@ -165,6 +165,7 @@ class StillNeeded(Output):
     """One thing to observe before the foot can be released."""
 
     criterion: str
+    """Of the rulebook; or stage or hoof_form, where the rulebook does not judge that of this foot."""
     field: str
     """Where it belongs in the fitting."""
     say: str

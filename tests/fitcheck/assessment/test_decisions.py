@@ -12,7 +12,9 @@ from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.explanation.explain import explain
 from fitcheck.fitting.validation import parse_fitting
+from fitcheck.marking import mark_of
 from fitcheck.pairs import pairs_of
+from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
 from fitcheck.vocabulary import GRAVEST_FIRST
 from rules import Rulebook, first_rulebook, load_rulebook, localized, shipped_rulebook
@@ -112,8 +114,10 @@ def test_a_bare_foot_is_never_let_go_on_by_a_book_that_does_not_judge_it(book: R
     assessment = judged(raw, localized(book, language))
     assert (assessment.decision, assessment.findings, assessment.next) == ("incomplete", (), None)
     [needed] = assessment.still_needed
-    assert needed.field == "stage"
+    assert (needed.criterion, needed.field) == ("stage", "stage")
     assert ("dressed" if language == "en" else "zubereitet") in needed.say
+    sheet = render_marks(mark_of(assessment, localized(book, language)), title="x", language=language)
+    assert ("missing: stage" if language == "en" else "fehlt: Arbeitsstand") in sheet
     assert needed.say in " ".join(render(assessment, localized(book, language), title="x", width=500).split())
 
 
