@@ -16,12 +16,13 @@ from tests.support.clips_evaluator import ClipsEvaluator
 
 __all__ = ["ClipsPeer"]
 
-_SITUATION: Final = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+_SITUATION: Final = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 _WIDTH: Final = 2
 _CONSTRUCTS: Final = (
     # Blocks of: the place, how many follow with and how many without an uncertainty, and these.
-    """(deffunction feed-places (?foot ?stage ?work ?hoof-form ?hot-fitted $?given)
-         (assert (situation (foot ?foot) (stage ?stage) (work ?work) (hoof_form ?hoof-form) (hot_fitted ?hot-fitted)))
+    """(deffunction feed-places (?foot ?stage ?work ?hoof-form ?stance ?hot-fitted $?given)
+         (assert (situation (foot ?foot) (stage ?stage) (work ?work) (hoof_form ?hoof-form)
+                            (stance ?stance) (hot_fitted ?hot-fitted)))
          (bind ?at 1)
          (bind ?end (length$ ?given))
          (while (< ?at ?end)

@@ -23,7 +23,7 @@ __all__ = ["QUICK", "Sizes", "cases", "engines", "found_by", "let_through", "run
 LEAST: Final = 2.0
 """How many times as fast as the fastest of CLIPS, rule-engine and json-logic in Python ours must be."""
 
-_CIRCUMSTANCES: Final = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+_CIRCUMSTANCES: Final = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 _OURS: Final = "fitcheck (durable-rules)"
 _CLIPS: Final = "CLIPS (clipspy)"
 _RULE_ENGINE: Final = "rule-engine"
@@ -78,7 +78,7 @@ def cases(count: int, book: Rulebook) -> list[Case]:
     for document in documents(count):
         fitting = Fitting.model_validate(document)
         table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
-        situation = situation_of(fitting)
+        situation = situation_of(fitting, book)
         made.append(Case(situation, {key: getattr(situation, key) for key in _CIRCUMSTANCES}, list(table.values())))
     return made
 

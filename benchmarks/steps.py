@@ -91,7 +91,7 @@ class Steps:
         book = self._book
         fitting = parse_fitting(loads(body), book)
         watch.start()
-        situation = situation_of(fitting)
+        situation = situation_of(fitting, book)
         seen = readings_of(fitting, book)
         watch.lap(PARTS[0])
         table, _ = measured(fitting, table_of(seen), book)

@@ -21,7 +21,15 @@ if TYPE_CHECKING:
     from fitcheck.pairs.compare import assess_pair
     from fitcheck.pairs.models import PairAssessment
     from fitcheck.pairs.visit import Assessed, VisitAssessment, visit_of
-    from rules import EngineFault, Rulebook, RulebookError, load_rulebook, localized, shipped_rulebook
+    from rules import (
+        EngineFault,
+        Rulebook,
+        RulebookError,
+        first_rulebook,
+        load_rulebook,
+        localized,
+        shipped_rulebook,
+    )
 
 __version__ = "1.1.0"
 
@@ -44,6 +52,7 @@ __all__ = [
     "assess",
     "assess_pair",
     "explain",
+    "first_rulebook",
     "load_rulebook",
     "loads",
     "localized",
@@ -66,7 +75,15 @@ _HOMES: Final = {
     "fitcheck.pairs.compare": ("assess_pair",),
     "fitcheck.pairs.models": ("PairAssessment",),
     "fitcheck.pairs.visit": ("Assessed", "VisitAssessment", "visit_of"),
-    "rules": ("EngineFault", "Rulebook", "RulebookError", "load_rulebook", "localized", "shipped_rulebook"),
+    "rules": (
+        "EngineFault",
+        "Rulebook",
+        "RulebookError",
+        "first_rulebook",
+        "load_rulebook",
+        "localized",
+        "shipped_rulebook",
+    ),
 }
 """Where each name is defined: its module is loaded when the name is first asked for, since a command starts cold."""
 

@@ -12,12 +12,19 @@ import sys
 from collections.abc import Iterator, Mapping
 from functools import cache
 from itertools import pairwise
+from typing import Annotated
 
-from pydantic import BaseModel, GetJsonSchemaHandler
+from pydantic import BaseModel, Field, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
-__all__ = ["DocumentedModel"]
+__all__ = ["DayText", "DocumentedModel", "Instant", "Uuid"]
+
+Uuid = Annotated[str, Field(json_schema_extra={"format": "uuid"})]
+Instant = Annotated[str, Field(json_schema_extra={"format": "date-time"})]
+"""A time with its offset, ISO 8601."""
+DayText = Annotated[str, Field(json_schema_extra={"format": "date"})]
+"""A day, ISO 8601."""
 
 
 class DocumentedModel(BaseModel):
@@ -30,7 +37,10 @@ class DocumentedModel(BaseModel):
         texts = _texts_of(cls)
         for name, field in cls.model_fields.items():
             if field.description is None and name in texts:
-                properties[field.alias or name]["description"] = texts[name]
+                written = properties[field.alias or name]
+                # What a type says of itself beside a reference to its schema goes behind the field's own words.
+                besides = written.get("description", "") if "$ref" in written else ""
+                written["description"] = f"{texts[name]} {besides}".strip()
         return schema
 
 

@@ -6,7 +6,7 @@ criteria, quantities and places are called, is in the language of the rulebook t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from fitcheck.assessment.models import Assessment, Finding, LimitView
@@ -77,6 +77,8 @@ class AssessmentView(NamedTuple):
     """What was not assessed, by its titles."""
     unobserved_besides: tuple[str, ...]
     """The same without the criteria of which something is still needed."""
+    not_judged: tuple[str, ...]
+    """What was sent and no rule judges, by its titles."""
     remarks: tuple[str, ...]
     next_visit: str
     judged_by: str
@@ -89,17 +91,26 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
     besides = (name for name in assessment.not_assessed if name not in needed_criteria)
     return AssessmentView(
         title=foot_title(assessment.foot, assessment.stage, messages),
-        decision=messages.say(f"view.decision.{assessment.decision}"),
+        decision=messages.say(f"view.decision.{assessment.verdict}"),
         findings=finding_views(assessment.findings, book),
         actions=assessment.actions,
         cautions=assessment.cautions,
         needed=tuple(_needed(need.criterion, need.field, need.say, book) for need in assessment.still_needed),
         unobserved=_unobserved(assessment.not_assessed, book),
         unobserved_besides=_unobserved(besides, book),
+        not_judged=tuple(dict.fromkeys(_not_judged(assessment, book))),
         remarks=assessment.remarks,
         next_visit="" if assessment.next_due is None else assessment.next_due.say,
         judged_by=messages.say("view.judged_by", title=assessment.rulebook.title, version=assessment.rulebook.version),
     )
+
+
+def _not_judged(assessment: Assessment, book: Rulebook) -> Iterator[str]:
+    for each in assessment.unassessed or ():
+        if each.why == "not_judged":
+            title = quantity_title(each.quantity, book)
+            place = place_title(each.place, book)
+            yield title if each.place == "foot" else messages_of(book).say("phrase.at", what=title, place=place)
 
 
 def foot_title(foot: str, stage: str, messages: Messages) -> str:

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Final, Literal
 
-__all__ = ["GRAVEST_FIRST", "Decision", "answered", "now", "utc"]
+__all__ = ["GRAVEST_FIRST", "UCUM", "Decision", "answered", "now", "utc"]
 
-Decision = Literal["release", "put_right", "stop_and_refer", "incomplete"]
+Decision = Literal["release", "put_right", "stop_and_refer", "incomplete", "go_on"]
 
-GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "incomplete", "release")
+GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "incomplete", "go_on", "release")
+
+UCUM: Final[Mapping[str, str]] = {
+    "mm": "mm",
+    "s": "s",
+    "deg": "deg",
+    "degC": "Cel",
+    "kg": "kg",
+    "1": "1",
+    "d": "d",
+    "mm/month": "mm/mo",
+}
+"""Each unit of a reading in the Unified Code for Units of Measure."""
 
 _DECIMALS: Final = 4
 

@@ -11,7 +11,7 @@ from rules.engine.in_force import in_force
 from rules.engine.verification import verify
 from rules.errors import EngineFault, RulebookError, RulesError
 from rules.limits import resolve
-from rules.loading.loader import load_rulebook, shipped_rulebook
+from rules.loading.loader import first_rulebook, load_rulebook, shipped_rulebook
 from rules.rulebook import Rulebook
 from rules.situation import Situation
 
@@ -31,6 +31,7 @@ __all__ = [
     "Situation",
     "Table",
     "evaluator_for",
+    "first_rulebook",
     "in_force",
     "load_rulebook",
     "localized",

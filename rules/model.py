@@ -23,9 +23,11 @@ __all__ = [
     "Grade",
     "HoofForm",
     "JoinedRule",
+    "Judges",
     "Level",
     "Limit",
     "Need",
+    "NextStep",
     "Order",
     "Parameter",
     "Place",
@@ -34,6 +36,7 @@ __all__ = [
     "Scaled",
     "Source",
     "Stage",
+    "Stance",
     "Standing",
     "Status",
     "Step",
@@ -50,14 +53,19 @@ Status = Literal["published", "common practice", "from memory"]
 Order = Literal["welfare", "iron", "foot", "nails", "finish"]
 Fires = Literal["simple", "guarded"]
 Foot = Literal["fore", "hind"]
-Stage = Literal["hot_fit", "nailed", "finished"]
+Stage = Literal["dressed", "hot_fit", "nailed", "finished"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 """In the order of the work."""
+NextStep = Literal["shoe", "nail_on", "clinch_and_finish"]
+"""What follows a stage at which nothing holds the foot up."""
 Work = Literal["riding", "harness", "draught"]
-HoofForm = Literal["regular", "acute", "upright", "base_wide", "base_narrow"]
+HoofForm = Literal["regular", "acute", "upright", "bear", "wide", "narrow", "base_wide", "base_narrow"]
+"""base_wide and base_narrow are stances; as forms they are those of the first contract."""
+Stance = Literal["regular", "base_wide", "base_narrow"]
+"""How the limb stands over the hoof, seen from in front."""
 BranchSide = Literal["medial", "lateral"]
 Yes = Literal["yes", "no"]
-Unit = Literal["mm", "s", "deg", "degC", "1", "d", "mm/month"]
+Unit = Literal["mm", "s", "deg", "degC", "kg", "1", "d", "mm/month"]
 
 
 class Record(BaseModel):
@@ -95,6 +103,20 @@ class Standing(Record):
     """A caution shown with every assessment."""
 
     text: Text
+
+
+class Judges(Record):
+    """What a book judges; at another stage, and of another hoof form, it comes to no decision that lets a foot go on.
+
+    A book that does not say has the words of the first contract.
+    """
+
+    stages: tuple[Stage, ...] = Field(default=("hot_fit", "nailed", "finished"), min_length=1)
+    hoof_forms: tuple[HoofForm, ...] = Field(
+        default=("regular", "acute", "upright", "base_wide", "base_narrow"), min_length=1
+    )
+    stances: tuple[Stance, ...] = ("regular",)
+    """Only the regular one: the book takes a stance for a form of the hoof, as the first contract did."""
 
 
 class Level(Sourced):
@@ -167,6 +189,8 @@ class Quantity(Record):
     words: tuple[str, ...] | None = None
     once: bool = False
     """Read at one of its places, it is not missed at the others."""
+    judged: bool | tuple[str, ...] = True
+    """False: asked for and kept, and no rule looks at it; or the places at which rules may."""
 
     @model_validator(mode="after")
     def _kind_fits(self) -> Quantity:
@@ -181,6 +205,16 @@ class Quantity(Record):
         if (self.kind == "word") != (self.words is not None):
             raise ValueError("a word, and only a word, lists its words")
         return self
+
+    @model_validator(mode="after")
+    def _judged_where_it_is_read(self) -> Quantity:
+        if not isinstance(self.judged, bool) and not set(self.judged) <= set(self.places):
+            raise ValueError("judged is true, false or some of the quantity's places")
+        return self
+
+    def judged_at(self, spot: str) -> bool:
+        """Whether rules may look at it at a place of the book."""
+        return self.judged if isinstance(self.judged, bool) else spot in self.judged
 
     @property
     def vocabulary(self) -> tuple[str, ...]:
@@ -228,6 +262,7 @@ class Context(Record):
     stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
     work: tuple[Work, ...] | None = Field(default=None, min_length=1)
     hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
+    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
     side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
     hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
 
@@ -248,6 +283,19 @@ class Remedy(Sourced):
     caution: str
     action: dict[Stage, Text] = Field(min_length=1)
     applies: tuple[Context, ...] | None = Field(default=None, min_length=1)
+    blocks: bool = True
+    """Whether a major finding holds the foot up; false for what cannot be undone on this foot today."""
+
+    @model_validator(mode="after")
+    def _only_a_major_may_let_pass(self) -> Remedy:
+        if not self.blocks and self.grade != "major":
+            raise ValueError("blocks = false belongs to major: a critical finding always stops, a minor one never does")
+        return self
+
+    @property
+    def holds_up(self) -> bool:
+        """Whether its finding keeps the foot from going on."""
+        return self.grade != "minor" and self.blocks
 
 
 class Rule(Remedy):

@@ -13,7 +13,9 @@ from rules.model import (
     Criterion,
     EyeWord,
     JoinedRule,
+    Judges,
     Level,
+    NextStep,
     Parameter,
     Place,
     Quantity,
@@ -24,6 +26,7 @@ from rules.model import (
     Standing,
     Step,
     Uncertainty,
+    Yes,
 )
 
 __all__ = ["Rulebook"]
@@ -47,6 +50,9 @@ class Rulebook:
     off: Mapping[str, str]
     """The inherited rules that this book switches off, each with the reason."""
     levels: Mapping[str, Level]
+    judges: Judges
+    decisions: Mapping[Stage, NextStep]
+    """The step that follows each stage but the last; where none is said, every stage ends in a release."""
     required: Mapping[Stage, tuple[str, ...]]
     required_when_hot_fitted: tuple[str, ...]
     places: Mapping[str, Place]
@@ -101,6 +107,11 @@ class Rulebook:
                 usual[name] = self.instruments[unit].u if unit in self.instruments else 0.0
         return usual
 
+    @cached_property
+    def spots_of(self) -> Mapping[str, frozenset[str]]:
+        """The places at which each quantity is read, ``nail`` standing for every nail."""
+        return {name: frozenset(quantity.places) for name, quantity in self.quantities.items()}
+
     def places_of(self, rule: Rule) -> tuple[str, ...]:
         """The places (``nail`` standing for every nail) at which ``rule`` looks."""
         return rule.places or self.quantities[rule.quantity].places
@@ -112,6 +123,13 @@ class Rulebook:
             criterion: tuple(name for name, owner in self.criterion_of.items() if owner == criterion)
             for criterion in self.criteria
         }
+
+    def required_at(self, stage: Stage, hot_fitted: Yes) -> tuple[str, ...]:
+        """The criteria that a stage requires: what only a hot shoe shows is required of no cold one."""
+        required, hot = self.required[stage], self.required_when_hot_fitted
+        if hot_fitted == "no":
+            return tuple(name for name in required if name not in hot)
+        return (*required, *(name for name in hot if stage == "finished" and name not in required))
 
     def remedy(self, rule_id: str) -> Remedy:
         """The single or joined rule of that id; KeyError when there is none."""

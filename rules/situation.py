@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
 from typing import Final, get_args
 
-from rules.model import BranchSide, Context, Foot, HoofForm, Stage, Work, Yes
+from rules.model import BranchSide, Context, Foot, HoofForm, Judges, Stage, Stance, Work, Yes
 
-__all__ = ["VOCABULARY", "Observable", "Observables", "Situation", "admits", "every_situation", "side_of", "spot_of"]
+__all__ = ["VOCABULARY", "Observable", "Observables", "Situation", "admits", "side_of", "situations", "spot_of"]
 
 VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
     "foot": get_args(Foot),
     "stage": get_args(Stage),
     "work": get_args(Work),
     "hoof_form": get_args(HoofForm),
+    "stance": get_args(Stance),
     "hot_fitted": get_args(Yes),
     "side": get_args(BranchSide),
 }
@@ -24,13 +26,14 @@ VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """What holds for the whole foot: fore or hind, stage of the work, kind of work, form of the hoof, hot or cold."""
+    """What holds for the whole foot: fore or hind, stage and kind of work, form of the hoof, hot or cold, stance."""
 
     foot: Foot
     stage: Stage
     work: Work
     hoof_form: HoofForm
     hot_fitted: Yes
+    stance: Stance = "regular"
 
 
 def side_of(place: str) -> BranchSide | None:
@@ -61,16 +64,17 @@ def _holds(context: Context, situation: Situation, side: BranchSide | None) -> b
         and (context.stage is None or situation.stage in context.stage)
         and (context.work is None or situation.work in context.work)
         and (context.hoof_form is None or situation.hoof_form in context.hoof_form)
+        and (context.stance is None or situation.stance in context.stance)
         and (context.hot_fitted is None or situation.hot_fitted in context.hot_fitted)
         and (context.side is None or side in context.side)
     )
 
 
-def every_situation() -> Iterator[Situation]:
-    """Every situation that there can be, for checks that must hold in all of them."""
-    parts = (get_args(Foot), get_args(Stage), get_args(Work), get_args(HoofForm), get_args(Yes))
-    for foot, stage, work, hoof_form, hot_fitted in product(*parts):
-        yield Situation(foot, stage, work, hoof_form, hot_fitted)
+@cache
+def situations(judges: Judges) -> tuple[Situation, ...]:
+    """Every situation that a book judges, for checks that must hold in all of them."""
+    parts = (get_args(Foot), judges.stages, get_args(Work), judges.hoof_forms, get_args(Yes), judges.stances)
+    return tuple(Situation(*words) for words in product(*parts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +82,15 @@ class Observable:
     """How one quantity comes to be read at one place.
 
     ``stated``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is computed;
-    ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.
+    ``words`` that can be given otherwise.  ``where`` it can be given at all, anywhere when None.  ``in_every_book``:
+    the first contract had it; what came later a rulebook need not know, and then it is kept and not judged.
     """
 
     stated: bool
     unit: str | None = None
     words: tuple[str, ...] = ()
     where: tuple[Context, ...] | None = None
+    in_every_book: bool = True
 
 
 Observables = Mapping[tuple[str, str], Observable]

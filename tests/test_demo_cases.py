@@ -84,7 +84,7 @@ EXPECTED = {
         {"sole-scorched@sole", "sole-pressed@sole", "dull-shoe-held@foot", "contact-long@foot"},
     ),
     "incomplete": ("incomplete", set[str]()),
-    "inches-and-eye-words": ("release", {"heel-width-close@lateral_heel"}),
+    "inches-and-eye-words": ("go_on", {"heel-width-close@lateral_heel"}),
     "base-narrow-hind": ("release", set[str]()),
     "full-heels-late": ("release", {"heel-width-wide@lateral_heel", "interval-long@foot"}),
 }
@@ -98,10 +98,10 @@ def test_the_demo_cases_are_judged_as_a_farrier_would(name: str, expected: tuple
 
 
 COMPUTED = {
-    "traced-good-fore": ("release", set[str]()),
+    "traced-good-fore": ("go_on", set[str]()),
     "traced-tight-lateral-heel": ("put_right", {"heel-width-tight@lateral_heel"}),
     "traced-pinch": ("put_right", {"heel-iron-inside@medial_heel"}),
-    "traced-disagrees": ("release", {"readings-disagree@lateral_heel"}),
+    "traced-disagrees": ("go_on", {"readings-disagree@lateral_heel"}),
     "traced-crooked": ("put_right", {"heel-width-tight@medial_heel", "branches-far-uneven@foot"}),
     "traced-short": ("put_right", {"shoe-too-small@foot", "heel-not-covered@medial_heel"}),
     "measured-high-medial-heel": ("put_right", {"foot-unlevel@foot", "shoe-would-rock@foot"}),

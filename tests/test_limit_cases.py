@@ -37,8 +37,6 @@ UNREACHED: Final = {
     "inside_temperature",
     "flatness",
     "rock",
-    "width_least",
-    "overhang_least",
     "disagreement",
     "length_apart",
     "exit_height_apart",

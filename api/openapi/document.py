@@ -31,11 +31,12 @@ Required are foot, stage, work and observations. Send what was observed and leav
 reported as not assessed and still needed, never taken as good. Where a field may be null, null is the same as left
 out. Unknown keys are errors, so that a slip of the pen does not pass for an observation that was not made.
 
-Read decision first. release: all that this stage requires was observed and nothing is worse than minor. put_right: at
-least one major finding; actions says what to do, in order. stop_and_refer: a critical finding; stop work, the caution
-says who must look at the horse. incomplete: nothing major or critical was found, but still_needed lists what has to
-be observed before the foot can be released. Treat any decision that your program does not know as not released, and
-any answer other than 200 and 201 as no assessment.
+Read decision first. release: the finished foot is good to leave: all that the stage requires was observed and nothing
+holds the foot up. go_on: the same at an earlier stage; next names the step that follows. put_right: at least one major
+finding that blocks; actions says what to do, in order. stop_and_refer: a critical finding; stop work, the caution says
+who must look at the horse. incomplete: nothing major or critical was found, but still_needed lists what has to be
+observed, or that the rulebook does not judge this stage or form at all. Treat any decision that your program does not
+know as not released, and any answer other than 200 and 201 as no assessment.
 
 Each finding names its rule, the place on the foot (toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel,
 sole, foot, or one nail such as nail:medial:1), what was measured with its standard uncertainty u, the limit that it
@@ -43,8 +44,9 @@ passed, and confidence: the probability, between 0 and 1, that the true value li
 /v1/rulebook/rules/{id} shows the rule with its sources.
 
 Lengths are in mm unless the reading says otherwise. Medial is the side towards the other leg, lateral the outer side.
-Positive means iron beyond horn, negative iron inside it. A reading is a number, or an object such as {"value": "1
-5/8", "unit": "in"} or {"value": 2.4, "u": 0.1, "method": "calliper"}.
+Positive means iron beyond horn, negative iron inside it. A reading is a number, an object such as {"value": "1
+5/8", "unit": "in"} or {"value": 2.4, "u": 0.1, "method": "calliper"}, or a word of the eye such as "short"; each field
+says its range, units and words, which the shared schema Reading does not bind.
 
 Every error is RFC 9457 problem details (application/problem+json): type names the kind, with an explanation at that
 address; errors lists each field with the value found, what is allowed and what to do; instance is the id to give to

@@ -107,7 +107,7 @@ _LITTLE: Final[dict[str, Any]] = {
 }
 
 EXAMPLES: Final = (
-    Example("all_is_well", "A fore foot tried hot: everything looked at, nothing to put right", _HOT_FIT, "release"),
+    Example("all_is_well", "A fore foot tried hot: everything looked at, nothing to put right", _HOT_FIT, "go_on"),
     Example(
         "inches_and_words",
         "Readings in inches, with stated uncertainty and as words of the eye: a tight heel",

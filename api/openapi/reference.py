@@ -142,9 +142,12 @@ def _content(content: dict[str, Any]) -> Iterator[str]:
 
 def _schema(name: str, schema: dict[str, Any]) -> Iterator[str]:
     yield f'<h3 id="schema-{escape(name)}">{escape(name)}</h3>{_prose(schema.get("description", ""))}'
+    if "properties" not in schema:
+        yield f"<p>{_words(schema)}</p>"
+        return
     yield "<table><tr><th>key</th><th>value</th><th></th></tr>"
     required = schema.get("required", ())
-    for key, each in schema.get("properties", {}).items():
+    for key, each in schema["properties"].items():
         must = " <strong>required</strong>" if key in required else ""
         yield f"<tr><td><code>{escape(key)}</code>{must}</td><td>{_words(each)}</td>"
         yield f"<td>{_text(_schema_text(each))}</td></tr>"

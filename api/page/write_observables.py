@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of, words_at
+from fitcheck.fitting.field_words import words_at
+from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
 from rules import shipped_rulebook
 
 __all__ = ["SCRIPT", "script"]
@@ -46,20 +47,35 @@ def script() -> str:
     return _TEMPLATE.format(
         nails=json.dumps(NAILS),
         observables="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _entries()),
-        situation="".join(f"  {path}: {json.dumps(words_at(path))},\n" for path in OTHER_FIELDS["situation"]),
+        situation="".join(
+            f"  {path}: {json.dumps(_words_offered(path))},\n" for path in OTHER_FIELDS["situation"] if path != "stance"
+        ),
     )
 
 
+def _words_offered(path: str) -> list[str]:
+    """The words that the page offers: of stage and form those judged by the shipped book, and stances as forms."""
+    judges = shipped_rulebook().judges
+    judged = {"stage": judges.stages, "hoof_form": (*judges.hoof_forms, *judges.stances)}
+    return [word for word in words_at(path) if word in judged.get(path, (word,))]
+
+
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
-    criterion_of = shipped_rulebook().criterion_of
-    stated: dict[str, str | None] = {row.quantity: row.unit for row in ROWS if row.measure is None}
+    book = shipped_rulebook()
+    stated: dict[str, str | None] = {
+        row.quantity: row.unit
+        for row in ROWS
+        if row.measure is None and row.asked and book.quantities[row.quantity].judged is not False
+    }
     stated |= STATED
     for name, unit in stated.items():
         fields = fields_of(name)
         control = "number" if unit else "flag" if words_at(fields[0][1]) == ("yes", "no") else "choice"
-        asked = {"control": control, "criterion": criterion_of.get(name)}
+        asked = {"control": control, "criterion": book.criterion_of.get(name)}
         yield name, {"unit": unit, **asked, "fields": [_field(place, path) for place, path in fields]}
     for row in INPUT_ROWS:
+        if not row.asked:
+            continue
         if row.quantity is None:
             fields = tuple((place, row.field) for place in row.places)
             yield row.field.rpartition(".")[2], {"unit": None, "fields": [_field(*each) for each in fields]}

@@ -7,6 +7,7 @@ from typing import Any, Final, Literal
 from pydantic import BaseModel, ConfigDict
 
 from fitcheck.assessment.models import Decision, Output
+from fitcheck.documented import DayText, Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.overrides import Override
 from fitcheck.records.feed import DATA_TYPE, TYPES, sequence_of
@@ -42,10 +43,10 @@ class StoredRulebook(_View):
 class StoredAssessment(_View):
     """One assessment that was kept, in short."""
 
-    id: str
+    id: Uuid
     number: int
     """Its place in the order of keeping, from 1 on; other kinds of record have numbers too."""
-    created: str
+    created: Instant
     """UTC, ISO 8601."""
     foot: FittedFoot | None
     """Null, as all that tells of a person or horse, where it was erased."""
@@ -56,10 +57,10 @@ class StoredAssessment(_View):
     horse: str | None
     """The yard's own name, or else the UELN or the transponder."""
     visit: str | None
-    fitted: str | None
+    fitted: DayText | None
     """The day of the fitting, where it was said."""
     rulebook: StoredRulebook
-    corrects: str | None
+    corrects: Uuid | None
     """The id of the assessment that this one replaces."""
     superseded: bool
     """Whether another one replaces this."""
@@ -187,9 +188,9 @@ EVENT_EXAMPLES: Final[dict[str, Any]] = {
                     "foot": "left_fore",
                     "visit": "2026-03-04-H-101",
                     "stage": "hot_fit",
-                    "decision": "release",
+                    "decision": "go_on",
                 },
-                data={"assessment": {"id": _ID, "decision": "release"}},
+                data={"assessment": {"id": _ID, "decision": "go_on"}},
             )
         ],
     },

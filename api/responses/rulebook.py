@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from pydantic import BaseModel, ConfigDict
 
 from fitcheck.assessment.models import RulebookIdentity
+from fitcheck.vocabulary import UCUM
 from rules import Rulebook
-from rules.model import Clause, Grade, Limit, Order, Rule, Scaled, Stage, Status
+from rules.model import Clause, Grade, Limit, NextStep, Order, Rule, Scaled, Stage, Status
 
 __all__ = [
     "ClauseView",
@@ -99,12 +100,16 @@ class QuantityView(View):
     kind: str
     """number, word or flag (yes or no)."""
     unit: str | None
+    ucum: str | None
+    """The unit in UCUM (the Unified Code for Units of Measure)."""
     range: tuple[float, float] | None
     """What is physically possible; a reading outside is refused."""
     words: tuple[str, ...]
     method: str | None
     """How it is read unless the fitting states otherwise."""
     places: tuple[str, ...]
+    judged: bool
+    """Whether rules may look at it; otherwise it is asked for and kept."""
     how: str
 
 
@@ -194,6 +199,8 @@ class RuleView(RuleSummary):
     actions: dict[Stage, str]
     order: Order
     """Where the action stands in the working order."""
+    blocks: bool
+    """Whether its finding keeps the foot from going on."""
     shoe_off: bool
     """Whether the shoe must come off for it once nails are in."""
     replaces_actions: bool
@@ -220,9 +227,11 @@ class RulebookDocument(View):
     """Id and version of the book that this one inherits."""
     switched_off: tuple[SwitchedOff, ...]
     levels: tuple[LevelView, ...]
+    next_steps: dict[Stage, NextStep]
+    """The step that follows each stage where the decision is go_on; without one, every stage ends in a release."""
     criteria: tuple[CriterionView, ...]
     dimensions: tuple[QuantityView, ...]
-    """Dimensions of hoof and shoe, which limits may follow."""
+    """Dimensions of hoof and shoe, which limits may follow, and what is kept without being judged."""
     rules: tuple[RuleSummary, ...]
     sources: tuple[NamedSource, ...]
     cautions: tuple[NamedCaution, ...]
@@ -242,6 +251,7 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
         inherits=book.inherits,
         switched_off=tuple(SwitchedOff(id=rule_id, basis=why) for rule_id, why in book.off.items()),
         levels=tuple(_level(book, level_id) for level_id in book.levels),
+        next_steps=dict(book.decisions),
         criteria=tuple(_criterion(book, criterion_id) for criterion_id in book.criteria),
         dimensions=tuple(
             _quantity(book, quantity_id) for quantity_id in book.quantities if quantity_id not in book.criterion_of
@@ -279,6 +289,7 @@ def rule_document(book: Rulebook, rule_id: str) -> RuleView:
         finding=remedy.finding,
         actions=dict(remedy.action),
         order=remedy.order,
+        blocks=remedy.holds_up,
         shoe_off=remedy.shoe_off,
         replaces_actions=joined is not None and joined.replaces_actions,
         caution=_caution(book, remedy.caution),
@@ -338,10 +349,12 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         title=quantity.title,
         kind=quantity.kind,
         unit=quantity.unit,
+        ucum=None if quantity.unit is None else UCUM[quantity.unit],
         range=quantity.range,
         words=quantity.vocabulary,
         method=quantity.method,
         places=quantity.places,
+        judged=quantity.judged is not False,
         how=quantity.how,
     )
 

@@ -11,9 +11,11 @@ from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
 from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
+from fitcheck.assessment.unassessed import unassessed_of
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
+from rules.model import Stage
 
 __all__ = ["assess", "assessment_of", "cautions_of", "measurements_of"]
 
@@ -32,17 +34,20 @@ def assessment_of(examined: Examined) -> Assessment:
     findings = build_findings(firings, table, fitting.stage, book)
     completeness = completeness_of(fitting, situation, table, book)
     still_needed = completeness.still_needed
+    decision = _decision(findings, still_needed, fitting.stage, book)
     return Assessment(
         id=str(uuid.uuid4()),
         created=now(),
         foot=fitting.foot,
         stage=fitting.stage,
         rulebook=RulebookIdentity.of(book),
-        decision=_decision(findings, still_needed),
+        decision=decision,
+        next=book.decisions[fitting.stage] if decision == "go_on" else None,
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
+        unassessed=unassessed_of(fitting, completeness, table, book) if book.decisions else None,
         still_needed=still_needed,
         measurements=tuple(measurements_of(table.values(), book)),
         next_due=next_due(fitting, table, book),
@@ -52,13 +57,15 @@ def assessment_of(examined: Examined) -> Assessment:
     )
 
 
-def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...]) -> Decision:
-    grades = {finding.grade for finding in findings}
+def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...], stage: Stage, book: Rulebook) -> Decision:
+    grades = {finding.grade for finding in findings if book.remedy(finding.rule).holds_up}
     if "critical" in grades:
         return "stop_and_refer"
     if "major" in grades:
         return "put_right"
-    return "incomplete" if still_needed else "release"
+    if still_needed:
+        return "incomplete"
+    return "go_on" if stage in book.decisions else "release"
 
 
 def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measurement]:

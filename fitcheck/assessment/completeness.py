@@ -7,7 +7,7 @@ from functools import cached_property
 from threading import Lock
 from typing import Final
 
-from fitcheck.assessment.models import Conforming, StillNeeded
+from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed, Why
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import row_of
 from fitcheck.fitting.readings import nail_place
@@ -68,7 +68,7 @@ class Completeness:
         self._judged: list[tuple[str, str]] = []
         self._taken: dict[str, int] = {}
         unjudged: dict[tuple[str, str, str], None] = {}
-        unread: dict[str, None] = {}
+        unread: dict[tuple[str, str], None] = {}
         for quantity, place in table:
             dependencies = self._in_force.dependencies(quantity, place)
             if dependencies is None:
@@ -81,25 +81,31 @@ class Completeness:
                     unjudged[quantity, place, dimension] = None
             for word in dependencies.words:
                 if (word, place) not in table:
-                    unread[word] = None
+                    unread[word, place] = None
         self.unjudged = tuple(unjudged)
         """(quantity, place, dimension): a limit on that reading follows a dimension that is not known."""
         self._unread = tuple(unread)
-        """Words that limits on the readings look at as well, and that were not read."""
+        """(quantity, place) of the words that limits on the readings look at as well, and that were not read."""
 
     def required(self) -> tuple[str, ...]:
         """The criteria that this stage requires."""
-        stage = self._situation.stage
-        required = self._book.required[stage]
-        if stage == "finished" and self._situation.hot_fitted == "yes":
-            required += tuple(name for name in self._book.required_when_hot_fitted if name not in required)
-        return required
+        return self._book.required_at(self._situation.stage, self._situation.hot_fitted)
 
     @cached_property
     def still_needed(self) -> tuple[StillNeeded, ...]:
         """Every observation that is missing of the required criteria; a release needs this to be empty."""
-        needed = (item for criterion in self.required() for item in self._missing(criterion))
+        needed = [*self._unjudged_situation()]
+        needed += (item for criterion in self.required() for item in self._missing(criterion))
         return tuple({item.field: item for item in needed}.values())
+
+    def _unjudged_situation(self) -> Iterator[StillNeeded]:
+        """The stage or the hoof form where the book does not judge it: then whatever was observed, it is not enough."""
+        judges, messages = self._book.judges, messages_of(self._book)
+        for field, judged in (("stage", judges.stages), ("hoof_form", judges.hoof_forms)):
+            word = getattr(self._situation, field)
+            if word not in judged:
+                say = messages.say(f"needed.{field}", word=messages.word(word))
+                yield StillNeeded(criterion=field, field=field, say=say)
 
     def _missing(self, criterion: str) -> Iterator[StillNeeded]:
         for need in self._needs(criterion):
@@ -147,10 +153,51 @@ class Completeness:
                     lines |= dict.fromkeys(self._quantity_lacking(criterion_id, name))
             elif self._situation.stage in criterion.stages and any(map(self._judged_at, quantities)):
                 lines[criterion_id] = None
-        lines |= {f"{self._book.criterion_of[name]}.{name}": None for name in self._unread}
+        lines |= {f"{self._book.criterion_of[name]}.{name}": None for name, _ in self._unread}
         for quantity, place, _ in self.unjudged:
             lines[f"{self._book.criterion_of[quantity]}.{quantity}@{place}"] = None
         return tuple(lines)
+
+    @cached_property
+    def unassessed(self) -> tuple[Unassessed, ...]:
+        """What :attr:`not_assessed` comes to, each quantity at each place."""
+        book = self._book
+        lacking: dict[tuple[str, str], Unassessed] = {}
+        for line in self.not_assessed:
+            name, _, place = line.partition("@")
+            criterion, _, quantity = name.partition(".")
+            for each in (quantity,) if quantity else book.quantities_of[criterion]:
+                for spot in (place,) if place else self._judged_at(each) or self._judged_anywhere(each):
+                    if (each, spot) not in self._table and row_of(each, spot_of(spot)) is not None:
+                        lacking[each, spot] = self._unassessed(each, spot)
+        for quantity, place in self._unread:
+            lacking[quantity, place] = self._unassessed(quantity, place)
+        for quantity, place, dimension in self.unjudged:
+            field = field_of(dimension, "foot", self._nails)
+            how = book.quantities[dimension].how
+            lacking[quantity, place] = Unassessed(field, quantity, place, "cannot_be_computed", how)
+        return tuple(lacking.values())
+
+    @cached_property
+    def not_judged(self) -> tuple[tuple[str, str], ...]:
+        """The readings that no rule judges here, but for those that none ever looks at: they enter computations."""
+        return tuple(key for key in self._table if not self._is_judged(*key))
+
+    def _is_judged(self, quantity: str, place: str) -> bool:
+        if not self._book.quantities[quantity].judged_at(spot_of(place)):
+            return False
+        return not self._book.rules_of[quantity] or bool(self._in_force.judging(quantity, place))
+
+    def _unassessed(self, quantity: str, place: str) -> Unassessed:
+        row = row_of(quantity, spot_of(place))
+        why: Why = "not_observed" if row is None or row.measure is None else "cannot_be_computed"
+        how = self._book.quantities[quantity].how
+        return Unassessed(field_of(quantity, place, self._nails), quantity, place, why, how)
+
+    def _judged_anywhere(self, quantity: str) -> list[str]:
+        """Where no nail is given, any nail at which the quantity would be judged."""
+        nail = "nail" in self._book.quantities[quantity].places
+        return ["nail"] if nail and self._in_force.judging(quantity, "nail") else []
 
     def _judged_at(self, quantity: str) -> list[str]:
         """The places at which any rule would judge the quantity in this situation."""

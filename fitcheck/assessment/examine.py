@@ -33,7 +33,7 @@ def examine(fitting: Fitting, book: Rulebook) -> Examined:
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, and rules.EngineFault when the
     rules engine did not finish properly: then there is no assessment at all, never a partial one.
     """
-    situation = situation_of(fitting)
+    situation = situation_of(fitting, book)
     stated = table_of(readings_of(fitting, book))
     table, remarks = measured(fitting, stated, book)
     firings = evaluator_for(book).evaluate(situation, table)

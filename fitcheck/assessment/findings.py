@@ -196,6 +196,7 @@ def _finding(
         action=_sentence(_action(remedy, stage), words),
         amount=amount,
         order=remedy.order,
+        blocks=remedy.holds_up if book.decisions else None,
         caution=book.cautions[remedy.caution].text,
         rests_on=rests_on,
         status=remedy.status,

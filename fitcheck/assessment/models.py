@@ -8,11 +8,11 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field
 
-from fitcheck.documented import DocumentedModel
+from fitcheck.documented import DayText, DocumentedModel, Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.vocabulary import Decision
 from rules import Rulebook
-from rules.model import Grade, Order, Stage, Status
+from rules.model import Grade, NextStep, Order, Stage, Status
 
 __all__ = [
     "Assessment",
@@ -25,7 +25,12 @@ __all__ = [
     "NextDue",
     "RulebookIdentity",
     "StillNeeded",
+    "Unassessed",
+    "Why",
 ]
+
+Why = Literal["not_observed", "too_uncertain", "cannot_be_computed", "not_judged"]
+"""Why nothing came of a reading."""
 
 
 class Output(DocumentedModel):
@@ -89,6 +94,8 @@ class Finding(Output):
     """How far to go from the reading to the target, in the limit's unit; its sign says which way."""
     order: Order
     """Where the action stands in the working order."""
+    blocks: bool | None = Field(default=None, exclude_if=lambda blocks: blocks is None)
+    """Whether it holds the foot up; left out by a rulebook that releases at every stage."""
     caution: str
     rests_on: tuple[str, ...]
     """For a joined finding: the findings (rule@place) and readings (quantity@place) that it rests on."""
@@ -110,6 +117,24 @@ class Conforming:
 
 
 @dataclass(slots=True)
+class Unassessed:
+    """One reading that nothing came of."""
+
+    field: Annotated[str, Field(description="Where it belongs in the fitting, or where it was sent.")]
+    quantity: str
+    place: str
+    why: Annotated[
+        Why,
+        Field(
+            description="not_observed: it was not sent. cannot_be_computed: something that it or its limit is computed "
+            "from was not. too_uncertain: it may lie inside its limits or beyond; no rulebook of version 1 says so. "
+            "not_judged: it was sent and is kept, and no rule of the rulebook judges it here."
+        ),
+    ]
+    how: Annotated[str, Field(description="What to look at or measure, and how; or what became of it.")]
+
+
+@dataclass(slots=True)
 class Measurement:
     """A number, read or computed, with its standard uncertainty."""
 
@@ -124,7 +149,7 @@ class Measurement:
 class NextDue(Output):
     """When the foot is to be shod again."""
 
-    date: str
+    date: DayText
     """ISO 8601 day: the sooner of the interval's end and the day on which a heel may lose its cover."""
     reason: Literal["interval", "heel_support"]
     place: str
@@ -140,6 +165,7 @@ class StillNeeded(Output):
     """One thing to observe before the foot can be released."""
 
     criterion: str
+    """Of the rulebook; or stage or hoof_form, where the rulebook does not judge that of this foot."""
     field: str
     """Where it belongs in the fitting."""
     say: str
@@ -155,13 +181,15 @@ def _time(text: str) -> str:
 class Assessment(Output):
     """The answer to one fitting."""
 
-    id: str
-    created: Annotated[str, AfterValidator(_time)]
+    id: Uuid
+    created: Annotated[Instant, AfterValidator(_time)]
     """UTC, ISO 8601."""
     foot: FittedFoot
     stage: Stage
     rulebook: RulebookIdentity
     decision: Decision
+    next: NextStep | None = Field(default=None, exclude_if=lambda step: step is None)
+    """With go_on: the step that follows."""
     findings: tuple[Finding, ...]
     """Gravest first, joined before single, then in working order."""
     actions: tuple[str, ...]
@@ -169,6 +197,8 @@ class Assessment(Output):
     conforms: tuple[Conforming, ...]
     not_assessed: tuple[str, ...]
     """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""
+    unassessed: tuple[Unassessed, ...] | None = Field(default=None, exclude_if=lambda parts: parts is None)
+    """The same reading by reading, and what was sent and is not judged; left out by the first contract's rulebook."""
     still_needed: tuple[StillNeeded, ...]
     """What is missing of the observations that this stage requires."""
     measurements: tuple[Measurement, ...]
@@ -179,3 +209,8 @@ class Assessment(Output):
     cautions: tuple[str, ...]
     language: str | None = Field(default=None, exclude_if=lambda language: language is None)
     """The language of its texts (BCP 47), where another than the rulebook's own was asked for."""
+
+    @property
+    def verdict(self) -> str:
+        """The decision, with the step that follows where the foot goes on: the name of the text that tells it."""
+        return self.decision if self.next is None else f"{self.decision}_{self.next}"

@@ -36,10 +36,10 @@ else:
 
 __all__ = ["STATUS", "configure", "read_file"]
 
-STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3}
+STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3, "go_on": 4}
 """Exit status of each decision."""
 
-_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, BAD_USAGE, 2, 1, 3, 0)
+_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, BAD_USAGE, 2, 1, 3, 4, 0)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -57,9 +57,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.epilog = (
-        "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; "
-        "of several files the gravest. Files that name one visit are also judged together, left held against right; "
-        "with --json a line for each such visit comes after those of the files."
+        "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 4 go on with the next step, 64 bad "
+        "usage, 65 bad input; of several files the gravest. Files that name one visit are also judged together, left "
+        "held against right; with --json a line for each such visit comes after those of the files."
     )
     parser.set_defaults(run=run)
 

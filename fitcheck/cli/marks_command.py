@@ -21,7 +21,7 @@ from rules import EngineFault, Rulebook
 
 __all__ = ["configure"]
 
-_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, 2, 1, 3, 0)
+_GRAVEST_FIRST: Final = (FAILED, BAD_INPUT, 2, 1, 3, 4, 0)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -32,7 +32,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_language_option(parser)
     parser.epilog = (
         "Marks are for practice and decide nothing. Exit status as of 'fitcheck assess': 0 release, 1 put right, "
-        "2 stop and refer, 3 incomplete, 64 bad usage, 65 bad input; of several files the gravest."
+        "2 stop and refer, 3 incomplete, 4 go on, 64 bad usage, 65 bad input; of several files the gravest."
     )
     parser.set_defaults(run=run)
 

@@ -11,7 +11,7 @@ from typing import TextIO
 
 from fitcheck.cli import BadBook
 from fitcheck.report.terminal import Paint, plain, strong
-from fitcheck.rulebooks.selection import LANGUAGE_SETTING, SETTING, SHIPPED, book_named, localized_book
+from fitcheck.rulebooks.selection import BUILT_IN, FIRST, LANGUAGE_SETTING, SETTING, SHIPPED, book_named, localized_book
 from rules import Rulebook, RulebookError, RulesError, evaluator_for
 
 __all__ = [
@@ -30,7 +30,8 @@ def add_rulebook_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--rulebook",
         metavar="DIR",
-        help=f"folder of the rulebook to judge by, or {SHIPPED} (default: what {SETTING} names, else {SHIPPED})",
+        help=f"folder of the rulebook to judge by, {SHIPPED}, or {FIRST} for that of the first contract "
+        f"(default: what {SETTING} names, else {SHIPPED})",
     )
 
 
@@ -59,7 +60,7 @@ def set_for_service(options: argparse.Namespace) -> Iterator[None]:
     before = os.environ.get(SETTING)
     if options.rulebook is not None:
         name = options.rulebook
-        os.environ[SETTING] = name if name == SHIPPED else str(Path(name).absolute())
+        os.environ[SETTING] = name if name in BUILT_IN else str(Path(name).absolute())
     try:
         yield
     finally:

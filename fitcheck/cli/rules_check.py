@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from pathlib import Path
 from typing import Any
 
 from fitcheck.cli import BAD_INPUT
 from fitcheck.fitting.observables import STATED, observables
 from fitcheck.rulebooks.examples import as_json
-from rules import Evaluator, Rulebook, RulebookError, RulesError, load_rulebook, shipped_rulebook
+from fitcheck.rulebooks.selection import FIRST, SHIPPED, book_named
+from rules import Evaluator, Rulebook, RulebookError, RulesError
 from rules.analysis import Fault, analyse
 
 __all__ = ["configure"]
@@ -19,7 +19,9 @@ __all__ = ["configure"]
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
-    parser.add_argument("book", metavar="BOOK", nargs="?", help="folder of the rulebook; the shipped one when left out")
+    parser.add_argument(
+        "book", metavar="BOOK", nargs="?", help=f"folder of the rulebook, or {FIRST}; the shipped one when left out"
+    )
     parser.add_argument("--json", action="store_true", help="print the faults as one JSON document")
     parser.epilog = (
         "Each fault names file and key and says what is wrong and what to write; where a fitting can show it, that "
@@ -32,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
     """Check the book; returns the exit status."""
     book = None
     try:
-        book = load_rulebook(Path(options.book)) if options.book else shipped_rulebook()
+        book = book_named(options.book or SHIPPED)
         Evaluator(book)
         faults = _analysed(book)
     except RulebookError as error:

@@ -17,7 +17,7 @@ from typing import Final
 from fitcheck.drawing.figure import SIDES, Edge, Figure, Hole, Offset, Stretches, Values, frog_and_bars
 from fitcheck.drawing.svg import Point
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import nail_place, situation_of
+from fitcheck.fitting.readings import nail_place
 from rules.model import Foot
 
 __all__ = ["FACTORS", "HoofCurve", "schematic"]
@@ -61,7 +61,7 @@ class _Seat:
 
 def schematic(fitting: Fitting, values: Values, stretches: Stretches) -> Figure:
     """The figure of a foot without traces."""
-    curve = HoofCurve(situation_of(fitting).foot, stretches.end)
+    curve = HoofCurve(fitting.pair, stretches.end)
     read = {
         place: values[quantity, place]
         for place, quantity in stretches.quantities.items()

@@ -19,7 +19,6 @@ from fitcheck.drawing.svg import FACE, Node, label, node, number, shortened, wra
 from fitcheck.drawing.wall import side_wall
 from fitcheck.drawing.wall_view import WallParts, wall_view
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import situation_of
 from fitcheck.text.catalogue import capital, messages_of
 from fitcheck.text.format import place_name
 from fitcheck.view import FindingView, view_of
@@ -88,7 +87,7 @@ class _Drawing:
         # Seen from below, toe upwards, the lateral side of a left foot is on the right.
         self.side = 1 if fitting.foot.startswith("left") else -1
         seen = fitting.observations.scorch
-        self.imprint = Imprint(None if seen is None else seen.arcs, situation_of(fitting).hot_fitted == "yes")
+        self.imprint = Imprint(None if seen is None else seen.arcs, fitting.hot_fitted is not False)
 
     def root(self, form: Form, prefix: str) -> Node:
         views, views_end = self._views(0.0)

@@ -206,7 +206,7 @@ def _side_nail(
     }
     free = borne = ANY_HEIGHT
     if banded:
-        free, borne = bands_of(place, wall_height, seen, situation_of(fitting), book)
+        free, borne = bands_of(place, wall_height, seen, situation_of(fitting, book), book)
     position = values.get(("position", place))
     return SideNail(
         place=place,

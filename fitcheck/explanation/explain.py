@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from fitcheck.assessment.assess import assessment_of
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.examine import Examined, examine
-from fitcheck.assessment.models import Assessment
+from fitcheck.assessment.models import Assessment, Decision, Finding
 from fitcheck.explanation.joined import joined_explanations
 from fitcheck.explanation.limits import LimitExplainer
 from fitcheck.explanation.models import (
@@ -33,6 +33,10 @@ from rules import EngineFault, Reading, Rulebook, shipped_rulebook
 __all__ = ["explain"]
 
 _DECIDES = {"stop_and_refer": "critical", "put_right": "major"}
+
+
+def _decides(finding: Finding, decision: Decision) -> bool:
+    return finding.grade == _DECIDES.get(decision) and finding.blocks is not False
 
 
 def explain(fitting: Fitting, book: Rulebook | None = None) -> ExplainedAssessment:
@@ -71,6 +75,7 @@ class _Explainer:
                 stage=situation.stage,
                 work=situation.work,
                 hoof_form=situation.hoof_form,
+                stance=situation.stance if len(self._book.judges.stances) > 1 else None,
                 hot_fitted=situation.hot_fitted,
                 hot_fitted_assumed=self._fitting.hot_fitted is None and situation.stage != "hot_fit",
             ),
@@ -80,15 +85,19 @@ class _Explainer:
                 for name, criterion in self._book.criteria.items()
                 if criterion.of == "foot"
             ),
-            sizes=tuple(self._reading(reading) for reading in of.get(None, ())),
+            sizes=tuple(self._reading(each) for each in of.get(None, ()) if self._is_judged(each)),
+            kept=tuple(self._reading(each) for each in of.get(None, ()) if not self._is_judged(each)),
             decision=self._decision(),
         )
+
+    def _is_judged(self, reading: Reading) -> bool:
+        return self._book.quantities[reading.quantity].judged is not False
 
     def _level(self, name: str) -> float:
         return self._book.levels[name].probability
 
     def _by_criterion(self) -> dict[str | None, list[Reading]]:
-        """The readings of each criterion, in the order of its quantities; None for sizes that no limit judges."""
+        """The readings of each criterion, in the order of its quantities; None for sizes, and for what is only kept."""
         order = {name: number for number, name in enumerate(self._book.quantities)}
         by: dict[str | None, list[Reading]] = {}
         for reading in sorted(self._readings, key=lambda each: order[each.quantity]):
@@ -170,13 +179,12 @@ class _Explainer:
 
     def _decision(self) -> DecisionExplained:
         assessment = self._assessment
-        deciding = _DECIDES.get(assessment.decision)
-        decided_by = tuple(finding.id for finding in assessment.findings if finding.grade == deciding)
+        decided_by = tuple(each.id for each in assessment.findings if _decides(each, assessment.decision))
         return DecisionExplained(
             decision=assessment.decision,
             say=_decision_sentence(assessment, len(decided_by), messages_of(self._book)),
             decided_by=decided_by,
-            other_findings=tuple(finding.id for finding in assessment.findings if finding.grade != deciding),
+            other_findings=tuple(each.id for each in assessment.findings if each.id not in decided_by),
             still_needed=tuple(item.field for item in assessment.still_needed),
         )
 
@@ -194,6 +202,8 @@ def _decision_sentence(assessment: Assessment, deciding: int, messages: Messages
         parts["findings"] = messages.counted("explanation.decision.major", deciding)
     elif assessment.decision == "incomplete":
         parts["lacking"] = messages.counted("explanation.decision.lacking", lacking)
+    elif assessment.next is not None:
+        parts["next"] = messages.say(f"next.{assessment.next}")
     say = messages.say(f"explanation.decision.{assessment.decision}", **parts)
     if lacking and assessment.decision in _DECIDES:
         say = f"{say} {messages.counted('explanation.decision.lacking_besides', lacking)}"

@@ -21,7 +21,7 @@ __all__ = ["LimitExplainer", "Span", "distance"]
 
 Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
-_CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+_CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 
 
 class Span(NamedTuple):

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import Field
+
 from fitcheck.assessment.models import Assessment, Decision, Output, StillNeeded
-from rules.model import Fires, Foot, Grade, HoofForm, Stage, Status, Work, Yes
+from rules.model import Fires, Foot, Grade, HoofForm, Stage, Stance, Status, Work, Yes
 
 __all__ = [
     "ClauseExplained",
@@ -38,6 +40,8 @@ class SituationExplained(Output):
     stage: Stage
     work: Work
     hoof_form: HoofForm
+    stance: Stance | None = Field(default=None, exclude_if=lambda stance: stance is None)
+    """Left out by a rulebook that takes a stance for a form of the hoof."""
     hot_fitted: Yes
     hot_fitted_assumed: bool
     """Whether the fitting does not say, so that the shoe was taken as hot."""
@@ -197,6 +201,8 @@ class Explanation(Output):
     criteria: tuple[CriterionExplained, ...]
     sizes: tuple[ReadingExplained, ...]
     """Sizes of hoof and shoe, which limits follow and joined rules look at."""
+    kept: tuple[ReadingExplained, ...] = Field(default=(), exclude_if=lambda readings: not readings)
+    """What was read and kept, and no rule of the book judges; left out where there is none."""
     decision: DecisionExplained
 
 

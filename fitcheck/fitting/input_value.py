@@ -11,11 +11,13 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any, Final, Literal, NamedTuple, cast, get_args
+from typing import Any, Final, NamedTuple, cast, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from fitcheck.fitting.reading_schema import Method
+from fitcheck.fitting.reading_schema import Reading as SharedReading
 from rules import Rulebook, shipped_rulebook
 from rules.model import Quantity
 
@@ -27,9 +29,8 @@ __all__ = [
     "documented_by",
     "in_unit",
     "measured_value",
+    "only_a_word",
 ]
-
-Method = Literal["rule", "calliper", "feeler", "eye"]
 
 
 class _Scale(NamedTuple):
@@ -48,6 +49,7 @@ _SCALES: Final[dict[str, _Scale]] = {
     "s": _Scale("s", 1.0),
     "degC": _Scale("degC", 1.0),
     "degF": _Scale("degC", 5.0 / 9.0, 32.0),
+    "kg": _Scale("kg", 1.0),
 }
 _FRACTION: Final = re.compile(r"\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})/(\d{1,3})\s*|\s*(-)?\s*(\d{1,3})\s*")
 _DOCUMENTED: Final[ContextVar[Rulebook | None]] = ContextVar("describing", default=None)
@@ -101,7 +103,7 @@ def measured_value(reading_input: InputValue, quantity_id: str, book: Rulebook) 
     """
     unit = book.units.get(quantity_id)
     if reading_input.word is not None:
-        meaning = book.eye_words[quantity_id][reading_input.word]
+        meaning = book.eye_words[quantity_id][reading_input.word]  # what only_a_word says no of
         return MeasuredValue(meaning.value, meaning.u)
     if reading_input.value is None:
         raise ValueError("a reading has a value or a word")
@@ -114,57 +116,43 @@ def measured_value(reading_input: InputValue, quantity_id: str, book: Rulebook) 
     return MeasuredValue(value, book.usual_u[quantity_id])
 
 
+def only_a_word(reading_input: InputValue, quantity_id: str, book: Rulebook) -> bool:
+    """Whether it is a word of the eye for which ``book`` has no number: such a word is kept and not judged."""
+    word = reading_input.word
+    return word is not None and word not in book.eye_words.get(quantity_id, ())
+
+
 _QuantityRules = tuple[Rulebook, Quantity, tuple[str, ...], str, float, float]
 """What one rulebook says of a quantity: the book, its record, its eye words, its unit and its range."""
 
 
 class OfQuantity:
-    """Marks a model's field as a reading of one quantity of the rulebook: ``Annotated[Given, Of("width")]``.
+    """Marks a model's field as a reading of one quantity: ``Annotated[InputValue, OfQuantity("gap", ("none",))]``.
 
     Its range, unit and eye words come from the rulebook in the validation context (key ``book``), the shipped one
-    without a context.
+    without a context or where that one does not know the quantity; ``words`` of the eye that any book takes besides.
     """
 
-    def __init__(self, quantity_id: str) -> None:
+    def __init__(self, quantity_id: str, words: tuple[str, ...] = ()) -> None:
         self.quantity_id = quantity_id
+        self.words = words
         self._quantity_rules: _QuantityRules | None = None
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(
-            self._validate, serialization=core_schema.plain_serializer_function_ser_schema(_serialized)
+            self._validate,
+            serialization=core_schema.plain_serializer_function_ser_schema(_serialized),
+            json_schema_input_schema=SharedReading.__pydantic_core_schema__,
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         book = _DOCUMENTED.get() or shipped_rulebook()
-        quantity = book.quantities[self.quantity_id]
-        least, most = quantity.range or (None, None)
-        units = list(_units(quantity))
-        reading: dict[str, Any] = {
-            "type": "object",
-            "additionalProperties": False,
-            "required": ["value"],
-            "properties": {
-                "value": {
-                    "anyOf": [
-                        {"type": "number"},
-                        {
-                            "type": "string",
-                            "description": 'workshop fraction, unit "in" only',
-                            "examples": ["1/8", "1 5/8"],
-                        },
-                    ]
-                    if "in" in units
-                    else [{"type": "number"}]
-                },
-                **({"unit": {"enum": units}} if units else {}),
-                "u": {"type": "number", "minimum": 0, "description": "standard uncertainty, in the same unit"},
-                **({"method": {"enum": list(get_args(Method))}} if quantity.unit == "mm" else {}),
-            },
+        quantity = book.quantities.get(self.quantity_id) or shipped_rulebook().quantities[self.quantity_id]
+        return {
+            **handler(schema),
+            "title": quantity.title,
+            "description": f"{quantity.how} {_documented(quantity, self._words_of(book))}",
         }
-        number = {"type": "number", "minimum": least, "maximum": most, "description": f"in {_unit_title(quantity)}"}
-        words = book.eye_words.get(self.quantity_id)
-        eye = [{"enum": list(words), "description": "as the eye judges it"}] if words else []
-        return {"anyOf": [number, reading, *eye], "title": quantity.title, "description": quantity.how}
 
     def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> InputValue:
         book: Rulebook = (info.context or _NO_CONTEXT).get("book") or shipped_rulebook()
@@ -185,9 +173,17 @@ class OfQuantity:
             raise _refused("a reading is needed here.", _allowed(quantity, words))
         return _in_range(InputValue(number, unit), quantity)
 
+    def allowed(self, book: Rulebook | None) -> str:
+        """What may stand in the field, in words; ``book`` is the shipped one when None."""
+        _, quantity, words, *_ = self._rules_of(book or shipped_rulebook())
+        return _allowed(quantity, words)
+
+    def _words_of(self, book: Rulebook) -> tuple[str, ...]:
+        return tuple(dict.fromkeys((*book.eye_words.get(self.quantity_id, ()), *self.words)))
+
     def _rules_of(self, book: Rulebook) -> _QuantityRules:
-        quantity = book.quantities[self.quantity_id]
-        words = tuple(book.eye_words.get(self.quantity_id, ()))
+        quantity = book.quantities.get(self.quantity_id) or shipped_rulebook().quantities[self.quantity_id]
+        words = self._words_of(book)
         # Without a range nothing is quick: an infinite number would lie within infinite ends.
         return book, quantity, words, quantity.unit or "1", *(quantity.range or (math.inf, -math.inf))
 
@@ -321,6 +317,15 @@ def _allowed(quantity: Quantity, words: tuple[str, ...]) -> str:
     least, most = quantity.range or (-math.inf, math.inf)
     eye = f", or {_listed(words)}" if words else ""
     return f"a number from {least:g} to {most:g} {_unit_title(quantity)}, or an object with value, unit, u, method{eye}"
+
+
+def _documented(quantity: Quantity, words: tuple[str, ...]) -> str:
+    """Unit, range, units and words of a field, for its description in a JSON schema."""
+    least, most = quantity.range or (-math.inf, math.inf)
+    units = [unit for unit in _units(quantity) if unit != quantity.unit]
+    also = f"; also in {' or '.join(units)}" if units else ""
+    eye = f" By eye: {', '.join(words)}." if words else ""
+    return f"In {_unit_title(quantity)}, from {least:g} to {most:g}{also}.{eye}"
 
 
 def _listed(words: tuple[str, ...]) -> str:

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Annotated, Any, Final, Literal, NamedTuple, get_args, get_origin
+from typing import Any, Final, NamedTuple, get_args
 
-from pydantic import BaseModel
-
-from fitcheck.fitting.input_value import InputValue
-from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.field_words import words_at
+from fitcheck.fitting.fit_observations import ClipPlace
+from fitcheck.fitting.foot_observations import HEATS, SEEN_PLACES, SEEN_WORDS
 from rules.model import Context
 from rules.situation import Observable, side_of
 
@@ -32,14 +31,16 @@ __all__ = [
     "PairRow",
     "Row",
     "fields_of",
+    "item_at",
+    "list_of",
     "observables",
     "row_of",
-    "words_at",
 ]
 
 _HEELS: Final = ("medial_heel", "lateral_heel")
 _QUARTERS: Final = ("medial_quarter", "lateral_quarter")
 _GAPS: Final = ("toe", *_QUARTERS, *_HEELS)
+_CLIPS: Final = get_args(ClipPlace)
 _FOOT: Final = ("foot",)
 _NAIL: Final = ("nail",)
 _HOT: Final = (Context(hot_fitted=("yes",)),)
@@ -49,8 +50,9 @@ class Row(NamedTuple):
     """One quantity at some places, and where it comes from.
 
     ``field``: the dotted path of the field that gives it, or of the first that it is computed from; ``{side}``,
-    ``{place}`` and ``{nail}`` (the nail's number in the list) stand for the place's own.  ``unit`` of a number, in
-    which it is computed; ``measure`` by name where it is computed.
+    ``{place}`` and ``{nail}``, ``{hole}``, ``{clip}`` (its number in the list) stand for the place's own.  ``unit`` of
+    a number, in which it is computed; ``measure`` by name where it is computed, and then the ``words`` that it gives.
+    The page does not ask for what is not ``asked``: another field gives the same, or it is seldom read.
     """
 
     quantity: str
@@ -58,18 +60,42 @@ class Row(NamedTuple):
     field: str
     unit: str | None = None
     measure: str | None = None
+    words: tuple[str, ...] = ()
+    asked: bool = True
 
-    def at(self, place: str, nail: int = 0) -> str:
-        """The path for one place."""
-        return _path(self.field, place, nail)
+    def at(self, place: str, number: int = 0) -> str:
+        """The path for one place, ``number`` its own in a list."""
+        return _path(self.field, place, number)
 
-    def needed_at(self, place: str, nail: int = 0) -> str:
+    def needed_at(self, place: str, number: int = 0) -> str:
         """The path that is asked for: a field that has a key for each place is asked for as a whole."""
-        return self._replace(field=self.field.removesuffix(".{place}")).at(place, nail)
+        return self._replace(field=self.field.removesuffix(".{place}")).at(place, number)
 
 
-def _path(field: str, place: str, nail: int | str) -> str:
-    return field.format(side=side_of(place), place=place, nail=nail)
+_LISTS: Final = ("nail", "hole", "clip")
+"""What stands for the number of an item in a list; each item has a place of its own."""
+
+
+def list_of(field: str) -> str | None:
+    """The path of the list that ``field`` lies in; None where it lies in none."""
+    path, _, rest = field.partition(".{")
+    return path if rest.partition("}")[0] in _LISTS else None
+
+
+def item_at(field: str, place: str) -> tuple[str, Mapping[str, Any]] | None:
+    """The path of the list that ``field`` lies in, and what makes an item of it that of ``place``; None in no list."""
+    path = list_of(field)
+    if path is None:
+        return None
+    if not place.startswith("nail:"):
+        return path, {"at": place}
+    _, branch, hole = place.split(":")
+    return path, {"branch": branch, "hole": int(hole)}
+
+
+def _path(field: str, place: str, number: int | None) -> str:
+    numbers = {name: f"{{{name}}}" if number is None else number for name in _LISTS}
+    return field.format(side=side_of(place), place=place, **numbers)
 
 
 _HEEL: Final = "observations.heel_fit.{side}"
@@ -77,13 +103,19 @@ _TOE: Final = "observations.toe_fit"
 _LEVELNESS: Final = "observations.levelness"
 _SCORCH: Final = "observations.scorch"
 _HISTORY: Final = "observations.history"
+_DRESSING: Final = "observations.dressing"
+_OLD_SHOE: Final = "observations.old_shoe"
+_GOING: Final = "observations.going"
+_EACH_CLIP: Final = f"{_TOE}.clips.{{clip}}"
+_EACH_HOLE: Final = "shoe.holes.{hole}"
+_SEEN: Final = "observations.seen"
 NAILS: Final = "observations.nails"
 HEIGHTS: Final = f"{_LEVELNESS}.heights"
 ARCS: Final = f"{_SCORCH}.arcs"
 OUTLINE: Final = "observations.outline"
 _EACH_NAIL: Final = f"{NAILS}.{{nail}}"
 
-ROWS: Final = (
+_FIRST_ROWS: Final = (
     Row("wall_thickness", _FOOT, "hoof.wall_thickness", "mm"),
     Row("sole_thickness", _FOOT, "hoof.sole_thickness", "mm"),
     Row("wall_height", _FOOT, "hoof.wall_height", "mm"),
@@ -148,6 +180,76 @@ ROWS: Final = (
     Row("disagreement", (*_GAPS, *_FOOT), OUTLINE, "1", "disagreements"),
     Row("disagreement", _NAIL, f"{OUTLINE}.nail_holes", "1", "disagreements"),
 )
+"""The rows of the first contract."""
+
+_SECOND_ROWS: Final = (
+    # Other fields for what the first contract has already.
+    Row("wall_angle", _FOOT, "hoof.toe_angle", "deg", asked=False),
+    Row("width_least", _HEELS, f"{_HEEL}.width_least", "mm", asked=False),
+    Row("overhang_least", _QUARTERS, f"{_TOE}.{{side}}_overhang_least", "mm", asked=False),
+    Row("clip", _CLIPS, f"{_EACH_CLIP}.state", asked=False),
+    Row("clip_height", _CLIPS, f"{_EACH_CLIP}.height", "mm", asked=False),
+    Row("sole_pressure", ("sole",), f"{_LEVELNESS}.sole_pressure", asked=False),
+    Row("trot_up", _FOOT, f"{_GOING}.trot_up", asked=False),
+    Row("contact_time", _FOOT, f"{_SCORCH}.holds", "s", "holds"),
+    Row("shoe_heat", _FOOT, f"{_SCORCH}.holds", None, "holds", HEATS),
+    # Hoof and shoe.
+    Row("quarter_thickness", _FOOT, "hoof.quarter_thickness", "mm"),
+    Row("heel_angle", _FOOT, "hoof.heel_angle", "deg"),
+    Row("heel_height", _FOOT, "hoof.heel_height", "mm"),
+    Row("bulbs", _FOOT, "hoof.bulbs", "mm"),
+    Row("coronet_overhang", _HEELS, "hoof.coronet_overhang.{side}", "mm"),
+    Row("heels", _FOOT, "hoof.heels"),
+    Row("web", _FOOT, "shoe.web", "mm"),
+    Row("plate", _FOOT, "shoe.plate"),
+    Row("seating_to_heel", _FOOT, "shoe.seating_to_heel", "mm"),
+    Row("fuller_depth", _FOOT, "shoe.fuller_depth", "mm"),
+    Row("roll", _FOOT, "shoe.roll", "mm"),
+    Row("calk", _HEELS, "shoe.calks.{side}", "mm"),
+    Row("calk", ("toe",), "shoe.calks.toe", "mm"),
+    Row("shoe_weight", _FOOT, "shoe.weight", "kg"),
+    Row("shoe_edges", _FOOT, "shoe.edges"),
+    Row("hole_spacing", _FOOT, "shoe.hole_spacing", "mm"),
+    Row("refit", _FOOT, "shoe.refit"),
+    Row("new_thickness", _FOOT, "shoe.new_thickness", "mm"),
+    # The dressed foot, what was seen on it, and the shoe that came off.
+    *(Row(name, _FOOT, f"{_DRESSING}.{name}") for name in ("axis", "axis_front", "across", "surface", "flare")),
+    Row("dressed_sole", ("sole",), f"{_DRESSING}.sole"),
+    Row("dressed_frog", _FOOT, f"{_DRESSING}.frog"),
+    Row("dressed_bars", _FOOT, f"{_DRESSING}.bars"),
+    Row("seat_of_corn", _FOOT, f"{_DRESSING}.seat_of_corn"),
+    Row("bearing_horn", _FOOT, f"{_DRESSING}.horn"),
+    Row("wall_edge", _FOOT, f"{_DRESSING}.edge"),
+    Row("toe_shortened", ("toe",), f"{_DRESSING}.toe_shortened"),
+    Row("old_stubs", _FOOT, f"{_DRESSING}.old_stubs"),
+    *(
+        Row(f"seen_{what}", SEEN_PLACES, _SEEN, None, "seen", SEEN_WORDS)
+        for what in ("crack", "bruise", "smell", "heat", "discharge", "blood")
+    ),
+    Row("old_wear", _FOOT, f"{_OLD_SHOE}.wear"),
+    Row("old_on_sole", ("sole",), f"{_OLD_SHOE}.on_sole"),
+    Row("old_carried_forward", _FOOT, f"{_OLD_SHOE}.carried_forward"),
+    Row("old_slack_nails", _FOOT, f"{_OLD_SHOE}.slack_nails"),
+    # The shoe on the foot.
+    Row("to_cleft", _HEELS, f"{_HEEL}.to_cleft", "mm"),
+    Row("to_white_line", _NAIL, f"{_EACH_NAIL}.to_white_line", "mm"),
+    Row("to_white_line", _NAIL, f"{_EACH_HOLE}.to_white_line", "mm", asked=False),
+    Row("wall_at_nail", _NAIL, f"{_EACH_NAIL}.wall_thickness", "mm"),
+    Row("nail_width", _NAIL, f"{_EACH_NAIL}.width", "mm"),
+    Row("head", _NAIL, f"{_EACH_NAIL}.head"),
+    Row("clinch_length", _NAIL, f"{_EACH_NAIL}.clinch_length", "mm"),
+    Row("notched", _NAIL, f"{_EACH_NAIL}.notched"),
+    Row("at_clip", _NAIL, f"{_EACH_NAIL}.at_clip"),
+    Row("nails_even", _QUARTERS, "observations.nails_even.{side}"),
+    Row("dark_patch", _GAPS, f"{_SCORCH}.dark", None, "dark", ("yes", "no")),
+    Row("rasped_below", _FOOT, "observations.finish.rasped_below"),
+    Row("went_before", _FOOT, f"{_GOING}.before"),
+    *(Row(name, _FOOT, f"{_GOING}.{name}") for name in ("walk", "turn", "landing", "stands", "strikes")),
+    Row("struck_before", _FOOT, f"{_GOING}.strikes_before"),
+)
+"""What the second contract adds; a rulebook need not know it."""
+
+ROWS: Final = (*_FIRST_ROWS, *_SECOND_ROWS)
 """What the contract gives as it stands, in the order in which it is read, then what is computed from it."""
 
 
@@ -162,6 +264,7 @@ class InputRow(NamedTuple):
     places: tuple[str, ...] = _FOOT
     quantity: str | None = None
     unit: str | None = None
+    asked: bool = True
 
 
 INPUT_ROWS: Final = (
@@ -174,13 +277,19 @@ INPUT_ROWS: Final = (
     InputRow(HEIGHTS, "flatness"),
     InputRow(ARCS, "bare_arc"),
     InputRow(OUTLINE, "width_least"),
+    InputRow(f"{_LEVELNESS}.heights_u", "flatness", asked=False),
+    InputRow(f"{_SCORCH}.holds", "contact_time", asked=False),
+    InputRow(f"{_SCORCH}.dark", "dark_patch", asked=False),
+    InputRow(_SEEN, "seen_crack", asked=False),
 )
 """What the contract takes for computations alone."""
 
 OTHER_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
-    "situation": ("foot", "stage", "work", "hoof_form", "hot_fitted"),
+    "situation": ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted"),
     "record": ("horse", "person", "assessor", "visit", "notes"),
-    "place of a nail": (f"{_EACH_NAIL}.branch", f"{_EACH_NAIL}.hole"),
+    "place of a nail": (f"{_EACH_NAIL}.branch", f"{_EACH_NAIL}.hole", f"{_EACH_HOLE}.branch", f"{_EACH_HOLE}.hole"),
+    "place of a clip": (f"{_EACH_CLIP}.at",),
+    "stands as before": tuple(f"observations.{part}.as_before" for part in ("heel_fit", "toe_fit", "levelness")),
 }
 """Fields, each with all beneath it, that are no observation: what they are for."""
 
@@ -214,7 +323,11 @@ PAIR_ROWS: Final = (
 """What fitcheck/pairs computes from two feet."""
 
 _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
-    (row.quantity, place): row for row in reversed(ROWS) for place in row.places
+    (row.quantity, place): row
+    for direct in (False, True)
+    for row in reversed(ROWS)
+    if (row.measure is None) is direct
+    for place in row.places
 }
 """The first row of each quantity and place: a field that gives it goes before one that it is computed from."""
 
@@ -224,7 +337,7 @@ def row_of(quantity: str, spot: str) -> Row | None:
     return _BY_SPOT.get((quantity, spot))
 
 
-_DIRECT: Final = frozenset(row.quantity for row in ROWS if row.measure is None)
+_DIRECT: Final = frozenset(row.quantity for row in ROWS if row.measure is None and row.asked)
 
 STATED: Final[Mapping[str, str]] = {
     row.quantity: row.unit
@@ -235,29 +348,32 @@ STATED: Final[Mapping[str, str]] = {
 
 
 def fields_of(quantity: str) -> tuple[tuple[str, str], ...]:
-    """The place and the path of each field that is filled in to give ``quantity``, ``{nail}`` left open.
+    """The place and the path of each field that is asked for to give ``quantity``, ``{nail}`` left open.
 
     Of one that is computed these are the fields that are there for its sake.
     """
     rows: Iterable[Row | InputRow]
     if quantity in _DIRECT:
-        rows = (row for row in ROWS if row.quantity == quantity and row.measure is None)
+        rows = (row for row in ROWS if row.quantity == quantity and row.measure is None and row.asked)
     elif quantity in STATED:
         rows = (row for row in INPUT_ROWS if row.quantity == quantity)
     else:
-        rows = (row for row in INPUT_ROWS if row.enters == quantity)
-    return tuple((place, _path(row.field, place, "{nail}")) for row in rows for place in row.places)
+        rows = (row for row in INPUT_ROWS if row.enters == quantity and row.asked)
+    return tuple((place, _path(row.field, place, None)) for row in rows for place in row.places)
 
 
 @cache
 def observables() -> Mapping[tuple[str, str], Observable]:
     """What can be read of a foot or of a pair, for the analysis of a rulebook."""
+    cold = {(row.quantity, place) for row in ROWS for place in row.places if not row.field.startswith(_SCORCH)}
+    first = {(row.quantity, place) for row in _FIRST_ROWS for place in row.places}
     of_a_foot = {
         spot: Observable(
             stated=row.measure is None,
             unit=row.unit,
-            words=() if row.unit else words_at(row.field),
-            where=_HOT if row.field.startswith(_SCORCH) else None,
+            words=() if row.unit else row.words or words_at(row.field),
+            where=None if spot in cold else _HOT,
+            in_every_book=spot in first,
         )
         for spot, row in _BY_SPOT.items()
     }
@@ -267,26 +383,3 @@ def observables() -> Mapping[tuple[str, str], Observable]:
         for place in row.at
     }
     return {**of_a_foot, **of_a_pair}
-
-
-def words_at(path: str) -> tuple[str, ...]:
-    """The words that the field at ``path`` takes: yes and no for true and false."""
-    model: Any = Fitting
-    for step in path.split("."):
-        if not step.startswith("{"):
-            model = _bare(model.model_fields[step].annotation)
-    if model is bool:
-        return ("yes", "no")
-    return get_args(model)
-
-
-def _bare(annotation: Any) -> Any:
-    """A field's type without what surrounds it: None, a list, a mapping."""
-    while get_origin(annotation) is Annotated:
-        annotation = get_args(annotation)[0]
-    if isinstance(annotation, type) and issubclass(annotation, (BaseModel, InputValue, bool)):
-        return annotation
-    if get_origin(annotation) is Literal:
-        return annotation
-    inner = [part for part in get_args(annotation) if part is not type(None)]
-    return _bare(inner[-1 if get_origin(annotation) is dict else 0])

@@ -2,45 +2,54 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Container, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
-from fitcheck.fitting.input_value import InputValue, measured_value
+from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
-from fitcheck.fitting.observables import ROWS
+from fitcheck.fitting.observables import ROWS, list_of
 from rules import Reading, Rulebook, Situation
-from rules.situation import side_of
+from rules.situation import side_of, spot_of
 
-__all__ = ["nail_place", "readings_as_sent", "readings_of", "situation_of"]
+__all__ = ["fields_sent", "nail_place", "readings_as_sent", "readings_of", "sent_beside", "situation_of"]
 
+_IN_A_LIST: Final = re.compile(r"\.\{[a-z]+\}$")
+CLIPS: Final = ("observations", "toe_fit", "clips")
+"""An empty list of clips says that the toe has none."""
 _FLAGS: Final[Mapping[bool | str, str]] = {True: "yes", False: "no"}
 
 
-def situation_of(fitting: Fitting) -> Situation:
-    """What holds for the whole foot.
+def situation_of(fitting: Fitting, book: Rulebook) -> Situation:
+    """What holds for the whole foot, in the words of ``book``.
 
-    A shoe at stage hot_fit is hot.  Later, a fitting that does not say is taken as hot: then the heat's limits apply
-    to whatever was observed, and a scorch that was not observed is missing.
+    A fitting that does not say is taken as hot: then the heat's limits apply to whatever was observed, and a scorch
+    that was not observed is missing.  A book that takes a stance for a form of the hoof is told the stance as one,
+    beside any form but the regular one the form alone.
     """
     hot = fitting.hot_fitted is not False
+    hoof_form, stance = fitting.form_and_stance
+    if stance not in book.judges.stances:
+        hoof_form, stance = (stance if hoof_form == "regular" else hoof_form), "regular"
     return Situation(
-        foot="fore" if fitting.foot.endswith("fore") else "hind",
+        foot=fitting.pair,
         stage=fitting.stage,
         work=fitting.work,
-        hoof_form=fitting.hoof_form,
+        hoof_form=hoof_form,
         hot_fitted="yes" if hot else "no",
+        stance=stance,
     )
 
 
 def nail_place(nail: Nail) -> str:
     """The place of one nail, such as ``nail:medial:2``."""
-    return f"nail:{nail.branch}:{nail.hole}"
+    return nail.place
 
 
 class _Part(NamedTuple):
     """One part of a fitting, by the path to it, and the key, quantity and place of each field that gives a reading.
 
-    Of a list of nails each nail has its own place; a mapping has its places as keys, and one quantity.
+    Of a list each item has its own place; a mapping has its places as keys, and one quantity.
     """
 
     path: tuple[str, ...]
@@ -53,9 +62,7 @@ def _parts() -> tuple[_Part, ...]:
     for row in ROWS:
         for place in row.places if row.measure is None else ():
             path, _, key = row.field.replace("{side}", str(side_of(place))).rpartition(".")
-            found.setdefault(path.removesuffix(".{nail}"), {}).setdefault(
-                (key, row.quantity), (key, row.quantity, place)
-            )
+            found.setdefault(_IN_A_LIST.sub("", path), {}).setdefault((key, row.quantity), (key, row.quantity, place))
     return tuple(_Part(tuple(path.split(".")), tuple(fields.values())) for path, fields in found.items())
 
 
@@ -70,40 +77,77 @@ def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
             for place, sent in part.items():
                 yield fields[0][1], place, sent
         elif isinstance(part, list):
-            for nail in part:
-                place, inside = nail_place(nail), vars(nail)
+            for item in part:
+                place, inside = item.place, vars(item)
                 for key, quantity, _ in fields:
                     yield quantity, place, inside[key]
+            if not part and path == CLIPS:
+                yield "clip", "toe", "none"
         elif part is not None:
             inside = vars(part)
             for key, quantity, place in fields:
                 yield quantity, place, inside[key]
 
 
+def sent_beside(fitting: Fitting, table: Container[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Quantity and place of what was sent and is no reading in ``table``: the rulebook has no use for it."""
+    for quantity, place, sent in _sent(fitting):
+        if sent is not None and (quantity, place) not in table:
+            yield quantity, place
+
+
+def fields_sent(fitting: Fitting, among: Container[tuple[str, str]]) -> Iterator[tuple[str, str, str]]:
+    """The path, quantity and place of each field that was sent for one of ``among``."""
+    for row in ROWS:
+        for place in row.places if row.measure is None else ():
+            path = list_of(row.field)
+            if path is None:
+                paths = [(row.at(place), place)]
+            else:
+                listed = _at(fitting, tuple(path.split("."))) or ()
+                paths = [
+                    (row.at(each.place, number), each.place)
+                    for number, each in enumerate(listed)
+                    if place in {"nail", each.place}
+                ]
+            for path, where in paths:
+                if (row.quantity, where) in among and _at(fitting, tuple(path.split("."))) is not None:
+                    yield path, row.quantity, where
+
+
 def _at(fitting: Fitting, path: tuple[str, ...]) -> Any:
     here: Any = fitting
     for step in path:
-        here = getattr(here, step)
+        if isinstance(here, list):
+            here = here[int(step)]
+        else:
+            here = here.get(step) if isinstance(here, dict) else getattr(here, step)
         if here is None:
             break
     return here
 
 
 def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
-    """Every reading that the fitting states, each with its standard uncertainty; nothing is computed."""
-    units, usual_u = book.units, book.usual_u
-    readings = []
+    """Every reading that the fitting states and ``book`` knows, with its standard uncertainty; nothing is computed.
+
+    A word of the eye for which the book has no number is none.  Where two fields give the same, it is read once.
+    """
+    units, usual_u, spots = book.units, book.usual_u, book.spots_of
+    readings: dict[tuple[str, str], Reading] = {}
     for quantity, place, sent in _sent(fitting):
-        if sent is None:
+        if sent is None or (spot_of(place) not in spots.get(quantity, ()) or (quantity, place) in readings):
             continue
         if not isinstance(sent, InputValue):
-            readings.append(Reading(quantity, place, _FLAGS.get(sent, sent)))
+            read = Reading(quantity, place, _FLAGS.get(sent, sent))
         elif sent.value is None or sent.u is not None or sent.method is not None or sent.unit != units.get(quantity):
-            readings.append(Reading(quantity, place, *measured_value(sent, quantity, book)))
+            if only_a_word(sent, quantity, book):
+                continue
+            read = Reading(quantity, place, *measured_value(sent, quantity, book))
         else:
             # As most readings are given: a bare number in the quantity's own unit.
-            readings.append(Reading(quantity, place, sent.value, usual_u[quantity]))
-    return readings
+            read = Reading(quantity, place, sent.value, usual_u[quantity])
+        readings[quantity, place] = read
+    return list(readings.values())
 
 
 def readings_as_sent(fitting: Fitting) -> dict[tuple[str, str], InputValue]:

@@ -19,6 +19,7 @@ from pydantic_core import ErrorDetails
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.identity import PATTERN_WORDS
+from fitcheck.fitting.input_value import OfQuantity
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import WHOLE, cut
 from rules import Rulebook
@@ -222,7 +223,7 @@ class _Shape:
     @property
     def fields(self) -> dict[str, FieldInfo] | None:
         if isinstance(self.kind, type) and issubclass(self.kind, BaseModel):
-            return self.kind.model_fields
+            return {field.alias or name: field for name, field in self.kind.model_fields.items()}
         return None
 
     def keys(self) -> Iterator[str]:
@@ -250,9 +251,13 @@ class _Shape:
             return f"a list of {self._count()} {self.inside(0).bare().several()}"
         if self.kind in (int, float):
             return f"a {'whole ' if self.kind is int else ''}number{self._range()}"
-        if self.kind is str:
-            return self._text()
-        return "true or false" if self.kind is bool else _REFERENCE
+        if self.kind is bool:
+            return "true or false"
+        return self._text() if self.kind is str else self._reading()
+
+    def _reading(self) -> str:
+        reading = next((mark for mark in self.constraints if isinstance(mark, OfQuantity)), None)
+        return _REFERENCE if reading is None else reading.allowed(None)
 
     def several(self) -> str:
         """What may stand here, of several."""

@@ -69,11 +69,10 @@ class Applied:
         Whether the shoe was hot does not stand in an assessment: what is required of a hot one only is so where some of
         it was observed or asked for.
         """
-        book, stage = self._book, self.assessment.stage
-        required = book.required[stage]
-        if stage == "finished":
-            touched = self.judged | {each.criterion for each in self.assessment.still_needed}
-            required += tuple(name for name in book.required_when_hot_fitted if name in touched)
+        book = self._book
+        touched = self.judged | {each.criterion for each in self.assessment.still_needed}
+        hot = not touched.isdisjoint(book.required_when_hot_fitted)
+        required = book.required_at(self.assessment.stage, "yes" if hot else "no")
         return tuple(name for name in book.criteria if name in required)
 
     def _apply(self, change: Change, override: Override) -> None:

@@ -21,8 +21,10 @@ from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from fitcheck.assessment.models import Decision, Output, RulebookIdentity
+from fitcheck.documented import Instant, Uuid
 from fitcheck.fitting.identity import Identifier
-from fitcheck.fitting.models import Assessor, Model
+from fitcheck.fitting.model_base import Model
+from fitcheck.fitting.models import Assessor
 from fitcheck.fitting.validation import parsed_as
 from rules.model import Grade
 
@@ -109,10 +111,10 @@ class OverrideRequest(Model):
 class Override(Output):
     """An override as it is kept and answered."""
 
-    id: str
-    created: str
+    id: Uuid
+    created: Instant
     """UTC, ISO 8601."""
-    about: str
+    about: Uuid
     assessor: Assessor
     changes: tuple[Change, ...]
     rulebook: RulebookIdentity

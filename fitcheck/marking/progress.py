@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from fitcheck.agreement.outcome import LEVEL, Interval, NotComputed
 from fitcheck.agreement.proportion import Share, share
 from fitcheck.assessment.models import Output
+from fitcheck.documented import DayText, Uuid
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.sheet import BandView, CriterionMark, MarkSheet, State
 from fitcheck.text.catalogue import Messages, capital, messages_of
@@ -69,9 +70,9 @@ class CriterionProgress(Output):
 class MarkPoint(Output):
     """The mark of one foot of one visit, as it was last assessed there."""
 
-    day: str
+    day: DayText
     foot: FittedFoot
-    assessment: str
+    assessment: Uuid
     state: State
     percent: float | None
     band: BandView | None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from fitcheck.assessment.models import Decision, Output, RulebookIdentity
+from fitcheck.documented import Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
 from rules.model import Foot, Grade, Stage
 
@@ -102,9 +103,9 @@ class Tally(Output):
 class ChangeView(Output):
     """One change that an assessor made, and whether it bears on the marks."""
 
-    override: str
+    override: Uuid
     assessor: str
-    created: str
+    created: Instant
     what: str
     about: str
     """The finding (rule@place), or the criterion whose mark was set."""
@@ -116,9 +117,9 @@ class ChangeView(Output):
 class MarkSheet(Output):
     """The marks of one assessment: the tool's reckoning, and an assessor's beside it where there is one."""
 
-    assessment: str
+    assessment: Uuid
     """The id of the assessment."""
-    created: str
+    created: Instant
     """When the foot was assessed, UTC, ISO 8601."""
     foot: FittedFoot
     stage: Stage

@@ -10,6 +10,7 @@ from fitcheck.marking.apply_overrides import MarkSet
 from fitcheck.marking.deductions import HUNDREDTHS, Counted, Found, count, in_marks, shown_marks
 from fitcheck.marking.sheet import BandView, CriterionMark, FindingMark, Missing, Standing, Tally
 from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.text.format import criterion_title
 from rules import Rulebook, marking_of
 from rules.loading.marking_records import TakesOff
 from rules.model import RANK
@@ -76,7 +77,7 @@ def tally_of(shares: Sequence[Share], missing: Iterable[Missing], book: Rulebook
 
 def _so_far(got: int, got_of: int, of: int, lacking: Sequence[Missing], book: Rulebook) -> str:
     messages = messages_of(book)
-    titles = (messages.within(book.criteria[each.criterion].title) for each in lacking)
+    titles = (messages.within(criterion_title(each.criterion, book)) for each in lacking)
     return messages.say(
         "marks.so_far" if got_of else "marks.nothing_so_far",
         got=messages.number(shown_marks(got)),

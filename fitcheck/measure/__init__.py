@@ -14,6 +14,7 @@ from fitcheck.measure.disagreement import disagreements
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
 from fitcheck.measure.levelness import levelness
+from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
 from fitcheck.measure.nail_path import nail_path
 from fitcheck.measure.outline import outline_fit
@@ -34,8 +35,11 @@ MEASURES: tuple[Measure, ...] = (
     heel_support,
     levelness,
     scorch,  # after levelness, whose gaps it reads
+    holds,  # before heat, which takes its colour
     heat,
     nail_path,
+    seen,
+    dark,
 )
 """In order: a measure sees what those before it computed."""
 
@@ -45,7 +49,8 @@ Measured = tuple[Table, list[Remark]]
 def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
     """All readings of a fitting, observed and computed, by quantity and place, and the remarks on them.
 
-    What is computed stands in the place of what was observed; where the two differ, a cross-check says so.
+    What is computed stands in the place of what was observed; where the two differ, a cross-check says so.  What
+    ``book`` does not know is no reading.
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
@@ -56,7 +61,7 @@ def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
         for result in measure(fitting, table, book):
             if isinstance(result, Remark):
                 remarks.append(result)
-            else:
+            elif result.quantity in book.quantities:
                 key = (result.quantity, result.place)
                 replaced = replaced or key in stated
                 table[key] = result

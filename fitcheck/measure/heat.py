@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from statistics import NormalDist
 from typing import NamedTuple
 
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting.input_value import MeasuredValue, measured_value
+from fitcheck.fitting.input_value import MeasuredValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Scorch
 from fitcheck.fitting.observables import fields_of
+from fitcheck.measure.listed import seconds_of_holds
 from fitcheck.measure.results import Readings, Remark, Span, around, of_range, span_of
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
@@ -135,7 +136,7 @@ def heat(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Readi
     yield of_range("inside_temperature", "foot", span.low, span.high, book, where)
     yield from _time_left(contact, book)
     yield Remark("heat")
-    if scorch.further_contact_times:
+    if scorch.further_contact_times or len(scorch.holds or ()) > 1:
         yield Remark("heat_adds_up")
 
 
@@ -153,9 +154,12 @@ def _time_left(contact: Contact, book: Rulebook) -> Iterator[Reading]:
 
 
 def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
-    """All applications as one hold (s); None when no contact time was given."""
+    """All applications as one hold (s); None when no contact time was given in figures."""
+    if scorch.holds is not None:
+        times = seconds_of_holds(scorch, book)
+        return _together(times) if times else None
     further = [measured_value(each, "contact_time", book) for each in scorch.further_contact_times or ()]
-    if scorch.contact_time is None:
+    if scorch.contact_time is None or only_a_word(scorch.contact_time, "contact_time", book):
         if further:
             problem = Problem(
                 _CONTACT_TIME,
@@ -180,5 +184,8 @@ def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
     ]
     if problems:
         raise BadInput(problems)
-    times = [longest, *further]
+    return _together([longest, *further])
+
+
+def _together(times: Sequence[MeasuredValue]) -> MeasuredValue:
     return MeasuredValue(math.fsum(time.value for time in times), math.hypot(*(time.u for time in times)))

@@ -9,6 +9,7 @@ from typing import Final, NoReturn
 import numpy as np
 
 from fitcheck.errors import BadInput, Problem
+from fitcheck.fitting.fit_observations import Levelness
 from fitcheck.fitting.observables import HEIGHTS
 from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
 from fitcheck.measure.seating import Seat, bears_on, seat
@@ -20,17 +21,20 @@ from rules import Reading, Rulebook
 __all__ = ["bearing_places", "level_readings"]
 
 _FEWEST: Final = 4  # three points are always level
+_WITHOUT_U: Final = 3  # numbers of a row that states no uncertainty
 _SAME_SPOT: Final = 3  # decimals of a millimetre beyond which two positions are the same
 
 
-def level_readings(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: Rulebook) -> Iterator[Reading]:  # noqa: FBT001
-    """All readings of levelness from rows x, y, height (mm, toe towards +y).
+def level_readings(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) -> Iterator[Reading]:  # noqa: FBT001
+    """All readings of levelness from its heights: rows x, y, height (mm, toe towards +y), and u where one is stated.
 
-    u from the calliper's u of each height; positions are taken as exact, as a slope turns little of their error into
-    height.  Raises BadInput naming the heights.
+    Each height has the largest u that is stated of any, or the calliper's; positions are taken as exact, as a slope
+    turns little of their error into height.  Raises BadInput naming the heights.
     """
+    heights = level.heights or ()
     points, places = _framed(heights, lateral_is_plus_x, book)
-    u = book.methods["calliper"].u
+    otherwise = book.methods["calliper"].u if level.heights_u is None else level.heights_u
+    u = max((row[3] if len(row) > _WITHOUT_U else otherwise for row in heights), default=otherwise)
     laid = seat(points, _value("press", book))
     for reading in (
         _flatness(points, places, u, book),
@@ -58,7 +62,7 @@ def _framed(heights: Sequence[Sequence[float]], lateral_is_plus_x: bool, book: R
 def _checked(heights: Sequence[Sequence[float]], book: Rulebook) -> Array:
     """The distinct points as an array, one row each."""
     at: dict[tuple[float, float], Sequence[float]] = {}
-    for x, y, height in heights:
+    for x, y, height, *_ in heights:
         spot = (round(x, _SAME_SPOT), round(y, _SAME_SPOT))
         if spot in at and at[spot][2] != height:
             _refuse(

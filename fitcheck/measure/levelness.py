@@ -27,7 +27,7 @@ def levelness(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[
     """
     level = fitting.observations.levelness
     if level is not None and level.heights is not None:
-        yield from level_readings(level.heights, _lateral_is_plus_x(fitting), book)
+        yield from level_readings(level, _lateral_is_plus_x(fitting), book)
 
 
 def bears_at(fitting: Fitting, book: Rulebook) -> list[str]:

@@ -91,10 +91,20 @@ def _unlike(left: Fitting, right: Fitting, book: Rulebook) -> Iterator[NotCompar
     if left.visit is not None and right.visit is not None and left.visit != right.visit:
         yield NotCompared(what=_ALL, reason="visit", feet=feet, say=messages.say("pair.visit"))
     for name in _LIKENESS:
-        one, other = (messages.word(getattr(fitting, name)) for fitting in (left, right))
-        if one != other:
+        if _likened(left, name) != _likened(right, name):
+            one, other = (_in_words(fitting, name, messages) for fitting in (left, right))
             say = messages.say(f"pair.{name}", left=one, right=other)
             yield NotCompared(what=_ALL, reason=name, feet=feet, say=say)
+
+
+def _likened(fitting: Fitting, name: Reason) -> object:
+    """What must be alike: of the hoof form the stance too, whichever way it was sent."""
+    return fitting.form_and_stance if name == "hoof_form" else getattr(fitting, name)
+
+
+def _in_words(fitting: Fitting, name: Reason, messages: Messages) -> str:
+    words = (fitting.hoof_form, fitting.stance) if name == "hoof_form" else (getattr(fitting, name),)
+    return ", ".join(messages.word(word) for word in words if word is not None)
 
 
 def _horses_differ(left: Fitting, right: Fitting) -> bool:
@@ -128,7 +138,7 @@ class _Comparison:
         self._left = left
         self._right = right
         self._book = book
-        self._situation = _situation(left, right)
+        self._situation = _situation(left, right, book)
         self._in_force = in_force(book, self._situation)
 
     def assessment(self, pair: Foot) -> PairAssessment:
@@ -203,8 +213,8 @@ class _Comparison:
                 yield Conforming(criterion=criterion, quantity=quantity, place=place)
 
 
-def _situation(left: Fitting, right: Fitting) -> Situation:
-    one, other = situation_of(left), situation_of(right)
+def _situation(left: Fitting, right: Fitting, book: Rulebook) -> Situation:
+    one, other = situation_of(left, book), situation_of(right, book)
     return replace(one, hot_fitted="yes" if "yes" in {one.hot_fitted, other.hot_fitted} else "no")
 
 

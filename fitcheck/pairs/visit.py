@@ -6,13 +6,16 @@ from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from typing import Final, NamedTuple
 
+from pydantic import Field
+
 from fitcheck.assessment.models import Assessment, Output
+from fitcheck.documented import Instant, Uuid
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.pairs import FEET, PairAssessment, pairs_of
 from fitcheck.vocabulary import GRAVEST_FIRST, Decision, utc
 from rules import Rulebook
-from rules.model import STAGES, Stage
+from rules.model import STAGES, NextStep, Stage
 
 __all__ = ["Assessed", "FootOfVisit", "VisitAssessment", "visit_of"]
 
@@ -50,13 +53,15 @@ class FootOfVisit(Output):
     foot: FittedFoot
     stage: Stage
     decision: Decision
-    assessment: str
+    next: NextStep | None = Field(default=None, exclude_if=lambda step: step is None)
+    """With go_on: the step that follows."""
+    assessment: Uuid
     """The id of that assessment."""
-    created: str
+    created: Instant
     """When it was made, UTC, ISO 8601."""
-    earlier: tuple[str, ...]
+    earlier: tuple[Uuid, ...]
     """The ids of earlier assessments of the foot at this visit, which no longer count; the latest of them last."""
-    in_conflict: tuple[str, ...] = ()
+    in_conflict: tuple[Uuid, ...] = ()
     """The ids of assessments that another store kept, of which nobody can tell whether they are later: clocks differ.
     The gravest of them all counts until one that corrects the others says which holds."""
 
@@ -66,7 +71,7 @@ class VisitAssessment(Output):
 
     visit: str | None
     decision: Decision
-    """The gravest of the feet and pairs: stop_and_refer, put_right, incomplete, release."""
+    """The gravest of the feet and pairs: stop_and_refer, put_right, incomplete, go_on, release."""
     decided_by: tuple[str, ...]
     """The feet, and pairs as pair:fore and pair:hind, that the decision comes from; none where no foot was seen."""
     feet: tuple[FootOfVisit, ...]
@@ -137,6 +142,7 @@ def _foot(counting: Assessed, assessed: list[Assessed]) -> FootOfVisit:
         foot=counting.assessment.foot,
         stage=counting.assessment.stage,
         decision=counting.assessment.decision,
+        next=counting.assessment.next,
         assessment=counting.assessment.id,
         created=utc(counting.created),
         earlier=tuple(each.assessment.id for each in assessed if each.assessment.id not in latest),
@@ -146,7 +152,7 @@ def _foot(counting: Assessed, assessed: list[Assessed]) -> FootOfVisit:
 
 def _holds_up(pair: PairAssessment) -> Decision | None:
     """What the findings on a pair ask for; None where nothing is to be done: a pair releases nothing."""
-    grades = {finding.grade for finding in pair.findings}
+    grades = {finding.grade for finding in pair.findings if finding.blocks is not False}
     if "critical" in grades:
         return "stop_and_refer"
     return "put_right" if "major" in grades else None

@@ -17,6 +17,7 @@ __all__ = ["book_in_words", "change_in_words", "difference_document", "differenc
 
 _TITLES: Final = {
     "book": "The book",
+    "policy": "What the book judges, and what follows each stage",
     "required": "What a release requires",
     "criteria": "Criteria",
     "quantities": "Quantities",
@@ -79,7 +80,7 @@ _OF_MARKING: Final = frozenset({"marks", "deductions", "bands", "progress", "say
 """Parts that stand in the marking scheme."""
 
 _NOTHING: Final = "nothing"
-_OF_ITSELF: Final = {"shoe_off": False, "replaces_actions": False, "once": False}
+_OF_ITSELF: Final = {"shoe_off": False, "blocks": True, "replaces_actions": False, "once": False, "judged": True}
 """What holds for a key that is not given."""
 
 

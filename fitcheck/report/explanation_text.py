@@ -41,6 +41,10 @@ def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -
         yield ""
         yield paint(messages.say("explanation.why.sizes"))
         yield from _readings(explanation.sizes, book, width)
+    if explanation.kept:
+        yield ""
+        yield paint(messages.say("explanation.why.kept"))
+        yield from _readings(explanation.kept, book, width)
     for criterion in explanation.criteria:
         yield from _criterion(criterion, book, width, paint)
     yield ""
@@ -61,7 +65,10 @@ def _situation(situation: SituationExplained, messages: Messages) -> str:
     if situation.hot_fitted_assumed:
         hot = messages.say("explanation.why.assumed", hot=hot)
     words = {key: messages.word(getattr(situation, key)) for key in ("foot", "stage", "work", "hoof_form")}
-    return messages.say("explanation.why.situation", hot=hot, **words)
+    if situation.stance is None:
+        return messages.say("explanation.why.situation", hot=hot, **words)
+    stance = messages.word(situation.stance)
+    return messages.say("explanation.why.situation_with_stance", hot=hot, stance=stance, **words)
 
 
 def _criterion(criterion: CriterionExplained, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:

@@ -55,7 +55,8 @@ def _tally(heading: str, tally: Tally, messages: Messages, width: int, paint: Pa
     titles = {criterion.criterion: criterion.title for criterion in tally.criteria}
     for missing in tally.missing:
         where = missing.field or messages.say("marks.not_judged_by")
-        title = messages.within(titles[missing.criterion])
+        named_so = messages.named("criterion", missing.criterion)
+        title = messages.within(titles.get(missing.criterion, named_so))
         yield from indented("  - ", messages.say("marks.missing", criterion=title, where=where), width)
 
 

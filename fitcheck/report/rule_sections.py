@@ -13,7 +13,12 @@ from rules.model import Clause, Remedy, Sourced, Stage
 
 __all__ = ["STAGES", "joined_section", "listed", "marking_section", "plain_name", "rule_section", "sourced"]
 
-STAGES: Final[dict[Stage, str]] = {"hot_fit": "Tried hot", "nailed": "Nailed", "finished": "Finished"}
+STAGES: Final[dict[Stage, str]] = {
+    "dressed": "Dressed",
+    "hot_fit": "Tried hot",
+    "nailed": "Nailed",
+    "finished": "Finished",
+}
 
 
 def plain_name(name: str) -> str:

@@ -47,12 +47,18 @@ def rulebook_page(book: Rulebook) -> str:
     page.contents()
     _how_to_read(page, book)
     _required(page, book)
+    _decisions(page, book)
     for criterion_id in book.criteria:
         _criterion(page, book, criterion_id)
     own_less = [name for name in book.quantities if name not in book.criterion_of]
     page.heading(2, "Sizes of hoof and shoe")
     page.paragraph("These belong to no criterion. Limits follow them, and computations and joined findings use them.")
-    _quantities(page, book, [name for name in own_less if not book.rules_of[name]])
+    kept = [name for name in own_less if book.quantities[name].judged is False]
+    _quantities(page, book, [name for name in own_less if not book.rules_of[name] and name not in kept])
+    if kept:
+        page.heading(2, "What is kept and not judged yet")
+        page.paragraph("These are asked for and kept with the fitting; no rule of this book looks at them.")
+        _quantities(page, book, kept)
     page.heading(2, "Checks of one reading against another")
     page.paragraph("These belong to the criterion of whatever they compare.")
     _quantities(page, book, [name for name in own_less if book.rules_of[name]])
@@ -112,10 +118,22 @@ def _required(page: Page, book: Rulebook) -> None:
     page.heading(2, "What must be observed at each stage")
     page.paragraph("Without these a foot is not released; what each asks for stands under it.")
     for stage, criteria in book.required.items():
-        page.field(STAGES[stage], f"{listed(book.criteria[name].title for name in criteria)}.")
+        if stage in book.judges.stages:
+            page.field(STAGES[stage], f"{listed(book.criteria[name].title for name in criteria)}.")
     hot = listed(book.criteria[name].title for name in book.required_when_hot_fitted)
     if hot:
         page.field("Finished, and fitted hot", f"{hot} besides.")
+
+
+def _decisions(page: Page, book: Rulebook) -> None:
+    if not book.decisions:
+        return
+    page.heading(2, "What follows each stage")
+    page.paragraph("Where nothing holds the foot up and all that the stage requires was observed:")
+    for stage, step in book.decisions.items():
+        if stage in book.judges.stages:
+            page.field(STAGES[stage], f"go on: {plain_name(step)}.")
+    page.field(STAGES["finished"], "release: nothing but a finished foot is good to leave.")
 
 
 def _criterion(page: Page, book: Rulebook, criterion_id: str) -> None:

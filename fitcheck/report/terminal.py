@@ -59,6 +59,9 @@ def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint
     if view.unobserved_besides:
         yield ""
         yield from indented("", messages.say("view.unobserved_names", names="; ".join(view.unobserved_besides)), width)
+    if view.not_judged:
+        yield ""
+        yield from indented("", messages.say("view.not_judged_names", names="; ".join(view.not_judged)), width)
     if view.next_visit:
         yield ""
         yield from indented("", view.next_visit, width)

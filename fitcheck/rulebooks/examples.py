@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any, Final
 
 from fitcheck.errors import BadInput
-from fitcheck.fitting.observables import NAILS, fields_of, row_of
+from fitcheck.fitting.observables import NAILS, fields_of, item_at, row_of
 from fitcheck.fitting.readings import readings_of
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
@@ -35,7 +35,7 @@ def as_json(example: Example, book: Rulebook) -> dict[str, Any]:
     if fitting is not None:
         return fitting
     situation = example.situation
-    words = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "hot_fitted")}
+    words = {key: getattr(situation, key) for key in ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")}
     readings = [{"quantity": each.quantity, "place": each.place, "value": each.value} for each in example.readings]
     return {"situation": words, "readings": readings}
 
@@ -48,6 +48,7 @@ def as_fitting(example: Example, book: Rulebook) -> dict[str, Any] | None:
         "stage": situation.stage,
         "work": situation.work,
         "hoof_form": situation.hoof_form,
+        **({"stance": situation.stance} if situation.stance != "regular" else {}),
         "hot_fitted": situation.hot_fitted == "yes",
         "observations": {},
     }
@@ -95,14 +96,16 @@ class _Writer:
         if row is None:
             return False
         if row.measure is None:
-            nail = self._nail(reading.place) if "{nail}" in row.field else 0
-            self._put(row.at(reading.place, nail), self._value(reading.quantity, reading.value))
+            item = item_at(row.field, reading.place)
+            number = 0 if item is None else self._item(*item)
+            self._put(row.at(reading.place, number), self._value(reading.quantity, reading.value))
             return True
         backwards = _BACKWARDS.get(reading.quantity)
         if backwards is None or isinstance(reading.value, str):
             return False
         for path, value in backwards(reading.place, reading.value, self._book).items():
-            self._put(path.format(nail=self._nail(reading.place) if "{nail}" in path else 0), value)
+            item = item_at(path, reading.place)
+            self._put(path.format(nail=0 if item is None else self._item(*item)), value)
         return True
 
     def _value(self, quantity: str, value: float | str) -> Any:
@@ -113,16 +116,18 @@ class _Writer:
         state = self._exact and quantity in self._guarded
         return {"value": _plain(value), "u": 0} if state else _plain(value)
 
-    def _nail(self, place: str) -> int:
-        """The number in the list of the nail at ``place``, which is added where it is not there."""
-        nails = self._fitting["observations"].setdefault("nails", [])
-        _, branch, hole = place.split(":")
-        nail = {"branch": branch, "hole": int(hole)}
-        for number, other in enumerate(nails):
-            if nail.items() <= other.items():
+    def _item(self, path: str, item: Mapping[str, Any]) -> int:
+        """The number of an item in the list at ``path``, to which it is added where it is not there."""
+        *parents, last = path.split(".")
+        here = self._fitting
+        for step in parents:
+            here = here.setdefault(step, {})
+        items = here.setdefault(last, [])
+        for number, other in enumerate(items):
+            if item.items() <= other.items():
                 return number
-        nails.append(nail)
-        return len(nails) - 1
+        items.append(dict(item))
+        return len(items) - 1
 
     def _put(self, path: str, value: Any) -> None:
         *parents, last = path.split(".")

@@ -16,7 +16,7 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.record import Record
-from fitcheck.rulebooks.selection import book_as_stored
+from fitcheck.rulebooks.selection import book_as_stored, book_of
 from rules import Rulebook, shipped_rulebook
 from rules.loading.translation import BASE
 
@@ -81,20 +81,19 @@ class StoredFoot:
 def foot_of(record: Record, book: Rulebook) -> StoredFoot:
     """The assessment that is kept as ``record``, whose content is not erased.
 
-    It is shown by the one of ``book`` and the shipped rulebook that judged it; where neither did, by ``book``.
+    It is shown by ``book`` unless one of the rulebooks that come with the tool judged it.
 
     Raises Unreadable.
     """
     assessment = assessment_of(record)
-    shipped = shipped_rulebook()
-    judge = shipped if assessment.rulebook.digest == shipped.digest else book
+    judge = book_of(assessment.rulebook.digest, book)
     try:
         document = loads(record.received)
         # It was taken when it was kept: a rulebook with narrower ranges since then must not make it unreadable.
         try:
             fitting = parse_fitting(document, judge)
         except BadInput:
-            judge = shipped
+            judge = shipped_rulebook()
             fitting = parse_fitting(document, judge)
     except BadInput as error:
         raise Unreadable(f"The fitting kept as {record.id} is not one that this version reads.") from error

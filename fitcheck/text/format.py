@@ -93,7 +93,7 @@ def chance_text(probability: float, messages: Messages) -> str:
 def criterion_title(criterion: str, book: Rulebook) -> str:
     """The criterion's title."""
     known = book.criteria.get(criterion)
-    return _plain(criterion) if known is None else known.title
+    return messages_of(book).named("criterion", criterion) if known is None else known.title
 
 
 def quantity_title(quantity: str, book: Rulebook) -> str:

@@ -7,29 +7,29 @@ from functools import cache
 from itertools import product
 from typing import Final
 
-from rules.model import STAGES, Stage
+from rules.model import STAGES, Judges, Stage
 from rules.rulebook import Rulebook
-from rules.situation import Observables, Situation, admits, every_situation, side_of, spot_of
+from rules.situation import Observables, Situation, admits, side_of, situations, spot_of
 
-__all__ = ["SITUATIONS", "context_text", "is_read", "places_on", "read_at", "stages_of"]
+__all__ = ["context_text", "is_read", "ordinary_first", "places_on", "read_at", "stages_of"]
 
 _ORDINARY: Final = {"fore": 0, "draught": 0, "harness": 1, "riding": 2, "regular": 0, "yes": 0}
 
 
 def _rank(situation: Situation) -> tuple[int, ...]:
     last = len(_ORDINARY)
-    words = (situation.hot_fitted, situation.hoof_form, situation.work, situation.foot)
+    words = (situation.hot_fitted, situation.hoof_form, situation.stance, situation.work, situation.foot)
     return (*(_ORDINARY.get(word, last) for word in words), STAGES.index(situation.stage))
 
 
-SITUATIONS: Final = tuple(
-    sorted(
-        # The trial of a hot shoe is hot.
-        (each for each in every_situation() if each.stage != "hot_fit" or each.hot_fitted == "yes"),
-        key=_rank,
-    )
-)
-"""Every situation that a foot can be in."""
+def ordinary_first(book: Rulebook) -> tuple[Situation, ...]:
+    """Every situation that ``book`` judges."""
+    return _sorted(book.judges)
+
+
+@cache
+def _sorted(judges: Judges) -> tuple[Situation, ...]:
+    return tuple(sorted(situations(judges), key=_rank))
 
 
 def places_on(spot: str, number: int = 1) -> tuple[str, ...]:
@@ -38,9 +38,9 @@ def places_on(spot: str, number: int = 1) -> tuple[str, ...]:
 
 
 def stages_of(book: Rulebook, quantity: str) -> tuple[Stage, ...]:
-    """The stages at which a quantity's criterion can be observed; all for one that belongs to none."""
+    """The stages at which a quantity's criterion can be observed; all that are judged for one that belongs to none."""
     criterion = book.criterion_of.get(quantity)
-    return STAGES if criterion is None else book.criteria[criterion].stages
+    return book.judges.stages if criterion is None else book.criteria[criterion].stages
 
 
 def is_read(book: Rulebook, observables: Observables, quantity: str, place: str, situation: Situation) -> bool:
@@ -56,7 +56,7 @@ def is_read(book: Rulebook, observables: Observables, quantity: str, place: str,
 def read_at(book: Rulebook, observables: Observables, quantity: str) -> Iterator[tuple[str, Situation]]:
     """Every place and situation in which ``quantity`` can be read."""
     spots = book.quantities[quantity].places
-    for situation, spot in product(SITUATIONS, spots):
+    for situation, spot in product(ordinary_first(book), spots):
         for place in places_on(spot):
             if is_read(book, observables, quantity, place, situation):
                 yield place, situation
@@ -67,4 +67,6 @@ def context_text(situation: Situation) -> str:
     """A situation in a few words, for messages."""
     hot = "fitted hot" if situation.hot_fitted == "yes" else "fitted cold"
     form = situation.hoof_form.replace("_", "-")
+    if situation.stance != "regular":
+        form = f"{form}, {situation.stance.replace('_', '-')}"
     return f"{situation.foot} foot, {form}, {situation.work}, {situation.stage.replace('_', ' ')}, {hot}"

@@ -79,7 +79,7 @@ def _how(name: str, old: bool, new: bool, before: Rulebook, after: Rulebook) -> 
 
 def _parts(book: Rulebook, other: Rulebook) -> dict[str, dict[str, dict[str, Any]]]:
     """Every record of the book as plain values, by part and name; of a rule that either switches off, the reason."""
-    required: dict[str, Any] = {stage: list(criteria) for stage, criteria in book.required.items()}
+    required: dict[str, Any] = {stage: list(criteria) for stage, criteria in book.required.items() if criteria}
     required["finished_when_hot_fitted"] = list(book.required_when_hot_fitted)
     whole: dict[str, Mapping[str, BaseModel]] = {
         "criteria": book.criteria,
@@ -109,7 +109,11 @@ def _parts(book: Rulebook, other: Rulebook) -> dict[str, dict[str, dict[str, Any
         layer = "joined" if rule_id in {*book.joined, *other.joined} else "rules"
         parts[layer][rule_id] = {WHY_OFF: book.off[rule_id]} if rule_id in book.off else {}
     identity = {"id": book.id, "title": book.title, "version": book.version, "criteria": list(book.criteria)}
-    return {"book": {"book": identity}, "required": {"required": required}, **parts}
+    policy: dict[str, dict[str, Any]] = {
+        "judges": _plain(book.judges),
+        "decisions": {str(stage): step for stage, step in book.decisions.items()},
+    }
+    return {"book": {"book": identity}, "policy": policy, "required": {"required": required}, **parts}
 
 
 def _plain(record: BaseModel) -> dict[str, Any]:

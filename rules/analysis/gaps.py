@@ -19,7 +19,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Final, NamedTuple
 
-from rules.analysis.contexts import SITUATIONS, context_text, is_read, places_on
+from rules.analysis.contexts import context_text, is_read, ordinary_first, places_on
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet, Point
 from rules.analysis.overlaps import shown
@@ -32,7 +32,7 @@ from rules.situation import VOCABULARY, Observables, Situation, spot_of
 
 __all__ = ["gaps"]
 
-_KEYS: Final = ("stage", "work", "hoof_form")
+_KEYS: Final = ("stage", "work", "hoof_form", "stance")
 _FEWEST_OTHERS: Final = 2
 
 
@@ -79,7 +79,7 @@ class _Finder:
 
     def gaps(self, needed: _Needed) -> Iterator[Fault]:
         quantity, place = needed.quantity, needed.place
-        for situation in SITUATIONS if quantity not in self._off else ():
+        for situation in ordinary_first(self._book) if quantity not in self._off else ():
             if not self._read(needed, situation):
                 continue
             rules = self._rules(quantity, place, situation)
@@ -123,7 +123,7 @@ class _Finder:
     def _left_out(self, needed: _Needed, situation: Situation, key: str) -> Iterator[Fault]:
         others = [
             other
-            for word in VOCABULARY[key]
+            for word in self._words(key)
             if word != getattr(situation, key) and self._read(needed, other := _changed(situation, key, word))
         ]
         if len(others) < _FEWEST_OTHERS:
@@ -132,6 +132,12 @@ class _Finder:
         everywhere = frozenset.intersection(*(self._aspects(needed, other) for other in others))
         for aspect in sorted(everywhere - here):
             yield from self._one_left_out(needed, situation, key, aspect, others)
+
+    def _words(self, key: str) -> tuple[str, ...]:
+        """The words of a key of contexts that the book judges."""
+        judges = self._book.judges
+        judged = {"stage": judges.stages, "hoof_form": judges.hoof_forms, "stance": judges.stances}
+        return judged.get(key, VOCABULARY[key])
 
     def _aspects(self, needed: _Needed, situation: Situation) -> frozenset[str]:
         """The ends of the number line, or the words, that some rule looks at."""

@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import product
 from typing import NamedTuple
 
-from rules.analysis.contexts import SITUATIONS, is_read, places_on
+from rules.analysis.contexts import is_read, ordinary_first, places_on
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import number_groups
 from rules.engine.facts import Reading
@@ -100,7 +100,7 @@ class _Joiner:
         ``besides`` is a further finding that must stand; only the first ``clauses`` are asked for where given.
         """
         count = len(joined.when) if clauses is None else clauses
-        for situation in SITUATIONS:
+        for situation in ordinary_first(self._book):
             ways = [
                 [way for way in self._ways(joined, number, situation) if chosen.get(number) in {None, way.finding}]
                 for number in range(count)
@@ -122,7 +122,7 @@ class _Joiner:
 
     def alone(self, finding: str) -> Example | None:
         """A foot on which ``finding`` is made."""
-        for situation in SITUATIONS:
+        for situation in ordinary_first(self._book):
             for way in self._found(finding, None, situation, 0):
                 readings = self._solve(frozenset(way.readings_sought))
                 if readings is not None:

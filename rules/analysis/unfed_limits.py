@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
-from rules.analysis.contexts import SITUATIONS, is_read, places_on, stages_of
+from rules.analysis.contexts import is_read, ordinary_first, places_on, stages_of
 from rules.analysis.fault import Example, Fault
 from rules.analysis.unreachable import past
 from rules.engine.facts import Reading
@@ -36,7 +36,7 @@ def unfed_limits(book: Rulebook, observables: Observables) -> Iterator[Fault]:
 def _rule(book: Rulebook, observables: Observables, rule_id: str, rule: Rule) -> Iterator[Fault]:
     file, key = book.files[rule_id], f"rules.{rule_id}"
     spots = book.places_of(rule)
-    example = past(book, rule, places_on(spots[0])[0], SITUATIONS[0])
+    example = past(book, rule, places_on(spots[0])[0], ordinary_first(book)[0])
     observable_at = [spot for spot in spots if (rule.quantity, spot) in observables]
     if not observable_at:
         places = ", ".join(spots)
@@ -58,7 +58,7 @@ def _rule(book: Rulebook, observables: Observables, rule_id: str, rule: Rule) ->
                 "not-fed",
                 f"no observation of {rule.quantity} can be {word!r}",
                 f"Write one of {', '.join(sorted(stated))}",
-                Example(SITUATIONS[0], (Reading(rule.quantity, places_on(observable_at[0])[0], word),)),
+                Example(ordinary_first(book)[0], (Reading(rule.quantity, places_on(observable_at[0])[0], word),)),
             )
     for name in rule.with_ or ():
         if not any((name, spot) in observables for spot in observable_at):
@@ -108,7 +108,7 @@ def _clause(book: Rulebook, observables: Observables, file: str, key: str, claus
 def _clause_example(book: Rulebook, reading: str, at: str, clause: Clause) -> Example:
     quantity = book.quantities[reading]
     value = _past(quantity, clause) if quantity.kind == "number" else quantity.vocabulary[0]
-    return Example(SITUATIONS[0], (Reading(reading, places_on(at)[0], value),))
+    return Example(ordinary_first(book)[0], (Reading(reading, places_on(at)[0], value),))
 
 
 def _past(quantity: Quantity, clause: Clause) -> float:
@@ -127,7 +127,7 @@ def _need(book: Rulebook, observables: Observables, criterion_id: str, key: str,
     else:
         choices_needed = [[(name, spot) for name in need.any_of] for spot in need.at]
     for choices in choices_needed:
-        for situation in SITUATIONS:
+        for situation in ordinary_first(book):
             if not _needs_here(book, criterion_id, need, situation):
                 continue
             if not any(
@@ -150,13 +150,17 @@ def _need(book: Rulebook, observables: Observables, criterion_id: str, key: str,
 def _needs_here(book: Rulebook, criterion_id: str, need: Need, situation: Situation) -> bool:
     """Whether a foot in ``situation`` is not released without what ``need`` names."""
     stage = situation.stage
-    hot = stage == "finished" and situation.hot_fitted == "yes" and criterion_id in book.required_when_hot_fitted
-    return (criterion_id in book.required[stage] or hot) and (need.stages is None or stage in need.stages)
+    return criterion_id in book.required_at(stage, situation.hot_fitted) and (
+        need.stages is None or stage in need.stages
+    )
 
 
 def known(book: Rulebook, observables: Observables, stated: Mapping[str, str]) -> Iterator[Fault]:
     """What can be observed and the book does not know, so that a foot on which it was observed could not be judged."""
     for (name, spot), observable in observables.items():
+        here = name in book.quantities and spot in book.quantities[name].places
+        if not (observable.in_every_book or here):
+            continue
         if name not in book.quantities:
             yield _unknown(_BOOK, f"quantities.{name}", f"no file has the quantity {name}", f"Add [quantities.{name}]")
         else:
@@ -212,7 +216,7 @@ def _one(book: Rulebook, observable: Observable, name: str, spot: str, value: fl
     place = places_on(spot)[0]
     situation = next(
         each
-        for each in SITUATIONS
+        for each in ordinary_first(book)
         if each.stage in stages_of(book, name) and admits(observable.where, each, side_of(place))
     )
     return Example(situation, (Reading(name, place, value),))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from rules.analysis.contexts import SITUATIONS, is_read, places_on, read_at
+from rules.analysis.contexts import is_read, ordinary_first, places_on, read_at
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet
 from rules.engine.facts import Reading
@@ -53,7 +53,11 @@ def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[Inte
         yield from _actions(file, key, rule.action, {situation.stage for _, situation in applies})
     for rule_id, joined in book.joined.items():
         # Places of a joined rule are those of what it rests on: any side may be met with.
-        anywhere = [(place, situation) for situation in SITUATIONS for place in ("foot", "medial_heel", "lateral_heel")]
+        anywhere = [
+            (place, situation)
+            for situation in ordinary_first(book)
+            for place in ("foot", "medial_heel", "lateral_heel")
+        ]
         yield from _contexts(book.files[rule_id], f"joined.{rule_id}", joined.applies, anywhere, None)
 
 

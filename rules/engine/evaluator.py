@@ -15,7 +15,7 @@ from rules.situation import Situation, side_of, spot_of
 
 __all__ = ["Evaluator", "Firing", "Found", "evaluator_for"]
 
-_CONTEXT = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+_CONTEXT = ("foot", "stage", "work", "hoof_form", "hot_fitted", "stance")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +71,12 @@ class Evaluator:
     def evaluate(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Firing]:
         """Every rule that fires on ``readings`` in ``situation``, in the rulebook's order, single rules first.
 
+        None does at a stage that the book does not judge.
+
         Raises EngineFault when the engine did not finish properly; there is no partial result.
         """
+        if situation.stage not in self.book.judges.stages:
+            return []
         facts = self.shape.facts(situation, readings)
         with self._lock:
             self._fired, self._situation = {}, situation

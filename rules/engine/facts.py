@@ -263,6 +263,7 @@ class FactShape:
             "work": situation.work,
             "hoof_form": situation.hoof_form,
             "hot_fitted": situation.hot_fitted,
+            "stance": situation.stance,
         }
         named = None if self._looked_at is None else self._looked_at.get(spot, {})
         fact_words = {

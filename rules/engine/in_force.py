@@ -55,6 +55,7 @@ class InForce:
     def __init__(self, book: Rulebook, situation: Situation) -> None:
         self._book = book
         self._situation = situation
+        self._judges = situation.stage in book.judges.stages
         self._judging: dict[tuple[str, str], tuple[NamedRule, ...]] = {}
         self._places: dict[str, tuple[str, ...]] = {}
         self._dependencies: dict[tuple[str, str], Dependencies | None] = {}
@@ -68,7 +69,7 @@ class InForce:
             known = self._judging[key] = tuple(
                 (rule_id, rule)
                 for rule_id, rule in self._book.rules_of[quantity]
-                if spot in self._book.places_of(rule) and admits(rule.applies, self._situation, side)
+                if self._judges and spot in self._book.places_of(rule) and admits(rule.applies, self._situation, side)
             )
         return known
 
@@ -78,7 +79,7 @@ class InForce:
         return tuple(
             JoinedInForce(rule_id, rule, tuple(sorted(rule.when, key=lambda clause: clause.findings is None)))
             for rule_id, rule in self._book.joined.items()
-            if admits(rule.applies, self._situation, None)
+            if self._judges and admits(rule.applies, self._situation, None)
         )
 
     def dependencies(self, quantity: str, place: str) -> Dependencies | None:

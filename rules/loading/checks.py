@@ -18,6 +18,7 @@ __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check", "check_pairs",
 _LEVELS: Final = ("simple", "guarded")
 _EVEN_CHANCE: Final = 0.5
 _PLACES: Final = ("nail", "foot")
+_KEPT: Final = "kept.toml"
 _STEPS: Final = ("draw_nails", "after_stop")
 _METHODS: Final = ("rule", "calliper", "feeler", "eye")
 _RULE_NAME: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -141,7 +142,9 @@ def _check_quantity(book: Rulebook, name: str, quantity: Quantity) -> None:
     file = file_of(book, name)
     for place in quantity.places:
         known(file, f"quantities.{name}.places", "place", place, book.places)
-    if name not in book.criterion_of and quantity.kind != "number":
+    if file == _KEPT and quantity.judged is not False:
+        fail(file, f"quantities.{name}.judged", "what is kept here belongs to no criterion", "Write judged = false")
+    if name not in book.criterion_of and quantity.kind != "number" and file != _KEPT:
         fail(file, f"quantities.{name}.kind", "a dimension is a number", 'Write kind = "number"')
 
 
@@ -176,8 +179,12 @@ def _check_need(book: Rulebook, file: str, key: str, need: Need) -> None:
     for quantity_id in need.any_of:
         known(file, f"{key}.any_of", "quantity", quantity_id, book.quantities)
         expected = () if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
+        quantity = book.quantities[quantity_id]
         for place in expected:
-            known(file, f"{key}.at", f"place of {quantity_id}", place, book.quantities[quantity_id].places)
+            known(file, f"{key}.at", f"place of {quantity_id}", place, quantity.places)
+        if not any(map(quantity.judged_at, expected or quantity.places)):
+            problem = f"the book says that it does not judge {quantity_id}, so nothing would come of it"
+            fail(file, f"{key}.any_of", problem, f"Take it out, or change judged of {quantity_id}")
 
 
 def check_pairs(book: Rulebook) -> None:

@@ -56,7 +56,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "quantities": _Kind(
         figures=frozenset({"range"}),
         restated=("range_status", "range_basis"),
-        fixed=frozenset({"kind", "unit", "places", "words", "once"}),
+        fixed=frozenset({"kind", "unit", "places", "words", "once", "judged"}),
     ),
     "parameters": _Kind(figures=frozenset({"low", "high", "value"}), fixed=frozenset({"unit"})),
     "remarks": _Kind(),
@@ -66,14 +66,14 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "progress": _Kind(figures=frozenset({"value"})),
     "says": _Kind(),
     "rules": _Kind(
-        figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount"}),
+        figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount", "blocks"}),
         fixed=frozenset({"quantity", "unit"}),
         marks=("quantity", "grade", "finding", "action"),
         parted=frozenset({"action"}),
         switched=True,
     ),
     "joined": _Kind(
-        figures=frozenset({"grade", "when"}),
+        figures=frozenset({"grade", "when", "blocks"}),
         fixed=frozenset({"criterion"}),
         marks=("criterion", "grade", "when", "finding", "action"),
         parted=frozenset({"action"}),
@@ -81,6 +81,8 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     ),
 }
 _SINGLE: Final[Mapping[str, _Kind]] = {
+    "judges": _Kind(fixed=frozenset({"stages", "hoof_forms", "stances"})),
+    "decisions": _Kind(fixed=frozenset({"dressed", "hot_fit", "nailed"})),
     "required": _Kind(),
     "criterion": _Kind(fixed=frozenset({"id", "of", "stages"})),
     "scheme": _Kind(figures=frozenset({"total"})),

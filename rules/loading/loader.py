@@ -15,17 +15,21 @@ from rules.loading.checks import check
 from rules.loading.files import Table, digest_of, read_texts, tables_of
 from rules.loading.records import check_keys, record_of, records_of, section_of
 from rules.model import (
+    STAGES,
     Caution,
     Criterion,
     EyeWord,
     JoinedRule,
+    Judges,
     Level,
+    NextStep,
     Parameter,
     Place,
     Quantity,
     Record,
     Rule,
     Source,
+    Stage,
     Standing,
     Step,
     Uncertainty,
@@ -42,10 +46,10 @@ else:
     marking_of = lazily("rules.loading.marking", "marking_of")
     check_safeguards = lazily("rules.loading.safeguards", "check_safeguards")
 
-__all__ = ["load_rulebook", "shipped_rulebook"]
+__all__ = ["first_rulebook", "load_rulebook", "shipped_rulebook"]
 
 _COMMON: Final = {
-    "book.toml": {"book", "levels", "required", "places", "steps"},
+    "book.toml": {"book", "judges", "decisions", "levels", "required", "places", "steps"},
     "sources.toml": {"sources"},
     "cautions.toml": {"cautions", "standing"},
     "readings.toml": {"methods", "instruments"},
@@ -55,6 +59,8 @@ _COMMON: Final = {
     "joined.toml": {"joined"},
     "marking.toml": {"scheme", "marks", "deductions", "bands", "progress", "says"},
 }
+_KEPT: Final = "kept.toml"
+"""What is asked for and kept, and belongs to no criterion yet; a book may do without."""
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
@@ -77,7 +83,20 @@ class _OwnBook(Record):
     inherits_version: str
 
 
+class _Decisions(Record):
+    """The step that follows each stage; after the last a foot is released."""
+
+    dressed: NextStep
+    hot_fit: NextStep
+    nailed: NextStep
+
+    @property
+    def by_stage(self) -> dict[Stage, NextStep]:
+        return {"dressed": self.dressed, "hot_fit": self.hot_fit, "nailed": self.nailed}
+
+
 class _Required(Record):
+    dressed: tuple[str, ...] = ()
     hot_fit: tuple[str, ...]
     nailed: tuple[str, ...]
     finished: tuple[str, ...]
@@ -91,6 +110,16 @@ def shipped_rulebook() -> Rulebook:
     Its marking scheme is looked at when it is first asked for: to assess a foot needs none.
     """
     return _loaded(files("rules") / "book", files("rules") / "languages")
+
+
+@cache
+def first_rulebook() -> Rulebook:
+    """The rulebook of the first contract, version 1.3.0, whose files and digest never change; loaded once per process.
+
+    It judges what the first contract could say just as it did; what came later it neither knows nor judges.
+    """
+    folder = files("rules") / "first_book"
+    return _loaded(folder, folder / "languages")
 
 
 def load_rulebook(folder: Traversable) -> Rulebook:
@@ -168,12 +197,14 @@ def _whole(
         raise RulebookError(_EYE_WORDS, "(file)", "this file is missing", f"Add {_EYE_WORDS} to the rulebook's folder")
     book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), _Book)
     collected = _Collected()
-    for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), "cross_checks.toml"):
+    kept = (_KEPT,) if _KEPT in tables else ()
+    for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), *kept, "cross_checks.toml"):
         collected.add(name, tables[name])
     joined, joined_files = records_of("joined.toml", tables["joined.toml"], "joined", JoinedRule)
     for rule_id in joined:
         collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
     required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), _Required)
+    judges, decisions = _policy(tables["book.toml"])
     rulebook = Rulebook(
         id=book.id,
         title=book.title,
@@ -182,9 +213,9 @@ def _whole(
         inherits=inherits,
         off=MappingProxyType(dict(off or {})),
         levels=records_of("book.toml", tables["book.toml"], "levels", Level)[0],
-        required=MappingProxyType(
-            {"hot_fit": required.hot_fit, "nailed": required.nailed, "finished": required.finished}
-        ),
+        judges=judges,
+        decisions=decisions,
+        required=MappingProxyType({stage: getattr(required, stage) for stage in STAGES}),
         required_when_hot_fitted=required.finished_when_hot_fitted,
         places=records_of("book.toml", tables["book.toml"], "places", Place)[0],
         steps=records_of("book.toml", tables["book.toml"], "steps", Step)[0],
@@ -214,6 +245,15 @@ def _whole(
     return rulebook
 
 
+def _policy(table: Table) -> tuple[Judges, Mapping[Stage, NextStep]]:
+    """What the book judges and which step follows each stage; both may be left to what the first contract had."""
+    judges = record_of(_BOOK, "judges", section_of(_BOOK, table, "judges"), Judges) if "judges" in table else Judges()
+    if "decisions" not in table:
+        return judges, MappingProxyType({})
+    steps = record_of(_BOOK, "decisions", section_of(_BOOK, table, "decisions"), _Decisions)
+    return judges, MappingProxyType(steps.by_stage)
+
+
 def _check_marking(book: Rulebook) -> None:
     """Fail for a fault of the marking scheme, which is otherwise read when it is first asked for."""
     marking_of(book)
@@ -226,7 +266,7 @@ def _criterion_files(tables: Mapping[str, Table], criteria: tuple[str, ...]) -> 
         if name not in tables or names.count(name) > 1:
             problem = f"{name.removesuffix('.toml')!r} has no file of its own"
             raise RulebookError("book.toml", "book.criteria", problem, f"Add {name}, or name each criterion once")
-    others = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS} - set(names))
+    others = sorted(set(tables) - set(_COMMON) - {_EYE_WORDS, _KEPT} - set(names))
     for name in others:
         if "criterion" in tables[name]:
             remedy = f"Add {name.removesuffix('.toml')!r} where it stands in the order of work"
@@ -246,7 +286,9 @@ class _Collected:
 
     def add(self, name: str, table: Table) -> None:
         criterion = None
-        if name not in _COMMON:
+        if name == _KEPT:
+            check_keys(name, table, {"quantities"})
+        elif name not in _COMMON:
             if "criterion" not in table:
                 raise RulebookError(
                     name,

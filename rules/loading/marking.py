@@ -102,7 +102,7 @@ def _check_total(book: Rulebook, marking: Marking) -> None:
     if found != total:
         problem = f"the criteria of one foot have {found} marks together, not {total}"
         fail(_FILE, "scheme.total", problem, f"Write {found}, or change marks until they add up")
-    stages: tuple[Stage, ...] = tuple(book.required)
+    stages: tuple[Stage, ...] = book.judges.stages
     for stage in stages:
         if not any(marks[name].marks for name in book.required[stage]):
             problem = f"nothing that the stage {stage} requires has marks"

@@ -8,9 +8,9 @@ from typing import Final, NoReturn
 
 from rules.loading.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.loading.satisfiability import can_be_passed, can_fire
-from rules.model import RANK, STAGES, BranchSide, Clause, Context, JoinedRule, Remedy, Rule, Stage
+from rules.model import RANK, BranchSide, Clause, Context, JoinedRule, Judges, Remedy, Rule, Stage
 from rules.rulebook import Rulebook
-from rules.situation import admits, every_situation, side_of
+from rules.situation import admits, side_of, situations
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 
@@ -21,7 +21,6 @@ JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
 """What the texts of a joined rule may mention."""
 
 _NUMERIC: Final = frozenset({"value", "size", "limit", "past", "amount"})
-_EVERYWHERE: Final = tuple(every_situation())
 
 
 def check_single_rules(book: Rulebook) -> None:
@@ -73,6 +72,14 @@ class _Check:
     def known(self, key: str, what: str, name: str, choices: Iterable[str]) -> None:
         known(self.file, f"{self.key}.{key}", what, name, choices)
 
+    def check_contexts(self, contexts: tuple[Context, ...] | None) -> None:
+        """Stages, forms and stances of contexts are such as the book judges."""
+        judges = self.book.judges
+        for number, context in enumerate(contexts or ()):
+            for key, judged in (("stage", judges.stages), ("hoof_form", judges.hoof_forms), ("stance", judges.stances)):
+                for word in getattr(context, key) or ():
+                    self.known(f"applies.{number}.{key}", f"{key} that the book judges", word, judged)
+
     def check_remedy(self, remedy: Remedy, stages: Iterable[Stage], placeholders: frozenset[str]) -> None:
         """What single and joined rules share: sources, caution, place in the working order, actions and texts."""
         check_sourced(self.book, self.file, self.key, remedy)
@@ -107,7 +114,12 @@ class _SingleCheck(_Check):
         check_unit(self.file, f"{self.key}.unit", rule.unit, self.quantity)
         for place in rule.places or ():
             self.known("places", f"place of {rule.quantity}", place, self.quantity.places)
-        stages = [stage for stage in STAGES if _made_at(self.book, self.rule_id, stage)]
+        self.check_contexts(rule.applies)
+        for place in self.book.places_of(rule):
+            if not self.quantity.judged_at(place):
+                problem = f"the book says that it does not judge {rule.quantity} at {place}"
+                self.fail("quantity", problem, f"Take the rule out, or change judged of {rule.quantity}")
+        stages = [stage for stage in self.book.judges.stages if _made_at(self.book, self.rule_id, stage)]
         if not stages:
             self.fail(
                 "applies",
@@ -183,8 +195,9 @@ class _SingleCheck(_Check):
         places = self.book.places_of(other)
         for place in self.book.places_of(self.rule):
             for side in _sides(place):
-                covered = _admitted(other.applies, side) if place in places else frozenset()
-                if not _admitted(self.rule.applies, side) <= covered:
+                judges = self.book.judges
+                covered = _admitted(other.applies, side, judges) if place in places else frozenset()
+                if not _admitted(self.rule.applies, side, judges) <= covered:
                     self.fail(
                         "unless",
                         f"{other_id!r} does not apply everywhere that this rule does",
@@ -226,6 +239,7 @@ class _JoinedCheck(_Check):
 
     def check_stages(self) -> None:
         joined = self.joined
+        self.check_contexts(joined.applies)
         stages = _joined_stages(self.book, joined)
         if not stages:
             self.fail(
@@ -255,6 +269,9 @@ class _JoinedCheck(_Check):
         self.known(f"{key}.reading", "quantity", reading, self.book.quantities)
         quantity = self.book.quantities[reading]
         self.known(f"{key}.at", f"place of {reading}", clause.at or "", quantity.places)
+        if not quantity.judged_at(clause.at or ""):
+            problem = f"the book says that it does not judge {reading} at {clause.at}"
+            self.fail(f"{key}.reading", problem, f"Rest it on something else, or change judged of {reading}")
         for rule_id in clause.clear_of or ():
             self.known(f"{key}.clear_of", "rule", rule_id, self.book.rules)
             rule = self.book.rules[rule_id]
@@ -297,32 +314,33 @@ def _sides(place: str) -> tuple[BranchSide | None, ...]:
 def _reaches(book: Rulebook, rule: Rule, stage: Stage) -> bool:
     """Whether the rule applies at ``stage`` in any situation, at any of its places."""
     sides = {side for place in book.places_of(rule) for side in _sides(place)}
-    return any(stage in _admitted_stages(rule.applies, side) for side in sides)
+    return any(stage in _admitted_stages(rule.applies, side, book.judges) for side in sides)
 
 
 @lru_cache(maxsize=1024)
-def _admitted(contexts: tuple[Context, ...] | None, side: BranchSide | None) -> frozenset[int]:
-    """The situations that ``contexts`` admit on ``side``, by their numbers in ``_EVERYWHERE``; rules share them."""
-    return frozenset(number for number, each in enumerate(_EVERYWHERE) if admits(contexts, each, side))
+def _admitted(contexts: tuple[Context, ...] | None, side: BranchSide | None, judges: Judges) -> frozenset[int]:
+    """The situations that ``contexts`` admit on ``side``, by their numbers among all; rules share them."""
+    return frozenset(number for number, each in enumerate(situations(judges)) if admits(contexts, each, side))
 
 
 @lru_cache(maxsize=1024)
-def _admitted_stages(contexts: tuple[Context, ...] | None, side: BranchSide | None) -> frozenset[Stage]:
+def _admitted_stages(contexts: tuple[Context, ...] | None, side: BranchSide | None, judges: Judges) -> frozenset[Stage]:
     """The stages at which ``contexts`` admit any situation on ``side``."""
-    return frozenset(_EVERYWHERE[number].stage for number in _admitted(contexts, side))
+    everywhere = situations(judges)
+    return frozenset(everywhere[number].stage for number in _admitted(contexts, side, judges))
 
 
 def _joined_stages(book: Rulebook, joined: JoinedRule) -> list[Stage]:
     """The stages at which every finding of a joined rule can be made, and the rule applies."""
     return [
         stage
-        for stage in STAGES
+        for stage in book.judges.stages
         if all(
             any(_made_at(book, rule_id, stage) for rule_id in clause.findings)
             for clause in joined.when
             if clause.findings
         )
-        and stage in _admitted_stages(joined.applies, None)
+        and stage in _admitted_stages(joined.applies, None, book.judges)
     ]
 
 

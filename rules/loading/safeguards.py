@@ -9,7 +9,7 @@ from rules.limits import guard_factor, resolve
 from rules.loading.record_checks import fail
 from rules.model import EyeWord, Grade, Limit, Need, Rule, Scaled, Stage
 from rules.rulebook import Rulebook
-from rules.situation import Situation, admits, every_situation, side_of
+from rules.situation import Situation, admits, side_of, situations
 
 __all__ = ["check_safeguards"]
 
@@ -186,7 +186,7 @@ def _check_required(book: Rulebook, inherited: Rulebook) -> None:
         for need in book.criteria[criterion].needs:
             if need.stages is not None and stage not in need.stages:
                 continue
-            for situation in every_situation():
+            for situation in situations(book.judges):
                 if situation.stage != stage or not _judged(inherited, need, situation):
                     continue
                 if not _judged(book, need, situation):

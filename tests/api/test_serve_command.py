@@ -71,7 +71,7 @@ def test_with_a_key_other_machines_are_answered_and_only_with_it(machine: Machin
 
 def test_on_its_own_machine_it_answers_without_keys_but_no_page_of_another_name(machine: Machine) -> None:
     with machine.serving() as run:
-        assert httpx.post(f"{run.address}/v1/assessments?keep=false", json=GOOD).json()["decision"] == "release"
+        assert httpx.post(f"{run.address}/v1/assessments?keep=false", json=GOOD).json()["decision"] == "go_on"
         rebound = httpx.get(f"{run.address}/v1/rulebook", headers={"host": "low-meadow.test"})
         assert rebound.status_code == 421
         forged = httpx.get(f"{run.address}/v1/rulebook", headers={"x-forwarded-for": "127.0.0.1"})
@@ -169,7 +169,7 @@ def test_several_server_processes_show_their_counts_together_and_leave_nothing_b
             assert httpx.post(f"{run.address}/v1/assessments?keep=false", json=GOOD, headers=headers).status_code == 200
         for _ in range(4):
             counts = httpx.get(f"{run.address}/metrics", headers=headers).text
-            assert f'fitcheck_assessments_total{{decision="release"}} {count}.0' in counts
+            assert f'fitcheck_assessments_total{{decision="go_on"}} {count}.0' in counts
             assert f'route="/v1/assessments",status="200"}} {count}.0' in counts
         [folder] = machine.folder.glob("fitcheck-counts-*")
         assert any(folder.iterdir())

@@ -78,7 +78,7 @@ def test_others_are_answered_while_large_fittings_are_assessed_and_too_many_of_t
     assert [answer.json()["type"] for answer in refused] == ["/problems/busy"] * 3
     assert {answer.headers["retry-after"] for answer in refused} == {"5"}
     assert sorted(statuses) == [200, 200, 201, 201, 201, 503, 503, 503]
-    assert [line["assessment"]["decision"] for line in told] == ["release", "release"]
+    assert [line["assessment"]["decision"] for line in told] == ["go_on", "go_on"]
     assert sorted(set(threads)) == ["MainThread", "worker_0"]
 
 

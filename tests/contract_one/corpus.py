@@ -16,7 +16,7 @@ from typing import Any, Final
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
-from rules import Rulebook, shipped_rulebook
+from rules import Rulebook, first_rulebook
 from tests.contract_one.generator import fittings
 
 __all__ = [
@@ -44,7 +44,7 @@ _SHORT: Final = 4  # hexadecimal digits of a field's digest; the whole answer's 
 
 def first_book() -> Rulebook:
     """The rulebook of the first contract, 1.3.0."""
-    return shipped_rulebook()
+    return first_rulebook()
 
 
 def bodies() -> Iterator[tuple[str, bytes]]:

@@ -10,7 +10,7 @@ from rules.loading.files import digest_of, read_texts
 from tests.contract_one.corpus import first_book, read_answers
 from tests.contract_one.kept import records_kept
 
-FOLDER: Final = files("rules") / "book"
+FOLDER: Final = files("rules") / "first_book"
 VERSION: Final = "1.3.0"
 DIGEST: Final = "sha256:30cc419f2b855292d255059c4c1a6cdb9b721f6a9424fd4a225e8888b52331bb"
 FILES: Final = {

@@ -24,12 +24,12 @@ Findings = dict[tuple[str, str], frozenset[str]]
 
 Table = dict[str, Any]
 
-_SITUATION: Final = ("foot", "stage", "work", "hoof_form", "hot_fitted")
+_SITUATION: Final = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 _MILLION: Final = 1_000_000
 _WIDTH: Final = 3  # items of a finding in CLIPS's report
 
 _CONSTRUCTS: Final = (
-    "(deftemplate situation (slot foot) (slot stage) (slot work) (slot hoof_form) (slot hot_fitted))",
+    "(deftemplate situation (slot foot) (slot stage) (slot work) (slot hoof_form) (slot stance) (slot hot_fitted))",
     "(deftemplate reading (slot quantity) (slot place) (slot spot) (slot side) (slot value) (slot u))",
     "(deftemplate finding (slot rule) (slot place) (slot spot))",
     "(deftemplate basis (slot rule) (slot place) (slot on))",
@@ -41,8 +41,9 @@ _CONSTRUCTS: Final = (
          (if (eq (str-index "medial" ?name) 1) then (return medial))
          (if (eq (str-index "lateral" ?name) 1) then (return lateral))
          none)""",
-    """(deffunction feed (?foot ?stage ?work ?hoof-form ?hot-fitted $?given)
-         (assert (situation (foot ?foot) (stage ?stage) (work ?work) (hoof_form ?hoof-form) (hot_fitted ?hot-fitted)))
+    """(deffunction feed (?foot ?stage ?work ?hoof-form ?stance ?hot-fitted $?given)
+         (assert (situation (foot ?foot) (stage ?stage) (work ?work) (hoof_form ?hoof-form)
+                            (stance ?stance) (hot_fitted ?hot-fitted)))
          (loop-for-count (?number 1 (div (length$ ?given) 4))
            (bind ?last (* 4 ?number))
            (bind ?place (nth$ (- ?last 2) ?given))

@@ -98,7 +98,7 @@ def load(path: Path) -> list[Case]:
 def parse(text: str) -> list[Case]:
     """The cases of one file's text.  Raises ValueError for anything that the tables do not know."""
     file = _File.model_validate(tomllib.loads(text))
-    cases = [case.model_copy(update={"given": file.given | case.given}) for case in file.case]
+    cases = [case.model_copy(update={"given": {"stance": "regular"} | file.given | case.given}) for case in file.case]
     for case in cases:
         if set(case.given) != _CIRCUMSTANCES or any(word not in VOCABULARY[key] for key, word in case.given.items()):
             raise ValueError(f"{case.name}: {case.given} are not the circumstances of a foot")

@@ -50,7 +50,8 @@ class _Tried:
         for place in places:
             if not any(case.fires(self.id, place) for case in self.firing):
                 yield f"never fires at {place}"
-        for place in self.book.quantities[rule.quantity].places:
+        quantity = self.book.quantities[rule.quantity]
+        for place in filter(quantity.judged_at, quantity.places):
             if place not in places and not any((rule.quantity, place) in case.table for case in self.elsewhere):
                 yield f"never tried at {place}"
         for word in rule.is_ or ():

@@ -42,7 +42,7 @@ _VERSION: Final = "99.0.0"
 
 EDITS: Final = (
     Edit(
-        "fitcheck/fitting/models.py",
+        "fitcheck/fitting/hoof_and_shoe.py",
         '    """Slope of the wall to the ground at the toe (deg); a range is taken where it is not given."""\n',
         '    sole_depth: Annotated[InputValue, OfQuantity("sole_depth")] | None = None\n'
         '    """How far the dressed sole lies below the bearing edge of the wall (mm)."""\n',

@@ -24,9 +24,11 @@ SITUATIONS: Final = {
     "foot": ("fore", "hind"),
     "stage": ("hot_fit", "nailed", "finished"),
     "work": ("riding", "harness", "draught"),
-    "hoof_form": ("regular", "acute", "upright", "base_wide", "base_narrow"),
+    "hoof_form": ("regular", "acute", "upright"),
     "hot_fitted": ("yes", "no"),
+    "stance": ("regular", "base_wide", "base_narrow"),
 }
+_FORMS: Final = ("regular", "acute", "upright", "base_wide", "base_narrow")  # as fittings of the first contract say it
 _NAILS: Final = tuple(f"nail:{side}:{hole}" for side in SIDES for hole in range(1, 7))
 _STEPS: Final = (1e-6, 2e-6, 1e-4, 0.01, 0.1, 0.3)
 _HAIR: Final = 2e-7  # less than half of the millionth that is compared
@@ -95,7 +97,9 @@ def random_cases(folder: Path, seed: int, count: int) -> Iterator[Case]:
 
 class _CaseMaker:
     def __init__(self, book: Table, rng: random.Random) -> None:
-        self._quantities: Table = book["quantities"]
+        self._quantities: Table = {
+            name: record for name, record in book["quantities"].items() if record.get("judged") is not False
+        }
         self._edges = edges_of(book)
         self._k = NormalDist().inv_cdf(1 - book["levels"]["guarded"]["probability"])
         followed = {edge.of for edges in self._edges.values() for edge in edges if edge.of}
@@ -191,7 +195,7 @@ class _FittingMaker:
             "foot": rng.choice(("left_fore", "right_fore", "left_hind", "right_hind")),
             "stage": stage,
             "work": rng.choice(SITUATIONS["work"]),
-            "hoof_form": self._of(*SITUATIONS["hoof_form"]) or "regular",
+            "hoof_form": self._of(*_FORMS) or "regular",
             "hot_fitted": hot,
             "horse": self._maybe({"id": horse, "ueln": None, "transponder": None}),
             "person": self._maybe(person),

@@ -21,7 +21,7 @@ def as_fitting(case: Case) -> dict[str, Any] | None:
         "foot": f"left_{given['foot']}",
         "stage": given["stage"],
         "work": given["work"],
-        "hoof_form": given["hoof_form"],
+        "hoof_form": given["hoof_form"] if given["stance"] == "regular" else given["stance"],
         "hot_fitted": given["hot_fitted"] == "yes",
         "observations": {},
     }

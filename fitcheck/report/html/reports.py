@@ -223,6 +223,7 @@ def _facts(fitting: Fitting, assessment: Assessment, messages: Messages) -> Iter
         "visit": fitting.visit,
         "work": messages.word(fitting.work),
         "hoof_form": messages.word(fitting.hoof_form),
+        "stance": None if fitting.stance is None else messages.word(fitting.stance),
     }
     if history is not None:
         names |= {"fitted": _day(history.fitted, messages), "last_shod": _day(history.last_shod, messages)}

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from api.page.write_observables import SCRIPT, script
-from fitcheck.fitting.observables import INPUT_ROWS, ROWS, observables
+from fitcheck.fitting.observables import INPUT_ROWS, ROWS, Row, observables
+from rules import shipped_rulebook
 
 STEPS = SCRIPT.with_name("steps.js")
 
@@ -19,13 +20,26 @@ def entries() -> dict[str, dict[str, Any]]:
     return {name: json.loads(entry) for name, entry in found}
 
 
+def asked() -> list[Row]:
+    """The rows of what the shipped rulebook judges, each quantity by one field."""
+    judged = {name for name, quantity in shipped_rulebook().quantities.items() if quantity.judged is not False}
+    return [row for row in ROWS if row.measure is None and row.asked and row.quantity in judged]
+
+
+def test_what_is_only_kept_or_has_another_field_is_not_asked_by_the_page() -> None:
+    left_out = {row.field for row in ROWS if row.measure is None} - {row.field for row in asked()}
+    assert {"hoof.toe_angle", "observations.going.trot_up", "observations.dressing.axis", "shoe.web"} <= left_out
+    assert not any(field in script() for field in left_out)
+    assert '"dressed"' not in script()
+
+
 def test_the_shipped_script_is_the_tables() -> None:
     assert SCRIPT.read_text(encoding="utf-8") == script()
 
 
 def test_every_field_of_the_table_is_there_with_its_place_and_unit() -> None:
     written = entries()
-    for row in (row for row in ROWS if row.measure is None):
+    for row in asked():
         entry = written[row.quantity]
         assert entry["unit"] == observables()[row.quantity, row.places[0]].unit
         places = {
@@ -33,14 +47,14 @@ def test_every_field_of_the_table_is_there_with_its_place_and_unit() -> None:
         }
         assert {place: row.at(place) for place in row.places}.items() <= places.items()
     fields = {field.get("path", field.get("key")) for entry in written.values() for field in entry["fields"]}
-    for each in INPUT_ROWS:
+    for each in (row for row in INPUT_ROWS if row.asked):
         assert each.field.removeprefix("observations.nails.{nail}.").replace("{side}", "lateral") in fields
 
 
 def test_what_is_stated_has_the_control_and_the_criterion_that_ask_for_it() -> None:
     written = entries()
     stated = {name: (entry["control"], entry["criterion"]) for name, entry in written.items() if "control" in entry}
-    assert stated.keys() == {row.quantity for row in ROWS if row.measure is None} | {"old_hole_drop"}
+    assert stated.keys() == {row.quantity for row in asked()} | {"old_hole_drop"}
     assert stated["length"] == ("number", "heel_fit")
     assert stated["clip"] == ("choice", "toe_fit")
     assert stated["rocks"] == ("flag", "levelness")

@@ -35,7 +35,7 @@ _KEPT = Draft(
     rulebook_digest="sha256:" + "b" * 64,
 )
 FEET = ("left_fore", "right_fore", "left_hind", "right_hind")
-DECISIONS = ("release", "put_right", "stop_and_refer", "incomplete")
+DECISIONS = ("release", "go_on", "put_right", "stop_and_refer", "incomplete")
 
 
 def one(**changes: Any) -> Draft:

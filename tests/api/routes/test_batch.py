@@ -21,7 +21,7 @@ CheckProblem = Callable[..., list[dict[str, Any]]]
 NDJSON = {"content-type": "application/x-ndjson"}
 GOOD = {example.name: json.dumps(example.fitting, ensure_ascii=False) for example in EXAMPLES}
 MIXED: list[tuple[str | bytes, str]] = [
-    (GOOD["all_is_well"], "release"),
+    (GOOD["all_is_well"], "go_on"),
     ("{", "/problems/bad-json"),
     (GOOD["flinch"], "stop_and_refer"),
     ("", ""),
@@ -110,7 +110,7 @@ def test_a_line_that_is_too_long_is_answered_and_passed_over(ask_of: Callable[[F
     response = small("POST", "/v1/assessments/batch", content="\r\n".join(lines), headers=NDJSON)
     answers = [json.loads(line) for line in response.text.splitlines()]
     assert [answer["line"] for answer in answers] == [1, 2, 3, 4, 5]
-    assert [answer["assessment"]["decision"] for answer in answers[:2]] == ["release", "release"]
+    assert [answer["assessment"]["decision"] for answer in answers[:2]] == ["go_on", "go_on"]
     assert [answer["problem"]["status"] for answer in answers[2:]] == [413, 413, 400]
     assert "2000 bytes" in answers[2]["problem"]["detail"]
 
@@ -118,7 +118,7 @@ def test_a_line_that_is_too_long_is_answered_and_passed_over(ask_of: Callable[[F
 def test_a_batch_may_be_larger_than_a_single_body(ask_of: Callable[[FastAPI], Ask]) -> None:
     small = ask_of(create_app(limits=Limits(body=2000)))
     response = small("POST", "/v1/assessments/batch", content=f"{GOOD['all_is_well']}\n" * 5, headers=NDJSON)
-    assert response.text.count('"decision":"release"') == 5
+    assert response.text.count('"decision":"go_on"') == 5
 
 
 @pytest.mark.parametrize("content_type", ["application/x-ndjson; charset=utf-8", "application/ndjson"])

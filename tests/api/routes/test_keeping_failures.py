@@ -81,7 +81,7 @@ def test_each_reason_why_nothing_can_be_kept_is_a_problem_of_its_own(
     for text in (response.text, lines.text):
         assert INSIDES not in text
         assert "decision" not in text
-    assert assessed.json()["decision"] == "release"
+    assert assessed.json()["decision"] == "go_on"
     assert store.head().number == 0
     assert own("POST", "/v1/assessments", json=GOOD, headers=headers).status_code == 201
 
@@ -158,7 +158,7 @@ def test_a_service_without_keys_still_assesses_when_its_store_goes_away(
     for method in ("reading", "writing"):
         monkeypatch.setattr(Store, method, fail)
     monkeypatch.setattr(AccessKeys, "any_made", fail)
-    assert own("POST", "/v1/assessments?keep=false", json=GOOD).json()["decision"] == "release"
+    assert own("POST", "/v1/assessments?keep=false", json=GOOD).json()["decision"] == "go_on"
     problem(own("POST", "/v1/assessments", json=GOOD), "store-unavailable")
     problem(own("GET", "/v1/assessments"), "store-unavailable")
     monkeypatch.setattr(Store, "try_writing", fail)

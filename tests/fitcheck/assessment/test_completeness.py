@@ -79,7 +79,7 @@ def test_a_finished_foot_is_not_released(path: str, changed: Changed) -> None:
 )
 def test_each_stage_requires_its_observations(stage: str, lacking: str, changed: Changed) -> None:
     whole = judged(changed(stage=stage))
-    assert whole.decision == "release"
+    assert whole.decision == "go_on"
     assessment = judged(changed(stage=stage, **{f"observations__{lacking}": ...}))
     assert assessment.decision == "incomplete"
     assert lacking in {needed.criterion for needed in assessment.still_needed}
@@ -88,7 +88,7 @@ def test_each_stage_requires_its_observations(stage: str, lacking: str, changed:
 
 @pytest.mark.parametrize("stage", ["hot_fit", "nailed"])
 def test_soundness_is_not_required_before_the_end(stage: str, changed: Changed) -> None:
-    assert judged(changed(stage=stage, observations__soundness=...)).decision == "release"
+    assert judged(changed(stage=stage, observations__soundness=...)).decision == "go_on"
 
 
 def test_rocking_must_be_looked_for_while_the_shoe_can_be_tried(changed: Changed) -> None:

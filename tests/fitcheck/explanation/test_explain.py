@@ -154,7 +154,7 @@ def test_every_reading_meets_every_rule_of_its_quantity_once(random_explained: E
     for fitting, explained in random_explained:
         table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
         assert Counter((each.quantity, each.place) for each in readings(explained)) == Counter(table.keys())
-        in_here = in_force(book, situation_of(fitting))
+        in_here = in_force(book, situation_of(fitting, book))
         for each in readings(explained):
             here = [one.rule for one in each.limits]
             assert here == [rule_id for rule_id, _ in in_here.judging(each.quantity, each.place)]
@@ -225,8 +225,8 @@ def test_a_tight_heel_is_explained_to_the_figure(changed: Changed) -> None:
     assert "regular" in wide.applies
     [full] = [each for each in reading(explained, "width", "medial_heel").elsewhere if "full" in each.rule]
     assert full.why == (
-        "Applies to hoof form base narrow, side lateral; or hoof form base wide, side medial. "
-        "Here: hoof form regular, side medial."
+        "Applies to stance base narrow, side lateral; or stance base wide, side medial. "
+        "Here: stance regular, side medial."
     )
     assert explained.explanation.decision.decided_by == ("heel-width-tight@medial_heel",)
 
@@ -289,6 +289,14 @@ def test_a_computed_reading_says_what_it_stands_instead_of(root: Any) -> None:
     ("edits", "decision", "says"),
     [
         ({}, "release", "Release: nothing critical or major was found, and all that this stage requires was observed."),
+        (
+            {"stage": "nailed"},
+            "go_on",
+            (
+                "Go on: nothing critical or major was found, and all that this stage requires was observed. "
+                "Next: clinch and finish."
+            ),
+        ),
         (
             {"observations__soundness": ...},
             "incomplete",

@@ -204,9 +204,6 @@ def test_an_unknown_key_is_refused_in_every_object(path: tuple[str | int, ...]) 
     [
         pytest.param({"observations__toe_fit__clip": "none"}, "clip_height", id="a clip height without a clip"),
         pytest.param({"hot_fitted": False}, "hot_fitted", id="scorch on a cold-fitted foot"),
-        pytest.param(
-            {"hot_fitted": False, "stage": "hot_fit", "observations__scorch": ...}, "hot_fitted", id="a cold hot fit"
-        ),
         pytest.param({"observations__history__last_shod": "2026-03-05"}, "fitted", id="fitted before last shod"),
         pytest.param({"observations__nails__1__hole": 1}, "nails.1.hole", id="one hole twice"),
     ],

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from fitcheck.errors import BadInput
+from fitcheck.fitting.foot_observations import SEEN_PLACES
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import PAIR_ROWS, ROWS, Row, observables, row_of
 from fitcheck.fitting.readings import readings_of
@@ -20,18 +21,22 @@ from fitcheck.measure.disagreement import disagreements
 from fitcheck.rulebooks.examples import as_fitting, as_json
 from rules import Reading, shipped_rulebook, table_of
 from rules.analysis import Example
-from rules.analysis.contexts import SITUATIONS, is_read, places_on
+from rules.analysis.contexts import is_read, ordinary_first, places_on
 from rules.number_line import middle_of
 from rules.situation import spot_of
 from tests.support.counts import tries
 from tests.support.paths import ROOT
 from tests.support.random_fittings import random_fittings
+from tests.support.second_contract import BARE_FOOT, NEW_FIELDS
 
 BOOK = shipped_rulebook()
 GIVEN = [(row, spot) for row in ROWS if row.measure is None for spot in row.places]
 COMPUTED = {(row.measure, row.quantity, spot) for row in ROWS if row.measure is not None for spot in row.places}
 SEED = 1897
 FITTINGS = tries(60, full=1_500)
+
+
+SIGNS = ("crack", "bruise", "smell", "heat", "discharge", "blood")
 
 
 @cache
@@ -42,6 +47,7 @@ def fittings() -> tuple[Fitting, ...]:
     raw += [doubled(each) for each in raw if "outline" in each["observations"]]
     raw += random_fittings(SEED, FITTINGS)
     raw += [bare_at(middle) for middle in (-130, -60, 0, 60, 130)]
+    raw += [NEW_FIELDS, whole_list_of_signs()]
     return tuple(read for each in raw if (read := accepted(each)) is not None)
 
 
@@ -69,6 +75,12 @@ def bare_at(middle: float) -> dict[str, Any]:
     return {"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": {"scorch": {"arcs": arcs}}}
 
 
+def whole_list_of_signs() -> dict[str, Any]:
+    """A bare foot on which each thing that can be seen was seen at each place, in lists that are short enough."""
+    signs = [{"what": what, "place": place} for what in SIGNS for place in SEEN_PLACES]
+    return {**BARE_FOOT, "observations": {"seen": signs}}
+
+
 def accepted(raw: Mapping[str, Any]) -> Fitting | None:
     try:
         fitting = parse_fitting(raw)
@@ -91,16 +103,18 @@ def computed(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
         yield disagreements.__name__, result.quantity, spot_of(result.place)
 
 
-def values(row: Row) -> list[float | str]:
-    words = observables()[row.quantity, row.places[0]].words
+def values(row: Row, spot: str) -> list[float | str]:
+    words = observables()[row.quantity, spot].words
     return list(words) if words else [float(middle_of(BOOK.quantities[row.quantity]))]
 
 
 @pytest.mark.parametrize(("row", "spot"), GIVEN, ids=[f"{row.quantity} at {spot}" for row, spot in GIVEN])
 def test_a_field_gives_its_reading_and_no_other(row: Row, spot: str) -> None:
     for place in places_on(spot):
-        situation = next(each for each in SITUATIONS if is_read(BOOK, observables(), row.quantity, place, each))
-        for value in values(row):
+        situation = next(
+            each for each in ordinary_first(BOOK) if is_read(BOOK, observables(), row.quantity, place, each)
+        )
+        for value in values(row, spot):
             fitting = as_fitting(Example(situation, (Reading(row.quantity, place, value),)), BOOK)
             assert fitting is not None
             (reading,) = readings_of(parse_fitting(fitting), BOOK)
@@ -142,7 +156,8 @@ def test_what_a_hot_shoe_leaves_is_only_given_where_the_shoe_was_hot() -> None:
 
 def test_a_field_that_gives_a_reading_goes_before_one_that_it_is_computed_from() -> None:
     for row, spot in GIVEN:
-        assert row_of(row.quantity, spot) is row
+        first = row_of(row.quantity, spot)
+        assert first is next(each for each, at in GIVEN if (each.quantity, at) == (row.quantity, spot))
 
 
 BACKWARDS = {
@@ -164,7 +179,9 @@ BACKWARDS = {
 def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
     for spot in (spot for name, spot in observables() if name == quantity):
         for place in places_on(spot):
-            situation = next(each for each in SITUATIONS if is_read(BOOK, observables(), quantity, place, each))
+            situation = next(
+                each for each in ordinary_first(BOOK) if is_read(BOOK, observables(), quantity, place, each)
+            )
             fitting = as_fitting(Example(situation, (Reading(quantity, place, BACKWARDS[quantity]),)), BOOK)
             assert fitting is not None
             read = parse_fitting(fitting)
@@ -184,7 +201,7 @@ def test_a_computed_reading_has_a_fitting_that_gives_it(quantity: str) -> None:
 def test_where_no_fitting_is_known_to_give_it_the_reading_itself_is_told(
     quantity: str, place: str, value: float
 ) -> None:
-    example = Example(SITUATIONS[0], (Reading(quantity, place, value),))
+    example = Example(ordinary_first(BOOK)[0], (Reading(quantity, place, value),))
     assert as_fitting(example, BOOK) is None
     assert as_json(example, BOOK)["readings"] == [{"quantity": quantity, "place": place, "value": value}]
-    assert as_json(example, BOOK)["situation"]["stage"] == SITUATIONS[0].stage
+    assert as_json(example, BOOK)["situation"]["stage"] == ordinary_first(BOOK)[0].stage

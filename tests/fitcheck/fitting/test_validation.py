@@ -17,9 +17,12 @@ BARE: dict[str, Any] = {"foot": "left_fore", "stage": "nailed", "work": "draught
 NAIL = {"branch": "medial", "hole": 1}
 OUTLINE = {"hoof": [[0, 70]], "shoe": [[0, 71]], "lateral": "+x"}
 KEYS_OF_FITTING = (
-    "foot, stage, work, hoof_form, hot_fitted, horse, person, assessor, visit, hoof, shoe, observations, notes"
+    "foot, stage, work, hoof_form, stance, hot_fitted, horse, person, assessor, visit, hoof, shoe, observations, notes"
 )
-KEYS_SEEN = "heel_fit, toe_fit, levelness, nails, scorch, finish, soundness, history, outline"
+KEYS_SEEN = (
+    "dressing, seen, old_shoe, heel_fit, toe_fit, levelness, nails, nails_even, scorch, finish, "
+    "soundness, going, history, outline"
+)
 NAME = "text of 1 to 64 characters, without line breaks, tabs or other control characters"
 
 
@@ -56,20 +59,20 @@ AN_OBJECT = "an object with the keys branch, hole"
 A_READING = "an object with the keys value, unit"
 RANGE = {name: quantity.range or () for name, quantity in shipped_rulebook().quantities.items()}
 FOOT = 'one of "left_fore", "right_fore", "left_hind", "right_hind"'
-STAGE = 'one of "hot_fit", "nailed", "finished"'
+STAGE = 'one of "dressed", "hot_fit", "nailed", "finished"'
 WORK = 'one of "riding", "harness", "draught"'
-FORM = 'one of "regular", "acute", "upright", "base_wide", "base_narrow"'
+FORM = 'one of "regular", "acute", "upright", "bear", "wide", "narrow", "base_wide", "base_narrow"'
 YES_OR_NO = "true or false"
 HORSE = "an object with the keys id, ueln, transponder"
 SEEN = f"an object with the keys {KEYS_SEEN}"
-BRANCH = "an object with the keys length, width, frog_gap"
+BRANCH = "an object with the keys length, width, width_least, frog_gap, to_cleft"
 GAPS = "the keys toe, medial_quarter, lateral_quarter, medial_heel, lateral_heel"
 UELN = "15 characters: the 3 digits of a country, 001 to 899, then 12 digits or capital letters"
 CODE = "15 digits: 001 to 899 for a country or 900 to 999 for a maker or a test, then a number up to 274877906943"
 PERSON = f"{NAME.split(', ', 1)[0]}, an opaque id of letters, digits and . _ - : only"
 NOTES = "text of at most 2000 characters"
 NAILS = "a list of at most 14 objects"
-HEIGHTS = "a list of at most 2000 lists of 3 numbers"
+HEIGHTS = "a list of at most 2000 lists of 3 to 4 numbers"
 TRACE = "a list of at most 2000 lists of 2 numbers"
 NUMBER = "a number from -100000 to 100000"
 ANGLE = "a number from -180 to 180"
@@ -141,7 +144,7 @@ FAULTS: list[tuple[str, Any, str, Any, str, str]] = [
         [[0, 1]],
         ".0",
         "a list of 2",
-        "a list of 3 numbers",
+        "a list of 3 to 4 numbers",
         f"A list of 2 {TOO_SHORT}",
     ),
     (
@@ -213,7 +216,8 @@ def test_a_missing_key_deep_inside_has_its_whole_path(path: str, value: Any, fie
 @pytest.mark.parametrize(
     ("raw", "field", "value", "words"),
     [
-        (BARE | {"stage": "hot_fit", "hot_fitted": False}, "hot_fitted", False, "hot shoe"),
+        (BARE | {"hoof_form": "base_wide", "stance": "base_narrow"}, "stance", "base_narrow", "which is a stance"),
+        (BARE | {"hoof_form": "base_wide", "stance": "regular"}, "stance", "regular", "which is a stance"),
         (put("observations.scorch.coverage", 1) | {"hot_fitted": False}, "hot_fitted", False, "shoe was hot"),
         (put("observations.nails", [NAIL, NAIL]), "observations.nails.1.hole", 1, "twice"),
         (

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitcheck.fitting.fit_observations import Levelness
 from fitcheck.measure import planes
 from fitcheck.measure.level_readings import level_readings
 from fitcheck.measure.planes import Array, least_squares, minimum_zone
@@ -32,7 +33,10 @@ def feet(draw: st.DrawFn) -> Array:
 
 
 def table(points: Array, *, lateral_is_plus_x: bool = True) -> dict[tuple[str, str], Reading]:
-    return {(each.quantity, each.place): each for each in level_readings(points.tolist(), lateral_is_plus_x, BOOK)}
+    return {
+        (each.quantity, each.place): each
+        for each in level_readings(Levelness(heights=points.tolist()), lateral_is_plus_x, BOOK)
+    }
 
 
 @UNHURRIED

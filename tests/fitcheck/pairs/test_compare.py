@@ -157,6 +157,8 @@ def test_what_one_foot_lacks_is_not_compared_and_the_foot_is_named(pair: Callabl
         ({"stage": "nailed"}, "stage", "the left finished, the right nailed"),
         ({"work": "riding"}, "work", "the left draught, the right riding"),
         ({"hoof_form": "base_wide"}, "hoof_form", "the left regular, the right base wide"),
+        ({"stance": "base_wide"}, "hoof_form", "the left regular, the right regular, base wide"),
+        ({"stance": "regular"}, None, ""),
         ({"horse": {"id": "H-102"}}, "horse", "two horses"),
         ({"horse": {"id": "H-101", "transponder": "276000000000002"}}, None, ""),
         ({"horse": None}, None, ""),

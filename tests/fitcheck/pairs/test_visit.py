@@ -96,7 +96,8 @@ def test_the_latest_assessment_of_a_foot_counts_also_where_the_shoe_came_off_aga
     again = foot("left_fore", "2026-03-04T11:00:00+01:00", stage="hot_fit")
     visit = visit_of([again, first])
     [seen] = visit.feet
-    assert (seen.stage, seen.decision, visit.decision) == ("hot_fit", "release", "release")
+    assert (seen.stage, seen.decision, visit.decision) == ("hot_fit", "go_on", "go_on")
+    assert seen.next == "nail_on"
     assert (seen.assessment, seen.earlier) == (again.assessment.id, (first.assessment.id,))
     assert seen.created == "2026-03-04T10:00:00.000Z"
 

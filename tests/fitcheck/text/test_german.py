@@ -32,7 +32,7 @@ NAMES = sorted(
 BOOK = shipped_rulebook()
 DE = localized(BOOK, "de")
 PIECES = english_pieces()
-TOLD = {"finding", "action", "caution", "why", "say", "title", "where", "text", "follows", "applies", "method"}
+TOLD = {"finding", "action", "caution", "why", "say", "title", "where", "text", "follows", "applies", "method", "how"}
 """Keys of what is told; all other values are the same in every language."""
 LISTS = {"actions", "cautions", "remarks"}
 

@@ -28,6 +28,7 @@ FRAME = {
     "stage": "nailed",
     "work": "harness",
     "hoof_form": "acute",
+    "stance": "regular",
     "hot_fitted": "no",
     "known_shoe_thickness": "no",
 }
@@ -189,7 +190,7 @@ def test_only_exact_whole_numbers_and_closed_words_enter_the_engine(changed: Cal
     closed |= {word for words in VOCABULARY.values() for word in words}
     closed |= {word for quantity in book.quantities.values() for word in quantity.vocabulary}
     closed |= {f"nail:{side}:{hole}" for side in ("medial", "lateral") for hole in range(1, 7)}
-    facts = FactShape(book).facts(situation_of(fitting), table)
+    facts = FactShape(book).facts(situation_of(fitting, book), table)
     assert len(facts) > 10
     for fact in facts:
         for field, value in fact.items():

@@ -63,7 +63,7 @@ def told_of(document: dict[str, Any]) -> dict[int | str, Fact]:
     book = shipped_rulebook()
     fitting = Fitting.model_validate_json(json.dumps(document))
     table, _ = measured(fitting, table_of(readings_of(fitting, book)), book)
-    return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting), table)}
+    return {fact["place"]: fact for fact in evaluator_for(book).shape.facts(situation_of(fitting, book), table)}
 
 
 @pytest.mark.parametrize(("beyond", "told"), [(0.000001, True), (0, False), (-0.000001, False), (-3, False)])

@@ -10,7 +10,7 @@ import { begin, current, open } from "./sheets.js";
 import { answerView } from "./views/answer.js";
 import { reviewView } from "./views/review.js";
 import { settingsView } from "./views/settings.js";
-import { startView } from "./views/start.js";
+import { startView, verdict } from "./views/start.js";
 import { stepView } from "./views/step.js";
 import { traceView } from "./trace/view.js";
 
@@ -118,7 +118,7 @@ async function askForBook() {
 
 function onQueue({ sent, refused, standing: stopped }) {
   if (sent) {
-    announce(t(`decision.${sent.decision}`));
+    announce(t(`decision.${verdict(sent)}`));
     if (location.hash === "#sending") page.go(`answer/${sent.id}`);
     else if (onStart()) page.redraw();
   } else if (refused) {

@@ -69,6 +69,7 @@ export function gradeMark(grade, number = "") {
     major: svg("rect", { x: 4, y: 4, width: 24, height: 24, class: "grade-major" }),
     critical: svg("g", {}, path("M16 0L32 16L16 32L0 16Z", "grade-critical"), path("M16 4L28 16L16 28L4 16Z", "grade-ring")),
     release: svg("g", {}, svg("circle", { cx: 16, cy: 16, r: 13, class: "grade-minor" }), path("M9 17L14 22L24 10", "tick")),
+    go_on: svg("g", {}, svg("circle", { cx: 16, cy: 16, r: 13, class: "grade-minor" }), path("M9 16H22M17 10L23 16L17 22", "tick")),
     incomplete: svg("circle", { cx: 16, cy: 16, r: 12, class: "grade-unseen" }),
   };
   return sign("-1 -1 34 34", shapes[grade], number === "" ? null : svg("text", { x: 16, y: 21.5, "text-anchor": "middle", class: `mark-number ${grade}` }, String(number)));

@@ -11,7 +11,7 @@ import { criterion, quantity, rulebook } from "../rulebook.js";
 import { accessKey, change, settings } from "../settings.js";
 import { begin, beginNext } from "../sheets.js";
 import { plainBar } from "./bar.js";
-import { DECISION_MARKS } from "./start.js";
+import { DECISION_MARKS, verdict } from "./start.js";
 
 /** @param {string} id  of the assessment @param {object} page */
 export function answerView(id, page) {
@@ -63,12 +63,13 @@ export function answerView(id, page) {
   return [bar, body, nav];
 }
 
-function decision({ decision: name }) {
+function decision(assessment) {
+  const name = assessment.decision;
   return el(
     "div",
     { class: `decision ${name}`, "data-decision": name },
     gradeMark(DECISION_MARKS[name]),
-    el("p", { class: "decision-words" }, t(`decision.${name}`)),
+    el("p", { class: "decision-words" }, t(`decision.${verdict(assessment)}`)),
   );
 }
 
@@ -93,7 +94,7 @@ function cautions(own, standing) {
 }
 
 function actions({ actions: all, decision: name }) {
-  if (!all.length) return name === "release" ? el("p", { class: "nothing" }, t("answer.nothing_to_do")) : null;
+  if (!all.length) return ["release", "go_on"].includes(name) ? el("p", { class: "nothing" }, t("answer.nothing_to_do")) : null;
   return el("section", {}, el("h2", {}, t("answer.actions")), el("ol", { class: "actions" }, all.map((action) => el("li", {}, action))));
 }
 

@@ -10,7 +10,10 @@ import { rulebook } from "../rulebook.js";
 import { all, begin, discard, open } from "../sheets.js";
 import { footWords } from "./bar.js";
 
-export const DECISION_MARKS = { release: "release", put_right: "major", stop_and_refer: "critical", incomplete: "incomplete" };
+export const DECISION_MARKS = { release: "release", put_right: "major", stop_and_refer: "critical", incomplete: "incomplete", go_on: "go_on" };
+
+/** The name of what is said of a decision: where the foot goes on, with the step that follows. */
+export const verdict = ({ decision, next }) => (next ? `${decision}_${next}` : decision);
 
 /** @param {object} page */
 export function startView(page) {
@@ -101,7 +104,7 @@ function answerRow({ assessment, answers }, page) {
       "button",
       { type: "button", class: "row", id: `answer-${assessment.id}`, on: { click: () => page.go(`answer/${assessment.id}`) } },
       el("span", { class: "row-mark" }, gradeMark(DECISION_MARKS[assessment.decision])),
-      el("span", { class: "row-title" }, t(`decision.${assessment.decision}.short`)),
+      el("span", { class: "row-title" }, t(`decision.${verdict(assessment)}.short`)),
       el("span", { class: "row-said" }, `${t(`foot.${assessment.foot}`)}, ${t(`stage.${assessment.stage}`)}`, answers["horse.id"] ? ` · ${answers["horse.id"]}` : "", " · ", moment(assessment.created)),
     ),
     el("button", { type: "button", class: "drop", "aria-label": t("start.forget", { foot: t(`foot.${assessment.foot}`) }), on: { click: () => (forget(assessment.id), page.redraw()) } }, "×"),

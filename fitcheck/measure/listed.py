@@ -1,0 +1,49 @@
+"""What is told as a list of things: signs seen on the foot, dark patches of the imprint, holds of the hot shoe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitcheck.fitting.foot_observations import HEATS, Scorch
+from fitcheck.fitting.input_value import MeasuredValue, measured_value, only_a_word
+from fitcheck.fitting.model_base import GAP_PLACES
+from fitcheck.fitting.models import Fitting
+from fitcheck.measure.results import Readings
+from rules import Reading, Rulebook
+
+__all__ = ["dark", "holds", "seconds_of_holds", "seen"]
+
+
+def seen(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Each thing seen, at its place: seen, deep, or examined."""
+    for each in fitting.observations.seen or ():
+        yield Reading(f"seen_{each.what}", each.place, each.word)
+
+
+def dark(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Whether the imprint is darker at each place, where dark patches were looked for at all."""
+    scorch = fitting.observations.scorch
+    if scorch is not None and scorch.dark is not None:
+        for place in GAP_PLACES:
+            yield Reading("dark_patch", place, "yes" if place in scorch.dark else "no")
+
+
+def holds(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """The longest hold, as the contact time, and the hottest heat, where the shoe's heat is not said otherwise."""
+    scorch = fitting.observations.scorch
+    if scorch is None or scorch.holds is None:
+        return
+    seconds = seconds_of_holds(scorch, book)
+    if seconds:
+        yield Reading("contact_time", "foot", *max(seconds))
+    heats = [hold.heat for hold in scorch.holds if hold.heat is not None]
+    if heats and scorch.shoe_heat is None:
+        yield Reading("shoe_heat", "foot", max(heats, key=HEATS.index))
+
+
+def seconds_of_holds(scorch: Scorch, book: Rulebook) -> list[MeasuredValue]:
+    """How long each hold lasted (s); none where of any one there is but a word, so that none is left out."""
+    each = [hold.seconds for hold in scorch.holds or ()]
+    if any(only_a_word(seconds, "contact_time", book) for seconds in each):
+        return []
+    return [measured_value(seconds, "contact_time", book) for seconds in each]
