@@ -1,8 +1,8 @@
 """Whole feet written as what differs from a good one, and what a farrier expects the tool to find on them.
 
 ``cases/handbook/good_feet.toml`` has the good feet; each names the foot that it is ``like``.  A change is laid over
-that foot key by key; ``nail`` and ``hole`` change one of a list by its name ``branch:number``, ``drawn`` takes nails out and
-``without`` takes out fields by their dotted path.
+that foot key by key; ``nail`` and ``hole`` change one of a list by its name ``branch:number``, ``drawn`` takes nails
+out and ``without`` takes out fields by their dotted path.
 """
 
 from __future__ import annotations
