@@ -18,6 +18,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
+from pathlib import Path
 from typing import Any, Final
 
 import pytest
@@ -25,6 +26,7 @@ from pydantic import Field
 
 from fitcheck import Fitting, assess, assess_pair
 from rules.model import STAGES
+from tests.awaited import shorten, still_awaited
 from tests.support.limit_cases import Strict
 from tests.support.whole_feet import HANDBOOK, Changes, Expectation, Expected, disagreements, good_foot, lines_of
 
@@ -152,3 +154,13 @@ def test_a_good_foot_is_the_callers_own() -> None:
 def test_a_change_of_a_nail_that_is_not_there_is_an_error() -> None:
     with pytest.raises(ValueError, match="medial:9"):
         Changes(like="fore_nailed", nail={"medial:9": {"sound": "soft"}}).applied()
+
+
+def test_what_agrees_leaves_its_list_and_nothing_else_does(tmp_path: Path) -> None:
+    agreeing = ["tests/a.py::test_a[A tight heel]", "tests/b.py::test_b[3.10 One thickness]"]
+    lines = ["# A list.", "A tight heel", "A tight heel indeed", "", "One thickness", "thickness or so"]
+    assert still_awaited(lines, agreeing) == ["# A list.", "A tight heel indeed", "", "thickness or so"]
+    file = tmp_path / "awaited.txt"
+    file.write_text("A tight heel\nAnother\n", encoding="utf-8")
+    shorten(file, agreeing)
+    assert file.read_text(encoding="utf-8") == "Another\n"
