@@ -15,12 +15,15 @@ from tests.support.paths import ROOT
 __all__ = ["demo_bodies", "kept_fittings"]
 
 _CASES = ROOT / "cases_demo"
+_OF_THE_FIRST = ROOT / "tests" / "contract_one" / "feet"
+"""The demo feet that a client of the first contract could send."""
 
 
 @cache
 def demo_bodies() -> tuple[bytes, ...]:
-    """The demo fittings as their files have them, with line breaks and all."""
-    files = sorted(path for path in _CASES.glob("*.json") if not path.name.endswith(".answer.json"))
+    """The demo fittings as their files have them, with line breaks and all; those of the first contract come first."""
+    found = (path for path in _CASES.glob("*.json") if not path.name.endswith(".answer.json"))
+    files = sorted(found, key=lambda path: (not (_OF_THE_FIRST / path.name).exists(), path.name))
     bodies = tuple(path.read_bytes() for path in files)
     return tuple(body for body in bodies if "observations" in json.loads(body))
 

@@ -115,10 +115,11 @@ def test_every_kept_field_is_told_with_where_it_was_sent(raw: dict[str, Any], la
 
 
 def test_a_fitting_of_the_first_contract_has_nothing_that_is_only_kept(root: Path) -> None:
-    for path in sorted((root / "cases_demo").glob("*.json")):
-        if not path.name.endswith(".answer.json"):
-            parts = judged(json.loads(path.read_text(encoding="utf-8"))).unassessed or ()
-            assert not [each for each in parts if each.why == "not_judged"], path.name
+    feet = sorted((root / "tests" / "contract_one" / "feet").glob("*.json"))
+    assert feet
+    for path in feet:
+        parts = judged(json.loads(path.read_text(encoding="utf-8"))).unassessed or ()
+        assert not [each for each in parts if each.why == "not_judged"], path.name
 
 
 def test_a_word_of_the_eye_without_a_figure_is_kept_and_the_reading_is_missing(good: dict[str, Any]) -> None:
