@@ -4,6 +4,7 @@
 
     FitcheckError
     +-- BadInput               the input is wrong; ``problems`` says where, what is allowed and what to do
+    |   +-- CannotFollow       the assessment that a fitting follows is of another foot or horse, or of a later stage
     +-- RulesError
     |   +-- RulebookError      the rulebook, as data, is wrong; names file and key
     |   +-- EngineFault        the engine did not finish a run as it must; no finding of that run may be used
