@@ -186,7 +186,7 @@ class StoringAssessor:
         try:
             if record.rulebook_digest == self._book.digest:
                 foot = foot_of(record, self._book)
-                return explain(foot.fitting, book_as_stored(foot.book, foot.assessment.language)).explanation
+                return explain(foot.to_assess, book_as_stored(foot.book, foot.assessment.language)).explanation
         except (BadInput, EngineFault, Unreadable) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))

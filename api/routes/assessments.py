@@ -28,6 +28,7 @@ from api.responses.records import StoredAssessment, StoredAssessments, StoredRul
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment, Decision
+from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import stored_language
@@ -46,6 +47,10 @@ class _Filters(Who):
     """The foot."""
     decision: Decision | None = None
     """The decision."""
+    external_system: Identifier | None = None
+    """The other system that has a key for it."""
+    external_id: Identifier | None = None
+    """The key that another system has for it."""
 
 
 class _Filtered(Days, _Filters):
