@@ -30,6 +30,7 @@
     +-- UnknownCursor          the feed was asked to go on from a place that it does not have
     +-- TooManyRecords         one request asks for more records than are read at once
     +-- Unreadable             a kept record is in a form that this version does not read
+    +-- UnknownFollowed        no kept assessment of that id can be followed by a fitting
     +-- CannotMark             a kept record cannot be marked by the scheme at hand
     +-- ReportRefused          a report of regrading cannot be gone on with
     +-- BadSetting             a setting of the environment is wrong
