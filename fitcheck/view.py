@@ -145,8 +145,11 @@ def _before(assessment: Assessment, book: Rulebook) -> BeforeView:
 
 def _change(change: Change, book: Rulebook) -> str:
     messages = messages_of(book)
-    title = change.rule if change.quantity is None else quantity_title(change.quantity, book)
-    what = title if change.place == "foot" else f"{title}, {place_title(change.place, book)}"
+    # A joined finding is told by its criterion: it has no quantity, and its rule's name is none for people.
+    title = (
+        criterion_title(change.criterion, book) if change.quantity is None else quantity_title(change.quantity, book)
+    )
+    what = title if change.place == "foot" else f"{place_title(change.place, book)}, {title}"
     outcomes = {name: messages.say(f"view.outcome.{getattr(change, name)}") for name in ("before", "now")}
     return messages.say("view.change", what=capital(what), **outcomes)
 
