@@ -22,6 +22,7 @@
     |   +-- NotABackup         the file is no backup, or not a whole one
     |   +-- AlreadyStored      a record of that id is there
     |   +-- AlreadyCorrected   another record corrects that one already
+    |   +-- VisitOfAnotherHorse  another horse was kept under that visit
     |   +-- KeyReused          the idempotency key came before, with another body
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id

@@ -277,6 +277,6 @@ _SHOW_FITTING: Final = Operation(
     description=_FITTING_DOC,
     path=(ASSESSMENT_ID,),
     query=Query,
-    answers={HTTPStatus.OK: Answer("The fitting.", Content((Fitting,)), RECORD_TAG)},
+    answers={HTTPStatus.OK: Answer("The fitting.", Content((Fitting,), as_sent=True), RECORD_TAG)},
     problems=("not-found", "gone", *READING),
 )

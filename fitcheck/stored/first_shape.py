@@ -22,18 +22,18 @@ def _time(text: str) -> str:
     return text
 
 
-class _Kept(BaseModel):
+class _Stored(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
-class _Rulebook(_Kept):
+class _Rulebook(_Stored):
     id: str
     title: str
     version: str
     digest: str
 
 
-class _Measured(_Kept):
+class _Measured(_Stored):
     quantity: str
     value: float | str
     u: float | None
@@ -41,13 +41,13 @@ class _Measured(_Kept):
     where: str | None = None
 
 
-class _Limit(_Kept):
+class _Limit(_Stored):
     low: float | None
     high: float | None
     unit: str
 
 
-class _Finding(_Kept):
+class _Finding(_Stored):
     id: str
     rule: str
     criterion: str
@@ -67,13 +67,13 @@ class _Finding(_Kept):
     sources: tuple[str, ...]
 
 
-class _Conforming(_Kept):
+class _Conforming(_Stored):
     criterion: str
     quantity: str
     place: str
 
 
-class _Measurement(_Kept):
+class _Measurement(_Stored):
     quantity: str
     place: str
     value: float
@@ -82,7 +82,7 @@ class _Measurement(_Kept):
     where: str | None = None
 
 
-class _NextDue(_Kept):
+class _NextDue(_Stored):
     date: str
     reason: Literal["interval", "heel_support"]
     place: str
@@ -91,13 +91,13 @@ class _NextDue(_Kept):
     say: str
 
 
-class _StillNeeded(_Kept):
+class _StillNeeded(_Stored):
     criterion: str
     field: str
     say: str
 
 
-class _Answer(_Kept):
+class _Answer(_Stored):
     id: str
     created: Annotated[str, AfterValidator(_time)]
     foot: Literal["left_fore", "right_fore", "left_hind", "right_hind"]
@@ -119,19 +119,19 @@ class _Answer(_Kept):
 
 def read_first(answer: bytes) -> today.Assessment:
     """The assessment in the JSON of ``answer``, which is of the first shape. Raises pydantic.ValidationError."""
-    kept = _Answer.model_validate_json(answer)
-    found = dict(kept) | {
-        "rulebook": today.RulebookIdentity(**dict(kept.rulebook)),
-        "findings": tuple(_finding(each) for each in kept.findings),
-        "conforms": tuple(today.Conforming(**dict(each)) for each in kept.conforms),
-        "still_needed": tuple(today.StillNeeded(**dict(each)) for each in kept.still_needed),
-        "measurements": tuple(today.Measurement(**dict(each)) for each in kept.measurements),
-        "next_due": None if kept.next_due is None else today.NextDue(**dict(kept.next_due)),
+    stored = _Answer.model_validate_json(answer)
+    found = dict(stored) | {
+        "rulebook": today.RulebookIdentity(**dict(stored.rulebook)),
+        "findings": tuple(_finding(each) for each in stored.findings),
+        "conforms": tuple(today.Conforming(**dict(each)) for each in stored.conforms),
+        "still_needed": tuple(today.StillNeeded(**dict(each)) for each in stored.still_needed),
+        "measurements": tuple(today.Measurement(**dict(each)) for each in stored.measurements),
+        "next_due": None if stored.next_due is None else today.NextDue(**dict(stored.next_due)),
     }
     return today.Assessment(**found)
 
 
-def _finding(kept: _Finding) -> today.Finding:
-    measured = None if kept.measured is None else today.Measured(**dict(kept.measured))
-    limit = None if kept.limit is None else today.LimitView(**dict(kept.limit))
-    return today.Finding(**dict(kept) | {"measured": measured, "limit": limit})
+def _finding(stored: _Finding) -> today.Finding:
+    measured = None if stored.measured is None else today.Measured(**dict(stored.measured))
+    limit = None if stored.limit is None else today.LimitView(**dict(stored.limit))
+    return today.Finding(**dict(stored) | {"measured": measured, "limit": limit})
