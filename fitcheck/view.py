@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from fitcheck.assessment.models import Assessment, Change, Finding, LimitView
+from fitcheck.assessment.models import Assessment, Finding, LimitView, RetryChange
 from fitcheck.text.catalogue import Messages, capital, messages_of
 from fitcheck.text.format import (
     CERTAIN,
@@ -143,7 +143,7 @@ def _before(assessment: Assessment, book: Rulebook) -> BeforeView:
     )
 
 
-def _change(change: Change, book: Rulebook) -> str:
+def _change(change: RetryChange, book: Rulebook) -> str:
     messages = messages_of(book)
     # A joined finding is told by its criterion: it has no quantity, and its rule's name is none for people.
     title = (

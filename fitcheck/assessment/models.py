@@ -17,7 +17,6 @@ from rules.model import Grade, NextStep, Order, Stage, Status
 
 __all__ = [
     "Assessment",
-    "Change",
     "Conforming",
     "Decision",
     "EarlierFinding",
@@ -28,6 +27,7 @@ __all__ = [
     "NextDue",
     "Outcome",
     "Retry",
+    "RetryChange",
     "RulebookIdentity",
     "StillNeeded",
     "Unassessed",
@@ -172,7 +172,7 @@ class EarlierFinding(Output):
     """As it was told then."""
 
 
-class Change(Output):
+class RetryChange(Output):
     """What a second try made of one thing."""
 
     rule: str
@@ -190,11 +190,11 @@ class Retry(Output):
 
     assessment: Uuid
     """The id of the assessment before."""
-    better: tuple[Change, ...]
+    better: tuple[RetryChange, ...]
     """What was found before and is clear now, or less grave."""
-    worse: tuple[Change, ...]
+    worse: tuple[RetryChange, ...]
     """What was clear or less grave before."""
-    left: tuple[Change, ...]
+    left: tuple[RetryChange, ...]
     """What is as it was, was not looked at before, or not again."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from fitcheck.assessment.following import Followed, same_visit
-from fitcheck.assessment.models import Assessment, Change, EarlierFinding, Finding, Outcome, Retry
+from fitcheck.assessment.models import Assessment, EarlierFinding, Finding, Outcome, Retry, RetryChange
 from fitcheck.fitting.models import Fitting
 from rules import Table
 from rules.model import RANK
@@ -39,14 +39,14 @@ def retry_of(fitting: Fitting, findings: Iterable[Finding], table: Table, before
     if fitting.stage != before.fitting.stage or not same_visit(fitting, before.fitting):
         return None
     then, now = _gravest(before.assessment.findings), _gravest(findings)
-    sorted_out: dict[str, list[Change]] = {"better": [], "worse": [], "left": []}
+    sorted_out: dict[str, list[RetryChange]] = {"better": [], "worse": [], "left": []}
     for key in dict.fromkeys((*now, *then)):
         finding = now.get(key) or then[key]
         _, quantity, place = key
         single = finding.measured is not None
         was = then[key].grade if key in then else _clear(not single or _conformed(before.assessment, quantity, place))
         is_now = now[key].grade if key in now else _clear(not single or (quantity, place) in table)
-        change = Change(
+        change = RetryChange(
             rule=finding.rule,
             criterion=finding.criterion,
             quantity=quantity if single else None,
