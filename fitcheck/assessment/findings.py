@@ -7,10 +7,12 @@ from collections.abc import Mapping
 
 from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
+from fitcheck.measure.results import around
 from fitcheck.text.catalogue import messages_of
-from fitcheck.text.format import amount_of, place_title, places_title, shown, side_title
+from fitcheck.text.format import amount_of, place_title, places_title, range_shown, shown, side_title
 from fitcheck.vocabulary import answered
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
+from rules.limits import guard_factor
 from rules.model import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
 
 __all__ = ["build_findings", "confidence_of"]
@@ -27,7 +29,7 @@ def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rule
     """
     if not firings:
         return []
-    confidence: dict[tuple[str, str], float] = {}
+    confidence: dict[tuple[str, str], float | None] = {}
     findings = []
     dimensions = _dimensions(table)
     for firing in firings:
@@ -85,13 +87,14 @@ def _single(
     dimensions: Mapping[str, Reading],
     stage: Stage,
     book: Rulebook,
-    _: Mapping[tuple[str, str], float],
-) -> tuple[Finding, float]:
+    _: Mapping[tuple[str, str], float | None],
+) -> tuple[Finding, float | None]:
     rule = book.rules[firing.rule]
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
-    confidence = confidence_of(rule, reading, dimensions)
+    worst_case = book.quantities[rule.quantity].worst_case
+    confidence = None if worst_case else confidence_of(rule, reading, dimensions)
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):
@@ -105,10 +108,14 @@ def _single(
         measured = Measured(
             quantity=rule.quantity,
             value=answered(reading.value),
-            u=answered(reading.u),
+            u=None if worst_case else answered(reading.u),
             unit=unit,
             where=reading.where or None,
         )
+        if worst_case:
+            ends = around(reading, guard_factor(book.levels["guarded"].probability))
+            measured = measured.model_copy(update={"low": answered(ends.low), "high": answered(ends.high)})
+            words["range"] = range_shown(*ends, unit, book.language)
         passed = low if low is not None and (high is None or reading.value <= low) else high
         target = resolve(rule.amount.to, sizes) if rule.amount else None
         if target is not None:
@@ -136,8 +143,8 @@ def _joined(
     dimensions: Mapping[str, Reading],
     stage: Stage,
     book: Rulebook,
-    confidence: Mapping[tuple[str, str], float],
-) -> tuple[Finding, float]:
+    confidence: Mapping[tuple[str, str], float | None],
+) -> tuple[Finding, float | None]:
     """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
 
     A reading that only has to be clear of limits is taken as read.
@@ -176,7 +183,7 @@ def _finding(
     stage: Stage,
     book: Rulebook,
     words: Mapping[str, str],
-    confidence: float,
+    confidence: float | None,
     *,
     measured: Measured | None = None,
     limit: LimitView | None = None,
@@ -189,7 +196,7 @@ def _finding(
         criterion=criterion,
         place=firing.place,
         grade=remedy.grade,
-        confidence=answered(confidence),
+        confidence=None if confidence is None else answered(confidence),
         measured=measured,
         limit=limit,
         finding=_sentence(remedy.finding, words),

@@ -61,8 +61,12 @@ class Measured(Output):
     value: float | str
     """A number in ``unit``, or the word observed."""
     u: float | None
-    """Standard uncertainty, in ``unit``; none for a word."""
+    """Standard uncertainty, in ``unit``; none for a word, nor for a range of worst cases."""
     unit: str | None
+    low: float | None = Field(default=None, exclude_if=lambda end: end is None)
+    """The least that it can be, of a range of worst cases alone; ``value`` is then its middle."""
+    high: float | None = Field(default=None, exclude_if=lambda end: end is None)
+    """The greatest that it can be."""
     where: str | None = None
     """Where at the place, in words; or for a cross-check, what was read and what was computed."""
 
@@ -84,8 +88,11 @@ class Finding(Output):
     criterion: str
     place: str
     grade: Grade
-    confidence: float
-    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word."""
+    confidence: float | None
+    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word.
+
+    Null for a range of worst cases, which has none.
+    """
     measured: Measured | None
     limit: LimitView | None
     finding: str

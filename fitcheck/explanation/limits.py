@@ -161,7 +161,7 @@ class LimitExplainer:
             u=None if span is None else answered(span.u),
             margin_in_u=None if span is None else span.margin_in_u,
             until_fires=None if span is None else span.until_fires,
-            probability=probability,
+            probability=None if self.book.quantities[reading.quantity].worst_case else probability,
             silenced_by=silenced_by,
             why=why,
         )
@@ -233,7 +233,7 @@ class LimitExplainer:
             fires_on = messages.joined((messages.word(word) for word in rule.is_ or ()), "or")
             return messages.say("explanation.lies.word", word=messages.word(str(reading.value)), fires_on=fires_on)
         lies = distance(span, rule.unit, messages)
-        if span.u > 0:
+        if span.u > 0 and not self.book.quantities[reading.quantity].worst_case:
             lies = messages.say("explanation.lies.likely", lies=lies, percent=chance_text(span.probability, messages))
         if rule.fires == "guarded":
             before = shown(span.margin - span.until_fires, rule.unit, messages.language)

@@ -193,6 +193,10 @@ _SECOND_ROWS: Final = (
     Row("trot_up", _FOOT, f"{_GOING}.trot_up", asked=False),
     Row("contact_time", _FOOT, f"{_SCORCH}.holds", "s", "holds"),
     Row("shoe_heat", _FOOT, f"{_SCORCH}.holds", None, "holds", HEATS),
+    Row("inside_temperature", _FOOT, f"{_SCORCH}.shoe_heat", "degC", "heat_inside"),
+    Row("peak_time", _FOOT, f"{_SCORCH}.shoe_heat", "s", "heat_inside"),
+    Row("time_left", _FOOT, f"{_SCORCH}.shoe_heat", "s", "heat_inside"),
+    Row("total_contact", _FOOT, f"{_SCORCH}.contact_time", "s", "heat_inside"),
     # Hoof and shoe.
     Row("quarter_thickness", _FOOT, "hoof.quarter_thickness", "mm"),
     Row("heel_angle", _FOOT, "hoof.heel_angle", "deg"),

@@ -13,6 +13,7 @@ from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import disagreements
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
+from fitcheck.measure.heat_inside import heat_inside
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
@@ -36,7 +37,8 @@ MEASURES: tuple[Measure, ...] = (
     levelness,
     scorch,  # after levelness, whose gaps it reads
     holds,  # before heat, which takes its colour
-    heat,
+    heat,  # of two books one or the other
+    heat_inside,
     nail_path,
     seen,
     dark,
