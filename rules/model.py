@@ -189,6 +189,8 @@ class Quantity(Record):
     words: tuple[str, ...] | None = None
     once: bool = False
     """Read at one of its places, it is not missed at the others."""
+    computed_from: tuple[str, ...] = ()
+    """What must be read for it to be computed: observed wherever a critical rule looks at it."""
     instead_of: str | None = None
     """Another quantity: where that one is read, this one is not missed."""
     worst_case: bool = False

@@ -1,6 +1,6 @@
 """Heat at the inner side of the horn as the first contract has it: perfect contact, and the end of contact.
 
-Only a rulebook with ``horn_diffusivity`` asks for it; others have the whole course (:mod:`fitcheck.measure.heat_inside`).
+Only a rulebook with ``horn_diffusivity`` asks for it; others have the whole course (see :mod:`heat_inside`).
 
 The horn is taken as a half-space whose surface is held at the shoe's heat from the moment of contact:
 ``T = Ts + (Ti - Ts) erf(x / (2 sqrt(a t)))``.  Shoe and char that cool are left out, which errs on the hot side; so is

@@ -1,16 +1,17 @@
-"""Heat at the inner side of the horn over its whole course: the peak, when it comes, and the time left for one more hold.
+"""Heat at the inner side of the horn over its whole course: the peak, when it comes, the time left for one more hold.
 
 The peak is a range of worst cases: every reading ``k`` standard uncertainties to either side (``k`` that of a guarded
-limit), every parameter at its end (:mod:`fitcheck.measure.heat_course`).  Where thickness or heat is not known no course
-can be modelled, and the time of all holds together is given to be judged instead.
+limit), every parameter at its end (:mod:`fitcheck.measure.heat_course`).  Where thickness or heat is not known no
+course can be modelled, and the time of all holds together is given to be judged instead.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
+from fitcheck.fitting.foot_observations import Hold as HoldStated
 from fitcheck.fitting.foot_observations import Scorch
 from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
@@ -72,7 +73,7 @@ def heat_inside(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
 def _holds(scorch: Scorch, times: list[MeasuredValue], factor: float, book: Rulebook) -> list[Hold] | None:
     """The holds with their spans of time and heat; None where the heat of any is not known."""
     pause, start = book.parameters["hold_pause"].value or 0.0, 0.0
-    stated = scorch.holds or [None] * len(times)
+    stated: Sequence[HoldStated | None] = scorch.holds or [None] * len(times)
     holds = []
     for hold, time in zip(stated, times, strict=True):
         heat = scorch.shoe_heat if hold is None or hold.heat is None else hold.heat

@@ -142,8 +142,9 @@ def _check_quantity(book: Rulebook, name: str, quantity: Quantity) -> None:
     file = file_of(book, name)
     for place in quantity.places:
         known(file, f"quantities.{name}.places", "place", place, book.places)
-    if quantity.instead_of is not None:
-        known(file, f"quantities.{name}.instead_of", "quantity", quantity.instead_of, book.quantities)
+    for key, others in (("computed_from", quantity.computed_from), ("instead_of", (quantity.instead_of or name,))):
+        for other in others:
+            known(file, f"quantities.{name}.{key}", "quantity", other, book.quantities)
     if file == _KEPT and quantity.judged is not False:
         fail(file, f"quantities.{name}.judged", "what is kept here belongs to no criterion", "Write judged = false")
     if name not in book.criterion_of and quantity.kind != "number" and file != _KEPT:

@@ -56,7 +56,9 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "quantities": _Kind(
         figures=frozenset({"range"}),
         restated=("range_status", "range_basis"),
-        fixed=frozenset({"kind", "unit", "places", "words", "once", "instead_of", "worst_case", "judged"}),
+        fixed=frozenset(
+            {"kind", "unit", "places", "words", "once", "computed_from", "instead_of", "worst_case", "judged"}
+        ),
     ),
     "parameters": _Kind(figures=frozenset({"low", "high", "value"}), fixed=frozenset({"unit"})),
     "remarks": _Kind(),

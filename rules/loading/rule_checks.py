@@ -14,9 +14,7 @@ from rules.situation import admits, side_of, situations
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 
-SINGLE_PLACEHOLDERS: Final = frozenset(
-    {"place", "side", "value", "size", "range", "limit", "past", "amount", "word"}
-)
+SINGLE_PLACEHOLDERS: Final = frozenset({"place", "side", "value", "size", "range", "limit", "past", "amount", "word"})
 """What the texts of a single rule may mention."""
 
 JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})

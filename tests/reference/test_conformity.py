@@ -210,7 +210,7 @@ def test_a_short_branch_takes_in_the_doubt_about_the_shoes_thickness() -> None:
 
 @pytest.mark.parametrize(
     ("seconds", "confidence"),
-    [(80, 0.5), (79, 0.1587), (81, 0.8413)],  # Phi(0), Phi(-1), Phi(1): any statistical table
+    [(180, 0.5), (179, 0.1587), (181, 0.8413)],  # Phi(0), Phi(-1), Phi(1): any statistical table
 )
 def test_a_guarded_limit_fires_early_and_says_how_sure_it_is(seconds: int, confidence: float) -> None:
     found = _finding("contact-harmful", observations={"scorch": {"contact_time": _read(seconds, 1)}})
@@ -218,7 +218,7 @@ def test_a_guarded_limit_fires_early_and_says_how_sure_it_is(seconds: int, confi
 
 
 def test_the_least_confidence_of_a_guarded_finding_is_one_in_twenty() -> None:
-    readings_of = {"contact_time": _read(80 - 1.6448 * 10, 10)}
+    readings_of = {"contact_time": _read(180 - 1.6448 * 10, 10)}
     assert _finding("contact-harmful", observations={"scorch": readings_of}).confidence == pytest.approx(0.05, abs=1e-4)
 
 

@@ -19,9 +19,7 @@ End = Literal["low", "high"]
 ENDS: Final[tuple[End, ...]] = ("low", "high")
 COOLING: Final = {"perfusion", "iron_loss", "tissue_conductivity", "tissue_heat_capacity"}
 """Parameters of which more makes the inside cooler."""
-PARAMETERS: Final = tomllib.loads((ROOT / "rules/book/parameters.toml").read_text(encoding="utf-8"))[
-    "parameters"
-]
+PARAMETERS: Final = tomllib.loads((ROOT / "rules/book/parameters.toml").read_text(encoding="utf-8"))["parameters"]
 AS_FITTED: Final = (0.0, 180.0, 800.0)
 """The three minutes of the trials, at the heat that measuring takes them at (common practice, no source)."""
 

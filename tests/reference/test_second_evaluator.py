@@ -291,7 +291,7 @@ BROKEN = {
     ),
     "a guarded limit is taken at its face": Broken(
         "scorch.toml",
-        "rules.horn-heated",
+        "rules.horn-overheated",
         (
             (r'^grade = "critical"$', 'grade = "major"'),
             (r'^fires = "guarded"$', 'fires = "simple"'),
