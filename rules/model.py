@@ -117,6 +117,13 @@ class Judges(Record):
     )
     stances: tuple[Stance, ...] = ("regular",)
     """Only the regular one: the book takes a stance for a form of the hoof, as the first contract did."""
+    by_chance: bool = False
+    """Whether chances count beyond single ends.
+
+    A limit with two ends then fires when the true value lies more likely than not past either, a reading conforms when
+    it lies more likely than not inside all its limits, and a major joined finding stands when all its parts together
+    are at least as likely as not.
+    """
 
 
 class Level(Sourced):

@@ -11,7 +11,8 @@ from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
 from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
-from fitcheck.assessment.unassessed import unassessed_of
+from fitcheck.assessment.too_uncertain import too_uncertain
+from fitcheck.assessment.unassessed import again_where, measured_again, unassessed_of
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
@@ -30,10 +31,14 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
 
 def assessment_of(examined: Examined) -> Assessment:
     """The assessment of a fitting that was examined, with an id of its own and the time of now."""
-    fitting, book, situation, _, table, remarks, firings = examined
-    findings = build_findings(firings, table, fitting.stage, book)
-    completeness = completeness_of(fitting, situation, table, book)
-    still_needed = completeness.still_needed
+    fitting, book, situation, _, table, remarks, firings, chances = examined
+    findings = build_findings(firings, chances, table, fitting.stage, book)
+    unsure = too_uncertain(table, firings, situation, book)
+    # What is too uncertain is as good as not read.
+    counting = {key: reading for key, reading in table.items() if key not in unsure} if unsure else table
+    completeness = completeness_of(fitting, situation, counting, book)
+    again = measured_again(unsure, fitting, book)
+    still_needed = again_where(completeness.still_needed, again)
     decision = _decision(findings, still_needed, fitting.stage, book)
     return Assessment(
         id=str(uuid.uuid4()),
@@ -47,7 +52,7 @@ def assessment_of(examined: Examined) -> Assessment:
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
-        unassessed=unassessed_of(fitting, completeness, table, book) if book.decisions else None,
+        unassessed=unassessed_of(fitting, completeness, table, again, book) if book.decisions else None,
         still_needed=still_needed,
         measurements=tuple(measurements_of(table.values(), book)),
         next_due=next_due(fitting, table, book),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
+from fitcheck.assessment.joint import standing
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
@@ -25,6 +27,9 @@ class Examined(NamedTuple):
     """All readings, stated and computed; a computed one stands in the place of a stated one."""
     remarks: list[Remark]
     firings: list[Firing]
+    """Those that stand: a major joined one only where it is as likely as not."""
+    chances: Mapping[tuple[str, str], float | None]
+    """How sure each joined finding is, by rule and place; None of a range of worst cases."""
 
 
 def examine(fitting: Fitting, book: Rulebook) -> Examined:
@@ -38,4 +43,5 @@ def examine(fitting: Fitting, book: Rulebook) -> Examined:
     table, remarks = measured(fitting, stated, book)
     firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
-    return Examined(fitting, book, situation, stated, table, remarks, firings)
+    firings, chances = standing(firings, table, stated, situation, book)
+    return Examined(fitting, book, situation, stated, table, remarks, firings, chances)

@@ -21,22 +21,27 @@ _WORKING_ORDER = ("welfare", "iron", "foot", "nails", "finish")
 Table = Mapping[tuple[str, str], Reading]
 
 
-def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rulebook) -> list[Finding]:
+def build_findings(
+    firings: list[Firing],
+    chances: Mapping[tuple[str, str], float | None],
+    table: Table,
+    stage: Stage,
+    book: Rulebook,
+) -> list[Finding]:
     """The findings of ``firings``: gravest first, joined before single, then in working order.
 
-    ``table`` holds every reading by quantity and place.  Raises EngineFault when a firing does not agree with its
-    own reading, which means that the engine cannot be trusted.
+    ``table`` holds every reading by quantity and place, ``chances`` how sure each joined one is.  Raises EngineFault
+    when a firing does not agree with its own reading, which means that the engine cannot be trusted.
     """
     if not firings:
         return []
-    confidence: dict[tuple[str, str], float | None] = {}
-    findings = []
     dimensions = _dimensions(table)
-    for firing in firings:
-        build = _single if firing.rule in book.rules else _joined
-        finding, sure = build(firing, table, dimensions, stage, book, confidence)
-        confidence[firing.rule, firing.place] = sure
-        findings.append(finding)
+    findings = [
+        _single(firing, table, dimensions, stage, book)
+        if firing.rule in book.rules
+        else _joined(firing, chances[firing.rule, firing.place], stage, book)
+        for firing in firings
+    ]
     findings.sort(key=lambda finding: _rank(finding, book))
     return findings
 
@@ -81,14 +86,7 @@ def _dimensions(table: Table) -> dict[str, Reading]:
     }
 
 
-def _single(
-    firing: Firing,
-    table: Table,
-    dimensions: Mapping[str, Reading],
-    stage: Stage,
-    book: Rulebook,
-    _: Mapping[tuple[str, str], float | None],
-) -> tuple[Finding, float | None]:
+def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], stage: Stage, book: Rulebook) -> Finding:
     rule = book.rules[firing.rule]
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
@@ -131,37 +129,13 @@ def _single(
         }
     # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
     criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))
-    finding = _finding(
+    return _finding(
         firing, rule, criterion, stage, book, words, confidence, measured=measured, limit=limit, amount=amount
     )
-    return finding, confidence
 
 
-def _joined(
-    firing: Firing,
-    table: Table,
-    dimensions: Mapping[str, Reading],
-    stage: Stage,
-    book: Rulebook,
-    confidence: Mapping[tuple[str, str], float | None],
-) -> tuple[Finding, float | None]:
-    """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
-
-    A reading that only has to be clear of limits is taken as read.
-    """
+def _joined(firing: Firing, chance: float | None, stage: Stage, book: Rulebook) -> Finding:
     joined = book.joined[firing.rule]
-    best = 0.0
-    for basis in firing.bases:
-        sure = 1.0
-        for clause, found in zip(joined.when, basis, strict=True):
-            if clause.findings is not None:
-                sure *= confidence[found.name, found.place]
-                continue
-            if clause.clear_of is None:
-                reading = table[found.name, found.place]
-                low = _one_end(reading, clause.low, dimensions, low=True)
-                sure *= min(1.0, low + _one_end(reading, clause.high, dimensions, low=False))
-        best = max(best, sure)
     places = [found.place for found in firing.rests_on if found.place != "foot"]
     words = {
         "place": place_title(firing.place, book),
@@ -169,7 +143,7 @@ def _joined(
         "places": places_title(places, book),
     }
     rests_on = tuple(str(found) for found in firing.rests_on)
-    return _finding(firing, joined, joined.criterion, stage, book, words, best, rests_on=rests_on), best
+    return _finding(firing, joined, joined.criterion, stage, book, words, chance, rests_on=rests_on)
 
 
 def _tidy(limit: float | None) -> float | None:

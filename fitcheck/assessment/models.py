@@ -134,7 +134,7 @@ class Unassessed:
         Why,
         Field(
             description="not_observed: it was not sent. cannot_be_computed: something that it or its limit is computed "
-            "from was not. too_uncertain: it may lie inside its limits or beyond; no rulebook of version 1 says so. "
+            "from was not. too_uncertain: it may lie inside its limits or beyond. "
             "not_judged: it was sent and is kept, and no rule of the rulebook judges it here."
         ),
     ]

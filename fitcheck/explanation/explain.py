@@ -54,7 +54,7 @@ def explain(fitting: Fitting, book: Rulebook | None = None) -> ExplainedAssessme
 
 class _Explainer:
     def __init__(self, examined: Examined, assessment: Assessment) -> None:
-        fitting, book, situation, stated, table, _, _ = examined
+        fitting, book, situation, stated, table, _, _, _ = examined
         self._fitting = fitting
         self._assessment = assessment
         self._book = book

@@ -13,7 +13,7 @@ from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import chance_text, contexts_in_words, one_limit_in_words, place_title, shown
 from fitcheck.vocabulary import answered
 from rules import Reading, Rulebook, Situation, in_force, resolve
-from rules.limits import guard_factor, millionths
+from rules.limits import EVEN_CHANCE, guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
 
@@ -21,6 +21,8 @@ __all__ = ["LimitExplainer", "Span", "distance"]
 
 Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
+_ON_AN_END = 1e-9
+"""A reading no further from a limit is on it."""
 _CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 
 
@@ -83,12 +85,13 @@ class LimitExplainer:
         Compared as the engine does, in whole millionths of the unit.
         """
         ends = []
-        probability = 0.0
+        probability, on_an_end = 0.0, False
         factor = self._guard if limited.fires == "guarded" else 0.0
         for limit, end in ((limited.low, -1), (limited.high, 1)):
             moved = None if limit is None else self._less_size(reading, limit)
             if moved is not None:
                 value, u, edge = moved
+                on_an_end = on_an_end or abs(edge - value) <= _ON_AN_END
                 margin = end * (millionths(edge) - millionths(value))
                 until = end * (millionths(edge) - millionths(value + end * factor * u))
                 whole = resolve(limit, self._sizes)
@@ -99,13 +102,20 @@ class LimitExplainer:
             return None
         until, margin, u = min(ends)
         edge_fires = isinstance(limited, Rule) and limited.edge is not None
+        likelier = (
+            self.book.judges.by_chance
+            and isinstance(limited, Rule)
+            and limited.fires == "simple"
+            and not on_an_end
+            and round(probability * _MICRO) > EVEN_CHANCE
+        )
         limits = sum(limit is not None for limit in (limited.low, limited.high))
         return Span(
             margin=margin / _MICRO,
             u=u,
             until_fires=until / _MICRO,
             probability=answered(min(1.0, probability)),
-            passed=until < 0 or (until == 0 and edge_fires),
+            passed=until < 0 or (until == 0 and edge_fires) or (likelier and len(ends) == limits),
             complete=len(ends) == limits,
         )
 

@@ -285,6 +285,9 @@ _COURSE: Final = {
 }
 """Values or ranges of a book that follows the heat over its whole course."""
 
+_BY_CHANCE: Final = {"trace_common": "1"}
+"""Values of a book that judges by chance."""
+
 _HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
     (_PERFECT_CONTACT, {"heat": (), "heat_adds_up": ()}),
     (_COURSE, {"heat_course": ()}),
@@ -301,6 +304,8 @@ def check_parameters(book: Rulebook) -> None:
     """
     either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
     units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks
+    if book.judges.by_chance:
+        units = units | _BY_CHANCE
     for name in units:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
@@ -324,7 +329,7 @@ def _check_one(book: Rulebook, name: str, parameter: Parameter, units: Mapping[s
     check_sourced(book, _FILE, key, parameter)
     if parameter.unit != unit:
         fail(_FILE, f"{key}.unit", f"unit {parameter.unit!r} is not what is reckoned in", f"Write {unit!r}")
-    if name in _VALUES and parameter.value is None:
+    if (name in _VALUES or name in _BY_CHANCE) and parameter.value is None:
         fail(_FILE, f"{key}.value", "this key is missing", "Give the value")
     if (name in _RANGES or name in _PERFECT_CONTACT) and parameter.low is None:
         fail(_FILE, f"{key}.low", "this key is missing", "Give low and high")

@@ -83,7 +83,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     ),
 }
 _SINGLE: Final[Mapping[str, _Kind]] = {
-    "judges": _Kind(fixed=frozenset({"stages", "hoof_forms", "stances"})),
+    "judges": _Kind(fixed=frozenset({"stages", "hoof_forms", "stances", "by_chance"})),
     "decisions": _Kind(fixed=frozenset({"dressed", "hot_fit", "nailed"})),
     "required": _Kind(),
     "criterion": _Kind(fixed=frozenset({"id", "of", "stages"})),
