@@ -112,7 +112,6 @@ def test_a_limit_that_follows_the_thickness_of_the_shoe(
         ("heel-not-covered", "low", 0, "LA"),  # the bearing surface is covered
         ("heel-width-tight", "low", 0, "HU"),  # full, never inside the wall
         ("nail-line-inside", "low", 0, "LA"),  # the iron follows the edge of the wall
-        ("toe-set-back", "low", 0, "HU"),
         ("nails-few", "low", 2 * 3, "USDA"),  # three nails a branch
         ("nails-many", "high", 8, "USDA"),  # eight when heavy
         ("interval-long", "high", 6 * 7, "AN17"),  # 4 to 6 weeks
