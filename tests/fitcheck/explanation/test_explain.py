@@ -172,7 +172,9 @@ def test_every_joined_rule_is_considered_once_and_fires_just_where_all_its_parts
     for _, explained in random_explained:
         assert sorted(each.rule for each in joined(explained)) == sorted(book.joined)
         for each in joined(explained):
-            assert (each.outcome == "fired") == all(clause.holds for clause in each.clauses)
+            hold = all(clause.holds for clause in each.clauses)
+            # A major one may be less likely than not although each part holds.
+            assert each.outcome == "silent" if not hold else each.outcome == "fired" or each.grade == "major"
             assert all(bool(clause.by) == clause.holds for clause in each.clauses)
 
 
