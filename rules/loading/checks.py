@@ -285,7 +285,7 @@ _COURSE: Final = {
 }
 """Values or ranges of a book that follows the heat over its whole course."""
 
-_BY_CHANCE: Final = {"trace_common": "1"}
+_BY_CHANCE: Final = {"trace_common": "1", "growth_slip": "mm/month", "interval_doubt": "d"}
 """Values of a book that judges by chance."""
 
 _HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
@@ -305,7 +305,7 @@ def check_parameters(book: Rulebook) -> None:
     either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
     units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks
     if book.judges.by_chance:
-        units = units | _BY_CHANCE
+        units, remarks = units | _BY_CHANCE, remarks | {"interval_doubted": ()}
     for name in units:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")

@@ -112,7 +112,7 @@ def test_both_tight_heels_are_opened_before_anything_else(changed: Changed) -> N
 
 
 def test_a_joined_finding_is_as_sure_as_all_its_parts_together(changed: Changed) -> None:
-    """Two independent widths past 0, and the toe inside -0.5 to 1.6 mm at 0 +/- 0.5 mm: Phi(3.2) - Phi(-1), by table."""
+    """Two independent widths, and the toe inside -0.5 to 1.6 mm at 0 +/- 0.5 mm: Phi(3.2) - Phi(-1), by table."""
     assessment = judged(
         changed(stage="hot_fit", observations__heel_fit__medial__width=-1, observations__heel_fit__lateral__width=-0.8)
     )
