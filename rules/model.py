@@ -198,6 +198,8 @@ class Quantity(Record):
     """Read at one of its places, it is not missed at the others."""
     computed_from: tuple[str, ...] = ()
     """What must be read for it to be computed: observed wherever a critical rule looks at it."""
+    also_at: tuple[Stage, ...] = ()
+    """Stages at which it is observed besides those of its criterion."""
     instead_of: str | None = None
     """Another quantity: where that one is read, this one is not missed."""
     worst_case: bool = False

@@ -238,6 +238,8 @@ _SECOND_ROWS: Final = (
     Row("to_cleft", _HEELS, f"{_HEEL}.to_cleft", "mm"),
     Row("to_white_line", _NAIL, f"{_EACH_NAIL}.to_white_line", "mm"),
     Row("to_white_line", _NAIL, f"{_EACH_HOLE}.to_white_line", "mm", asked=False),
+    Row("to_white_line", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "holes_against_white_line"),
+    Row("disagreement", _NAIL, f"{_EACH_NAIL}.to_white_line", "1", "holes_against_white_line"),
     Row("wall_at_nail", _NAIL, f"{_EACH_NAIL}.wall_thickness", "mm"),
     Row("nail_width", _NAIL, f"{_EACH_NAIL}.width", "mm"),
     Row("head", _NAIL, f"{_EACH_NAIL}.head"),

@@ -21,6 +21,7 @@ from fitcheck.measure.nail_path import nail_path
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
+from fitcheck.measure.white_line import holes_against_white_line
 from rules import Rulebook, Table, table_of
 
 __all__ = ["MEASURES", "Measured", "measured"]
@@ -40,6 +41,7 @@ MEASURES: tuple[Measure, ...] = (
     heat,  # of two books one or the other
     heat_inside,
     nail_path,
+    holes_against_white_line,
     seen,
     dark,
 )

@@ -285,8 +285,17 @@ _COURSE: Final = {
 }
 """Values or ranges of a book that follows the heat over its whole course."""
 
-_BY_CHANCE: Final = {"trace_common": "1", "growth_slip": "mm/month", "interval_doubt": "d"}
+_BY_CHANCE: Final = {
+    "trace_common": "1",
+    "growth_slip": "mm/month",
+    "interval_doubt": "d",
+    "quarter_position": "1",
+    "sole_inner_face": "mm",
+}
 """Values of a book that judges by chance."""
+
+_WALLS: Final = {"wall_thinning_fore": "1", "wall_thinning_hind": "1"}
+"""Ranges of such a book: the wall at the quarters over that at the toe."""
 
 _HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
     (_PERFECT_CONTACT, {"heat": (), "heat_adds_up": ()}),
@@ -305,7 +314,7 @@ def check_parameters(book: Rulebook) -> None:
     either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
     units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks
     if book.judges.by_chance:
-        units, remarks = units | _BY_CHANCE, remarks | {"interval_doubted": ()}
+        units, remarks = units | _BY_CHANCE | _WALLS, remarks | {"interval_doubted": ()}
     for name in units:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
@@ -331,7 +340,7 @@ def _check_one(book: Rulebook, name: str, parameter: Parameter, units: Mapping[s
         fail(_FILE, f"{key}.unit", f"unit {parameter.unit!r} is not what is reckoned in", f"Write {unit!r}")
     if (name in _VALUES or name in _BY_CHANCE) and parameter.value is None:
         fail(_FILE, f"{key}.value", "this key is missing", "Give the value")
-    if (name in _RANGES or name in _PERFECT_CONTACT) and parameter.low is None:
+    if name in _RANGES | _PERFECT_CONTACT | _WALLS and parameter.low is None:
         fail(_FILE, f"{key}.low", "this key is missing", "Give low and high")
     figures = [figure for figure in (parameter.low, parameter.value, parameter.high) if figure is not None]
     if figures != sorted(figures):

@@ -57,7 +57,18 @@ _KINDS: Final[Mapping[str, _Kind]] = {
         figures=frozenset({"range"}),
         restated=("range_status", "range_basis"),
         fixed=frozenset(
-            {"kind", "unit", "places", "words", "once", "computed_from", "instead_of", "worst_case", "judged"}
+            {
+                "kind",
+                "unit",
+                "places",
+                "words",
+                "once",
+                "computed_from",
+                "also_at",
+                "instead_of",
+                "worst_case",
+                "judged",
+            }
         ),
     ),
     "parameters": _Kind(figures=frozenset({"low", "high", "value"}), fixed=frozenset({"unit"})),

@@ -353,4 +353,6 @@ def _made_at(book: Rulebook, rule_id: str, stage: Stage) -> bool:
     if rule is None:
         return stage in _joined_stages(book, book.joined[rule_id])
     criterion = book.criterion_of.get(rule.quantity)
-    return (criterion is None or stage in book.criteria[criterion].stages) and _reaches(book, rule, stage)
+    also_at = book.quantities[rule.quantity].also_at
+    observed = criterion is None or stage in book.criteria[criterion].stages or stage in also_at
+    return observed and _reaches(book, rule, stage)

@@ -141,7 +141,7 @@ def test_the_guard_is_the_normal_quantile_of_jcgm_106() -> None:
 
 
 def test_the_dimensions_that_limits_follow_are_found_in_the_book() -> None:
-    assert FactShape(shipped_rulebook()).dimensions == ("shoe_thickness",)
+    assert FactShape(shipped_rulebook()).dimensions == ("shoe_thickness", "wall_thickness")
     assert known_field("shoe_thickness") == "known_shoe_thickness"
 
 
