@@ -1,9 +1,8 @@
 """How thick the wall is at each nail: it is not as thick at the quarters as at the toe.
 
 Measured at the nail, that counts.  Else it lies between the toe's thickness and that of the quarters, which is measured
-or follows from the toe's by the range that LA prints; where the nail's position is known it is taken in proportion to
-how far back towards the quarters it stands, otherwise anything between is possible.  A book that has no such range
-knows one thickness of the wall.
+or follows from the toe's by the range that LA prints, in proportion to how far back towards the quarters the nail
+stands: by its position, or by the number of its hole.  A book that has no such range knows one thickness of the wall.
 """
 
 from __future__ import annotations
@@ -37,11 +36,24 @@ def wall_at_nail(place: str, fitting: Fitting, readings: Readings, book: Ruleboo
         else (toe._replace(value=float(toe.value) * ratio, u=toe.u * ratio) for ratio in ratios)
     )
     thinnest, thickest = quarters
-    position, quarters_at = readings.get(("position", place)), book.parameters["quarter_position"].value
-    if position is None or not quarters_at:
-        return min(thinnest, toe, key=_thickness), max(thickest, toe, key=_thickness)
-    share = min(1.0, max(0.0, float(position.value) / quarters_at))
-    return _between(toe, thinnest, share), _between(toe, thickest, share)
+    front, back = _positions(place, readings, book)
+    walls = [
+        _between(toe, quarter_end, share) for quarter_end in (thinnest, thickest) for share in (front, back)
+    ]
+    return min(walls, key=_thickness), max(walls, key=_thickness)
+
+
+def _positions(place: str, readings: Readings, book: Rulebook) -> tuple[float, float]:
+    """How far back towards the quarters the nail may stand at the least and at the most: 0 at the toe, 1 there."""
+    quarters_at = book.parameters["quarter_position"].value or 1.0
+    position = readings.get(("position", place))
+    if position is not None:
+        span = (float(position.value), float(position.value))
+    else:
+        step, hole = span_of(book.parameters["hole_step"]), int(place.rpartition(":")[2])
+        span = step.low * hole, step.high * hole
+    first, last = (min(1.0, max(0.0, each / quarters_at)) for each in span)
+    return first, last
 
 
 def _thickness(wall: Reading) -> float:

@@ -294,8 +294,8 @@ _BY_CHANCE: Final = {
 }
 """Values of a book that judges by chance."""
 
-_WALLS: Final = {"wall_thinning_fore": "1", "wall_thinning_hind": "1"}
-"""Ranges of such a book: the wall at the quarters over that at the toe."""
+_WALLS: Final = {"wall_thinning_fore": "1", "wall_thinning_hind": "1", "hole_step": "1"}
+"""Ranges of such a book: the wall at the quarters over that at the toe, and how far apart holes stand."""
 
 _HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
     (_PERFECT_CONTACT, {"heat": (), "heat_adds_up": ()}),
