@@ -9,7 +9,9 @@ from typing import Final
 from fitcheck.assessment.assess import assess, measurements_of
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.findings import build_findings
+from fitcheck.assessment.joint import standing
 from fitcheck.assessment.models import Assessment
+from fitcheck.assessment.too_uncertain import too_uncertain
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
@@ -92,17 +94,20 @@ class Steps:
         fitting = parse_fitting(loads(body), book)
         watch.start()
         situation = situation_of(fitting, book)
-        seen = readings_of(fitting, book)
+        stated = table_of(readings_of(fitting, book))
         watch.lap(PARTS[0])
-        table, _ = measured(fitting, table_of(seen), book)
+        table, _ = measured(fitting, stated, book)
         watch.lap(PARTS[1])
         firings = evaluator_for(book).evaluate(situation, table)
         watch.lap(PARTS[2])
         verify(firings, table, situation, book)
         watch.lap(PARTS[3])
-        findings = build_findings(firings, table, fitting.stage, book)
+        firings, chances = standing(firings, table, stated, situation, book)
+        findings = build_findings(firings, chances, table, fitting.stage, book)
         watch.lap(PARTS[4])
-        completeness = completeness_of(fitting, situation, table, book)
+        unsure = too_uncertain(table, firings, situation, book)
+        counting = {key: reading for key, reading in table.items() if key not in unsure} if unsure else table
+        completeness = completeness_of(fitting, situation, counting, book)
         still_needed, not_assessed = completeness.still_needed, completeness.not_assessed
         conforms = completeness.conforms(firings)
         watch.lap(PARTS[5])

@@ -111,7 +111,7 @@ FEET: dict[str, Foot] = {
         "Low Meadow yard. Traced after nailing: the holes are stamped coarse for so thin a wall.",
         foot="left_hind",
         stage="nailed",
-        hole_inset=9.5,
+        hole_inset=12.5,
         wall_thickness=10.0,
         seed=7,
     ),

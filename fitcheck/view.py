@@ -18,6 +18,7 @@ from fitcheck.text.format import (
     place_name,
     place_title,
     quantity_title,
+    range_shown,
     shown,
     unobserved_title,
 )
@@ -211,6 +212,8 @@ def _basis(finding: Finding, book: Rulebook) -> str:
         return messages.say("view.rests_on", names="; ".join(_based_on(name, book) for name in finding.rests_on))
     if isinstance(measured.value, str):
         value = messages.word(measured.value)
+    elif measured.low is not None and measured.high is not None:
+        value = range_shown(measured.low, measured.high, measured.unit or "1", messages.language)
     else:
         value = shown(measured.value, measured.unit or "1", messages.language, u=measured.u)
     return messages.say("view.reading", quantity=capital(quantity_title(measured.quantity, book)), value=value)
@@ -239,7 +242,7 @@ def _where(finding: Finding, messages: Messages) -> str:
 
 def _sure(finding: Finding, messages: Messages) -> str:
     """How probable it is that the true value lies beyond the limit."""
-    if finding.measured is not None and isinstance(finding.measured.value, str):
+    if finding.confidence is None or (finding.measured is not None and isinstance(finding.measured.value, str)):
         return ""
     unlikely = finding.grade == "critical" and finding.confidence < CERTAIN
     percent = chance_text(finding.confidence, messages)

@@ -9,16 +9,19 @@ from statistics import NormalDist
 from typing import Final
 
 from rules.errors import EngineFault
-from rules.model import Fires, Limit, Scaled
+from rules.model import Fires, Limit, Rule, Scaled
 
 __all__ = [
+    "EVEN_CHANCE",
     "KNOWN_PREFIX",
     "MICRO",
     "MOST_EXACT",
+    "Outside",
     "Term",
     "guard_factor",
     "known_field",
     "millionths",
+    "outside_of",
     "resolve",
     "term_of",
 ]
@@ -26,6 +29,11 @@ __all__ = [
 MICRO: Final = 1_000_000
 MOST_EXACT: Final = 2**53
 """Whole numbers up to this one are exact as floating-point numbers too."""
+
+EVEN_CHANCE: Final = MICRO // 2
+"""In millionths: past a limit when the chance of it is greater."""
+_ON_THE_LIMIT: Final = 1e-9
+"""A reading that lies no further from a limit is on it."""
 
 KNOWN_PREFIX: Final = "known_"
 
@@ -49,6 +57,46 @@ class Term:
         times = repr(self.times).removesuffix(".0").replace(".", "p")
         scaled = f"_less_{times}_{self.of}" if self.of else ""
         return f"{self.quantity}{scaled}{'_' + self.bound if self.bound else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """How likely it is that a number lies past either end of one rule's range, for a book that judges by chance.
+
+    Beside the terms of both ends, which tell that the number itself lies past one.
+    """
+
+    field: str
+    """The name of the fact's field, in millionths, such as ``branch_difference_outside_branches_uneven``."""
+    low: Limit
+    high: Limit
+
+    def chance(self, value: float, u: float, sizes: Mapping[str, tuple[float, float]]) -> int | None:
+        """The chance in millionths for a number with its standard ``u``; 0 on either end.
+
+        ``sizes``: each dimension and its standard uncertainty.  None when one that an end follows is not known.
+        """
+        chance = 0.0
+        for limit, sign in ((self.low, -1), (self.high, 1)):
+            if not isinstance(limit, Scaled):
+                edge, spread = limit, u
+            elif limit.of in sizes:
+                size, its_u = sizes[limit.of]
+                edge, spread = limit.times * size + limit.plus, math.hypot(u, limit.times * its_u)
+            else:
+                return None
+            inside = sign * (edge - value)
+            if abs(inside) <= _ON_THE_LIMIT:
+                return 0
+            chance += math.erfc(inside / (spread * math.sqrt(2))) / 2 if spread > 0 else float(inside < 0)
+        return round(min(1.0, chance) * MICRO)
+
+
+def outside_of(rule_id: str, rule: Rule) -> Outside | None:
+    """What a book that judges by chance looks at besides of a rule with two ends; None for any other rule."""
+    if rule.low is None or rule.high is None or rule.fires != "simple":
+        return None
+    return Outside(f"{rule.quantity}_outside_{rule_id.replace('-', '_')}", rule.low, rule.high)
 
 
 def known_field(dimension: str) -> str:

@@ -117,6 +117,13 @@ class Judges(Record):
     )
     stances: tuple[Stance, ...] = ("regular",)
     """Only the regular one: the book takes a stance for a form of the hoof, as the first contract did."""
+    by_chance: bool = False
+    """Whether chances count beyond single ends.
+
+    A limit with two ends then fires when the true value lies more likely than not past either, a reading conforms when
+    it lies more likely than not inside all its limits, and a major joined finding stands when all its parts together
+    are at least as likely as not.
+    """
 
 
 class Level(Sourced):
@@ -189,6 +196,14 @@ class Quantity(Record):
     words: tuple[str, ...] | None = None
     once: bool = False
     """Read at one of its places, it is not missed at the others."""
+    computed_from: tuple[str, ...] = ()
+    """What must be read for it to be computed: observed wherever a critical rule looks at it."""
+    also_at: tuple[Stage, ...] = ()
+    """Stages at which it is observed besides those of its criterion."""
+    instead_of: str | None = None
+    """Another quantity: where that one is read, this one is not missed."""
+    worst_case: bool = False
+    """Its readings run from the least to the greatest that can be: a range without a probability, told as a range."""
     judged: bool | tuple[str, ...] = True
     """False: asked for and kept, and no rule looks at it; or the places at which rules may."""
 
@@ -200,8 +215,8 @@ class Quantity(Record):
                 raise ValueError("a number needs unit, range, range_status and range_basis")
             if self.range is not None and not self.range[0] < self.range[1]:
                 raise ValueError("range must be [least, most] with least below most")
-        elif any(part is not None for part in (*numeric, self.method)):
-            raise ValueError(f"a {self.kind} has no unit, range or method")
+        elif any(part is not None for part in (*numeric, self.method)) or self.worst_case:
+            raise ValueError(f"a {self.kind} has no unit, range, method or worst_case")
         if (self.kind == "word") != (self.words is not None):
             raise ValueError("a word, and only a word, lists its words")
         return self

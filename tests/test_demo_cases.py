@@ -168,7 +168,7 @@ def measured(name: str, quantity: str, place: str) -> dict[str, Any]:
         pytest.param("traced-good-fore", "overhang", "toe", 0.2, id="toe"),
         pytest.param("traced-crooked", "branch_difference", "foot", 6.5, id="difference of the branches"),
         pytest.param("traced-pinch", "width_least", "medial_heel", -2.2, id="the pinch"),
-        pytest.param("traced-coarse-nails", "hole_inset", "nail:lateral:2", 9.5, id="inset of a hole"),
+        pytest.param("traced-coarse-nails", "hole_inset", "nail:lateral:2", 12.5, id="inset of a hole"),
     ],
 )
 def test_a_traced_foot_gives_back_the_sizes_that_went_into_it(

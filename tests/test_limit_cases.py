@@ -34,7 +34,6 @@ SENDABLE: Final = [(case, fitting) for case in CASES if (fitting := as_fitting(c
 UNREACHED: Final = {
     "least_horn",
     "bare_arc",
-    "inside_temperature",
     "flatness",
     "rock",
     "disagreement",

@@ -13,7 +13,8 @@ from fitcheck.assessment.following import Following, carried_readings
 from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
 from fitcheck.assessment.retry import earlier_findings, retry_of
-from fitcheck.assessment.unassessed import unassessed_of
+from fitcheck.assessment.too_uncertain import too_uncertain
+from fitcheck.assessment.unassessed import again_where, measured_again, unassessed_of
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
@@ -33,14 +34,18 @@ def assess(fitting: Fitting | Following, book: Rulebook | None = None) -> Assess
 
 def assessment_of(examined: Examined) -> Assessment:
     """The assessment of a fitting that was examined, with an id of its own and the time of now."""
-    fitting, book, situation, _, table, remarks, firings, following = examined
-    findings = build_findings(firings, table, fitting.stage, book)
+    fitting, book, situation, _, table, remarks, firings, chances, following = examined
+    findings = build_findings(firings, chances, table, fitting.stage, book)
     carried = frozenset(() if following is None else carried_readings(following, table))
     if carried:
         findings = _marked(findings, carried)
     before = None if following is None else following.before
-    completeness = completeness_of(fitting, situation, table, book)
-    still_needed = completeness.still_needed
+    unsure = too_uncertain(table, firings, situation, book)
+    # What is too uncertain is as good as not read.
+    counting = {key: reading for key, reading in table.items() if key not in unsure} if unsure else table
+    completeness = completeness_of(fitting, situation, counting, book)
+    again = measured_again(unsure, fitting, book)
+    still_needed = again_where(completeness.still_needed, again)
     decision = _decision(findings, still_needed, fitting.stage, book)
     return Assessment(
         id=str(uuid.uuid4()),
@@ -54,7 +59,7 @@ def assessment_of(examined: Examined) -> Assessment:
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
-        unassessed=unassessed_of(fitting, completeness, table, book) if book.decisions else None,
+        unassessed=unassessed_of(fitting, completeness, table, again, book) if book.decisions else None,
         carried=None if following is None else following.carried,
         earlier_findings=None if before is None else tuple(earlier_findings(fitting, findings, before)),
         retry=None if before is None else retry_of(fitting, findings, table, before),

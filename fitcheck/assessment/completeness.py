@@ -207,7 +207,8 @@ class Completeness:
         return places
 
     def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
-        if quantity in self._seen and self._book.quantities[quantity].once:
+        record = self._book.quantities[quantity]
+        if (record.once and quantity in self._seen) or record.instead_of in self._seen:
             return []
         places = self._judged_at(quantity)
         if len(places) == self._taken.get(quantity, 0):

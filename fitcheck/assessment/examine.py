@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 from fitcheck.assessment.following import Following
+from fitcheck.assessment.joint import standing
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
@@ -32,6 +34,9 @@ class Examined(NamedTuple):
     """All readings, stated and computed; a computed one stands in the place of a stated one."""
     remarks: list[Remark]
     firings: list[Firing]
+    """Those that stand: a major joined one only where it is as likely as not."""
+    chances: Mapping[tuple[str, str], float | None]
+    """How sure each joined finding is, by rule and place; None of a range of worst cases."""
     following: Following | None
     """Where the fitting follows an assessment: what of it was carried."""
 
@@ -54,4 +59,5 @@ def examine(fitting: Fitting | Following, book: Rulebook) -> Examined:
     table, remarks = measured(fitting, stated, book)
     firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
-    return Examined(fitting, book, situation, stated, table, remarks, firings, following)
+    firings, chances = standing(firings, table, stated, situation, book)
+    return Examined(fitting, book, situation, stated, table, remarks, firings, chances, following)

@@ -7,10 +7,12 @@ from collections.abc import Mapping
 
 from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
+from fitcheck.measure.results import around
 from fitcheck.text.catalogue import messages_of
-from fitcheck.text.format import amount_of, place_title, places_title, shown, side_title
+from fitcheck.text.format import amount_of, place_title, places_title, range_shown, shown, side_title
 from fitcheck.vocabulary import answered
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
+from rules.limits import guard_factor
 from rules.model import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
 
 __all__ = ["build_findings", "confidence_of"]
@@ -19,22 +21,27 @@ _WORKING_ORDER = ("welfare", "iron", "foot", "nails", "finish")
 Table = Mapping[tuple[str, str], Reading]
 
 
-def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rulebook) -> list[Finding]:
+def build_findings(
+    firings: list[Firing],
+    chances: Mapping[tuple[str, str], float | None],
+    table: Table,
+    stage: Stage,
+    book: Rulebook,
+) -> list[Finding]:
     """The findings of ``firings``: gravest first, joined before single, then in working order.
 
-    ``table`` holds every reading by quantity and place.  Raises EngineFault when a firing does not agree with its
-    own reading, which means that the engine cannot be trusted.
+    ``table`` holds every reading by quantity and place, ``chances`` how sure each joined one is.  Raises EngineFault
+    when a firing does not agree with its own reading, which means that the engine cannot be trusted.
     """
     if not firings:
         return []
-    confidence: dict[tuple[str, str], float] = {}
-    findings = []
     dimensions = _dimensions(table)
-    for firing in firings:
-        build = _single if firing.rule in book.rules else _joined
-        finding, sure = build(firing, table, dimensions, stage, book, confidence)
-        confidence[firing.rule, firing.place] = sure
-        findings.append(finding)
+    findings = [
+        _single(firing, table, dimensions, stage, book)
+        if firing.rule in book.rules
+        else _joined(firing, chances[firing.rule, firing.place], stage, book)
+        for firing in firings
+    ]
     findings.sort(key=lambda finding: _rank(finding, book))
     return findings
 
@@ -79,19 +86,13 @@ def _dimensions(table: Table) -> dict[str, Reading]:
     }
 
 
-def _single(
-    firing: Firing,
-    table: Table,
-    dimensions: Mapping[str, Reading],
-    stage: Stage,
-    book: Rulebook,
-    _: Mapping[tuple[str, str], float],
-) -> tuple[Finding, float]:
+def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], stage: Stage, book: Rulebook) -> Finding:
     rule = book.rules[firing.rule]
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
-    confidence = confidence_of(rule, reading, dimensions)
+    worst_case = book.quantities[rule.quantity].worst_case
+    confidence = None if worst_case else confidence_of(rule, reading, dimensions)
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):
@@ -105,10 +106,14 @@ def _single(
         measured = Measured(
             quantity=rule.quantity,
             value=answered(reading.value),
-            u=answered(reading.u),
+            u=None if worst_case else answered(reading.u),
             unit=unit,
             where=reading.where or None,
         )
+        if worst_case:
+            ends = around(reading, guard_factor(book.levels["guarded"].probability))
+            measured = measured.model_copy(update={"low": answered(ends.low), "high": answered(ends.high)})
+            words["range"] = range_shown(*ends, unit, book.language)
         passed = low if low is not None and (high is None or reading.value <= low) else high
         target = resolve(rule.amount.to, sizes) if rule.amount else None
         if target is not None:
@@ -124,37 +129,13 @@ def _single(
         }
     # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
     criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))
-    finding = _finding(
+    return _finding(
         firing, rule, criterion, stage, book, words, confidence, measured=measured, limit=limit, amount=amount
     )
-    return finding, confidence
 
 
-def _joined(
-    firing: Firing,
-    table: Table,
-    dimensions: Mapping[str, Reading],
-    stage: Stage,
-    book: Rulebook,
-    confidence: Mapping[tuple[str, str], float],
-) -> tuple[Finding, float]:
-    """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
-
-    A reading that only has to be clear of limits is taken as read.
-    """
+def _joined(firing: Firing, chance: float | None, stage: Stage, book: Rulebook) -> Finding:
     joined = book.joined[firing.rule]
-    best = 0.0
-    for basis in firing.bases:
-        sure = 1.0
-        for clause, found in zip(joined.when, basis, strict=True):
-            if clause.findings is not None:
-                sure *= confidence[found.name, found.place]
-                continue
-            if clause.clear_of is None:
-                reading = table[found.name, found.place]
-                low = _one_end(reading, clause.low, dimensions, low=True)
-                sure *= min(1.0, low + _one_end(reading, clause.high, dimensions, low=False))
-        best = max(best, sure)
     places = [found.place for found in firing.rests_on if found.place != "foot"]
     words = {
         "place": place_title(firing.place, book),
@@ -162,7 +143,7 @@ def _joined(
         "places": places_title(places, book),
     }
     rests_on = tuple(str(found) for found in firing.rests_on)
-    return _finding(firing, joined, joined.criterion, stage, book, words, best, rests_on=rests_on), best
+    return _finding(firing, joined, joined.criterion, stage, book, words, chance, rests_on=rests_on)
 
 
 def _tidy(limit: float | None) -> float | None:
@@ -176,7 +157,7 @@ def _finding(
     stage: Stage,
     book: Rulebook,
     words: Mapping[str, str],
-    confidence: float,
+    confidence: float | None,
     *,
     measured: Measured | None = None,
     limit: LimitView | None = None,
@@ -189,7 +170,7 @@ def _finding(
         criterion=criterion,
         place=firing.place,
         grade=remedy.grade,
-        confidence=answered(confidence),
+        confidence=None if confidence is None else answered(confidence),
         measured=measured,
         limit=limit,
         finding=_sentence(remedy.finding, words),

@@ -69,8 +69,12 @@ class Measured(Output):
     value: float | str
     """A number in ``unit``, or the word observed."""
     u: float | None
-    """Standard uncertainty, in ``unit``; none for a word."""
+    """Standard uncertainty, in ``unit``; none for a word, nor for a range of worst cases."""
     unit: str | None
+    low: float | None = Field(default=None, exclude_if=lambda end: end is None)
+    """The least that it can be, of a range of worst cases alone; ``value`` is then its middle."""
+    high: float | None = Field(default=None, exclude_if=lambda end: end is None)
+    """The greatest that it can be."""
     where: str | None = None
     """Where at the place, in words; or for a cross-check, what was read and what was computed."""
 
@@ -92,8 +96,11 @@ class Finding(Output):
     criterion: str
     place: str
     grade: Grade
-    confidence: float
-    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word."""
+    confidence: float | None
+    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word.
+
+    Null for a range of worst cases, which has none.
+    """
     measured: Measured | None
     limit: LimitView | None
     finding: str
@@ -137,7 +144,7 @@ class Unassessed:
         Why,
         Field(
             description="not_observed: it was not sent. cannot_be_computed: something that it or its limit is computed "
-            "from was not. too_uncertain: it may lie inside its limits or beyond; no rulebook of version 1 says so. "
+            "from was not. too_uncertain: it may lie inside its limits or beyond. "
             "not_judged: it was sent and is kept, and no rule of the rulebook judges it here."
         ),
     ]

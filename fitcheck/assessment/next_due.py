@@ -14,6 +14,7 @@ from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import place_title
 from fitcheck.vocabulary import answered
 from rules import Rulebook
+from rules.limits import guard_factor
 from rules.model import Scaled
 
 __all__ = ["INTERVAL_RULE", "next_due"]
@@ -28,7 +29,7 @@ def next_due(fitting: Fitting, readings: Readings, book: Rulebook) -> NextDue | 
     """The day of the next visit, whole days after this fitting; None where the fitting does not say when it was made.
 
     The sooner of the interval's end and, for either heel, the day on which it loses its cover at the fastest drift
-    that is assumed.
+    that is assumed; of a book that judges by chance also with the branch as short as it may be.
     """
     history = fitting.observations.history
     if history is None or history.fitted is None:
@@ -59,8 +60,9 @@ def _first_due(fitting: Fitting, readings: Readings, book: Rulebook) -> tuple[st
     drift = drift_of(readings, book)[0] if lengths else None
     if drift is None:
         return place, days, 0.0
+    k = guard_factor(book.levels["guarded"].probability) if book.judges.by_chance else 0.0
     for heel, length in lengths.items():
-        covered = days_covered(length.value, drift.most)
+        covered = days_covered(length.value - k * length.u, drift.most)
         if covered < days:
             place, days = heel, covered
     return place, days, days_covered_u(lengths[place], drift) if place in lengths else 0.0

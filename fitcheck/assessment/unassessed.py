@@ -2,33 +2,81 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Mapping
+from typing import Final
 
-from fitcheck.assessment.completeness import Completeness
-from fitcheck.assessment.models import Unassessed
+from fitcheck.assessment.completeness import Completeness, field_of
+from fitcheck.assessment.models import StillNeeded, Unassessed
 from fitcheck.fitting.fit_observations import KEPT_OF_OUTLINE
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OUTLINE, row_of
-from fitcheck.fitting.readings import fields_sent, sent_beside
+from fitcheck.fitting.readings import fields_sent, nail_place, sent_beside
 from fitcheck.text.catalogue import messages_of
+from fitcheck.text.format import figure
 from rules import Rulebook, Table
 from rules.situation import spot_of
 
-__all__ = ["unassessed_of"]
+__all__ = ["again_where", "measured_again", "unassessed_of"]
 
 
-def unassessed_of(fitting: Fitting, completeness: Completeness, table: Table, book: Rulebook) -> tuple[Unassessed, ...]:
-    """What was not observed or cannot be computed, then each field that was sent and that nothing comes of.
+_FINE: Final = 100
+"""The u that is asked for is told in hundredths of the unit."""
+
+
+def measured_again(
+    unsure: Mapping[tuple[str, str], float | None], fitting: Fitting, book: Rulebook
+) -> dict[tuple[str, str], Unassessed]:
+    """For each reading that is too uncertain, with the u that would do: measure again, and how well."""
+    nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
+    messages = messages_of(book)
+    again = {}
+    for (quantity, place), most in unsure.items():
+        record = book.quantities[quantity]
+        if most is None:
+            how = messages.say("unassessed.too_uncertain_size", how=record.how)
+        else:
+            # Rounded down, so that what is asked for does.
+            digits = f"{math.floor(most * _FINE) / _FINE:g}"
+            u = figure(float(digits), record.unit or "1", book.language)
+            how = messages.say("unassessed.too_uncertain", u=u, how=record.how)
+        again[quantity, place] = Unassessed(field_of(quantity, place, nails), quantity, place, "too_uncertain", how)
+    return again
+
+
+def again_where(
+    needed: tuple[StillNeeded, ...], again: Mapping[tuple[str, str], Unassessed]
+) -> tuple[StillNeeded, ...]:
+    """``needed``, each that was read but too uncertain with what is asked of it instead."""
+    says = {each.field: each.how for each in again.values()}
+    if not says:
+        return needed
+    return tuple(item.model_copy(update={"say": says.get(item.field, item.say)}) for item in needed)
+
+
+def unassessed_of(
+    fitting: Fitting,
+    completeness: Completeness,
+    table: Table,
+    again: Mapping[tuple[str, str], Unassessed],
+    book: Rulebook,
+) -> tuple[Unassessed, ...]:
+    """What is to be measured ``again``, what was not observed, then each field that was sent and nothing comes of.
 
     Sent and no reading by ``book`` are a word of the eye for which it has no figure, a quantity that it does not know,
     and what is kept of an outline.
     """
     beside = dict.fromkeys(sent_beside(fitting, table))
-    lacking = (each for each in completeness.unassessed if (each.quantity, each.place) not in beside)
+    unread = ((each.quantity, each.place) for each in completeness.unassessed)
+    lacking = (
+        each
+        for key, each in zip(unread, completeness.unassessed, strict=True)
+        if key not in beside and key not in again
+    )
     how = messages_of(book).say("unassessed.not_judged")
     unjudged = dict.fromkeys(completeness.not_judged) | beside
     kept = (Unassessed(*where, "not_judged", how) for where in _fields(fitting, unjudged))
-    return (*lacking, *kept)
+    return (*again.values(), *lacking, *kept)
 
 
 def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator[tuple[str, str, str]]:

@@ -24,16 +24,21 @@ def _joined(explainer: LimitExplainer, rule_id: str, joined: JoinedRule) -> Join
     clauses = tuple(_clause(explainer, joined, clause) for clause in joined.when)
     messages = explainer.messages
     lacking = [clause.say for clause in clauses if not clause.holds]
-    fired = () if lacking else _fired(rule_id, joined, clauses)
+    possible = () if lacking else _fired(rule_id, joined, clauses)
+    # By chance a major one may not stand although all its parts do.
+    doubted = explainer.book.judges.by_chance and joined.grade == "major"
+    fired = tuple(name for name in possible if name in explainer.findings or not doubted)
     if lacking:
         parts = "; ".join(lacking)
         why = messages.say("explanation.joined.silent", count=len(clauses), lacking=len(lacking), parts=parts)
+    elif not fired:
+        why = messages.say("explanation.joined.unlikely", count=len(clauses))
     else:
         why = messages.say("explanation.joined.fired")
     return JoinedExplained(
         rule=rule_id,
         grade=joined.grade,
-        outcome="silent" if lacking else "fired",
+        outcome="fired" if fired else "silent",
         findings=fired,
         confidences=tuple(explainer.findings[name].confidence for name in fired if name in explainer.findings),
         applies=contexts_in_words(joined.applies, messages.language),

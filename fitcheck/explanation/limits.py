@@ -13,7 +13,7 @@ from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import chance_text, contexts_in_words, one_limit_in_words, place_title, shown
 from fitcheck.vocabulary import answered
 from rules import Reading, Rulebook, Situation, in_force, resolve
-from rules.limits import guard_factor, millionths
+from rules.limits import EVEN_CHANCE, guard_factor, millionths
 from rules.model import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
 
@@ -21,6 +21,8 @@ __all__ = ["LimitExplainer", "Span", "distance"]
 
 Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
+_ON_AN_END = 1e-9
+"""A reading no further from a limit is on it."""
 _CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 
 
@@ -83,12 +85,13 @@ class LimitExplainer:
         Compared as the engine does, in whole millionths of the unit.
         """
         ends = []
-        probability = 0.0
+        probability, on_an_end = 0.0, False
         factor = self._guard if limited.fires == "guarded" else 0.0
         for limit, end in ((limited.low, -1), (limited.high, 1)):
             moved = None if limit is None else self._less_size(reading, limit)
             if moved is not None:
                 value, u, edge = moved
+                on_an_end = on_an_end or abs(edge - value) <= _ON_AN_END
                 margin = end * (millionths(edge) - millionths(value))
                 until = end * (millionths(edge) - millionths(value + end * factor * u))
                 whole = resolve(limit, self._sizes)
@@ -99,13 +102,20 @@ class LimitExplainer:
             return None
         until, margin, u = min(ends)
         edge_fires = isinstance(limited, Rule) and limited.edge is not None
+        likelier = (
+            self.book.judges.by_chance
+            and isinstance(limited, Rule)
+            and limited.fires == "simple"
+            and not on_an_end
+            and round(probability * _MICRO) > EVEN_CHANCE
+        )
         limits = sum(limit is not None for limit in (limited.low, limited.high))
         return Span(
             margin=margin / _MICRO,
             u=u,
             until_fires=until / _MICRO,
             probability=answered(min(1.0, probability)),
-            passed=until < 0 or (until == 0 and edge_fires),
+            passed=until < 0 or (until == 0 and edge_fires) or (likelier and len(ends) == limits),
             complete=len(ends) == limits,
         )
 
@@ -161,7 +171,7 @@ class LimitExplainer:
             u=None if span is None else answered(span.u),
             margin_in_u=None if span is None else span.margin_in_u,
             until_fires=None if span is None else span.until_fires,
-            probability=probability,
+            probability=None if self.book.quantities[reading.quantity].worst_case else probability,
             silenced_by=silenced_by,
             why=why,
         )
@@ -233,7 +243,7 @@ class LimitExplainer:
             fires_on = messages.joined((messages.word(word) for word in rule.is_ or ()), "or")
             return messages.say("explanation.lies.word", word=messages.word(str(reading.value)), fires_on=fires_on)
         lies = distance(span, rule.unit, messages)
-        if span.u > 0:
+        if span.u > 0 and not self.book.quantities[reading.quantity].worst_case:
             lies = messages.say("explanation.lies.likely", lies=lies, percent=chance_text(span.probability, messages))
         if rule.fires == "guarded":
             before = shown(span.margin - span.until_fires, rule.unit, messages.language)

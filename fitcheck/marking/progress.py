@@ -6,14 +6,17 @@ feet are taken to stand apart, which those of one visit do not quite.
 
 What to practise next is the criterion with the lowest upper end of its interval, so that one bad foot of one does not
 outweigh three of eight; where two are alike, the one that lost the greater part of its marks.  A trend is Kendall's
-rank correlation of marks with days, told only where chance is unlikely to make it.
+rank correlation of the mean marks of visits with days, told only where chance is unlikely to make it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from statistics import fmean
 from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from pydantic import Field
 
 from fitcheck.agreement.outcome import LEVEL, Interval, NotComputed
 from fitcheck.agreement.proportion import Share, share
@@ -24,6 +27,7 @@ from fitcheck.marking.sheet import BandView, CriterionMark, MarkSheet, State
 from fitcheck.text.catalogue import Messages, capital, messages_of
 from rules import Rulebook, marking_of
 from rules.lazy import lazily
+from rules.loading.marking import OF_VISITS
 from rules.model import RANK
 
 if TYPE_CHECKING:
@@ -35,6 +39,7 @@ __all__ = ["CriterionProgress", "DatedSheet", "MarkPoint", "Progress", "Trend", 
 
 _PERCENT = 100
 _FEWEST_DAYS = 2
+_OF_FEET = "fewest_feet"
 
 
 class DatedSheet(NamedTuple):
@@ -83,6 +88,8 @@ class Trend(Output):
 
     way: Literal["up", "down", "not_shown", "too_few"]
     feet: int
+    visits: int | None = Field(default=None, exclude_if=lambda visits: visits is None)
+    """The visits with a whole mark; left out by a scheme that tells a trend by feet."""
     chance: float | None
     """How probable at least so strong a run is by chance alone; null where it was not reckoned."""
     say: str
@@ -124,7 +131,7 @@ def progress_of(feet: Iterable[DatedSheet], book: Rulebook) -> Progress:
         assessments=len(ordered),
         criteria=criteria,
         marks=tuple(points),
-        trend=_trend(points, book),
+        trend=_trend(subjects, book),
         practise=None if practise is None else practise.criterion,
         say=_advice(practise, criteria, book),
     )
@@ -203,7 +210,7 @@ def _advice(practise: CriterionProgress | None, criteria: Sequence[CriterionProg
     seen = max((each.feet for each in criteria), default=0)
     if not seen:
         return messages.say("progress.nothing_yet")
-    few = marking_of(book).progress["fewest_feet"].value
+    few = marking_of(book).progress[_OF_FEET].value
     if practise is None:
         advice = messages.say("progress.nothing_bad", feet=messages.counted("of_feet", seen))
         return f"{advice} {messages.counted('progress.few', seen)}" if seen < few else advice
@@ -225,24 +232,34 @@ def _overlap(one: CriterionProgress, other: CriterionProgress) -> bool:
     return Interval(one.low or 0.0, one.high or 0.0).overlaps(Interval(other.low or 0.0, other.high or 0.0))
 
 
-def _trend(points: Sequence[MarkPoint], book: Rulebook) -> Trend:
+def _trend(subjects: Mapping[tuple[str, str], Sequence[DatedSheet]], book: Rulebook) -> Trend:
+    """Whole marks against days: the mean of each visit where the scheme asks for visits, or else foot by foot."""
     whole = [
-        (date.fromisoformat(point.day).toordinal(), point.percent) for point in points if point.percent is not None
+        (visit, sheets[-1].day.toordinal(), percent)
+        for (visit, _), sheets in subjects.items()
+        if (percent := sheets[-1].sheet.counts.percent) is not None
     ]
-    messages = messages_of(book)
-    feet = messages.counted("feet", len(whole))
-    few = marking_of(book).progress["fewest_feet"].value
-    days = {day for day, _ in whole}
-    if len(whole) < few or len(days) < _FEWEST_DAYS:
+    figures, messages = marking_of(book).progress, messages_of(book)
+    by_visit = OF_VISITS in figures
+    units: dict[object, list[tuple[int, float]]] = {}
+    for number, (visit, day, percent) in enumerate(whole):
+        units.setdefault(visit if by_visit else number, []).append((day, percent))
+    points = [(min(day for day, _ in feet), fmean(percent for _, percent in feet)) for feet in units.values()]
+    what, few = ("visits", figures[OF_VISITS].value) if by_visit else ("feet", figures[_OF_FEET].value)
+    counted, visits = messages.counted(what, len(points)), len(points) if by_visit else None
+    days = {day for day, _ in points}
+    if len(points) < few or len(days) < _FEWEST_DAYS:
         span = messages.counted("unit.d", len(days))
-        say = messages.say("progress.trend.too_few", feet=capital(feet), days=span)
-        return Trend(way="too_few", feet=len(whole), chance=None, say=say)
-    if len({percent for _, percent in whole}) == 1:
-        return Trend(way="not_shown", feet=len(whole), chance=None, say=messages.say("progress.trend.alike"))
-    found = kendalltau([day for day, _ in whole], [percent for _, percent in whole])
+        say = messages.say("progress.trend.too_few", feet=capital(counted), days=span)
+        return Trend(way="too_few", feet=len(whole), visits=visits, chance=None, say=say)
+    if len({percent for _, percent in points}) == 1:
+        say = messages.say("progress.trend.alike")
+        return Trend(way="not_shown", feet=len(whole), visits=visits, chance=None, say=say)
+    found = kendalltau([day for day, _ in points], [percent for _, percent in points])
     chance = float(found.pvalue)
     if chance >= 1 - LEVEL:
-        say = messages.say("progress.trend.level", feet=feet)
-        return Trend(way="not_shown", feet=len(whole), chance=chance, say=say)
+        say = messages.say("progress.trend.level", feet=counted)
+        return Trend(way="not_shown", feet=len(whole), visits=visits, chance=chance, say=say)
     way: Literal["up", "down"] = "up" if found.statistic > 0 else "down"
-    return Trend(way=way, feet=len(whole), chance=chance, say=messages.say(f"progress.trend.{way}", feet=feet))
+    say = messages.say(f"progress.trend.{way}", feet=counted)
+    return Trend(way=way, feet=len(whole), visits=visits, chance=chance, say=say)

@@ -13,6 +13,7 @@ from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import disagreements
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
+from fitcheck.measure.heat_inside import heat_inside
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
@@ -20,6 +21,7 @@ from fitcheck.measure.nail_path import nail_path
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
+from fitcheck.measure.white_line import holes_against_white_line
 from rules import Rulebook, Table, table_of
 
 __all__ = ["MEASURES", "Measured", "measured"]
@@ -36,8 +38,10 @@ MEASURES: tuple[Measure, ...] = (
     levelness,
     scorch,  # after levelness, whose gaps it reads
     holds,  # before heat, which takes its colour
-    heat,
+    heat,  # of two books one or the other
+    heat_inside,
     nail_path,
+    holes_against_white_line,
     seen,
     dark,
 )

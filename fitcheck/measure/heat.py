@@ -1,4 +1,6 @@
-"""Heat of the hot shoe at the inner side of the horn, and how long until it is too much.
+"""Heat at the inner side of the horn as the first contract has it: perfect contact, and the end of contact.
+
+Only a rulebook with ``horn_diffusivity`` asks for it; others have the whole course (see :mod:`heat_inside`).
 
 The horn is taken as a half-space whose surface is held at the shoe's heat from the moment of contact:
 ``T = Ts + (Ti - Ts) erf(x / (2 sqrt(a t)))``.  Shoe and char that cool are left out, which errs on the hot side; so is
@@ -13,11 +15,9 @@ from collections.abc import Iterator, Sequence
 from statistics import NormalDist
 from typing import NamedTuple
 
-from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting.input_value import MeasuredValue, measured_value, only_a_word
+from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting, Scorch
-from fitcheck.fitting.observables import fields_of
-from fitcheck.measure.listed import seconds_of_holds
+from fitcheck.measure.listed import stated_times
 from fitcheck.measure.results import Readings, Remark, Span, around, of_range, span_of
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
@@ -33,8 +33,6 @@ _HORN = ("sole_thickness", "wall_thickness")
 _MM = 1e-3  # m
 _THINNEST = 1e-6  # m; an uncertainty wider than the horn must not make its depth negative
 _NORMAL = NormalDist()
-[(_, _CONTACT_TIME)] = fields_of("contact_time")
-[(_, _FURTHER_TIMES)] = fields_of("inside_temperature")
 
 
 class Contact(NamedTuple):
@@ -111,7 +109,7 @@ def heat(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Readi
     Raises fitcheck.errors.BadInput when further contact times stand without the longest, or exceed it.
     """
     scorch = fitting.observations.scorch
-    if scorch is None:
+    if scorch is None or "horn_diffusivity" not in book.parameters:
         return
     held = _held(scorch, book)
     colour = readings.get(("shoe_heat", "foot"))
@@ -155,36 +153,8 @@ def _time_left(contact: Contact, book: Rulebook) -> Iterator[Reading]:
 
 def _held(scorch: Scorch, book: Rulebook) -> MeasuredValue | None:
     """All applications as one hold (s); None when no contact time was given in figures."""
-    if scorch.holds is not None:
-        times = seconds_of_holds(scorch, book)
-        return _together(times) if times else None
-    further = [measured_value(each, "contact_time", book) for each in scorch.further_contact_times or ()]
-    if scorch.contact_time is None or only_a_word(scorch.contact_time, "contact_time", book):
-        if further:
-            problem = Problem(
-                _CONTACT_TIME,
-                None,
-                "the longest single application, in s",
-                "Further contact times are given without it: the heat cannot be added up.",
-            )
-            raise BadInput([problem])
-        return None
-    longest = measured_value(scorch.contact_time, "contact_time", book)
-    if not further:
-        return longest
-    problems = [
-        Problem(
-            f"{_FURTHER_TIMES}.{number}",
-            time.value,
-            f"at most contact_time, {longest.value:g} s",
-            "contact_time is the longest single application: this one is longer.",
-        )
-        for number, time in enumerate(further)
-        if time.value > longest.value
-    ]
-    if problems:
-        raise BadInput(problems)
-    return _together([longest, *further])
+    times = stated_times(scorch, book)
+    return _together(times) if times else None
 
 
 def _together(times: Sequence[MeasuredValue]) -> MeasuredValue:

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.foot_observations import HEATS, Scorch
 from fitcheck.fitting.input_value import MeasuredValue, measured_value, only_a_word
 from fitcheck.fitting.model_base import GAP_PLACES
 from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import fields_of
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
 
-__all__ = ["dark", "holds", "seconds_of_holds", "seen"]
+__all__ = ["dark", "holds", "seen", "stated_times"]
+
+[(_, _CONTACT_TIME)] = fields_of("contact_time")
+[(_, _FURTHER_TIMES)] = fields_of("inside_temperature")
 
 
 def seen(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
@@ -33,7 +38,7 @@ def holds(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Read
     scorch = fitting.observations.scorch
     if scorch is None or scorch.holds is None:
         return
-    seconds = seconds_of_holds(scorch, book)
+    seconds = stated_times(scorch, book)
     if seconds:
         yield Reading("contact_time", "foot", *max(seconds))
     heats = [hold.heat for hold in scorch.holds if hold.heat is not None]
@@ -41,9 +46,38 @@ def holds(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Read
         yield Reading("shoe_heat", "foot", max(heats, key=HEATS.index))
 
 
-def seconds_of_holds(scorch: Scorch, book: Rulebook) -> list[MeasuredValue]:
-    """How long each hold lasted (s); none where of any one there is but a word, so that none is left out."""
-    each = [hold.seconds for hold in scorch.holds or ()]
-    if any(only_a_word(seconds, "contact_time", book) for seconds in each):
+def stated_times(scorch: Scorch, book: Rulebook) -> list[MeasuredValue]:
+    """How long each hold lasted (s); none where of any one there is but a word, so that none is left out.
+
+    Raises fitcheck.errors.BadInput when further contact times stand without the longest, or exceed it.
+    """
+    if scorch.holds is not None:
+        each = [hold.seconds for hold in scorch.holds]
+        if any(only_a_word(seconds, "contact_time", book) for seconds in each):
+            return []
+        return [measured_value(seconds, "contact_time", book) for seconds in each]
+    further = [measured_value(each, "contact_time", book) for each in scorch.further_contact_times or ()]
+    if scorch.contact_time is None or only_a_word(scorch.contact_time, "contact_time", book):
+        if further:
+            problem = Problem(
+                _CONTACT_TIME,
+                None,
+                "the longest single application, in s",
+                "Further contact times are given without it: the heat cannot be added up.",
+            )
+            raise BadInput([problem])
         return []
-    return [measured_value(seconds, "contact_time", book) for seconds in each]
+    longest = measured_value(scorch.contact_time, "contact_time", book)
+    problems = [
+        Problem(
+            f"{_FURTHER_TIMES}.{number}",
+            time.value,
+            f"at most contact_time, {longest.value:g} s",
+            "contact_time is the longest single application: this one is longer.",
+        )
+        for number, time in enumerate(further)
+        if time.value > longest.value
+    ]
+    if problems:
+        raise BadInput(problems)
+    return [longest, *further]

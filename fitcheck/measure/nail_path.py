@@ -1,9 +1,13 @@
-"""The run of each nail through the wall, and the least horn that is left between it and the white line's inner side.
+"""The run of each nail through the wall, and the least horn that is left between it and the quick.
 
 In the upright plane across the wall at the nail, the outer surface is a straight line that leaves the ground at the
 wall's slope.  The hole stands on the ground, inwards of it; the nail comes out on it.  Between the two the nail runs
 along the straight line, bowed inwards as a parabola that stands off furthest in the middle.  The white line's inner
 side is parallel to the outer surface.  Depths are square to the outer surface, in mm; slopes are angles in rad.
+
+A hole as deep as the wall is thick is right: on the ground it stands on the white line, and the quick begins only at
+the height of the sole's inner face.  So the run counts from ``start`` mm above the ground up.  A rulebook that says
+nothing of that height, as the first contract's, has it counted from the ground.
 """
 
 from __future__ import annotations
@@ -13,8 +17,8 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import nail_place
 from fitcheck.measure.results import Readings, Remark, Span, around, between, span_of
+from fitcheck.measure.wall_at_nail import wall_at_nail
 from fitcheck.text.catalogue import messages_in, messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
@@ -22,6 +26,7 @@ from rules.limits import guard_factor
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
 _MIDDLE = 0.5
+_FROM_THE_GROUND = Span(0.0, 0.0)
 _POINT = 1e-9  # mm; a hole and an exit no further apart are one point, and the bow is taken as deep as it can be
 _STRIPS = 5  # of the slope's range: the depth turns once or twice over all slopes that a wall can have
 _GOLDEN = (math.sqrt(5) - 1) / 2
@@ -71,20 +76,40 @@ def depth_at(run: Run, share: float) -> float:
     return (1 - share) * sides.depth + 4 * share * (1 - share) * _bow_depth(run, sides)
 
 
-def deepest_share(run: Run) -> float:
-    """The share of its run (0 at the hole) at which the nail is deepest: where the parabola's slope is zero."""
+def deepest_share(run: Run, start: float = 0.0) -> float:
+    """The share of its run (0 at the hole) at which the nail is deepest, from ``start`` mm above the ground up."""
     sides = _sides(run)
     bow = _bow_depth(run, sides)
-    return max(0.0, 0.5 - sides.depth / (8 * bow)) if bow > 0 and sides.depth < 4 * bow else 0.0
+    from_ = _share_at(start, run.hole, run.exit, (run.slope, math.sin(run.slope), math.cos(run.slope)), run.bow)
+    # Where the parabola's slope is zero, if that is not further down.
+    return max(from_, 0.5 - sides.depth / (8 * bow)) if bow > 0 and sides.depth < 4 * bow else from_
 
 
-def least_horn(wall: float, run: Run) -> float:
+def _share_at(start: float, hole: float, height: float, angle: _Angle, bow: float) -> float:
+    """The share of its run at which the nail comes to ``start`` mm above the ground; 1 where it never does."""
+    if start <= 0:
+        return 0.0
+    _, sine, cosine = angle
+    rise, out = height * sine, hole - height * cosine
+    line = math.sqrt(rise * rise + out * out)
+    # z(s) = (rise + 4 lift) s - 4 lift s^2: the bow stands square to the nail, and so lifts one that runs outwards.
+    lift = bow * out / line if line > _POINT else 0.0
+    first = rise + 4 * lift
+    under_root = first * first - 16 * lift * start
+    if under_root < 0 or first <= 0:
+        return 1.0
+    return min(1.0, 2 * start / (first + math.sqrt(under_root)))
+
+
+def least_horn(wall: float, run: Run, start: float = 0.0) -> float:
     """Least horn (mm, below 0: none) between the nail and the white line's inner side, ``wall`` mm in on the ground.
+
+    From ``start`` mm above the ground up.
 
     >>> round(least_horn(12, Run(hole=9, exit=25, slope=math.radians(90), bow=0)), 6)
     3.0
     """
-    return wall * math.sin(run.slope) - depth_at(run, deepest_share(run))
+    return wall * math.sin(run.slope) - depth_at(run, deepest_share(run, start))
 
 
 def outer_horn(run: Run) -> float:
@@ -139,7 +164,7 @@ class _Wall:
         return sine, cosine, self._thickness * sine, of_wall * of_wall
 
 
-def _horn(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[list[float], list[float], float]:
+def _horn(slopes: list[_Slope], nail: _Nail, bow: float, start: float) -> tuple[list[float], list[float], float]:
     """Least and outer horn (mm) at each slope, as :func:`least_horn` and :func:`outer_horn` have them.
 
     Last the share of its run at which the nail is deepest at the first of the slopes.  Written out in one loop, since
@@ -154,21 +179,20 @@ def _horn(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[list[float], l
         line = math.sqrt(depth * depth + along * along)
         dip = bow * along / line if line > _POINT else bow
         outer.append(_MIDDLE * depth + dip)
+        share = _share_at(start, hole, height, (0.0, sine, cosine), bow) if start > 0 else 0.0
         if dip > 0 and depth < 4 * dip:
-            share = _MIDDLE - depth / (8 * dip)
-            inner.append(wall - (1 - share) * depth - 4 * share * (1 - share) * dip)
-        else:  # nowhere deeper than the hole
-            share = 0.0
-            inner.append(wall - depth)
+            share = max(share, _MIDDLE - depth / (8 * dip))
+        inner.append(wall - (1 - share) * depth - 4 * share * (1 - share) * dip)
         if deepest < 0:
             deepest = share
     return inner, outer, deepest
 
 
-def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[float, float]:
+def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float, start: float) -> tuple[float, float]:
     """The largest u^2 (mm2) that the readings give least and outer horn at any of the slopes.
 
-    Where the nail is deepest the share itself does not count: moving it does not change the depth.
+    Where the nail is deepest the share itself does not count: moving it does not change the depth.  Where its run is
+    looked at from a height on, a higher exit takes that height nearer to the hole.
     """
     hole, hole_u, height, height_u = nail
     inner, outer = [], []
@@ -179,11 +203,16 @@ def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float) -> tuple[flo
         if line > _POINT:
             dip, turn = bow * along / line, bow * depth / (line * line * line)
             by_hole, of_exit = turn * (cosine * depth + sine * along), turn * depth * height_u
-            if dip > 0 and depth < 4 * dip:
-                share = _MIDDLE - depth / (8 * dip)
-                bowed = 4 * share * (1 - share)
+            from_ = _share_at(start, hole, height, (0.0, sine, cosine), bow) if start > 0 else 0.0
+            deepest = _MIDDLE - depth / (8 * dip) if dip > 0 and depth < 4 * dip else 0.0
+            share = max(from_, deepest)
+            bowed = 4 * share * (1 - share)
+            moved = (depth - 4 * dip * (1 - 2 * share)) * share / height * height_u if from_ > deepest else 0.0
+            of_exit_inner = bowed * of_exit + moved
+        else:
+            of_exit_inner = 0.0
         of_hole = ((1 - share) * sine - bowed * by_hole) * hole_u
-        inner.append(of_wall + of_hole * of_hole + (bowed * of_exit) ** 2)
+        inner.append(of_wall + of_hole * of_hole + of_exit_inner * of_exit_inner)
         of_hole = (_MIDDLE * sine - by_hole) * hole_u
         outer.append(of_hole * of_hole + of_exit * of_exit)
     return max(inner), max(outer)
@@ -208,41 +237,54 @@ def _surer_bowed(wall: _Wall, nail: _Nail) -> bool:
     )
 
 
-def horn_span(known: Known, slopes: Span, bows: Span, factor: float) -> tuple[Span, Span]:
+def horn_span(
+    known: Known, slopes: Span, bows: Span, factor: float, starts: Span = _FROM_THE_GROUND
+) -> tuple[Span, Span]:
     """Least and outer horn (mm), each from least to greatest over ``slopes`` (rad) and ``bows`` (mm).
+
+    The run counts from a height within ``starts`` (mm) above the ground up.
 
     Each is then widened by ``factor`` times the largest standard uncertainty that the readings give it anywhere in
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
     wall = _Wall(known.wall, _grid(slopes, bows))
-    inner_low, inner_high, outer_low, outer_high, _ = _horn_span(wall, known.hole, known.exit, factor)
+    inner_low, inner_high, outer_low, outer_high, _ = _horn_span((wall, wall), known.hole, known.exit, factor, starts)
     return Span(inner_low, inner_high), Span(outer_low, outer_high)
 
 
-def _horn_span(wall: _Wall, hole: Reading, exit_: Reading, factor: float) -> tuple[float, ...]:
-    """The ends of both spans, and where the nail is deepest with the most sloping wall and the greatest bow."""
+def _horn_span(
+    walls: tuple[_Wall, _Wall], hole: Reading, exit_: Reading, factor: float, starts: Span
+) -> tuple[float, ...]:
+    """The ends of both spans, and where the nail is deepest with the most sloping wall and the greatest bow.
+
+    ``walls``: at its thinnest and at its thickest.
+    """
+    wall, thickest = walls
     nail = float(hole.value), hole.u, float(exit_.value), exit_.u
     # More bow always goes deeper, so over the bow only its ends count.
     low, high = wall.bow_low, wall.bow_high
-    inner, outer, deepest = _horn(wall.along, nail, high)
-    inner_low = _extreme(wall.angles, inner, 1, lambda slope: _horn(wall.at(slope), nail, high)[0][0])
-    outer_high = _extreme(wall.angles, outer, -1, lambda slope: _horn(wall.at(slope), nail, high)[1][0])
-    if low > 0:
-        inner, outer, _ = _horn(wall.along, nail, low)
-        inner_high = _extreme(wall.angles, inner, -1, lambda slope: _horn(wall.at(slope), nail, low)[0][0])
-        outer_low = _extreme(wall.angles, outer, 1, lambda slope: _horn(wall.at(slope), nail, low)[1][0])
-        inner_squared, outer_squared = _largest_squares(wall.along, nail, low)
+    inner, outer, deepest = _horn(wall.along, nail, high, starts.low)
+    inner_low = _extreme(wall.angles, inner, 1, lambda slope: _horn(wall.at(slope), nail, high, starts.low)[0][0])
+    outer_high = _extreme(wall.angles, outer, -1, lambda slope: _horn(wall.at(slope), nail, high, starts.low)[1][0])
+    straight = low <= 0 and starts.high <= 0
+    if not straight:
+        inner, outer, _ = _horn(thickest.along, nail, low, starts.high)
+        inner_high = _extreme(
+            wall.angles, inner, -1, lambda slope: _horn(thickest.at(slope), nail, low, starts.high)[0][0]
+        )
+        outer_low = _extreme(wall.angles, outer, 1, lambda slope: _horn(wall.at(slope), nail, low, starts.high)[1][0])
+        inner_squared, outer_squared = _largest_squares(wall.along, nail, low, starts.low)
     else:
         # Straight, the nail is deepest at its hole, and all goes with the sine of the slope: only the ends of its range
         # and the upright count.
         inset, inset_u, _, _ = nail
-        inner_high = max([at_wall - inset * sine for sine, _, at_wall, _ in wall.ends])
+        inner_high = max([at_wall - inset * sine for sine, _, at_wall, _ in thickest.ends])
         outer_low = _MIDDLE * min(inset * wall.flattest[0], inset * wall.steepest[0])
         sine, _, _, of_wall = wall.steepest
         of_hole = sine * inset_u
         inner_squared, outer_squared = of_wall + of_hole * of_hole, _MIDDLE * of_hole * (_MIDDLE * of_hole)
-    if low > 0 or not _surer_bowed(wall, nail):
-        bowed_inner, bowed_outer = _largest_squares(wall.along, nail, high)
+    if not straight or not _surer_bowed(wall, nail):
+        bowed_inner, bowed_outer = _largest_squares(wall.along, nail, high, starts.low)
         inner_squared, outer_squared = max(inner_squared, bowed_inner), max(outer_squared, bowed_outer)
     inner_u, outer_u = factor * math.sqrt(inner_squared), factor * math.sqrt(outer_squared)
     return inner_low - inner_u, inner_high + inner_u, outer_low - outer_u, outer_high + outer_u, deepest
@@ -294,26 +336,42 @@ def _rise(first: float, second: float, third: float) -> float:
 def nail_path(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:
     """Least and outer horn (mm) of every nail whose hole, exit and wall thickness are known, at their worst and best.
 
-    The wall's slope is the one measured at the toe, ``k`` standard uncertainties to either side (``k`` that of a
-    guarded limit); where it was not measured, and for the bow, the rulebook's ranges stand.
+    The wall is that at the nail, and the run counts from the height of the sole's inner face up, for a book that knows
+    of these.  The wall's slope is the one measured at the toe, ``k`` standard uncertainties to either side (``k`` that
+    of a guarded limit); where it was not measured, and for the bow, the rulebook's ranges stand.
     """
-    thickness, nails = readings.get(("wall_thickness", "foot")), fitting.observations.nails
     known = []
-    for place in map(nail_place, nails or ()):
+    for nail in fitting.observations.nails or ():
+        place = nail.place
         hole, exit_ = readings.get(("hole_inset", place)), readings.get(("exit_height", place))
-        if hole is not None and exit_ is not None:
-            known.append((place, hole, exit_))
-    if thickness is None or not known:
+        thickness = wall_at_nail(place, fitting, readings, book)
+        if hole is not None and exit_ is not None and thickness is not None:
+            known.append((place, hole, exit_, thickness))
+    if not known:
         return
     k = guard_factor(book.levels["guarded"].probability)
-    wall = _Wall(thickness, _grid(_slopes(readings, book, k), span_of(book.parameters["nail_bow"])))
+    grid = _grid(_slopes(readings, book, k), span_of(book.parameters["nail_bow"]))
+    walls = {each: _Wall(each, grid) for *_, ends in known for each in ends}
+    starts = _starts(readings, book, k)
     middle = messages_of(book).say("where.middle_of_run")
-    for place, hole, exit_ in known:
-        inner_low, inner_high, outer_low, outer_high, deepest = _horn_span(wall, hole, exit_, k)
+    for place, hole, exit_, (thinnest, thickest) in known:
+        inner_low, inner_high, outer_low, outer_high, deepest = _horn_span(
+            (walls[thinnest], walls[thickest]), hole, exit_, k, starts
+        )
         where = _where(round(deepest * 100), book.language)
         yield between("least_horn", place, inner_low, inner_high, k, where)
         yield between("outer_horn", place, outer_low, outer_high, k, middle)
     yield Remark("nail_path")
+
+
+def _starts(readings: Readings, book: Rulebook, factor: float) -> Span:
+    """The height (mm) of the sole's inner face: its thickness, or the book's figure; 0 where that has none."""
+    usual = book.parameters.get("sole_inner_face")
+    if usual is None:
+        return _FROM_THE_GROUND
+    sole = readings.get(("sole_thickness", "foot"))
+    span = span_of(usual) if sole is None else around(sole, factor)
+    return Span(max(0.0, span.low), max(0.0, span.high))
 
 
 def _slopes(readings: Readings, book: Rulebook, factor: float) -> Span:

@@ -9,7 +9,9 @@ from typing import Final
 from fitcheck.assessment.actions import working_order
 from fitcheck.assessment.assess import cautions_of, measurements_of
 from fitcheck.assessment.findings import build_findings
+from fitcheck.assessment.joint import standing
 from fitcheck.assessment.models import Conforming, RulebookIdentity
+from fitcheck.assessment.too_uncertain import too_uncertain
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.fitting.observables import PAIR_ROWS, PairRow
 from fitcheck.fitting.readings import readings_of, situation_of
@@ -146,7 +148,10 @@ class _Comparison:
         table, lacking = self._differences()
         firings = evaluator_for(book).evaluate(self._situation, table)
         verify(firings, table, self._situation, book)
-        findings = build_findings(firings, table, stage, book)
+        firings, chances = standing(firings, table, table, self._situation, book)
+        findings = build_findings(firings, chances, table, stage, book)
+        unsure = too_uncertain(table, firings, self._situation, book)
+        lacking += (self._too_uncertain(*key) for key in unsure)
         return PairAssessment(
             pair=pair,
             feet=(self._left.foot, self._right.foot),
@@ -155,7 +160,7 @@ class _Comparison:
             compared=True,
             findings=tuple(findings),
             actions=working_order(findings, stage, book),
-            conforms=tuple(self._conforms(table, firings)),
+            conforms=tuple(self._conforms((key for key in table if key not in unsure), firings)),
             not_assessed=tuple(each.what for each in lacking),
             not_compared=tuple(lacking),
             measurements=tuple(measurements_of(table.values(), book)),
@@ -203,7 +208,15 @@ class _Comparison:
             say=f"{why} {self._book.quantities[row.quantity].how}",
         )
 
-    def _conforms(self, table: Table, firings: Iterable[Firing]) -> Iterator[Conforming]:
+    def _too_uncertain(self, quantity: str, place: str) -> NotCompared:
+        return NotCompared(
+            what=f"{self._book.criterion_of.get(quantity, _ALL)}.{quantity}@{place}",
+            reason="too_uncertain",
+            feet=(self._left.foot, self._right.foot),
+            say=f"{messages_of(self._book).say('pair.too_uncertain')} {self._book.quantities[quantity].how}",
+        )
+
+    def _conforms(self, table: Iterable[tuple[str, str]], firings: Iterable[Firing]) -> Iterator[Conforming]:
         """Every difference that a limit judged and on which none fired."""
         rules = self._book.rules
         other = {(rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in rules}

@@ -20,6 +20,7 @@ Reason = Literal[
     "hoof_form",
     "no_limits",
     "not_read",
+    "too_uncertain",
     "no_hole_in_common",
 ]
 

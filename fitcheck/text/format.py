@@ -28,6 +28,7 @@ __all__ = [
     "place_title",
     "places_title",
     "quantity_title",
+    "range_shown",
     "shown",
     "side_title",
     "unobserved_title",
@@ -69,6 +70,18 @@ def shown(value: float, unit: str, language: str = ENGLISH, *, u: float | None =
     if u:
         number += f" ± {messages.number(f'{u:.2g}')}"
     return _with_unit(number, unit, messages) if known else f"{number} {unit}"
+
+
+def range_shown(low: float, high: float, unit: str, language: str = ENGLISH) -> str:
+    """A range as it is read out, from its least to its greatest; one number where both are read out alike.
+
+    >>> range_shown(24.8, 40.9, "degC"), range_shown(1.04, 0.96, "mm", "de")
+    ('25 to 41 degC', '1 mm')
+    """
+    first, last = digits_of(low, unit, language), shown(high, unit, language)
+    if shown(low, unit, language) == last:
+        return last
+    return messages_in(language).say("phrase.range", low=first, high=last)
 
 
 def figure(value: float, unit: str, language: str = ENGLISH) -> str:

@@ -38,9 +38,11 @@ def places_on(spot: str, number: int = 1) -> tuple[str, ...]:
 
 
 def stages_of(book: Rulebook, quantity: str) -> tuple[Stage, ...]:
-    """The stages at which a quantity's criterion can be observed; all that are judged for one that belongs to none."""
+    """The stages at which a quantity can be observed; all that are judged for one that belongs to no criterion."""
     criterion = book.criterion_of.get(quantity)
-    return book.judges.stages if criterion is None else book.criteria[criterion].stages
+    if criterion is None:
+        return book.judges.stages
+    return (*book.criteria[criterion].stages, *book.quantities[quantity].also_at)
 
 
 def is_read(book: Rulebook, observables: Observables, quantity: str, place: str, situation: Situation) -> bool:

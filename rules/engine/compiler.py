@@ -7,7 +7,7 @@ from typing import Any
 
 from rules.engine.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
 from rules.errors import RulebookError
-from rules.limits import known_field, millionths, term_of
+from rules.limits import EVEN_CHANCE, known_field, millionths, outside_of, term_of
 from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
@@ -27,10 +27,10 @@ def single_pattern(book: Rulebook, rule_id: str) -> dict[str, Any]:
     Raises RulebookError when it can never hold.
     """
     rule = book.rules[rule_id]
-    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond(book, rule)]
+    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond_of(book, rule_id)]
     for quantity, words in (rule.with_ or {}).items():
         parts.append(OneOf(quantity, words, (*book.quantities[quantity].vocabulary, "")))
-    parts.extend(_silent(book, book.rules[other]) for other in rule.unless)
+    parts.extend(_silent(book, other) for other in rule.unless)
     return _satisfiable(pattern("place", All(tuple(parts))), book.files[rule_id], f"rules.{rule_id}")
 
 
@@ -81,6 +81,19 @@ def _at(book: Rulebook, rule: Rule) -> Condition:
     return OneOf("spot", book.places_of(rule), book.quantities[rule.quantity].places)
 
 
+def _beyond_of(book: Rulebook, rule_id: str) -> Condition:
+    """Past an end of the rule's range, or by chance past either where the book asks for that."""
+    rule = book.rules[rule_id]
+    beyond = _beyond(book, rule)
+    outside = outside_of(rule_id, rule) if book.judges.by_chance else None
+    if outside is None:
+        return beyond
+    likely: Condition = Compare(outside.field, "gt", EVEN_CHANCE)
+    for limit in (outside.low, outside.high):
+        likely = _when_known(limit, likely)
+    return AnyOf((beyond, likely))
+
+
 def _beyond(book: Rulebook, limited: Rule | Clause) -> Condition:
     if isinstance(limited, Rule):
         quantity, edge = limited.quantity, limited.edge
@@ -99,7 +112,7 @@ def _beyond(book: Rulebook, limited: Rule | Clause) -> Condition:
     return AnyOf(tuple(ends))
 
 
-def _when_known(limit: Limit, past: Compare) -> Condition:
+def _when_known(limit: Limit, past: Condition) -> Condition:
     """``past``, and that the dimension which the limit follows is known: without it the limit cannot be passed.
 
     Saying so, instead of leaning on the missing field, keeps the negation exact.
@@ -109,9 +122,9 @@ def _when_known(limit: Limit, past: Compare) -> Condition:
     return All((OneOf(known_field(limit.of), _KNOWN, _YES_NO), past))
 
 
-def _silent(book: Rulebook, rule: Rule) -> Condition:
-    """Where ``rule`` does not fire, its contexts granted."""
-    return negated(_beyond(book, rule))
+def _silent(book: Rulebook, rule_id: str) -> Condition:
+    """Where the rule does not fire, its contexts granted."""
+    return negated(_beyond_of(book, rule_id))
 
 
 def _found(book: Rulebook, rule_ids: tuple[str, ...], at: str | None) -> Condition:
@@ -124,13 +137,13 @@ def _read(book: Rulebook, clause: Clause) -> Condition:
     at = OneOf("spot", (clause.at or "",), (*book.places,))
     if clause.clear_of is None:
         return All((at, _beyond(book, clause)))
-    return All((at, *(_clear(book, quantity, book.rules[rule_id]) for rule_id in clause.clear_of)))
+    return All((at, *(_clear(book, quantity, rule_id) for rule_id in clause.clear_of)))
 
 
-def _clear(book: Rulebook, quantity: str, rule: Rule) -> Condition:
-    """Where the reading exists and ``rule`` does not fire on it, in any context."""
+def _clear(book: Rulebook, quantity: str, rule_id: str) -> Condition:
+    """Where the reading exists and the rule does not fire on it, in any context."""
     read = _present(book, quantity)
-    return All((read, AnyOf((_silent(book, rule), negated(_contexts(rule.applies))))))
+    return All((read, AnyOf((_silent(book, rule_id), negated(_contexts(book.rules[rule_id].applies))))))
 
 
 def _present(book: Rulebook, quantity: str) -> Condition:

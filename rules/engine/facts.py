@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 from rules.engine.durable import Fact
 from rules.engine.in_force import intern
 from rules.errors import EngineFault
-from rules.limits import MICRO, Term, guard_factor, known_field, millionths, term_of
+from rules.limits import EVEN_CHANCE, MICRO, Outside, Term, guard_factor, known_field, millionths, outside_of, term_of
 from rules.model import Clause, Rule
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
@@ -87,6 +87,8 @@ class _Plan(NamedTuple):
     stirring: frozenset[str]
     """Of these, those that a rule may fire on; the rest only accompany other facts of the place."""
     entries: tuple[_Entry, ...]
+    outside: tuple[Outside, ...]
+    """For a book that judges by chance: the ranges that the number may lie outside of."""
     quiet: _Quiet
     beside: bool
     """Whether joined rules read it, so that it is told wherever anything stirs a rule."""
@@ -108,6 +110,13 @@ class _Plan(NamedTuple):
                 u = math.hypot(u, times * dimension.u)
             plain = fact[field] = millionths(shifted + bound * u if bound else shifted)
             stirs = stirs or not low < plain < high
+        if self.outside:
+            sizes = {name: (float(size.value), size.u) for name, size in numbers.items()}
+            for each in self.outside:
+                chance = each.chance(value, reading.u, sizes)
+                if chance is not None:
+                    fact[each.field] = chance
+                    stirs = stirs or chance > EVEN_CHANCE
         return fact, stirs
 
 
@@ -129,8 +138,12 @@ class FactShape:
         self._prefilter = None if looked_at is None else Prefilter(book)
         self._k = guard_factor(book.levels["guarded"].probability)
         self._terms: dict[str, set[Term]] = {}
-        for rule in book.rules.values():
+        self._outside: dict[str, list[Outside]] = {}
+        for rule_id, rule in book.rules.items():
             self._note(rule.quantity, rule)
+            outside = outside_of(rule_id, rule) if book.judges.by_chance else None
+            if outside is not None:
+                self._outside.setdefault(rule.quantity, []).append(outside)
         for joined in book.joined.values():
             for clause in joined.when:
                 if clause.reading is not None:
@@ -220,7 +233,7 @@ class FactShape:
             words = frozenset(quantity.vocabulary)
             fact_words = words if named is None else words & named.get(reading.quantity, frozenset())
             stirring = fact_words if window is None or always else fact_words & window.words
-            return _Plan(words, fact_words, stirring, (), _never_quiet(words - fact_words), beside)
+            return _Plan(words, fact_words, stirring, (), (), _never_quiet(words - fact_words), beside)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
         ends = {} if window is None else window.ends
         # Nothing lies above infinity: what is always told is told wherever it lies.
@@ -237,8 +250,11 @@ class FactShape:
             if named is None or term.field in named
         )
         # A number that a joined rule reads is looked at whatever it is.
-        quiet = _never_quiet() if beside else _quiet(entries)
-        return _Plan(None, frozenset(), frozenset(), entries, quiet, beside)
+        outside = tuple(
+            each for each in self._outside.get(reading.quantity, ()) if named is None or each.field in named
+        )
+        quiet = _never_quiet() if beside else _quiet(entries, outside)
+        return _Plan(None, frozenset(), frozenset(), entries, outside, quiet, beside)
 
     def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""
@@ -272,12 +288,15 @@ class FactShape:
         return {"kind": "place", "place": place, **fact_words}
 
 
-def _quiet(entries: tuple[_Entry, ...]) -> _Quiet:
+def _quiet(entries: tuple[_Entry, ...], outside: tuple[Outside, ...]) -> _Quiet:
     if any(entry.of is not None and (entry.low > -math.inf or entry.high < math.inf) for entry in entries):
         return _never_quiet()
     plain = _narrowest([entry for entry in entries if not entry.bound])
     reach = max((abs(entry.bound) for entry in entries), default=0.0)
-    return (frozenset(), *plain, reach, *_narrowest([entry for entry in entries if entry.bound]))
+    if not outside:
+        return (frozenset(), *plain, reach, *_narrowest([entry for entry in entries if entry.bound]))
+    # One standard uncertainty inside both ends the chance of lying outside is under a third.
+    return (frozenset(), *plain, max(reach, 1.0), *_narrowest(list(entries)))
 
 
 def _never_quiet(silent: frozenset[str] = frozenset()) -> _Quiet:

@@ -24,6 +24,7 @@ __all__ = ["verify"]
 
 _MICRO: Final = 1_000_000
 """Limits and readings are compared in whole millionths of their unit."""
+_ON_AN_END: Final = 1e-9
 _CLEAR: Final = 1e-5
 """A number that lies further than this inside an end is not past it, however both are rounded."""
 
@@ -101,7 +102,14 @@ def _reading_meets(
         return _is_past(clause, reading, table, guard)
     rules = [book.rules[rule_id] for rule_id in clause.clear_of]
     side = side_of(reading.place)
-    return not any(admits(rule.applies, situation, side) and _is_past(rule, reading, table, guard) for rule in rules)
+    return not any(
+        admits(rule.applies, situation, side)
+        and (
+            _is_past(rule, reading, table, guard)
+            or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
+        )
+        for rule in rules
+    )
 
 
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
@@ -109,7 +117,12 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
     guard = guard_factor(book.levels["guarded"].probability)
     judging = in_force(book, situation).judging
     for (quantity, place), reading in table.items():
-        past = {rule_id: rule for rule_id, rule in judging(quantity, place) if _is_past(rule, reading, table, guard)}
+        past = {
+            rule_id: rule
+            for rule_id, rule in judging(quantity, place)
+            if _is_past(rule, reading, table, guard)
+            or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
+        }
         for rule_id, rule in past.items():
             if past.keys().isdisjoint(rule.unless) and _has_companions(rule, place, table):
                 yield rule_id, place
@@ -150,3 +163,28 @@ def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) 
         if beyond > 0 or (beyond == 0 and isinstance(rule, Rule) and rule.edge is not None):
             return True
     return False
+
+
+def _is_likelier_outside(rule: Rule, reading: Reading, table: Table) -> bool:
+    """Whether the true value lies more likely than not past one end or the other of a simple limit that has two.
+
+    A reading that is on an end (to 1e-9), or of which an end is not known, is not.
+    """
+    if isinstance(reading.value, str) or rule.low is None or rule.high is None or rule.fires != "simple":
+        return False
+    inside = 1.0
+    for limit, sign in ((rule.low, -1), (rule.high, 1)):
+        distance, u, end = sign * float(reading.value), reading.u, limit
+        if isinstance(end, Scaled):
+            dimension = table.get((end.of, "foot"))
+            if dimension is None:
+                return False
+            distance -= sign * end.times * float(dimension.value)
+            u = math.hypot(u, end.times * dimension.u)
+            end = end.plus
+        distance -= sign * end
+        if abs(distance) <= _ON_AN_END:
+            return False
+        # The share of a normal distribution that lies past this end.
+        inside -= float(distance > 0) if u == 0 else (1 + math.erf(distance / u / math.sqrt(2))) / 2
+    return round(inside * _MICRO) < _MICRO // 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 from rules.limits import KNOWN_PREFIX
@@ -142,6 +142,9 @@ def _check_quantity(book: Rulebook, name: str, quantity: Quantity) -> None:
     file = file_of(book, name)
     for place in quantity.places:
         known(file, f"quantities.{name}.places", "place", place, book.places)
+    for key, others in (("computed_from", quantity.computed_from), ("instead_of", (quantity.instead_of or name,))):
+        for other in others:
+            known(file, f"quantities.{name}.{key}", "quantity", other, book.quantities)
     if file == _KEPT and quantity.judged is not False:
         fail(file, f"quantities.{name}.judged", "what is kept here belongs to no criterion", "Write judged = false")
     if name not in book.criterion_of and quantity.kind != "number" and file != _KEPT:
@@ -244,8 +247,6 @@ _RANGES: Final = {
     "place_toe": "deg",
     "place_quarter": "deg",
     "place_heel": "deg",
-    "horn_diffusivity": "m2/s",
-    "horn_temperature": "degC",
     "heat_black": "degC",
     "heat_dull_red": "degC",
     "heat_cherry": "degC",
@@ -257,8 +258,6 @@ _RANGES: Final = {
 """Parameters that must have a range, with their units."""
 
 _REMARKS: Final[dict[str, tuple[str, ...]]] = {
-    "heat": (),
-    "heat_adds_up": (),
     "nail_path": (),
     "growth_assumed": (),
     "due_interval": ("date", "days", "place"),
@@ -266,6 +265,43 @@ _REMARKS: Final[dict[str, tuple[str, ...]]] = {
     "due_today": ("date", "days", "place"),
 }
 """The remarks, with the placeholders that each may have."""
+
+_PERFECT_CONTACT: Final = {"horn_diffusivity": "m2/s", "horn_temperature": "degC"}
+"""Ranges of a book that takes the contact of hot iron as perfect, and looks no further than its end."""
+
+_COURSE: Final = {
+    "horn_conductivity": "W/(m K)",
+    "course_diffusivity": "m2/s",
+    "surface_conductance": "W/(m2 K)",
+    "tissue_conductivity": "W/(m K)",
+    "tissue_heat_capacity": "J/(m3 K)",
+    "perfusion": "1/s",
+    "living_temperature": "degC",
+    "dead_temperature": "degC",
+    "iron_thickness": "mm",
+    "iron_heat_capacity": "J/(m3 K)",
+    "iron_loss": "W/(m2 K)",
+    "hold_pause": "s",
+}
+"""Values or ranges of a book that follows the heat over its whole course."""
+
+_BY_CHANCE: Final = {
+    "trace_common": "1",
+    "growth_slip": "mm/month",
+    "interval_doubt": "d",
+    "quarter_position": "1",
+    "sole_inner_face": "mm",
+}
+"""Values of a book that judges by chance."""
+
+_WALLS: Final = {"wall_thinning_fore": "1", "wall_thinning_hind": "1", "hole_step": "1"}
+"""Ranges of such a book: the wall at the quarters over that at the toe, and how far apart holes stand."""
+
+_HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
+    (_PERFECT_CONTACT, {"heat": (), "heat_adds_up": ()}),
+    (_COURSE, {"heat_course": ()}),
+)
+"""The two ways in which a book may have heat computed: parameters with their units, and remarks."""
 
 _MAY_BE_NEGATIVE: Final = frozenset({"degC"})
 
@@ -275,32 +311,36 @@ def check_parameters(book: Rulebook) -> None:
 
     Raises RulebookError.
     """
-    for name in {**_VALUES, **_RANGES}:
+    either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
+    units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks
+    if book.judges.by_chance:
+        units, remarks = units | _BY_CHANCE | _WALLS, remarks | {"interval_doubted": ()}
+    for name in units:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
     for name, parameter in book.parameters.items():
-        _check_one(book, name, parameter)
-    for name, placeholders in _REMARKS.items():
+        _check_one(book, name, parameter, units)
+    for name, placeholders in remarks.items():
         if name not in book.remarks:
             fail(_FILE, f"remarks.{name}", "this table is missing", f"Add [remarks.{name}]")
         check_text(_FILE, f"remarks.{name}.text", book.remarks[name].text, placeholders)
     for name in book.remarks:
-        if name not in _REMARKS:
-            fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(_REMARKS))}")
+        if name not in remarks:
+            fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(remarks))}")
 
 
-def _check_one(book: Rulebook, name: str, parameter: Parameter) -> None:
+def _check_one(book: Rulebook, name: str, parameter: Parameter, units: Mapping[str, str]) -> None:
     key = f"parameters.{name}"
-    unit = _VALUES.get(name) or _RANGES.get(name)
+    unit = units.get(name)
     if unit is None:
-        known = ", ".join(sorted({**_VALUES, **_RANGES}))
+        known = ", ".join(sorted(units))
         fail(_FILE, key, "nothing reckons with this parameter", f"Known: {known}")
     check_sourced(book, _FILE, key, parameter)
     if parameter.unit != unit:
         fail(_FILE, f"{key}.unit", f"unit {parameter.unit!r} is not what is reckoned in", f"Write {unit!r}")
-    if name in _VALUES and parameter.value is None:
+    if (name in _VALUES or name in _BY_CHANCE) and parameter.value is None:
         fail(_FILE, f"{key}.value", "this key is missing", "Give the value")
-    if name in _RANGES and parameter.low is None:
+    if name in _RANGES | _PERFECT_CONTACT | _WALLS and parameter.low is None:
         fail(_FILE, f"{key}.low", "this key is missing", "Give low and high")
     figures = [figure for figure in (parameter.low, parameter.value, parameter.high) if figure is not None]
     if figures != sorted(figures):

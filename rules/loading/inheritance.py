@@ -56,7 +56,20 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "quantities": _Kind(
         figures=frozenset({"range"}),
         restated=("range_status", "range_basis"),
-        fixed=frozenset({"kind", "unit", "places", "words", "once", "judged"}),
+        fixed=frozenset(
+            {
+                "kind",
+                "unit",
+                "places",
+                "words",
+                "once",
+                "computed_from",
+                "also_at",
+                "instead_of",
+                "worst_case",
+                "judged",
+            }
+        ),
     ),
     "parameters": _Kind(figures=frozenset({"low", "high", "value"}), fixed=frozenset({"unit"})),
     "remarks": _Kind(),
@@ -81,7 +94,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     ),
 }
 _SINGLE: Final[Mapping[str, _Kind]] = {
-    "judges": _Kind(fixed=frozenset({"stages", "hoof_forms", "stances"})),
+    "judges": _Kind(fixed=frozenset({"stages", "hoof_forms", "stances", "by_chance"})),
     "decisions": _Kind(fixed=frozenset({"dressed", "hot_fit", "nailed"})),
     "required": _Kind(),
     "criterion": _Kind(fixed=frozenset({"id", "of", "stages"})),

@@ -15,13 +15,16 @@ from rules.loading.records import record_of, records_of, section_of
 from rules.model import RANK, Stage, Standing
 from rules.rulebook import Rulebook
 
-__all__ = ["PROGRESS", "SENTENCES", "check_marking", "marking_of"]
+__all__ = ["OF_VISITS", "PROGRESS", "SENTENCES", "check_marking", "marking_of"]
 
 _FILE: Final = "marking.toml"
 _DERIVED: Final = "marking"
 _DEDUCTIONS: Final = ("minor", "major")
 PROGRESS: Final = ("fewest_feet",)
 """The figures that progress is computed from."""
+
+OF_VISITS: Final = "fewest_visits"
+"""A figure of schemes that tell a trend by visits; one without tells it by feet."""
 
 SENTENCES: Final = ("stopped", "incomplete", "decides_nothing", "overridden", "stop_stays", "stop_added")
 """The sentences that a sheet has."""
@@ -56,7 +59,7 @@ def check_marking(book: Rulebook, marking: Marking) -> None:
     """
     _check_deductions(marking)
     _just("marks", marking.marks, book.criteria)
-    _just("progress", marking.progress, PROGRESS)
+    _just("progress", marking.progress, PROGRESS, (OF_VISITS,))
     _just("says", marking.says, SENTENCES)
     tables: tuple[tuple[str, Mapping[str, Chosen]], ...] = (
         ("marks", marking.marks),
@@ -74,13 +77,14 @@ def check_marking(book: Rulebook, marking: Marking) -> None:
     _check_bands(marking)
 
 
-def _just(table: str, present: Iterable[str], expected: Iterable[str]) -> None:
+def _just(table: str, present: Iterable[str], expected: Iterable[str], besides: Iterable[str] = ()) -> None:
+    """The records are those expected, and at most some of ``besides``."""
     names, required = list(present), list(expected)
     for name in required:
         if name not in names:
             fail(_FILE, f"{table}.{name}", "this table is missing", f"Add [{table}.{name}]")
     for name in names:
-        known(_FILE, f"{table}.{name}", f"name in {table}", name, required)
+        known(_FILE, f"{table}.{name}", f"name in {table}", name, [*required, *besides])
 
 
 def _check_deductions(marking: Marking) -> None:

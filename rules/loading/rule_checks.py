@@ -14,13 +14,13 @@ from rules.situation import admits, side_of, situations
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 
-SINGLE_PLACEHOLDERS: Final = frozenset({"place", "side", "value", "size", "limit", "past", "amount", "word"})
+SINGLE_PLACEHOLDERS: Final = frozenset({"place", "side", "value", "size", "range", "limit", "past", "amount", "word"})
 """What the texts of a single rule may mention."""
 
 JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
 """What the texts of a joined rule may mention."""
 
-_NUMERIC: Final = frozenset({"value", "size", "limit", "past", "amount"})
+_NUMERIC: Final = frozenset({"value", "size", "range", "limit", "past", "amount"})
 
 
 def check_single_rules(book: Rulebook) -> None:
@@ -148,6 +148,8 @@ class _SingleCheck(_Check):
         allowed = SINGLE_PLACEHOLDERS - {"word"} if self.quantity.kind == "number" else SINGLE_PLACEHOLDERS - _NUMERIC
         if self.rule.amount is None:
             allowed -= {"amount"}
+        if not self.quantity.worst_case:
+            allowed -= {"range"}
         sided = all(None not in _sides(place) for place in self.book.places_of(self.rule))
         return allowed if sided else allowed - {"side"}
 
@@ -158,7 +160,9 @@ class _SingleCheck(_Check):
             check_limit(self.book, self.file, f"{self.key}.{name}", limit, self.quantity)
         if isinstance(rule.low, float) and isinstance(rule.high, float) and rule.low >= rule.high:
             self.fail("low", "low is not below high, so nothing would be let pass", "Write the smaller number as low")
-        if (rule.grade == "critical") != (rule.fires == "guarded"):
+        guarded = rule.fires == "guarded"
+        # Of a range of worst cases a graver limit too may look at the end: there is no middle that is likelier.
+        if guarded != (rule.grade == "critical") and not (guarded and self.quantity.worst_case):
             self.fail("fires", "limits that end in critical, and only they, are guarded", "Change fires or grade")
 
     def _check_words(self) -> None:
@@ -349,4 +353,6 @@ def _made_at(book: Rulebook, rule_id: str, stage: Stage) -> bool:
     if rule is None:
         return stage in _joined_stages(book, book.joined[rule_id])
     criterion = book.criterion_of.get(rule.quantity)
-    return (criterion is None or stage in book.criteria[criterion].stages) and _reaches(book, rule, stage)
+    also_at = book.quantities[rule.quantity].also_at
+    observed = criterion is None or stage in book.criteria[criterion].stages or stage in also_at
+    return observed and _reaches(book, rule, stage)

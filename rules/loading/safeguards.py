@@ -92,6 +92,7 @@ def _check_needs(book: Rulebook, inherited: Rulebook) -> None:
     """What critical rules look at must be observed wherever it had to be: unseen, it would stop nothing."""
     critical = [name for name in (*inherited.rules, *inherited.joined) if inherited.remedy(name).grade == "critical"]
     looked_at = {quantity for rule_id in critical for quantity in _quantities_of(inherited, rule_id)}
+    looked_at.update(name for each in tuple(looked_at) for name in inherited.quantities[each].computed_from)
     needs = [
         (criterion.id, need)
         for criterion in inherited.criteria.values()

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment, NextDue
+from fitcheck.errors import BadInput
 from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.dates import DAYS_IN_A_MONTH
@@ -155,7 +156,7 @@ def test_the_report_names_the_next_visit_and_what_the_sums_leave_out(changed: Ch
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.floats(-5, 30), st.floats(0, 20), st.floats(1, 30), st.floats(0, 20), st.floats(31, 99), st.floats(0, 20))
+@given(st.floats(-5, 30), st.floats(0, 20), st.floats(1, 17), st.floats(0, 17), st.floats(31, 99), st.floats(0, 20))
 def test_faster_growth_a_shorter_branch_or_a_lower_wall_never_puts_the_date_later(
     length: float, shorter: float, drop: float, more: float, angle: float, lower: float
 ) -> None:
@@ -199,3 +200,43 @@ def test_an_uncertain_slope_counts_in_the_spread_of_the_days() -> None:
         rng.normal(9, 0.4, 40_000) / (rng.normal(8.5, 0.3, 40_000) * rng.normal(0.55, 0.03, 40_000)) * DAYS_IN_A_MONTH
     )
     assert days_covered_u(MeasuredValue(9, 0.4), drift) == pytest.approx(float(np.std(drawn)), rel=0.1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0, 30), st.floats(0, 2), st.floats(0, 5))
+def test_a_more_uncertain_branch_never_puts_the_date_later(length: float, u: float, more: float) -> None:
+    def days(of_length: float) -> int:
+        return due(assess(fitting({"value": length, "u": of_length}, None, drop=11.7, angle=60))).days
+
+    assert days(u + more) <= days(u)
+
+
+def test_the_date_is_taken_with_the_branch_as_short_as_it_may_be() -> None:
+    """By hand: 12 mm less 1.645 u, at 8.5 mm a month, known for certain, on a wall at 60 degrees: cosine 0.5."""
+    exact: dict[str, Any] = {"drop": {"value": 8.5 * 42 / DAYS_IN_A_MONTH, "u": 0}, "angle": {"value": 60, "u": 0}}
+    sure = due(assess(fitting({"value": 5, "u": 0}, {"value": 40, "u": 0}, **exact)))
+    unsure = due(assess(fitting({"value": 5, "u": 1}, {"value": 40, "u": 0}, **exact)))
+    assert sure.days == math.floor(5 / 4.25 * DAYS_IN_A_MONTH)
+    assert unsure.days == math.floor((5 - 1.644854) / 4.25 * DAYS_IN_A_MONTH)
+
+
+def history_of(**history: Any) -> Fitting:
+    raw = {"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": {"history": history}}
+    return Fitting.model_validate(raw)
+
+
+def test_growth_faster_than_25_mm_a_month_is_refused_as_a_slip() -> None:
+    """LA 82: 1/6 to 1/2 in a month; 25 mm is twice the most (common practice, no source)."""
+    with pytest.raises(BadInput) as refused:
+        assess(history_of(last_shod="2026-02-18", fitted="2026-03-04", old_hole_drop=12))
+    [problem] = refused.value.problems
+    assert problem.field == "observations.history.old_hole_drop"
+    assert problem.value == 12
+    assert "26 mm a month" in problem.detail
+    assert assess(history_of(last_shod="2026-02-18", fitted="2026-03-04", old_hole_drop=11)).findings != ()
+
+
+@pytest.mark.parametrize(("last", "asked"), [("2025-01-28", False), ("2025-01-27", True)])
+def test_an_interval_over_400_days_asks_for_a_second_look_at_the_date(last: str, *, asked: bool) -> None:
+    said = shipped_rulebook().remarks["interval_doubted"].text
+    assert (said in assess(history_of(last_shod=last, fitted="2026-03-04")).remarks) == asked

@@ -1,4 +1,4 @@
-"""The heat sum against tables, a numerical solver and the history of hot fitting."""
+"""The heat sum of the first contract against tables, a numerical solver and the history of hot fitting."""
 
 from __future__ import annotations
 
@@ -16,19 +16,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import erfcinv
 
-from fitcheck.assessment.assess import assess
+from fitcheck.assessment.assess import assess as assess_by
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.heat import Contact, seconds_to_reach, temperature, temperature_span
 from fitcheck.measure.results import Span
-from rules import shipped_rulebook
+from rules import first_rulebook
 from rules.limits import guard_factor
 
 Changed = Callable[..., dict[str, Any]]
 WORDS = ("black", "dull_red", "cherry", "bright")
 HARMFUL = 43.0
 K = guard_factor(0.05)
+
+
+def assess(fitting: Fitting) -> Assessment:
+    return assess_by(fitting, first_rulebook())
 
 
 def heated(changed: Changed, heat: str, seconds: float, horn: float, further: list[float] | None = None) -> Assessment:
@@ -156,7 +160,7 @@ def test_several_holds_add_up_as_one(changed: Changed) -> None:
     # The three times have an uncertainty each, so the sum is a little less sure than one hold of 24 s.
     assert upper(once) < upper(thrice)
     assert upper(thrice) == pytest.approx(upper(once), rel=0.12)
-    book = shipped_rulebook()
+    book = first_rulebook()
     assert book.remarks["heat_adds_up"].text in thrice.remarks
     assert book.remarks["heat_adds_up"].text not in once.remarks
     assert book.remarks["heat"].text in once.remarks
@@ -183,7 +187,7 @@ def test_the_thinner_of_wall_and_sole_counts(changed: Changed) -> None:
 def test_without_heat_time_or_horn_nothing_is_reckoned(changed: Changed, edits: dict[str, Any]) -> None:
     assessment = assess(Fitting.model_validate(changed(**edits)))
     assert not {"inside_temperature", "time_left"} & {each.quantity for each in assessment.measurements}
-    assert shipped_rulebook().remarks["heat"].text not in assessment.remarks
+    assert first_rulebook().remarks["heat"].text not in assessment.remarks
 
 
 def test_further_holds_without_the_longest_are_refused(changed: Changed) -> None:
@@ -205,8 +209,9 @@ def test_a_further_hold_longer_than_the_longest_is_refused(changed: Changed) -> 
 def test_the_heat_is_reckoned_without_heavy_libraries(changed: Changed, root: Path) -> None:
     """The command line starts in a moment only while it loads none of them."""
     code = (
-        "import json, sys; from fitcheck.assessment.assess import assess; from fitcheck.fitting.models import Fitting;"
-        "found = assess(Fitting.model_validate(json.loads(sys.stdin.read()))).measurements;"
+        "import json, sys; from fitcheck.assessment.assess import assess; from rules import first_rulebook;"
+        "from fitcheck.fitting.models import Fitting;"
+        "found = assess(Fitting.model_validate(json.loads(sys.stdin.read())), first_rulebook()).measurements;"
         "assert 'time_left' in {each.quantity for each in found};"
         "print(sorted({'numpy', 'scipy', 'shapely'} & set(sys.modules)))"
     )

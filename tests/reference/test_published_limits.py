@@ -112,11 +112,12 @@ def test_a_limit_that_follows_the_thickness_of_the_shoe(
         ("heel-not-covered", "low", 0, "LA"),  # the bearing surface is covered
         ("heel-width-tight", "low", 0, "HU"),  # full, never inside the wall
         ("nail-line-inside", "low", 0, "LA"),  # the iron follows the edge of the wall
-        ("toe-set-back", "low", 0, "HU"),
         ("nails-few", "low", 2 * 3, "USDA"),  # three nails a branch
         ("nails-many", "high", 8, "USDA"),  # eight when heavy
         ("interval-long", "high", 6 * 7, "AN17"),  # 4 to 6 weeks
-        ("contact-harmful", "high", 80, "FL"),  # the longest of the timed trials
+        ("contact-too-long", "high", 80, "FL"),  # 596: the longest of the timed trials
+        ("contacts-too-long", "high", 80, "FL"),
+        ("contact-harmful", "high", 3 * 60, "FL"),  # 595: felt inside a separated sole not before three minutes
     ],
 )
 def test_a_published_figure_without_fractions(rule: str, end: str, figure: float, source: str) -> None:
@@ -125,19 +126,26 @@ def test_a_published_figure_without_fractions(rule: str, end: str, figure: float
     assert source in record.sources
 
 
-def test_the_time_called_too_long_is_not_above_the_mean_of_the_published_trials() -> None:
-    """FL: 29 to 80 s, mean 46 to 47 s over 100 feet, none hurt; the tool errs on the safe side of the mean."""
-    high = BOOK.rules["contact-too-long"].high
-    assert isinstance(high, float)
-    assert 29 < high <= 46
-
-
-@pytest.mark.parametrize(("seconds", "grade"), [(29, "minor"), (180, "critical")])
-def test_the_shortest_published_trial_is_not_called_harmful_and_three_minutes_are(seconds: int, grade: str) -> None:
-    """FL: 29 s hurt none (Barthelemy); about three minutes were felt inside the sole (Delafond, Reynal)."""
+@pytest.mark.parametrize(
+    ("seconds", "grade", "blocks"),
+    [(29, "minor", False), (47, "minor", False), (81, "major", False), (190, "critical", True)],
+)
+def test_the_published_trials_are_not_called_harmful_and_more_than_three_minutes_are(
+    seconds: int, grade: str, *, blocks: bool
+) -> None:
+    """FL 596: 29 to 80 s, mean 46 to 47, hurt none; 595: about three minutes were felt inside the sole."""
     situation = Situation("fore", "hot_fit", "draught", "regular", "yes")
-    firings = evaluator_for(BOOK).evaluate(situation, [Reading("contact_time", "foot", float(seconds), 1.0)])
-    assert [BOOK.rules[firing.rule].grade for firing in firings] == [grade]
+    times = [Reading(name, "foot", float(seconds), 1.0) for name in ("contact_time", "total_contact")]
+    found = [BOOK.rules[firing.rule] for firing in evaluator_for(BOOK).evaluate(situation, times)]
+    assert grade in {rule.grade for rule in found}
+    assert any(rule.holds_up for rule in found) == blocks
+
+
+def test_the_heat_that_hurts_lies_below_what_the_trial_on_dead_feet_calls_critical() -> None:
+    """FRU 2008: 51 degC; the round figure just under it is common practice, no source."""
+    high = BOOK.rules["horn-overheated"].high
+    assert isinstance(high, float)
+    assert 43 < high <= 51
 
 
 def test_a_third_of_the_wall_is_a_good_height_for_a_nail() -> None:

@@ -13,6 +13,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any, Final
 
 import clips
@@ -80,7 +81,9 @@ class ClipsEvaluator:
     def __init__(self, folder: Path) -> None:
         self._env = clips.Environment()
         self._symbols: dict[str, clips.Symbol] = {}
-        for construct in (*_CONSTRUCTS, *_Writer(folder).rules()):
+        writer = _Writer(folder)
+        self._two_ended = writer.two_ended
+        for construct in (*_CONSTRUCTS, *writer.rules()):
             self._env.build(construct)
 
     def evaluate(
@@ -91,6 +94,10 @@ class ClipsEvaluator:
         for quantity, place, value, u in readings:
             shown = self._symbol(value) if isinstance(value, str) else float(value)
             given += (self._symbol(quantity), self._symbol(place), shown, float(u))
+            # CLIPS knows no normal distribution: the chance is told to it as a reading more.
+            for rule_id, low, high in self._two_ended.get(quantity, ()):
+                likely = _outside(float(value), float(u), low, high)
+                given += (self._symbol(_chance_of(rule_id)), self._symbol(place), likely, 0.0)
         self._env.reset()
         # One call for all facts: clipspy keeps every fact that it hands to Python, and slows down with them.
         self._env.call("feed", *given)
@@ -101,6 +108,20 @@ class ClipsEvaluator:
         if word not in self._symbols:
             self._symbols[word] = clips.Symbol(word)
         return self._symbols[word]
+
+
+def _chance_of(rule_id: str) -> str:
+    return f"chance-of-{rule_id}"
+
+
+def _outside(value: float, u: float, low: float, high: float) -> float:
+    """The chance that a normal variable lies outside two ends; none of it where its mean is on one of them."""
+    if min(abs(value - low), abs(value - high)) <= 1e-9:
+        return 0.0
+    if u == 0:
+        return 0.0 if low < value < high else 1.0
+    spread = NormalDist(value, u)
+    return spread.cdf(low) + 1 - spread.cdf(high)
 
 
 def _collected(lines: tuple[str, ...]) -> Findings:
@@ -129,13 +150,23 @@ class _Writer:
             self._joined |= table.get("joined", {})
             probability = table.get("levels", {}).get("guarded", {}).get("probability", probability)
         self._k = quantile(float(probability))
+        book = tomllib.loads((folder / "book.toml").read_text(encoding="utf-8"))
+        self.two_ended: dict[str, list[tuple[str, float, float]]] = {}
+        """Of a book that judges by chance: the rules on a quantity that have two ends, each with these."""
+        for rule_id, rule in self._single.items() if book.get("judges", {}).get("by_chance") else ():
+            if "low" in rule and "high" in rule and rule["fires"] == "simple":
+                if isinstance(rule["low"], dict) or isinstance(rule["high"], dict):
+                    raise ValueError(f"{rule_id}: of two ends each is a plain number")
+                ends = float(rule["low"]), float(rule["high"])
+                self.two_ended.setdefault(rule["quantity"], []).append((rule_id, *ends))
 
     def rules(self) -> Iterator[str]:
         """Every defrule: one for each rule, end of its range and context; one for each joined rule and context."""
         for rule_id, rule in self._single.items():
             for number, context in enumerate(rule.get("applies", [{}])):
-                for end in ("is",) if "is" in rule else ("low", "high"):
-                    if end in rule:
+                likely = any(rule_id == each for each, _, _ in self.two_ended.get(rule["quantity"], ()))
+                for end in ("is",) if "is" in rule else ("low", "high", "chance"):
+                    if end in rule or (end == "chance" and likely):
                         yield self._single_rule(f"{rule_id}.{end}.{number}", rule_id, end, context)
         for rule_id, joined in self._joined.items():
             for number, context in enumerate(joined.get("applies", [{}])):
@@ -147,7 +178,10 @@ class _Writer:
         side = f"(side {_any(context['side'])})" if "side" in context else ""
         value = f"(value {_any(rule['is'])})" if end == "is" else "(value ?v0) (u ?u0)"
         parts = [f"(reading (quantity {rule['quantity']}) (spot {_any(places)}) {side} (place ?p) {value})"]
-        if end != "is":
+        if end == "chance":
+            parts[0] = parts[0].replace(f"(quantity {rule['quantity']})", f"(quantity {_chance_of(rule_id)})")
+            parts.append("(test (> (round (* 1000000 ?v0)) 500000))")
+        elif end != "is":
             parts += self._past(rule, end)
         parts += [
             f"(reading (quantity {quantity}) (place ?p) (value {_any(words)}))"

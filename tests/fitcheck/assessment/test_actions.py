@@ -111,14 +111,24 @@ def test_both_tight_heels_are_opened_before_anything_else(changed: Changed) -> N
     assert len(assessment.actions) == 3
 
 
-def test_a_joined_finding_is_as_sure_as_its_parts_together(changed: Changed) -> None:
+def test_a_joined_finding_is_as_sure_as_all_its_parts_together(changed: Changed) -> None:
+    """Two independent widths, and the toe inside -0.5 to 1.6 mm at 0 +/- 0.5 mm: Phi(3.2) - Phi(-1), by table."""
+    assessment = judged(
+        changed(stage="hot_fit", observations__heel_fit__medial__width=-1, observations__heel_fit__lateral__width=-0.8)
+    )
+    parts = [found(assessment, f"heel-width-tight@{side}_heel").confidence or 0 for side in ("medial", "lateral")]
+    together = parts[0] * parts[1] * (0.99931 - 0.15866)
+    assert found(assessment, "heels-both-tight@foot").confidence == pytest.approx(together, abs=1e-3)
+
+
+def test_a_joined_finding_that_is_less_likely_than_not_does_not_stand(changed: Changed) -> None:
+    """Phi(0.4) and Phi(0.6) of two tight heels: 0.655 x 0.726 = 0.475, by table."""
     assessment = judged(
         changed(
             stage="hot_fit", observations__heel_fit__medial__width=-0.2, observations__heel_fit__lateral__width=-0.3
         )
     )
-    parts = [found(assessment, f"heel-width-tight@{side}_heel").confidence for side in ("medial", "lateral")]
-    assert found(assessment, "heels-both-tight@foot").confidence == pytest.approx(parts[0] * parts[1], abs=1e-3)
+    assert {each.rule for each in assessment.findings} == {"heel-width-tight"}
 
 
 def test_findings_stand_gravest_first(changed: Changed) -> None:

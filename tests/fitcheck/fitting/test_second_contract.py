@@ -333,10 +333,10 @@ def test_of_a_bare_foot_no_nails_and_no_outline_either(path: str) -> None:
 Changed = Callable[..., dict[str, Any]]
 
 
-def test_holds_add_up_as_further_contact_times_do(changed: Changed) -> None:
+def test_contact_times_are_holds_a_minute_apart(changed: Changed) -> None:
     old = changed(observations__scorch__contact_time=9, observations__scorch__further_contact_times=[6])
     new = changed(observations__scorch__contact_time=...)
-    new["observations"]["scorch"]["holds"] = [{"start": 0, "seconds": 6}, {"start": 66, "seconds": 9}]
+    new["observations"]["scorch"]["holds"] = [{"start": 0, "seconds": 9}, {"start": 69, "seconds": 6}]
     assert value(new, "inside_temperature", "foot") == pytest.approx(value(old, "inside_temperature", "foot"))
     assert value(new, "contact_time", "foot") == 9.0
     remarks = [assess(parse_fitting(raw)).remarks for raw in (old, new)]

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import math
 import random
 from datetime import date, timedelta
 from math import factorial
+from typing import get_args
 
 import pytest
 from scipy.stats import binomtest
+from statsmodels.api import OLS, add_constant
 
 from fitcheck.assessment.models import Finding
+from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking import mark_of
 from fitcheck.marking.progress import CriterionProgress, DatedSheet, Progress, progress_of
+from tests.support.counts import tries
 from tests.support.marked import BOOK, assessed, finding, overridden
 
 MONDAY = date(2026, 3, 2)
+FEET: tuple[FittedFoot, ...] = get_args(FittedFoot)
 TIGHT = finding("heel_fit", "major", "medial_heel")
 CLOSE = finding("heel_fit", "minor", "medial_heel")
 OVER = finding("toe_fit", "major", "toe")
@@ -176,9 +182,9 @@ def worse_to_better(number: int) -> list[DatedSheet]:
 def test_marks_that_rise_on_each_of_eight_days_go_up() -> None:
     """By hand: of 8! orders only two are as strict, so the chance is 2 / 8!."""
     trend = progress_of(worse_to_better(8), BOOK).trend
-    assert (trend.way, trend.feet) == ("up", 8)
+    assert (trend.way, trend.feet, trend.visits) == ("up", 8, 8)
     assert trend.chance == pytest.approx(2 / factorial(8))
-    assert trend.say == "Over 8 feet the marks go up."
+    assert trend.say == "Over 8 visits the marks go up."
 
 
 def test_marks_that_fall_go_down() -> None:
@@ -190,26 +196,82 @@ def test_marks_that_fall_go_down() -> None:
 @pytest.mark.parametrize(
     ("feet", "way", "says"),
     [
-        (worse_to_better(7), "too_few", "7 feet with a whole mark on 7 days: too few to tell a trend."),
+        (worse_to_better(3), "too_few", "3 visits with a whole mark on 3 days: too few to tell a trend."),
         ([foot(each) for each in range(8)], "not_shown", "The marks are all alike."),
         (
             [DatedSheet(MONDAY, None, each.sheet) for each in worse_to_better(9)],
             "too_few",
-            "9 feet with a whole mark on 1 day: too few to tell a trend.",
+            "9 visits with a whole mark on 1 day: too few to tell a trend.",
         ),
         (
             [foot(at, *([TIGHT] if at % 2 else [])) for at in range(10)],
             "not_shown",
-            "Over 10 feet the marks go neither up nor down by more than chance may do.",
+            "Over 10 visits the marks go neither up nor down by more than chance may do.",
         ),
         (
             [foot(each, without="finish") for each in range(9)],
             "too_few",
-            "No feet with a whole mark on 0 days: too few to tell a trend.",
+            "No visits with a whole mark on 0 days: too few to tell a trend.",
         ),
     ],
-    ids=["seven feet", "all alike", "one day", "to and fro", "none whole"],
+    ids=["three visits", "all alike", "one day", "to and fro", "none whole"],
 )
 def test_no_trend_is_told_where_none_is_shown(feet: list[DatedSheet], way: str, says: str) -> None:
     trend = progress_of(feet, BOOK).trend
     assert (trend.way, trend.say) == (way, says)
+
+
+def marked(visits: list[tuple[int, list[float]]]) -> list[DatedSheet]:
+    """Feet of visits: the day of each and the marks of its feet, in percent."""
+    sheet = mark_of(assessed(), BOOK)
+    return [
+        DatedSheet(
+            MONDAY + timedelta(days=day),
+            f"V-{number}",
+            sheet.model_copy(
+                update={"foot": FEET[at], "tool": sheet.tool.model_copy(update={"percent": round(percent, 1)})}
+            ),
+        )
+        for number, (day, percents) in enumerate(visits)
+        for at, percent in enumerate(percents)
+    ]
+
+
+def test_the_feet_of_a_visit_are_one_unit_and_not_four() -> None:
+    """Two good and two bad visits, 16 feet: foot by foot a trend was told, of two visits each way there is none."""
+    run = [(0, [70.0, 71, 72, 73]), (30, [80.0, 81, 82, 83]), (60, [90.0, 91, 92, 93])]
+    trend = progress_of(marked(run), BOOK).trend
+    assert (trend.way, trend.feet, trend.visits) == ("too_few", 12, 3)
+
+
+RECORDS = tries(150, full=4_000)
+
+
+@pytest.mark.parametrize("visits", [4, 5, 6, 8, 12])
+def test_where_there_is_no_trend_one_is_told_of_at_most_one_record_in_twenty(visits: int) -> None:
+    """Visits spread by 5 marks and feet by 5 more, both normal; with the spread of so many draws allowed for."""
+    rng = random.Random(1500 + visits)
+    told = 0
+    for _ in range(RECORDS):
+        run = []
+        for at in range(visits):
+            mean = rng.gauss(75, 5)
+            run.append((42 * at, [min(100.0, max(0.0, rng.gauss(mean, 5))) for _ in range(rng.randint(1, 4))]))
+        told += progress_of(marked(run), BOOK).trend.way in {"up", "down"}
+    assert told / RECORDS <= 0.05 + 2 * math.sqrt(0.05 * 0.95 / RECORDS)
+
+
+def test_a_trend_that_is_told_is_one_to_least_squares_too() -> None:
+    """Statsmodels' OLS on the means of the visits: the same way, and a slope that chance hardly makes."""
+    rng = random.Random(77)
+    for _ in range(20):
+        run = []
+        for at in range(8):
+            mean = rng.gauss(60 + 4 * at, 3)
+            run.append((42 * at, [rng.gauss(mean, 3) for _ in range(4)]))
+        trend = progress_of(marked(run), BOOK).trend
+        means = [sum(percents) / len(percents) for _, percents in run]
+        line = OLS(means, add_constant([float(day) for day, _ in run])).fit()
+        assert trend.way == "up"
+        assert line.params[1] > 0
+        assert line.pvalues[1] < 0.05

@@ -45,7 +45,7 @@ def much(yard: Yard) -> Rulebook:
         joined="[joined.heels-both-tight]\nfinding = 'Both tight.'\n",
         eye_words=f"[width.snug]\nvalue = 1.2\nu = 0.8\nunit = 'mm'\n{OURS}[width.wide]\nvalue = 4.5\n{OURS}",
         readings=f"[methods.rule]\nu = 0.4\n{OURS}[instruments.s]\nu = 2\n{OURS}",
-        parameters=f"[parameters.growth]\nvalue = 9\n{OURS}[remarks.heat]\ntext = 'Only a sum.'\n",
+        parameters=f"[parameters.growth]\nvalue = 9\n{OURS}[remarks.heat_course]\ntext = 'Only a sum.'\n",
         cautions="[cautions.hot_iron]\ntext = 'Hot iron burns.'\n[standing.own]\ntext = 'Tie the horse.'\n",
         sources="[sources.LM]\ntitle = 'Rules of the yard'\n",
     )
@@ -107,7 +107,7 @@ def test_every_change_is_told_once_and_nothing_else(much: Rulebook) -> None:
         "methods.rule": "changed",
         "instruments.s": "changed",
         "parameters.growth": "changed",
-        "remarks.heat": "changed",
+        "remarks.heat_course": "changed",
         "cautions.hot_iron": "changed",
         "standing.own": "added",
         "steps.draw_nails": "changed",

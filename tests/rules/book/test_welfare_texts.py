@@ -92,7 +92,8 @@ REAL: Final[dict[str, dict[str, Any]]] = {
     "nail-flinch": {"observations__nails__0__reaction": "flinch"},
     "nail-blood": {"observations__nails__0__blood": True},
     "nail-soft": {"observations__nails__0__sound": "soft"},
-    "contact-harmful": {"observations__scorch__contact_time": 90},
+    "contact-harmful": {"observations__scorch__contact_time": 190, "hoof": {}},
+    "horn-overheated": {"observations__scorch__contact_time": 190, "hoof": {"sole_thickness": 5}},
     "trot-lame": {"observations__soundness__trot_up": "lame"},
     "close-nail-suspected": {"hoof__wall_thickness": 8, "observations__nails__0__sound": "soft"},
 }

@@ -77,35 +77,35 @@ def test_without_the_dimension_the_scaled_terms_are_missing_and_the_fact_says_so
 def test_a_guarded_term_is_the_end_of_the_readings_interval_at_the_guarded_level() -> None:
     # JCGM 106:2012: for a least probability of 0.05 beyond the limit, 1.644854 standard uncertainties.
     fact = facts_of(
-        Reading("contact_time", "foot", 70.0, 2.0), Reading("wall_thickness", "foot", 10.0, 0.5), THICKNESS
+        Reading("total_contact", "foot", 70.0, 2.0), Reading("wall_thickness", "foot", 10.0, 0.5), THICKNESS
     )["foot"]
-    assert fact["contact_time"] == 70_000_000
-    assert fact["contact_time_high"] == round((70 + 1.6448536269514722 * 2.0) * 1e6)
+    assert fact["total_contact"] == 70_000_000
+    assert fact["total_contact_high"] == round((70 + 1.6448536269514722 * 2.0) * 1e6)
     assert fact["wall_thickness_low"] == round((10 - 1.6448536269514722 * 0.5) * 1e6)
-    assert "contact_time_low" not in fact
+    assert "total_contact_low" not in fact
     assert "wall_thickness_high" not in fact
 
 
 def scaled_and_guarded(book: Rulebook) -> Rulebook:
     """The shipped book with one guarded limit that follows the shoe's thickness."""
     rule: Rule = book.rules["contact-harmful"]
-    rule = rule.model_copy(update={"high": Scaled(times=2.5, of="shoe_thickness", plus=40.0)})
+    rule = rule.model_copy(update={"high": Scaled(times=2.5, of="shoe_thickness", plus=60.0)})
     return replace(book, rules=MappingProxyType({**book.rules, "contact-harmful": rule}))
 
 
 def test_a_guarded_scaled_term_takes_in_the_dimensions_uncertainty() -> None:
     shape = FactShape(scaled_and_guarded(shipped_rulebook()))
-    (fact,) = shape.facts(SITUATION, [Reading("contact_time", "foot", 70.0, 2.0), THICKNESS])
+    (fact,) = shape.facts(SITUATION, [Reading("total_contact", "foot", 70.0, 2.0), THICKNESS])
     u = math.hypot(2.0, 2.5 * 0.3)
-    assert fact["contact_time_less_2p5_shoe_thickness_high"] == round((70 - 2.5 * 11 + 1.6448536269514722 * u) * 1e6)
+    assert fact["total_contact_less_2p5_shoe_thickness_high"] == round((70 - 2.5 * 11 + 1.6448536269514722 * u) * 1e6)
 
 
 def test_a_rule_whose_scaled_limit_cannot_be_known_leaves_the_lesser_ones_to_speak() -> None:
-    # contact-harmful silences contact-too-long; without the thickness it cannot fire, so it must not silence either.
+    # contact-harmful silences contacts-too-long; without the thickness it cannot fire, so it must not silence either.
     evaluator = Evaluator(scaled_and_guarded(shipped_rulebook()))
     situation = Situation("fore", "hot_fit", "draught", "regular", "yes")
-    contact = Reading("contact_time", "foot", 75.0, 1.0)
-    assert [firing.rule for firing in evaluator.evaluate(situation, [contact])] == ["contact-too-long"]
+    contact = Reading("total_contact", "foot", 88.0, 1.0)
+    assert [firing.rule for firing in evaluator.evaluate(situation, [contact])] == ["contacts-too-long"]
     assert [firing.rule for firing in evaluator.evaluate(situation, [contact, THICKNESS])] == ["contact-harmful"]
 
 
@@ -141,7 +141,7 @@ def test_the_guard_is_the_normal_quantile_of_jcgm_106() -> None:
 
 
 def test_the_dimensions_that_limits_follow_are_found_in_the_book() -> None:
-    assert FactShape(shipped_rulebook()).dimensions == ("shoe_thickness",)
+    assert FactShape(shipped_rulebook()).dimensions == ("shoe_thickness", "wall_thickness")
     assert known_field("shoe_thickness") == "known_shoe_thickness"
 
 

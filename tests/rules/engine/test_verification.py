@@ -194,7 +194,7 @@ TOE = Found("overhang", "toe")
     "firing",
     [
         pytest.param(Firing("heel-width-tight", "medial_heel"), id="a number within its limit"),
-        pytest.param(Firing("contact-harmful", "foot"), id="a guarded number within its limit"),
+        pytest.param(Firing("horn-overheated", "foot"), id="a guarded number within its limit"),
         pytest.param(Firing("clinch-thin", "nail:medial:1"), id="a word that was not seen"),
         pytest.param(Firing("heel-width-tight", "toe"), id="a place of another reading"),
         pytest.param(Firing("bare-arc", "toe"), id="a quantity that was not read"),

@@ -238,7 +238,7 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "where a critical rule fires stays",
     ),
     "a critical limit made laxer": (
-        {"scorch": f"[rules.contact-harmful]\nhigh = 95\n{OURS}"},
+        {"scorch": f"[rules.contact-harmful]\nhigh = 195\n{OURS}"},
         "scorch.toml",
         "rules.contact-harmful.high",
         "never laxer",

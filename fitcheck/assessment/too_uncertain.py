@@ -1,0 +1,102 @@
+"""Readings that no limit finds fault with and that are too uncertain to conform: to be measured again.
+
+A reading conforms when its true value lies more likely than not inside all its limits (JCGM 106:2012, 8.2).  Limits on
+one side count as one, the likeliest to be passed: of nested limits the nearest is passed whenever another is.  Only a
+book that judges by chance asks for this, and only of numbers: a range of worst cases has no chance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Final, NamedTuple
+
+from fitcheck.assessment.conformity import probability_above
+from rules import Firing, Reading, Rulebook, Situation, Table, in_force
+from rules.model import Limit, Rule, Scaled
+
+__all__ = ["too_uncertain"]
+
+_EVEN: Final = 0.5
+_ON_A_LIMIT: Final = 1e-9
+"""A reading no further from one of its limits conforms, whatever its chance."""
+_HALVINGS: Final = 60
+
+
+class _Moved(NamedTuple):
+    """How far a reading lies inside one limit, with the u of the size that the limit follows, in the limit's unit."""
+
+    inside: float
+    its_u: float
+
+
+def too_uncertain(
+    table: Table, firings: Iterable[Firing], situation: Situation, book: Rulebook
+) -> dict[tuple[str, str], float | None]:
+    """By quantity and place each reading that is too uncertain, and the largest u with which it would conform.
+
+    None where no u of the reading is small enough, since the size that its limits follow is too uncertain itself.
+    """
+    if not book.judges.by_chance:
+        return {}
+    fired = {(book.rules[each.rule].quantity, each.place) for each in firings if each.rule in book.rules}
+    judging = in_force(book, situation).judging
+    found = {}
+    for key, reading in table.items():
+        quantity, place, value, u, _, _ = reading
+        if isinstance(value, str) or u == 0 or key in fired or book.quantities[quantity].worst_case:
+            continue
+        rules = judging(quantity, place)
+        if not rules:
+            continue
+        lows, highs = _sides((rule for _, rule in rules if _has_companions(rule, place, table)), value, table)
+        # Past a single limit it would have fired; two sides alone can leave it in doubt.
+        if lows and highs and not _conforms(lows, highs, u):
+            found[key] = _most(lows, highs, u)
+    return found
+
+
+def _has_companions(rule: Rule, place: str, table: Table) -> bool:
+    return all(
+        (name, place) in table and table[name, place].value in words for name, words in (rule.with_ or {}).items()
+    )
+
+
+def _sides(rules: Iterable[Rule], value: float, table: Table) -> tuple[list[_Moved], list[_Moved]]:
+    """The limits below and above the reading; one that follows a size that is not known is none."""
+    lows: list[_Moved] = []
+    highs: list[_Moved] = []
+    for rule in rules:
+        lows += _moved(rule.low, value, -1, table)
+        highs += _moved(rule.high, value, 1, table)
+    return lows, highs
+
+
+def _moved(limit: Limit | None, value: float, sign: int, table: Mapping[tuple[str, str], Reading]) -> Iterator[_Moved]:
+    if isinstance(limit, Scaled):
+        size = table.get((limit.of, "foot"))
+        if size is not None:
+            edge = limit.times * float(size.value) + limit.plus
+            yield _Moved(sign * (edge - value), limit.times * size.u)
+    elif limit is not None:
+        yield _Moved(sign * (limit - value), 0.0)
+
+
+def _conforms(lows: list[_Moved], highs: list[_Moved], u: float) -> bool:
+    if min(abs(each.inside) for each in (*lows, *highs)) <= _ON_A_LIMIT:
+        return True
+    beyond = (
+        max(probability_above(each.inside, 0.0, math.hypot(u, each.its_u)) for each in side) for side in (lows, highs)
+    )
+    return 1 - sum(beyond) > _EVEN
+
+
+def _most(lows: list[_Moved], highs: list[_Moved], u: float) -> float | None:
+    """The largest u, not above the given one, with which it would conform: by bisection, as the chance falls with u."""
+    low, high = 0.0, u
+    if not _conforms(lows, highs, low):
+        return None
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _conforms(lows, highs, middle) else (low, middle)
+    return low

@@ -1,0 +1,236 @@
+"""The whole course of heat behind the horn: its peak after all holds of the hot shoe, and the time left for one more.
+
+Each hold counts at its own time, with iron that cools; between and after the holds there is air.  The course is
+computed at the coolest and at the hottest end of all that is not known: the parameters, and how hot, how long and
+through how much horn.  All the cool ends are taken together, and all the hot ones: the range is one of worst cases,
+not a spread.  That dull iron has been seen to send more heat inwards than cherry red (FL 596) is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Final, Literal, NamedTuple
+
+from fitcheck.measure.heat_response import Properties, Response, response
+from fitcheck.measure.results import Span, span_of
+from rules import shipped_rulebook
+from rules.model import Parameter
+
+__all__ = ["Course", "Hold", "Tissue", "inside_at", "peak_inside", "time_left"]
+
+Tissue = Literal["living", "dead"]
+"""What lies behind the horn: perfused, or without blood as in the trials."""
+
+_MM: Final = 1e-3  # m
+_THINNEST: Final = 0.5  # mm; an uncertainty wider than the horn must not make its depth negative
+_SOONEST: Final = 0.05
+"""How soon after iron comes or goes a peak is looked for, in diffusion times of the horn."""
+_LATEST: Final = 5.0
+"""How late after iron comes or goes a peak is looked for, in diffusion times of the horn."""
+_WIDER: Final = 1.6
+"""Each moment that is looked at, after iron came or went, over the one before it."""
+_LONGEST: Final = 600.0  # s; no hold is longer
+_GOLDEN: Final = (math.sqrt(5) - 1) / 2
+_NARROWINGS: Final = 16
+"""Golden sections of the stretch round a peak: its moment is then known to a thousandth of the stretch."""
+
+
+class Hold(NamedTuple):
+    """One application of the hot shoe: its start (s, on any clock), how long (s), how hot the iron was (degC)."""
+
+    start_s: float
+    seconds: Span
+    iron_degc: Span
+
+
+class Course(NamedTuple):
+    """The peak behind the horn at the coolest and the hottest end (degC), and when it comes (s, on the same clock).
+
+    It may come at any time between, as the ends do not differ in one thing alone.  Without a hold ``when_s`` is 0.
+    """
+
+    low_peak: float
+    high_peak: float
+    when_s: Span
+
+
+class _Pulse(NamedTuple):
+    """One hold at one end: from when to when (s), and how much hotter than the foot the iron was at first (K)."""
+
+    start: float
+    end: float
+    rise: float
+
+
+class _End(NamedTuple):
+    """The coolest or the hottest end of all that is not known."""
+
+    response: Response
+    pulses: list[_Pulse]
+    before: float
+    """Temperature of the foot before (degC)."""
+
+    def rise(self, moment: float) -> float:
+        """How much warmer than before the inner side of the horn is (K)."""
+        stored, iron_time = self.response.stored, self.response.iron_time
+        total = 0.0
+        for start, end, rise in self.pulses:
+            if moment <= start:
+                break
+            total += rise * math.exp((start - moment) / iron_time) * (stored(moment - start) - stored(moment - end))
+        return total
+
+
+def peak_inside(
+    holds: Sequence[Hold],
+    horn_mm: Span,
+    *,
+    tissue: Tissue = "living",
+    parameters: Mapping[str, Parameter] | None = None,
+) -> Course:
+    """The peak behind ``horn_mm`` of horn (mm) in the whole course of ``holds``, and after it.
+
+    Holds do not overlap; one whose longest time reaches into the next ends there.  ``parameters`` are those of the
+    shipped rulebook when None.
+
+    >>> course = peak_inside([Hold(0, Span(80, 80), Span(800, 800))], Span(10, 10))  # FL: the longest that hurt none
+    >>> round(course.low_peak), round(course.high_peak)
+    (25, 41)
+    >>> round(course.when_s.low), round(course.when_s.high)
+    (321, 332)
+    """
+    ends = [_end(holds, horn_mm, tissue, parameters, hot=hot) for hot in (False, True)]
+    (low, when_low), (high, when_high) = [_peak(end) for end in ends]
+    return Course(low, high, Span(min(when_low, when_high), max(when_low, when_high)))
+
+
+def inside_at(
+    moment_s: float,
+    holds: Sequence[Hold],
+    horn_mm: Span,
+    *,
+    tissue: Tissue = "living",
+    parameters: Mapping[str, Parameter] | None = None,
+) -> Span:
+    """The temperature (degC) behind ``horn_mm`` of horn (mm) at ``moment_s``, on the clock of the holds."""
+    ends = [_end(holds, horn_mm, tissue, parameters, hot=hot) for hot in (False, True)]
+    return Span(*(end.before + end.rise(moment_s) for end in ends))
+
+
+def time_left(
+    limit_degc: float,
+    iron_degc: Span,
+    now_s: float,
+    holds: Sequence[Hold],
+    horn_mm: Span,
+    *,
+    parameters: Mapping[str, Parameter] | None = None,
+) -> float:
+    """How long (s) one more hold from ``now_s`` on may be before the peak can come to ``limit_degc`` in a living foot.
+
+    It is taken at the hottest end.  0 where the holds so far reach the limit; infinite where the iron cools before
+    one more could.  ``now_s`` is on the clock of the holds and not before the start of any.
+    """
+    end = _end(holds, horn_mm, "living", parameters, hot=True, until=now_s)
+    if _peak(end)[0] >= limit_degc:
+        return 0.0
+    heat, iron_rise, iron_time = end.response, iron_degc.high - end.before, end.response.iron_time
+    if iron_rise <= 0:
+        return math.inf
+
+    def longest(after: float) -> float:
+        """The longest hold that leaves the inside below the limit ``after`` so many seconds from now."""
+        room = limit_degc - end.before - end.rise(now_s + after)
+        part = heat.stored(after) - room * math.exp(after / iron_time) / iron_rise
+        return after - heat.reached(part) if part > 0 else math.inf
+
+    return max(0.0, -_greatest(lambda after: -longest(after), [0.0, *_scaled(_LONGEST, heat)])[0])
+
+
+def _end(
+    holds: Sequence[Hold],
+    horn_mm: Span,
+    tissue: Tissue,
+    parameters: Mapping[str, Parameter] | None,
+    *,
+    hot: bool,
+    until: float = math.inf,
+) -> _End:
+    """One end of all that is not known; a hold ends by ``until`` at the latest."""
+    known = shipped_rulebook().parameters if parameters is None else parameters
+
+    def of(name: str, *, cools: bool = False) -> float:
+        """The parameter's own end; the other one where more of it cools the inside."""
+        span = span_of(known[name])
+        return span.high if hot is not cools else span.low
+
+    iron = of("iron_thickness") * _MM * of("iron_heat_capacity")
+    properties = Properties(
+        horn_conductivity=of("horn_conductivity"),
+        diffusivity=of("course_diffusivity"),
+        conductance=of("surface_conductance"),
+        tissue_conductivity=of("tissue_conductivity", cools=True),
+        tissue_heat_capacity=of("tissue_heat_capacity", cools=True),
+        perfusion=of("perfusion", cools=True) if tissue == "living" else 0.0,
+        iron_time=iron / of("iron_loss", cools=True),
+    )
+    before = of("living_temperature" if tissue == "living" else "dead_temperature")
+    horn = max(_THINNEST, horn_mm.low if hot else horn_mm.high) * _MM
+    in_order = sorted(holds)
+    limits = [*(hold.start_s for hold in in_order), until][1:]
+    pulses = []
+    for hold, limit in zip(in_order, limits, strict=True):
+        seconds, iron_degc = (hold.seconds.high, hold.iron_degc.high) if hot else (hold.seconds.low, hold.iron_degc.low)
+        end = min(hold.start_s + max(0.0, seconds), limit)
+        pulses.append(_Pulse(hold.start_s, end, max(0.0, iron_degc - before)))
+    return _End(response(properties, horn), pulses, before)
+
+
+def _peak(end: _End) -> tuple[float, float]:
+    """The highest temperature (degC) and when it comes (s)."""
+    if not end.pulses:
+        return end.before, 0.0
+    moments: list[float] = []
+    for pulse, after in zip(end.pulses, [*(each.start for each in end.pulses[1:]), math.inf], strict=True):
+        turns = (pulse.start, pulse.end)
+        moments += turns
+        moments += [turn + later for turn in turns for later in _scaled(0.0, end.response) if turn + later < after]
+    rise, moment = _greatest(end.rise, sorted(moments))
+    return end.before + rise, moment
+
+
+def _scaled(longest: float, heat: Response) -> Iterator[float]:
+    """Moments after a turn, closer together at first, until the heat of a hold of ``longest`` (s) has come through."""
+    later, latest = _SOONEST * heat.diffusion_time, longest + _LATEST * heat.diffusion_time
+    while later < latest:
+        yield later
+        later *= _WIDER
+
+
+def _greatest(function: Callable[[float], float], moments: Sequence[float]) -> tuple[float, float]:
+    """The greatest value of ``function`` and where it stands: each peak among ``moments`` is closed in on."""
+    values = [function(moment) for moment in moments]
+    best = max(zip(values, moments, strict=True))
+    last = len(moments) - 1
+    for number, value in enumerate(values):
+        before, after = max(0, number - 1), min(last, number + 1)
+        if value > -math.inf and value >= values[before] and value >= values[after]:
+            best = max(best, _closed_in(function, moments[before], moments[after]))
+    return best
+
+
+def _closed_in(function: Callable[[float], float], low: float, high: float) -> tuple[float, float]:
+    """The greatest value between ``low`` and ``high``, where there is one peak, and where it stands: golden section."""
+    left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
+    at_left, at_right = function(left), function(right)
+    for _ in range(_NARROWINGS):
+        if at_left >= at_right:
+            high, right, at_right = right, left, at_left
+            left = high - _GOLDEN * (high - low)
+            at_left = function(left)
+        else:
+            low, left, at_left = left, right, at_right
+            right = low + _GOLDEN * (high - low)
+            at_right = function(right)
+    return max((at_left, left), (at_right, right))

@@ -1,0 +1,94 @@
+"""Each hole against the white line: its place may be told in several ways, and the worst of them counts.
+
+Of the nail, of the shoe's hole, by the inset of the hole and the wall there (a hole as deep as the wall is thick stands
+on the white line), or traced.  Where they lie further apart than their uncertainties explain, that is told.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
+from fitcheck.fitting.models import Fitting
+from fitcheck.measure.results import Readings, around, between
+from fitcheck.measure.wall_at_nail import wall_at_nail
+from fitcheck.text.catalogue import messages_of
+from rules import Reading, Rulebook
+from rules.limits import guard_factor
+
+__all__ = ["holes_against_white_line"]
+
+_QUANTITY = "to_white_line"
+
+
+class _Told(NamedTuple):
+    """One way in which the place of a hole was told; ``source`` names it in a sentence."""
+
+    source: str
+    reading: Reading
+
+
+def holes_against_white_line(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """How far each hole stands outwards of the middle of the white line (mm): of several tellings the worst.
+
+    Also the greatest difference between two of them, in joint standard uncertainties.  Only for a book that knows how
+    the wall thins.
+    """
+    if f"wall_thinning_{fitting.pair}" not in book.parameters:
+        return
+    told: dict[str, list[_Told]] = {}
+    holes = None if fitting.shoe is None else fitting.shoe.holes
+    for source, stated in (("nail", fitting.observations.nails), ("shoe", holes)):
+        for each in stated or ():
+            told.setdefault(each.place, []).extend(_stated(source, each.place, each.to_white_line, book))
+    for (quantity, place), inset in readings.items():
+        if quantity == "hole_inset":
+            told.setdefault(place, []).extend(_by_inset(place, inset, fitting, readings, book))
+    wall = readings.get(("wall_thickness", "foot"))
+    coarse = math.inf if wall is None else float(wall.value) / 2
+    for place, ways in told.items():
+        if ways:
+            yield max(ways, key=lambda way: max(-float(way.reading.value), float(way.reading.value) - coarse)).reading
+            yield from _disagreement(place, ways, book)
+
+
+def _stated(source: str, place: str, stated: InputValue | None, book: Rulebook) -> Iterator[_Told]:
+    if stated is not None and not only_a_word(stated, _QUANTITY, book):
+        yield _Told(source, Reading(_QUANTITY, place, *measured_value(stated, _QUANTITY, book)))
+
+
+def _by_inset(place: str, inset: Reading, fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[_Told]:
+    ends = wall_at_nail(place, fitting, readings, book)
+    if ends is not None:
+        k = guard_factor(book.levels["guarded"].probability)
+        # The span of the wall's worst cases and the doubt about the hole are independent.
+        low, high = around(ends[0], k).low, around(ends[1], k).high
+        middle, u = (low + high) / 2 - float(inset.value), math.hypot((high - low) / (2 * k), inset.u)
+        yield _Told("inset", between(_QUANTITY, place, middle - k * u, middle + k * u, k))
+
+
+def _disagreement(place: str, ways: list[_Told], book: Rulebook) -> Iterator[Reading]:
+    """The two ways that lie furthest apart, as a cross-check has it."""
+    if len(ways) < 2:  # noqa: PLR2004 - of one there is no other
+        return
+    most = (book.quantities["disagreement"].range or (0.0, math.inf))[1]
+    messages = messages_of(book)
+    size, one, other = max(
+        ((_apart(one.reading, other.reading, most), one, other) for one in ways for other in ways),
+        key=lambda each: each[0],
+    )
+    where = messages.say(
+        "where.hole_disagreement",
+        first=messages.named("told", one.source),
+        one=messages.number(f"{one.reading.value:.4g}"),
+        second=messages.named("told", other.source),
+        other=messages.number(f"{other.reading.value:.4g}"),
+    )
+    yield Reading("disagreement", place, size, 0.0, where, _QUANTITY)
+
+
+def _apart(one: Reading, other: Reading, most: float) -> float:
+    distance, joint = abs(float(one.value) - float(other.value)), math.hypot(one.u, other.u)
+    return min(most, distance / joint) if joint > 0 else most if distance > 0 else 0.0
