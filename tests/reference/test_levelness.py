@@ -221,11 +221,11 @@ def test_the_lateral_side_is_the_outlines_and_plus_x_without_one() -> None:
     assert float(readings(sloping, "-x")["tilt_sideways", "foot"].value) < 0
 
 
-def test_a_gap_read_by_hand_gives_way_to_the_computed_one_and_the_two_are_compared() -> None:
+def test_a_gap_that_heights_show_counts_before_none_felt_and_the_two_are_compared() -> None:
     heights = [0.0] * 11
     heights[RING.index(0)] = -2.0
     seen = {"levelness": {"heights": ring(*heights)}}
     fitting = Fitting.model_validate({"foot": "left_fore", "stage": "hot_fit", "work": "draught", "observations": seen})
     by_key, _ = measured(fitting, table_of([Reading("gap", "toe", 0.0, 0.03)]), BOOK)
     assert by_key["gap", "toe"].value == pytest.approx(2.0)
-    assert float(by_key["disagreement", "toe"].value) > 2
+    assert float(by_key["deciding_disagreement", "toe"].value) > 2
