@@ -256,6 +256,9 @@ _RANGES: Final = {
 }
 """Parameters that must have a range, with their units."""
 
+_TOGETHER: Final[tuple[dict[str, str], ...]] = ({"height_spot": "mm", "flat_chance": "1"},)
+"""Values that a book gives together or not at all, with their units; without them the first contract's sums stand."""
+
 _REMARKS: Final[dict[str, tuple[str, ...]]] = {
     "heat": (),
     "heat_adds_up": (),
@@ -278,6 +281,10 @@ def check_parameters(book: Rulebook) -> None:
     for name in {**_VALUES, **_RANGES}:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
+    for group in _TOGETHER:
+        lacking = [name for name in group if name not in book.parameters]
+        if 0 < len(lacking) < len(group):
+            fail(_FILE, f"parameters.{lacking[0]}", "this table is missing", f"Add [parameters.{lacking[0]}]")
     for name, parameter in book.parameters.items():
         _check_one(book, name, parameter)
     for name, placeholders in _REMARKS.items():
@@ -291,14 +298,15 @@ def check_parameters(book: Rulebook) -> None:
 
 def _check_one(book: Rulebook, name: str, parameter: Parameter) -> None:
     key = f"parameters.{name}"
-    unit = _VALUES.get(name) or _RANGES.get(name)
+    values = {key: unit for group in (_VALUES, *_TOGETHER) for key, unit in group.items()}
+    unit = values.get(name) or _RANGES.get(name)
     if unit is None:
-        known = ", ".join(sorted({**_VALUES, **_RANGES}))
+        known = ", ".join(sorted({**values, **_RANGES}))
         fail(_FILE, key, "nothing reckons with this parameter", f"Known: {known}")
     check_sourced(book, _FILE, key, parameter)
     if parameter.unit != unit:
         fail(_FILE, f"{key}.unit", f"unit {parameter.unit!r} is not what is reckoned in", f"Write {unit!r}")
-    if name in _VALUES and parameter.value is None:
+    if name in values and parameter.value is None:
         fail(_FILE, f"{key}.value", "this key is missing", "Give the value")
     if name in _RANGES and parameter.low is None:
         fail(_FILE, f"{key}.low", "this key is missing", "Give low and high")

@@ -106,7 +106,7 @@ def test_of_several_disagreements_at_one_place_the_largest_is_told(changed: Chan
     computing(Reading("width", "medial_heel", 6.0, 0.5), Reading("length", "medial_heel", 20.0, 0.5))
     (finding,) = disagreed(assess(Fitting.model_validate(changed())))
     assert finding.measured is not None
-    assert finding.measured.where == "length: read 12, computed 40"
+    assert finding.measured.where == "length: read 12, computed 20"
 
 
 def test_disagreements_at_two_places_are_both_told(changed: Changed, computing: Computing) -> None:
