@@ -47,7 +47,7 @@ def assessment_of(examined: Examined) -> Assessment:
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
-        unassessed=unassessed_of(fitting, completeness, table, book) if book.decisions else None,
+        unassessed=unassessed_of(fitting, completeness, table, remarks, book) if book.decisions else None,
         still_needed=still_needed,
         measurements=tuple(measurements_of(table.values(), book)),
         next_due=next_due(fitting, table, book),

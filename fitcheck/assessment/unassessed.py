@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from fitcheck.assessment.completeness import Completeness
 from fitcheck.assessment.models import Unassessed
-from fitcheck.fitting.fit_observations import KEPT_OF_OUTLINE
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OUTLINE, row_of
 from fitcheck.fitting.readings import fields_sent, sent_beside
+from fitcheck.measure.results import Remark
 from fitcheck.text.catalogue import messages_of
 from rules import Rulebook, Table
 from rules.situation import spot_of
@@ -17,18 +17,30 @@ from rules.situation import spot_of
 __all__ = ["unassessed_of"]
 
 
-def unassessed_of(fitting: Fitting, completeness: Completeness, table: Table, book: Rulebook) -> tuple[Unassessed, ...]:
+def unassessed_of(
+    fitting: Fitting, completeness: Completeness, table: Table, remarks: Iterable[Remark], book: Rulebook
+) -> tuple[Unassessed, ...]:
     """What was not observed or cannot be computed, then each field that was sent and that nothing comes of.
 
-    Sent and no reading by ``book`` are a word of the eye for which it has no figure, a quantity that it does not know,
-    and what is kept of an outline.
+    Sent and no reading by ``book`` are a word of the eye for which it has no figure, and a quantity that it does not
+    know.  What ``remarks`` say could not be computed is told with what they ask for.
     """
+    reasons = {key: remark.name for remark in remarks for key in remark.lacking}
     beside = dict.fromkeys(sent_beside(fitting, table))
-    lacking = (each for each in completeness.unassessed if (each.quantity, each.place) not in beside)
+    lacking = (
+        _reasoned(each, reasons, book) for each in completeness.unassessed if (each.quantity, each.place) not in beside
+    )
     how = messages_of(book).say("unassessed.not_judged")
     unjudged = dict.fromkeys(completeness.not_judged) | beside
     kept = (Unassessed(*where, "not_judged", how) for where in _fields(fitting, unjudged))
     return (*lacking, *kept)
+
+
+def _reasoned(each: Unassessed, reasons: Mapping[tuple[str, str], str], book: Rulebook) -> Unassessed:
+    name = reasons.get((each.quantity, each.place))
+    if name is None:
+        return each
+    return Unassessed(OUTLINE, each.quantity, each.place, "cannot_be_computed", book.remarks[name].text)
 
 
 def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator[tuple[str, str, str]]:
@@ -40,7 +52,3 @@ def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator
         row = row_of(quantity, spot_of(place))
         if row is not None:
             yield row.needed_at(place), quantity, place
-    outline = fitting.observations.outline
-    for key in KEPT_OF_OUTLINE if outline is not None else ():
-        if getattr(outline, key) is not None:
-            yield f"{OUTLINE}.{key}", key, "foot"

@@ -242,6 +242,7 @@ _SECOND_ROWS: Final = (
     Row("at_clip", _NAIL, f"{_EACH_NAIL}.at_clip"),
     Row("nails_even", _QUARTERS, "observations.nails_even.{side}"),
     Row("dark_patch", _GAPS, f"{_SCORCH}.dark", None, "dark", ("yes", "no")),
+    Row("trace_ratio", _FOOT, OUTLINE, "1", "outline_fit"),
     Row("deciding_disagreement", (*_GAPS, *_FOOT), OUTLINE, "1", "disagreements"),
     Row("deciding_disagreement", _NAIL, f"{OUTLINE}.nail_holes", "1", "disagreements"),
     Row("rasped_below", _FOOT, "observations.finish.rasped_below"),

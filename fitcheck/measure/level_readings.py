@@ -45,7 +45,9 @@ def level_readings(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) ->
 
     Where none is stated a height has the calliper's; positions are taken as exact, as a slope turns little of their
     error into height.  A book that knows ``height_spot`` and ``flat_chance`` has what noise alone gives taken out
-    (:mod:`fitcheck.measure.height_noise`); by another the largest u stands for all.  Raises BadInput naming the heights.
+    (:mod:`fitcheck.measure.height_noise`); by another the largest u stands for all.
+
+    Raises BadInput naming the heights.
     """
     heights = _heights(level, lateral_is_plus_x, book)
     laid = seat(heights.points, _value("press", book), heights.u)

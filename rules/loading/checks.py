@@ -256,7 +256,21 @@ _RANGES: Final = {
 }
 """Parameters that must have a range, with their units."""
 
-_TOGETHER: Final[tuple[dict[str, str], ...]] = ({"height_spot": "mm", "flat_chance": "1"},)
+_TOGETHER: Final[tuple[dict[str, str], ...]] = (
+    {"height_spot": "mm", "flat_chance": "1"},
+    {
+        "trace_wander": "mm",
+        "trace_wander_length": "mm",
+        "trace_frame": "mm",
+        "trace_scale": "1",
+        "trace_shaking": "mm",
+        "photograph_tap": "mm",
+        "photograph_taps_apart": "mm",
+        "photograph_scale": "1",
+        "photograph_tilt": "1",
+        "buttress_earliest": "deg",
+    },
+)
 """Values that a book gives together or not at all, with their units; without them the first contract's sums stand."""
 
 _REMARKS: Final[dict[str, tuple[str, ...]]] = {
@@ -270,6 +284,9 @@ _REMARKS: Final[dict[str, tuple[str, ...]]] = {
 }
 """The remarks, with the placeholders that each may have."""
 
+_REMARKS_WITH: Final = {"trace_wander": ("no_buttress", "hidden_border", "trace_smoothed")}
+"""Remarks that a book has, without placeholders, where it has a parameter, and no other book."""
+
 _MAY_BE_NEGATIVE: Final = frozenset({"degC"})
 
 
@@ -278,22 +295,28 @@ def check_parameters(book: Rulebook) -> None:
 
     Raises RulebookError.
     """
-    for name in {**_VALUES, **_RANGES}:
+    for name in _needed_parameters(book):
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
-    for group in _TOGETHER:
-        lacking = [name for name in group if name not in book.parameters]
-        if 0 < len(lacking) < len(group):
-            fail(_FILE, f"parameters.{lacking[0]}", "this table is missing", f"Add [parameters.{lacking[0]}]")
     for name, parameter in book.parameters.items():
         _check_one(book, name, parameter)
-    for name, placeholders in _REMARKS.items():
+    remarks = dict(_REMARKS)
+    for parameter_id, names in _REMARKS_WITH.items():
+        if parameter_id in book.parameters:
+            remarks |= dict.fromkeys(names, ())
+    for name, placeholders in remarks.items():
         if name not in book.remarks:
             fail(_FILE, f"remarks.{name}", "this table is missing", f"Add [remarks.{name}]")
         check_text(_FILE, f"remarks.{name}.text", book.remarks[name].text, placeholders)
     for name in book.remarks:
-        if name not in _REMARKS:
-            fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(_REMARKS))}")
+        if name not in remarks:
+            fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(remarks))}")
+
+
+def _needed_parameters(book: Rulebook) -> list[str]:
+    """Those that every book has, and all of a group of which it has any."""
+    together = [name for group in _TOGETHER if not book.parameters.keys().isdisjoint(group) for name in group]
+    return [*_VALUES, *_RANGES, *together]
 
 
 def _check_one(book: Rulebook, name: str, parameter: Parameter) -> None:
