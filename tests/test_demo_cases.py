@@ -137,7 +137,7 @@ COMPUTED = {
     "traced-good-fore": ("go_on", set[str]()),
     "traced-tight-lateral-heel": ("put_right", {"heel-width-tight@lateral_heel"}),
     "traced-pinch": ("put_right", {"heel-iron-inside@medial_heel"}),
-    "traced-disagrees": ("go_on", {"readings-disagree@lateral_heel"}),
+    "traced-disagrees": ("go_on", {"heel-width-wide@lateral_heel", "readings-disagree@lateral_heel"}),
     "traced-crooked": ("put_right", {"heel-width-tight@medial_heel", "branches-far-uneven@foot"}),
     "traced-short": ("put_right", {"shoe-too-small@foot", "heel-not-covered@medial_heel"}),
     "measured-high-medial-heel": ("put_right", {"foot-unlevel@foot", "shoe-would-rock@foot"}),

@@ -37,6 +37,7 @@ UNREACHED: Final = {
     "flatness",
     "rock",
     "disagreement",
+    "deciding_disagreement",
     "length_apart",
     "exit_height_apart",
     "wall_angle_apart",

@@ -59,7 +59,7 @@ def assessment_of(examined: Examined) -> Assessment:
         actions=working_order(findings, fitting.stage, book),
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
-        unassessed=unassessed_of(fitting, completeness, table, again, book) if book.decisions else None,
+        unassessed=unassessed_of(fitting, completeness, table, again, remarks, book) if book.decisions else None,
         carried=None if following is None else following.carried,
         earlier_findings=None if before is None else tuple(earlier_findings(fitting, findings, before)),
         retry=None if before is None else retry_of(fitting, findings, table, before),

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 from fitcheck.assessment.completeness import Completeness, field_of
 from fitcheck.assessment.models import StillNeeded, Unassessed
-from fitcheck.fitting.fit_observations import KEPT_OF_OUTLINE
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OUTLINE, row_of
 from fitcheck.fitting.readings import fields_sent, nail_place, sent_beside
+from fitcheck.measure.results import Remark
 from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import figure
 from rules import Rulebook, Table
@@ -59,17 +59,19 @@ def unassessed_of(
     completeness: Completeness,
     table: Table,
     again: Mapping[tuple[str, str], Unassessed],
+    remarks: Iterable[Remark],
     book: Rulebook,
 ) -> tuple[Unassessed, ...]:
     """What is to be measured ``again``, what was not observed, then each field that was sent and nothing comes of.
 
-    Sent and no reading by ``book`` are a word of the eye for which it has no figure, a quantity that it does not know,
-    and what is kept of an outline.
+    Sent and no reading by ``book`` are a word of the eye for which it has no figure, and a quantity that it does not
+    know.  What ``remarks`` say could not be computed is told with what they ask for.
     """
+    reasons = {key: remark.name for remark in remarks for key in remark.lacking}
     beside = dict.fromkeys(sent_beside(fitting, table))
     unread = ((each.quantity, each.place) for each in completeness.unassessed)
     lacking = (
-        each
+        _reasoned(each, reasons, book)
         for key, each in zip(unread, completeness.unassessed, strict=True)
         if key not in beside and key not in again
     )
@@ -77,6 +79,13 @@ def unassessed_of(
     unjudged = dict.fromkeys(completeness.not_judged) | beside
     kept = (Unassessed(*where, "not_judged", how) for where in _fields(fitting, unjudged))
     return (*again.values(), *lacking, *kept)
+
+
+def _reasoned(each: Unassessed, reasons: Mapping[tuple[str, str], str], book: Rulebook) -> Unassessed:
+    name = reasons.get((each.quantity, each.place))
+    if name is None:
+        return each
+    return Unassessed(OUTLINE, each.quantity, each.place, "cannot_be_computed", book.remarks[name].text)
 
 
 def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator[tuple[str, str, str]]:
@@ -88,7 +97,3 @@ def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator
         row = row_of(quantity, spot_of(place))
         if row is not None:
             yield row.needed_at(place), quantity, place
-    outline = fitting.observations.outline
-    for key in KEPT_OF_OUTLINE if outline is not None else ():
-        if getattr(outline, key) is not None:
-            yield f"{OUTLINE}.{key}", key, "foot"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final, Literal
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -20,7 +20,6 @@ from fitcheck.fitting.model_base import (
 )
 
 __all__ = [
-    "KEPT_OF_OUTLINE",
     "Branch",
     "Clip",
     "ClipPlace",
@@ -31,9 +30,6 @@ __all__ = [
     "Outline",
     "ToeFit",
 ]
-
-KEPT_OF_OUTLINE: Final = ("buttresses", "hidden", "scale", "made")
-"""Keys of an outline that are kept and not computed with yet."""
 
 _TOE_WORDS = ("flush", "over", "set_back")
 _NAIL_LINE_WORDS = ("flush", "over", "inside")
@@ -251,12 +247,12 @@ class Outline(Model):
     lateral: Literal["+x", "-x"]
     """The side of the frame on which the lateral branch lies."""
     buttresses: Buttresses | None = None
-    """The buttresses of the heels; kept, not yet computed with."""
+    """The buttresses of the heels, on the hoof's border; the ends of an open trace are buttresses too."""
     hidden: Annotated[list[Annotated[list[Point], Field(min_length=2, max_length=2)]], Field(max_length=100)] | None = (
         None
     )
-    """Stretches of the hoof's border that could not be seen, from one point to another; kept, not yet computed with."""
+    """Stretches of the hoof's border that could not be seen, from one point to another: nothing is computed there."""
     scale: Scale | None = None
-    """A known distance in the frame; kept, not yet computed with."""
+    """A known distance in the frame; the traces are brought to it."""
     made: Made | None = None
-    """How the traces were made; kept, not yet computed with."""
+    """How the traces were made."""

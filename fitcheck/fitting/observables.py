@@ -147,7 +147,7 @@ _FIRST_ROWS: Final = (
     Row("hand", _FOOT, "observations.finish.hand"),
     Row("rasped_above_clinches", _FOOT, "observations.finish.rasped_above_clinches"),
     Row("trot_up", _FOOT, "observations.soundness.trot_up"),
-    # What is computed stands in the place of what was given.
+    # Of what is given and computed the worse counts.
     Row("length", _HEELS, OUTLINE, "mm", "outline_fit"),
     Row("width", _HEELS, OUTLINE, "mm", "outline_fit"),
     Row("width_least", _HEELS, OUTLINE, "mm", "outline_fit"),
@@ -248,6 +248,9 @@ _SECOND_ROWS: Final = (
     Row("at_clip", _NAIL, f"{_EACH_NAIL}.at_clip"),
     Row("nails_even", _QUARTERS, "observations.nails_even.{side}"),
     Row("dark_patch", _GAPS, f"{_SCORCH}.dark", None, "dark", ("yes", "no")),
+    Row("trace_ratio", _FOOT, OUTLINE, "1", "outline_fit"),
+    Row("deciding_disagreement", (*_GAPS, *_FOOT), OUTLINE, "1", "disagreements"),
+    Row("deciding_disagreement", _NAIL, f"{OUTLINE}.nail_holes", "1", "disagreements"),
     Row("rasped_below", _FOOT, "observations.finish.rasped_below"),
     Row("went_before", _FOOT, f"{_GOING}.before"),
     *(Row(name, _FOOT, f"{_GOING}.{name}") for name in ("walk", "turn", "landing", "stands", "strikes")),

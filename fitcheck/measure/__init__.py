@@ -7,10 +7,14 @@ imported only by the measures that need them, and only when their input is there
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
+from itertools import combinations
+
 from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import situation_of
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
-from fitcheck.measure.disagreement import disagreements
+from fitcheck.measure.disagreement import DECIDING, Double, disagreements
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
 from fitcheck.measure.heat_inside import heat_inside
@@ -22,7 +26,9 @@ from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
 from fitcheck.measure.white_line import holes_against_white_line
-from rules import Rulebook, Table, table_of
+from fitcheck.measure.worse import Key, deciding, worse_of
+from rules import Reading, Rulebook, Table, table_of
+from rules.situation import side_of
 
 __all__ = ["MEASURES", "Measured", "measured"]
 
@@ -49,26 +55,67 @@ MEASURES: tuple[Measure, ...] = (
 
 Measured = tuple[Table, list[Remark]]
 
+_TRACED: tuple[Measure, ...] = (outline_fit, levelness)
+"""Those that look at no reading that is computed: done once, whatever reading of two is looked at."""
+
 
 def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
     """All readings of a fitting, observed and computed, by quantity and place, and the remarks on them.
 
-    What is computed stands in the place of what was observed; where the two differ, a cross-check says so.  What
-    ``book`` does not know is no reading.
+    Of what is both given and computed the worse counts (:mod:`fitcheck.measure.worse`), and a cross-check says how
+    far they are apart; a book that knows no ``deciding_disagreement`` lets the computed one stand.  What ``book`` does
+    not know is no reading.
 
     Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured.
     """
-    table = dict(stated)
-    remarks: list[Remark] = []
-    replaced = False
-    for measure in MEASURES:
-        for result in measure(fitting, table, book):
-            if isinstance(result, Remark):
-                remarks.append(result)
-            elif result.quantity in book.quantities:
-                key = (result.quantity, result.place)
-                replaced = replaced or key in stated
-                table[key] = result
-    if replaced:
-        table |= table_of(disagreements(stated, table, book))
-    return table, list(dict.fromkeys(remarks))
+    run = _Run(fitting, stated, book)
+    table, doubles = run.table(frozenset())
+    if doubles and DECIDING in book.quantities:
+        situation = situation_of(fitting, book)
+        sides = {side_of(double.given.place) for double in doubles}
+        # What is computed from two readings, such as the difference of the branches, may take one of either kind.
+        choices = [
+            frozenset(sides_given) for count in range(len(sides) + 1) for sides_given in combinations(sides, count)
+        ]
+        tables = [run.table(given)[0] for given in choices]
+        differing = deciding(tables, ((each.given.quantity, each.given.place) for each in doubles), situation, book)
+        checks = table_of(disagreements(doubles, differing, book))
+        table = worse_of([each | checks for each in tables], situation, book)
+    elif doubles:
+        table |= table_of(disagreements(doubles, (), book))
+    return table, list(run.remarks)
+
+
+class _Run:
+    """The measures, taken in order once for each choice among the readings that were given twice."""
+
+    def __init__(self, fitting: Fitting, stated: Table, book: Rulebook) -> None:
+        self._fitting = fitting
+        self._stated = stated
+        self._book = book
+        self._known: dict[Measure, tuple[Reading | Remark, ...]] = {}
+        self.remarks: dict[Remark, None] = {}
+
+    def table(self, stated_sides: Collection[str | None]) -> tuple[Table, list[Double]]:
+        """All readings, where a given one stands at ``stated_sides`` and else the computed one."""
+        table = dict(self._stated)
+        doubles: dict[Key, Double] = {}
+        for measure in MEASURES:
+            for result in self._results(measure, table):
+                if isinstance(result, Remark):
+                    self.remarks[result] = None
+                elif result.quantity in self._book.quantities:
+                    key = (result.quantity, result.place)
+                    given = self._stated.get(key)
+                    if given is not None:
+                        doubles[key] = Double(given, result)
+                    if given is None or side_of(result.place) not in stated_sides:
+                        table[key] = result
+        return table, [doubles[key] for key in self._stated if key in doubles]
+
+    def _results(self, measure: Measure, table: Table) -> Iterable[Reading | Remark]:
+        if measure not in _TRACED:
+            return measure(self._fitting, table, self._book)
+        if measure not in self._known:
+            self._known[measure] = tuple(measure(self._fitting, table, self._book))
+        return self._known[measure]

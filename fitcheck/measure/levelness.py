@@ -35,7 +35,7 @@ def bears_at(fitting: Fitting, book: Rulebook) -> list[str]:
     level = fitting.observations.levelness
     if level is None or level.heights is None:
         return []
-    return bearing_places(level.heights, _lateral_is_plus_x(fitting), book)
+    return bearing_places(level, _lateral_is_plus_x(fitting), book)
 
 
 def _lateral_is_plus_x(fitting: Fitting) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Readings
+from fitcheck.measure.results import Readings, Remark
 from rules import Reading, Rulebook
 from rules.lazy import lazily
 
@@ -18,7 +18,7 @@ else:
 __all__ = ["outline_fit"]
 
 
-def outline_fit(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+def outline_fit(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:
     """What the traces of hoof and shoe show; nothing where no outline is given.
 
     Raises fitcheck.errors.BadInput when the traces cannot be those of a foot and its shoe in one frame.

@@ -35,6 +35,14 @@ class Plan:
     """Middle of the hoof: of its length axis and of its greatest width."""
     buttress: dict[str, End]
     heel_end: dict[str, End]
+    said: frozenset[str] = frozenset(SIDES)
+    """The sides on which the trace says where the buttress is; on another ``buttress`` is a place before it."""
+    hidden: tuple[tuple[float, float], ...] = ()
+    """Stretches of the wall that could not be seen, from and to as distance along it."""
+
+    def is_hidden(self, along: float) -> bool:
+        """Whether a place of the wall could not be seen."""
+        return any(start <= along <= end for start, end in self.hidden)
 
     def at_angle(self, degrees: float) -> float | None:
         """Distance along the wall at an angle round the hoof, lateral positive; None where the trace ends before."""
@@ -57,18 +65,36 @@ class Plan:
         return 1.0 + sum(end.variance for end in self.heel_end.values()) / 4
 
 
-def plan_of(traces: Traces, buttress_angle: float) -> Plan:
-    """The plan of a foot; ``buttress_angle`` (deg) is where the wall of a closed trace ends at the heels."""
+def plan_of(traces: Traces, buttress_angle: float, earliest: float | None = None) -> Plan:
+    """The plan of a foot; ``buttress_angle`` (deg) is where the wall of a closed trace ends at the heels.
+
+    With ``earliest`` (deg) the buttresses are where the traces say, or unknown and then no nearer to the toe than that.
+    """
     centre = centre_of(traces.hoof.points)
     if traces.hoof.closed:
         points, shift = _from_behind(traces.hoof.points, centre)
         wall = Curve(points)
-        buttress = {side: _at_ray(wall, centre, sign * buttress_angle, shift) for side, sign in SIDES.items()}
+        angle = buttress_angle if earliest is None else earliest
+        buttress = {side: _at_ray(wall, centre, sign * angle, shift) for side, sign in SIDES.items()}
     else:
         wall = Curve(traces.hoof.points)
         buttress = _ends(wall)
     shoe = Curve(_outer_edge(traces.shoe.points) if traces.shoe.closed else traces.shoe.points)
-    return Plan(wall, shoe, centre, buttress, _ends(shoe))
+    said = frozenset(SIDES) if earliest is None or not traces.hoof.closed else frozenset(traces.buttress)
+    for side, point in traces.buttress.items():
+        buttress[side] = End(_along(wall, point), float(point[1]), 1.0)
+    hidden = []
+    for stretch in traces.hidden:
+        start, end = sorted(_along(wall, point) for point in stretch)
+        # Of a border traced all round the shorter way between two points is meant.
+        around = traces.hoof.closed and end - start > wall.length / 2
+        hidden += [(0.0, start), (end, wall.length)] if around else [(start, end)]
+    return Plan(wall, shoe, centre, buttress, _ends(shoe), said, tuple(hidden))
+
+
+def _along(wall: Curve, point: Floats) -> float:
+    """Distance along the wall of the place nearest to a point."""
+    return float(wall.distance_along(wall.nearest(point[None, :]).at)[0])
 
 
 def _ends(curve: Curve) -> dict[str, End]:

@@ -20,9 +20,13 @@ Readings = Mapping[tuple[str, str], Reading]
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something to say with the assessment: a text of the rulebook's remarks, by name."""
+    """Something to say with the assessment: a text of the rulebook's remarks, by name.
+
+    ``lacking``: quantity and place of what could not be computed for the reason that it tells.
+    """
 
     name: str
+    lacking: frozenset[tuple[str, str]] = frozenset()
 
 
 Measure = Callable[[Fitting, Readings, Rulebook], Iterable[Reading | Remark]]

@@ -3,8 +3,8 @@
 Points are rows x, y, z in one unit of length, z pointing from the horn to the shoe.  The shoe rests on the upper
 convex hull of the points, on the facet above their centroid, and tips from facet to facet over their common edges.
 It is followed as it tips, always over the edge that the pressed spot lies furthest outside of.  Gaps and drops are
-linear in the heights; the length of their weights is handed back, by which the uncertainty of one height is
-multiplied (JCGM 100:2008, 5.1.2, equal and independent uncertainties).
+linear in the heights, and so is their uncertainty in those of the heights (JCGM 100:2008, 5.1.2, independent
+uncertainties).
 """
 
 from __future__ import annotations
@@ -31,17 +31,17 @@ class Rock(NamedTuple):
     """
 
     depth: float
-    factor: float
+    u: float
     point: int
     hinge: tuple[int, int] | None
 
 
 class Seat(NamedTuple):
-    """Where the shoe bears, the gap at each point, the factors of u in the gaps, and the rock."""
+    """Where the shoe bears, the gap at each point with its uncertainty, and the rock."""
 
     bears_on: _Facet
     gaps: Array
-    factors: Array
+    u: Array
     rock: Rock
 
 
@@ -50,13 +50,15 @@ def bears_on(points: Array) -> tuple[int, int, int]:
     return _Hull(points).resting()
 
 
-def seat(points: Array, press_inset: float) -> Seat:
+def seat(points: Array, press_inset: float, u: Array | None = None) -> Seat:
     """Lay the shoe on the points and press it everywhere; distances are perpendicular to the seated plane.
 
     A shoe is pressed on its web, not on its very rim: the spot pressed for a point lies ``press_inset`` (unit of the
     points) nearer the centroid.  Without that, a dip between two high spots close together at the rim would count as
-    rocking, over a lever of next to nothing.  The points must not lie on one line in plan, nor two on one spot.
+    rocking, over a lever of next to nothing.  The points must not lie on one line in plan, nor two on one spot; ``u``
+    is the standard uncertainty of each height, 1 where it is not given.
     """
+    u = np.ones(len(points)) if u is None else u
     hull = _Hull(points)
     resting = hull.resting()
     shares = hull.shares(hull.plan, resting)
@@ -75,12 +77,12 @@ def seat(points: Array, press_inset: float) -> Seat:
         change[list(tipped.facet)] -= hull.shares_at(x, y, tipped.facet)
         depth = max(0.0, float(change @ hull.heights)) * upright
         if rock.hinge is None or depth > rock.depth:
-            rock = Rock(depth, float(np.linalg.norm(change)) * upright, point, tipped.hinge)
+            rock = Rock(depth, float(np.linalg.norm(change * u)) * upright, point, tipped.hinge)
     gaps = np.maximum(0.0, shares @ hull.heights[list(resting)] - hull.heights) * upright
-    factors = np.sqrt((shares**2).sum(axis=1) + 1.0) * upright
+    gaps_u = np.sqrt((shares**2) @ u[list(resting)] ** 2 + u**2) * upright
     # Where it bears there is no gap, whatever the heights.
-    gaps[list(resting)] = factors[list(resting)] = 0.0
-    return Seat(resting, gaps, factors, rock)
+    gaps[list(resting)] = gaps_u[list(resting)] = 0.0
+    return Seat(resting, gaps, gaps_u, rock)
 
 
 class _Tipped(NamedTuple):

@@ -13,6 +13,8 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Outline
 from fitcheck.fitting.observables import OUTLINE
 from fitcheck.measure.curves import Centre, Floats, centre_of
+from fitcheck.measure.trace_frame import buttresses_of, in_scale, scale_problems, turned_problems
+from fitcheck.measure.trace_smoothing import Smoothed, smoothed
 
 __all__ = ["ALIKE", "FEWEST", "Bounds", "Trace", "Traces", "read_traces"]
 
@@ -34,22 +36,30 @@ _TURN: Final = "both ends at the heels, the toe towards +y"
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What traces are held against (mm): least and greatest length of a shoe, furthest distance of the middles."""
+    """What traces are held against (mm): least and greatest length of a shoe, furthest distance of the middles.
+
+    ``shaking`` is how far the points of a dense trace may shake (standard deviation): it is smoothed; None leaves every
+    trace as it is.
+    """
 
     least: float
     most: float
     apart: float
+    shaking: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Trace:
     """One traced line in mm, the lateral side towards +x, running from medial over the toe to lateral.
 
-    Of a ``closed`` trace the first point is not repeated at the end.
+    Of a ``closed`` trace the first point is not repeated at the end.  ``shaking`` (mm, standard deviation) is that of
+    the points as given, of which ``averaged`` make one.
     """
 
     points: Floats
     closed: bool
+    shaking: float = 0.0
+    averaged: int = 1
 
     @property
     def ring(self) -> shapely.LinearRing:
@@ -61,13 +71,16 @@ class Trace:
 class Traces:
     """The ground border of the hoof, the outer edge of the shoe and the nail holes, shape (n, 2), in the order given.
 
-    ``mirrored`` says whether +x of the traces as given is the medial side.
+    ``mirrored`` says whether +x of the traces as given is the medial side; ``buttress`` are points of the hoof's
+    border by side, ``hidden`` from and to of what could not be seen, shape (n, 2, 2).
     """
 
     hoof: Trace
     shoe: Trace
     holes: Floats
     mirrored: bool
+    buttress: dict[str, Floats]
+    hidden: Floats
 
 
 def read_traces(outline: Outline, bounds: Bounds) -> Traces:
@@ -76,7 +89,8 @@ def read_traces(outline: Outline, bounds: Bounds) -> Traces:
     Raises BadInput naming every trace or hole that is wrong, and what is allowed.
     """
     mirrored = outline.lateral == "-x"
-    problems: list[Problem] = []
+    problems: list[Problem] = [] if bounds.shaking is None else list(scale_problems(outline))
+    outline = in_scale(outline) if bounds.shaking is not None and not problems else outline
     traces: dict[str, Trace] = {}
     for name, trace in (("hoof", outline.hoof), ("shoe", outline.shoe)):
         found = _trace(f"{OUTLINE}.{name}", trace, bounds, mirrored=mirrored)
@@ -88,22 +102,27 @@ def read_traces(outline: Outline, bounds: Bounds) -> Traces:
         raise BadInput(problems)
     hoof, shoe = traces["hoof"], traces["shoe"]
     holes = np.array(outline.nail_holes or [], dtype=np.float64).reshape(-1, 2)
-    if mirrored:
-        holes = holes * (-1.0, 1.0)
+    turn = np.array([-1.0 if mirrored else 1.0, 1.0])
+    holes = holes * turn
     problems = _apart(hoof, shoe, bounds) or _outside(outline, holes, hoof, shoe)
+    buttress: dict[str, Floats] = {}
+    hidden = np.empty((0, 2, 2))
+    if bounds.shaking is not None:
+        hidden = np.array(outline.hidden or [], dtype=np.float64).reshape(-1, 2, 2) * turn
+        buttress = {side: np.array(at) * turn for side, at in buttresses_of(outline).items()}
+        problems += turned_problems(outline, hoof, shoe, buttress)
     if problems:
         raise BadInput(problems)
-    return Traces(hoof, shoe, holes, mirrored)
+    return Traces(hoof, shoe, holes, mirrored, buttress, hidden)
 
 
 def _trace(field: str, trace: list[list[float]], bounds: Bounds, *, mirrored: bool) -> Trace | Problem:
     """One trace in order, or what is wrong with it."""
-    if len(trace) < FEWEST:
-        return _wrong(field, trace, f"{FEWEST} points or more", f"A trace of {len(trace)} is too coarse.")
     points = np.array(trace, dtype=np.float64)
     points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > ALIKE])]
-    if len(points) < FEWEST:
-        return _wrong(field, trace, f"{FEWEST} different points or more", "The same point stands again and again.")
+    if (coarse := _coarse(field, trace, points)) is not None:
+        return coarse
+    points, shaking, averaged = _steady(points, bounds)
     path = float(np.hypot(*np.diff(points, axis=0).T).sum())
     wrong = _size(field, trace, points, bounds) or _winding(field, trace, points, path)
     if wrong is not None:
@@ -124,7 +143,24 @@ def _trace(field: str, trace: list[list[float]], bounds: Bounds, *, mirrored: bo
         points = points * (-1.0, 1.0)
     if shapely.is_ccw(shapely.LinearRing(points)):
         points = points[::-1]
-    return Trace(np.ascontiguousarray(points), closed)
+    return Trace(np.ascontiguousarray(points), closed, shaking, averaged)
+
+
+def _coarse(field: str, trace: list[list[float]], points: Floats) -> Problem | None:
+    """A trace of too few points, or of too few that are not alike."""
+    if len(trace) < FEWEST:
+        return _wrong(field, trace, f"{FEWEST} points or more", f"A trace of {len(trace)} is too coarse.")
+    if len(points) < FEWEST:
+        return _wrong(field, trace, f"{FEWEST} different points or more", "The same point stands again and again.")
+    return None
+
+
+def _steady(points: Floats, bounds: Bounds) -> Smoothed:
+    """The points smoothed as far as a hand may shake; as they are where they shake more or none is smoothed."""
+    if bounds.shaking is None:
+        return Smoothed(points, 0.0, 1)
+    steady = smoothed(points)
+    return steady if steady.shaking <= bounds.shaking else Smoothed(points, 0.0, 1)
 
 
 def _size(field: str, trace: list[list[float]], points: Floats, bounds: Bounds) -> Problem | None:

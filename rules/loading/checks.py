@@ -257,6 +257,23 @@ _RANGES: Final = {
 }
 """Parameters that must have a range, with their units."""
 
+_TOGETHER: Final[tuple[dict[str, str], ...]] = (
+    {"height_spot": "mm", "flat_chance": "1"},
+    {
+        "trace_wander": "mm",
+        "trace_wander_length": "mm",
+        "trace_frame": "mm",
+        "trace_scale": "1",
+        "trace_shaking": "mm",
+        "photograph_tap": "mm",
+        "photograph_taps_apart": "mm",
+        "photograph_scale": "1",
+        "photograph_tilt": "1",
+        "buttress_earliest": "deg",
+    },
+)
+"""Values that a book gives together or not at all, with their units; without them the first contract's sums stand."""
+
 _REMARKS: Final[dict[str, tuple[str, ...]]] = {
     "nail_path": (),
     "growth_assumed": (),
@@ -303,6 +320,9 @@ _HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
 )
 """The two ways in which a book may have heat computed: parameters with their units, and remarks."""
 
+_REMARKS_WITH: Final = {"trace_wander": ("no_buttress", "hidden_border", "trace_smoothed")}
+"""Remarks that a book has, without placeholders, where it has a parameter, and no other book."""
+
 _MAY_BE_NEGATIVE: Final = frozenset({"degC"})
 
 
@@ -311,10 +331,7 @@ def check_parameters(book: Rulebook) -> None:
 
     Raises RulebookError.
     """
-    either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
-    units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks
-    if book.judges.by_chance:
-        units, remarks = units | _BY_CHANCE | _WALLS, remarks | {"interval_doubted": ()}
+    units, remarks = _wanted(book)
     for name in units:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
@@ -329,6 +346,21 @@ def check_parameters(book: Rulebook) -> None:
             fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(remarks))}")
 
 
+def _wanted(book: Rulebook) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+    """The units of the parameters that ``book`` must have, and the placeholders of its remarks."""
+    either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
+    units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks
+    if book.judges.by_chance:
+        units, remarks = units | _BY_CHANCE | _WALLS, remarks | {"interval_doubted": ()}
+    for group in _TOGETHER:
+        if not book.parameters.keys().isdisjoint(group):
+            units |= group
+    for parameter_id, names in _REMARKS_WITH.items():
+        if parameter_id in book.parameters:
+            remarks |= dict.fromkeys(names, ())
+    return units, remarks
+
+
 def _check_one(book: Rulebook, name: str, parameter: Parameter, units: Mapping[str, str]) -> None:
     key = f"parameters.{name}"
     unit = units.get(name)
@@ -338,7 +370,7 @@ def _check_one(book: Rulebook, name: str, parameter: Parameter, units: Mapping[s
     check_sourced(book, _FILE, key, parameter)
     if parameter.unit != unit:
         fail(_FILE, f"{key}.unit", f"unit {parameter.unit!r} is not what is reckoned in", f"Write {unit!r}")
-    if (name in _VALUES or name in _BY_CHANCE) and parameter.value is None:
+    if any(name in group for group in (_VALUES, _BY_CHANCE, *_TOGETHER)) and parameter.value is None:
         fail(_FILE, f"{key}.value", "this key is missing", "Give the value")
     if name in _RANGES | _PERFECT_CONTACT | _WALLS and parameter.low is None:
         fail(_FILE, f"{key}.low", "this key is missing", "Give low and high")

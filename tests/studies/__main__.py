@@ -15,10 +15,15 @@ from typing import Final
 STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "frozen": ("tests/test_frozen.py",),
     "second-evaluator": ("tests/reference/test_second_evaluator.py",),
-    "uncertainties": ("tests/reference/test_outline.py", "tests/reference/test_levelness.py"),
+    "uncertainties": (
+        "tests/reference/test_outline.py",
+        "tests/reference/test_levelness.py",
+        "tests/reference/test_height_noise.py",
+    ),
     "rulebooks": ("tests/rules/analysis/test_random_rulebooks.py", "tests/rules/analysis/test_analysis.py"),
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
     "explanations": ("tests/fitcheck/explanation/test_explain.py",),
+    "worse-reading": ("tests/fitcheck/measure/test_worse_reading.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
     "contract-one": ("tests/contract_one/test_openapi.py",),
     "trends": ("tests/fitcheck/marking/test_progress.py",),

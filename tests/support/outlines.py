@@ -93,7 +93,7 @@ def results(
     book = shipped_rulebook()
     given: Table = more.pop("observed", {})
     readings = outline_fit(fitting(hoof, shoe, lateral, holes, **more), given, book)
-    return {(reading.quantity, reading.place): reading for reading in readings}
+    return {(reading.quantity, reading.place): reading for reading in readings if isinstance(reading, Reading)}
 
 
 def number(table: Table, quantity: str, place: str) -> float:

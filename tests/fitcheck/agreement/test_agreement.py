@@ -11,12 +11,13 @@ import fitcheck.measure
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment, Finding
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.disagreement import QUANTITY, disagreements
+from fitcheck.measure.disagreement import QUANTITY, Double, disagreements
 from rules import Reading, shipped_rulebook
 
 Changed = Callable[..., dict[str, Any]]
 Computing = Callable[..., None]
 RULE = "readings-disagree"
+DECIDING = "readings-decide-differently"
 
 
 @pytest.fixture
@@ -30,15 +31,14 @@ def computing(monkeypatch: pytest.MonkeyPatch) -> Computing:
 
 
 def disagreed(assessment: Assessment) -> list[Finding]:
-    return [finding for finding in assessment.findings if finding.rule == RULE]
+    return [finding for finding in assessment.findings if finding.rule in {RULE, DECIDING}]
 
 
 def compared(given: list[Reading], computed: list[Reading]) -> list[Reading]:
     """The cross-checks of readings that were given with what was computed, straight from the function."""
-    table = {(each.quantity, each.place): each for each in given}
-    return list(
-        disagreements(table, table | {(each.quantity, each.place): each for each in computed}, shipped_rulebook())
-    )
+    by_key = {(each.quantity, each.place): each for each in computed}
+    doubles = [Double(each, by_key[each[:2]]) for each in given if each[:2] in by_key]
+    return list(disagreements(doubles, (), shipped_rulebook()))
 
 
 WIDTH = {"value": 2.4, "u": 0.3}  # with a computed u of 0.4 the joint one is 0.5 (mm)
@@ -103,10 +103,10 @@ def test_a_disagreement_belongs_to_the_place_and_criterion_of_what_it_compares(
 
 
 def test_of_several_disagreements_at_one_place_the_largest_is_told(changed: Changed, computing: Computing) -> None:
-    computing(Reading("width", "medial_heel", 6.0, 0.5), Reading("length", "medial_heel", 40.0, 0.5))
+    computing(Reading("width", "medial_heel", 6.0, 0.5), Reading("length", "medial_heel", 20.0, 0.5))
     (finding,) = disagreed(assess(Fitting.model_validate(changed())))
     assert finding.measured is not None
-    assert finding.measured.where == "length: read 12, computed 40"
+    assert finding.measured.where == "length: read 12, computed 20"
 
 
 def test_disagreements_at_two_places_are_both_told(changed: Changed, computing: Computing) -> None:

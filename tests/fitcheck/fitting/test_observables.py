@@ -17,7 +17,7 @@ from fitcheck.fitting.observables import PAIR_ROWS, ROWS, Row, observables, row_
 from fitcheck.fitting.readings import readings_of
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import MEASURES, measured
-from fitcheck.measure.disagreement import disagreements
+from fitcheck.measure.disagreement import Double, disagreements
 from fitcheck.measure.heat import heat
 from fitcheck.rulebooks.examples import as_fitting, as_json
 from rules import Reading, first_rulebook, shipped_rulebook, table_of
@@ -101,7 +101,8 @@ def computed(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
             if isinstance(result, Reading):
                 table[result.quantity, result.place] = result
                 yield measure.__name__, result.quantity, spot_of(result.place)
-    for result in disagreements(given, table, shipped_rulebook()):
+    doubles = [Double(given[key], table[key]) for key in given if table[key] is not given[key]]
+    for result in (*disagreements(doubles, (), BOOK), *disagreements(doubles, given, BOOK)):
         yield disagreements.__name__, result.quantity, spot_of(result.place)
 
 

@@ -1,0 +1,72 @@
+"""Of two readings of one thing the worse one counts: each is judged, alone and with all that is computed from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+from rules import Firing, Rulebook, Situation, Table, evaluator_for
+from rules.model import RANK, Remedy
+
+__all__ = ["Key", "deciding", "worse_of"]
+
+Key = tuple[str, str]
+"""Quantity and place."""
+_Gravity = tuple[int, int]
+"""How grave what holds a foot up is, then how grave the gravest finding is; 0 where there is none."""
+_CLEAR: _Gravity = (0, 0)
+
+
+class _Judged(NamedTuple):
+    table: Table
+    whole: int
+    """How grave the gravest finding is that holds the foot up, joined ones as well."""
+    each: Mapping[Key, _Gravity]
+
+
+def worse_of(tables: Sequence[Table], situation: Situation, book: Rulebook) -> Table:
+    """Of readings that were taken in different ways those that count, by quantity and place.
+
+    Each of ``tables`` is the whole foot with one choice among its double readings. The worse counts: the reading with
+    the graver finding on it, of two alike the surer one, of two as sure the first. Where findings that join others
+    make one choice graver than that, it counts as a whole.
+    """
+    judged = [_judge(table, situation, book) for table in tables]
+    worst: Table = {}
+    gravity: dict[Key, tuple[_Gravity, float]] = {}
+    for one in judged:
+        for key, reading in one.table.items():
+            rank = (one.each.get(key, _CLEAR), -reading.u)
+            if key not in worst or rank > gravity[key]:
+                worst[key], gravity[key] = reading, rank
+    return max([_judge(worst, situation, book), *judged], key=lambda one: one.whole).table
+
+
+def deciding(tables: Sequence[Table], doubled: Iterable[Key], situation: Situation, book: Rulebook) -> set[Key]:
+    """The double readings of which one holds the foot up otherwise than the other.
+
+    Where none does by itself and the whole differs, it is by what follows from them all together: then each does.
+    """
+    judged = [_judge(table, situation, book) for table in tables]
+    doubled = tuple(doubled)
+    found = {key for key in doubled if len({one.each.get(key, _CLEAR)[0] for one in judged}) > 1}
+    return found or (set(doubled) if len({one.whole for one in judged}) > 1 else set())
+
+
+def _judge(table: Table, situation: Situation, book: Rulebook) -> _Judged:
+    firings = evaluator_for(book).evaluate(situation, table)
+    each: dict[Key, _Gravity] = {}
+    for firing in firings:
+        if firing.rule in book.rules:
+            key = (book.rules[firing.rule].quantity, firing.place)
+            each[key] = max(each.get(key, _CLEAR), _gravity(book.rules[firing.rule]))
+    return _Judged(table, _whole(firings, book), each)
+
+
+def _whole(firings: Iterable[Firing], book: Rulebook) -> int:
+    return max((_gravity(book.remedy(firing.rule))[0] for firing in firings), default=0)
+
+
+def _gravity(remedy: Remedy) -> _Gravity:
+    grade = RANK[remedy.grade] + 1
+    return (grade if remedy.holds_up else 0, grade)
