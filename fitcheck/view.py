@@ -189,7 +189,7 @@ def _where(finding: Finding, messages: Messages) -> str:
 
 def _sure(finding: Finding, messages: Messages) -> str:
     """How probable it is that the true value lies beyond the limit."""
-    if finding.measured is not None and isinstance(finding.measured.value, str):
+    if finding.confidence is None or (finding.measured is not None and isinstance(finding.measured.value, str)):
         return ""
     unlikely = finding.grade == "critical" and finding.confidence < CERTAIN
     percent = chance_text(finding.confidence, messages)

@@ -16,6 +16,7 @@ __all__ = [
     "MICRO",
     "MOST_EXACT",
     "Term",
+    "bar_field",
     "guard_factor",
     "known_field",
     "millionths",
@@ -54,6 +55,11 @@ class Term:
 def known_field(dimension: str) -> str:
     """The field that says whether a dimension that limits follow is known: yes or no."""
     return f"{KNOWN_PREFIX}{dimension}"
+
+
+def bar_field(quantity: str, words: tuple[str, ...]) -> str:
+    """The field that says whether ``without`` keeps rules silent: yes or no."""
+    return "_".join(("barred_by", quantity, *words))
 
 
 def term_of(quantity: str, limit: Limit, fires: Fires, end: str) -> tuple[Term, float]:

@@ -5,10 +5,12 @@ Every record forbids unknown keys.  Numbers are in the unit that the record name
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from typing import Annotated, Final, Literal, get_args
+from fractions import Fraction
+from typing import Annotated, Any, Final, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 __all__ = [
     "RANK",
@@ -49,7 +51,8 @@ Text = Annotated[str, Field(min_length=1, max_length=600)]
 Grade = Literal["minor", "major", "critical"]
 RANK: Final[Mapping[Grade, int]] = {grade: rank for rank, grade in enumerate(get_args(Grade))}
 """How grave each grade is."""
-Status = Literal["published", "common practice", "from memory"]
+Status = Literal["published", "second hand", "common practice", "own practice", "from memory"]
+"""Of a figure: read in a source, published but seen only quoted, of the trade, of a yard, or remembered."""
 Order = Literal["welfare", "iron", "foot", "nails", "finish"]
 Fires = Literal["simple", "guarded"]
 Foot = Literal["fore", "hind"]
@@ -66,6 +69,23 @@ Stance = Literal["regular", "base_wide", "base_narrow"]
 BranchSide = Literal["medial", "lateral"]
 Yes = Literal["yes", "no"]
 Unit = Literal["mm", "s", "deg", "degC", "kg", "1", "d", "mm/month"]
+
+
+_INCHES: Final = re.compile(r"(-)?(?:(\d{1,3}) )?(\d{1,3})/(\d{1,3}) in")
+_MM_IN_AN_INCH: Final = Fraction("25.4")  # exact since the international yard and pound agreement of 1959
+
+
+def _in_mm(written: Any) -> Any:
+    """A figure in inches, such as ``"1 5/8 in"``, in mm and exact; anything else as it is written."""
+    found = _INCHES.fullmatch(written) if isinstance(written, str) else None
+    if found is None or not int(found[4]):
+        return written
+    inches = int(found[2] or 0) + Fraction(int(found[3]), int(found[4]))
+    return float(inches * _MM_IN_AN_INCH * (-1 if found[1] else 1))
+
+
+Figure = Annotated[float, BeforeValidator(_in_mm)]
+"""A number; or as text a figure in inches, which is kept exactly, in mm."""
 
 
 class Record(BaseModel):
@@ -189,6 +209,10 @@ class Quantity(Record):
     words: tuple[str, ...] | None = None
     once: bool = False
     """Read at one of its places, it is not missed at the others."""
+    eye_of: str | None = None
+    """The number that these words of the eye stand in the place of: a field of it that has a word is read as this."""
+    by_eye: bool = False
+    """Whether its words are an eye's judgement, of which nobody knows how sure it is."""
     judged: bool | tuple[str, ...] = True
     """False: asked for and kept, and no rule looks at it; or the places at which rules may."""
 
@@ -204,6 +228,8 @@ class Quantity(Record):
             raise ValueError(f"a {self.kind} has no unit, range or method")
         if (self.kind == "word") != (self.words is not None):
             raise ValueError("a word, and only a word, lists its words")
+        if (self.eye_of is not None or self.by_eye) and self.kind != "word":
+            raise ValueError("only words are judged by eye")
         return self
 
     @model_validator(mode="after")
@@ -249,10 +275,10 @@ class Scaled(Record):
 
     times: float = Field(gt=0)
     of: str
-    plus: float = 0.0
+    plus: Figure = 0.0
 
 
-Limit = float | Scaled
+Limit = Figure | Scaled
 
 
 class Context(Record):
@@ -265,6 +291,31 @@ class Context(Record):
     stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
     side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
     hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
+
+
+_BY_STANCE: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
+    "full": (("base_narrow", "lateral"), ("base_wide", "medial")),
+    "close": (("base_narrow", "medial"), ("base_wide", "lateral")),
+}
+"""The stances and branches of the full side, where most weight falls and the iron stands out, and of the close one."""
+
+
+def _sides_by_stance(contexts: Any) -> Any:
+    """Contexts that say ``side = ["full"]`` or ``["close"]``, written out by stance and branch."""
+    if not isinstance(contexts, tuple):
+        return contexts
+    written: list[Any] = []
+    for context in contexts:
+        sides = context.get("side") if isinstance(context, dict) else None
+        named = [side for side in sides if side in _BY_STANCE] if isinstance(sides, tuple) else []
+        if not named:
+            written.append(context)
+        elif len(named) < len(sides or ()) or "stance" in context:
+            raise ValueError("full and close say the stance and the branch by themselves: name neither beside them")
+        else:
+            pairs = (pair for side in named for pair in _BY_STANCE[side])
+            written += ({**context, "stance": (stance,), "side": (branch,)} for stance, branch in pairs)
+    return tuple(written)
 
 
 class Amount(Record):
@@ -282,7 +333,9 @@ class Remedy(Sourced):
     shoe_off: bool = False
     caution: str
     action: dict[Stage, Text] = Field(min_length=1)
-    applies: tuple[Context, ...] | None = Field(default=None, min_length=1)
+    applies: Annotated[tuple[Context, ...] | None, BeforeValidator(_sides_by_stance)] = Field(
+        default=None, min_length=1
+    )
     blocks: bool = True
     """Whether a major finding holds the foot up; false for what cannot be undone on this foot today."""
 
@@ -309,10 +362,22 @@ class Rule(Remedy):
     edge: Literal["fires"] | None = None
     is_: tuple[str, ...] | None = Field(default=None, alias="is", min_length=1)
     with_: dict[str, tuple[str, ...]] | None = Field(default=None, alias="with", min_length=1)
+    without: dict[str, tuple[str, ...]] | None = Field(default=None, min_length=1)
+    """What must not have been read at the same place or of the foot: one of these words, a number where none is."""
     places: tuple[str, ...] | None = Field(default=None, min_length=1)
     unless: tuple[str, ...] = ()
     amount: Amount | None = None
     printed: Text | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _printed_in_inches(cls, written: Any) -> Any:
+        """A limit that is written in inches was printed so."""
+        if not isinstance(written, dict) or "printed" in written:
+            return written
+        limits = (written.get("low"), written.get("high"))
+        inches = [limit for limit in limits if isinstance(limit, str)]
+        return {**written, "printed": " to ".join(inches)} if inches else written
 
     @model_validator(mode="after")
     def _one_kind_of_limit(self) -> Rule:

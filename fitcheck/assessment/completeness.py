@@ -207,9 +207,10 @@ class Completeness:
         return places
 
     def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
-        if quantity in self._seen and self._book.quantities[quantity].once:
+        record = self._book.quantities[quantity]
+        if record.eye_of is not None or (quantity in self._seen and record.once):
             return []
-        places = self._judged_at(quantity)
+        places = [place for place in self._judged_at(quantity) if not self._judged_by_eye(quantity, place)]
         if len(places) == self._taken.get(quantity, 0):
             return []
         lacking = [place for place in places if (quantity, place) not in self._table]
@@ -217,11 +218,16 @@ class Completeness:
             return [f"{criterion}.{quantity}"]
         return [f"{criterion}.{quantity}@{place}" for place in lacking]
 
+    def _judged_by_eye(self, quantity: str, place: str) -> bool:
+        seen = self._book.eye_quantities.get(quantity, {}).get(spot_of(place))
+        return seen is not None and (seen, place) in self._table and (quantity, place) not in self._table
+
     def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
         """Every reading that a limit judged, wholly, and on which none fired."""
         rules = self._book.rules
-        other = {(rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in rules}
-        other.update((quantity, place) for quantity, place, _ in self.unjudged)
+        told_as = self._book.told_as
+        other = {(told_as(rules[firing.rule].quantity), firing.place) for firing in firings if firing.rule in rules}
+        other.update((told_as(quantity), place) for quantity, place, _ in self.unjudged)
         if not other:
             return self._all_conforming
         return tuple(each for each in self._all_conforming if (each.quantity, each.place) not in other)
@@ -229,6 +235,6 @@ class Completeness:
     @cached_property
     def _all_conforming(self) -> tuple[Conforming, ...]:
         return tuple(
-            Conforming(criterion=self._book.criterion_of[quantity], quantity=quantity, place=place)
+            Conforming(criterion=self._book.criterion_of[quantity], quantity=self._book.told_as(quantity), place=place)
             for quantity, place in self._judged
         )

@@ -27,7 +27,7 @@ def build_findings(firings: list[Firing], table: Table, stage: Stage, book: Rule
     """
     if not firings:
         return []
-    confidence: dict[tuple[str, str], float] = {}
+    confidence: dict[tuple[str, str], float | None] = {}
     findings = []
     dimensions = _dimensions(table)
     for firing in firings:
@@ -85,17 +85,19 @@ def _single(
     dimensions: Mapping[str, Reading],
     stage: Stage,
     book: Rulebook,
-    _: Mapping[tuple[str, str], float],
-) -> tuple[Finding, float]:
+    _: Mapping[tuple[str, str], float | None],
+) -> tuple[Finding, float | None]:
     rule = book.rules[firing.rule]
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
-    confidence = confidence_of(rule, reading, dimensions)
+    record = book.quantities[rule.quantity]
+    judged_by_eye = record.by_eye or record.eye_of is not None
+    confidence = None if judged_by_eye else confidence_of(rule, reading, dimensions)
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):
-        measured = Measured(quantity=rule.quantity, value=reading.value, u=None, unit=None)
+        measured = Measured(quantity=book.told_as(rule.quantity), value=reading.value, u=None, unit=None)
         words["word"] = messages_of(book).word(reading.value, spaced=False)
     else:
         sizes = {name: float(item.value) for name, item in dimensions.items()}
@@ -136,25 +138,29 @@ def _joined(
     dimensions: Mapping[str, Reading],
     stage: Stage,
     book: Rulebook,
-    confidence: Mapping[tuple[str, str], float],
-) -> tuple[Finding, float]:
+    confidence: Mapping[tuple[str, str], float | None],
+) -> tuple[Finding, float | None]:
     """A joined finding is as sure as the surest set of things beyond limits that it rests on, taken as independent.
 
-    A reading that only has to be clear of limits is taken as read.
+    A reading that only has to be clear of limits is taken as read.  Of what rests on the eye nobody knows.
     """
     joined = book.joined[firing.rule]
-    best = 0.0
+    best: float | None = None
     for basis in firing.bases:
         sure = 1.0
         for clause, found in zip(joined.when, basis, strict=True):
             if clause.findings is not None:
-                sure *= confidence[found.name, found.place]
+                part = confidence[found.name, found.place]
+                if part is None:
+                    break
+                sure *= part
                 continue
             if clause.clear_of is None:
                 reading = table[found.name, found.place]
                 low = _one_end(reading, clause.low, dimensions, low=True)
                 sure *= min(1.0, low + _one_end(reading, clause.high, dimensions, low=False))
-        best = max(best, sure)
+        else:
+            best = sure if best is None else max(best, sure)
     places = [found.place for found in firing.rests_on if found.place != "foot"]
     words = {
         "place": place_title(firing.place, book),
@@ -176,7 +182,7 @@ def _finding(
     stage: Stage,
     book: Rulebook,
     words: Mapping[str, str],
-    confidence: float,
+    confidence: float | None,
     *,
     measured: Measured | None = None,
     limit: LimitView | None = None,
@@ -189,7 +195,7 @@ def _finding(
         criterion=criterion,
         place=firing.place,
         grade=remedy.grade,
-        confidence=answered(confidence),
+        confidence=None if confidence is None else answered(confidence),
         measured=measured,
         limit=limit,
         finding=_sentence(remedy.finding, words),

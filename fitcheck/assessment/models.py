@@ -84,8 +84,11 @@ class Finding(Output):
     criterion: str
     place: str
     grade: Grade
-    confidence: float
-    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word."""
+    confidence: float | None
+    """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word.
+
+    null for what an eye judged, or what rests on that: nobody has measured how sure it is.
+    """
     measured: Measured | None
     limit: LimitView | None
     finding: str

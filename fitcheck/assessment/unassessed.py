@@ -23,12 +23,17 @@ def unassessed_of(fitting: Fitting, completeness: Completeness, table: Table, bo
     Sent and no reading by ``book`` are a word of the eye for which it has no figure, a quantity that it does not know,
     and what is kept of an outline.
     """
-    beside = dict.fromkeys(sent_beside(fitting, table))
+    beside = {key: None for key in sent_beside(fitting, table) if not _judged_by_eye(*key, table, book)}
     lacking = (each for each in completeness.unassessed if (each.quantity, each.place) not in beside)
     how = messages_of(book).say("unassessed.not_judged")
     unjudged = dict.fromkeys(completeness.not_judged) | beside
     kept = (Unassessed(*where, "not_judged", how) for where in _fields(fitting, unjudged))
     return (*lacking, *kept)
+
+
+def _judged_by_eye(quantity: str, place: str, table: Table, book: Rulebook) -> bool:
+    seen = book.eye_quantities.get(quantity, {}).get(spot_of(place))
+    return seen is not None and (seen, place) in table
 
 
 def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator[tuple[str, str, str]]:

@@ -154,7 +154,7 @@ class JoinedExplained(Output):
     outcome: Literal["fired", "silent"]
     findings: tuple[str, ...]
     """The findings (rule@place) where it fired."""
-    confidences: tuple[float, ...]
+    confidences: tuple[float | None, ...]
     """How sure each of them is."""
     applies: str
     status: Status

@@ -182,6 +182,24 @@ _FIRST_ROWS: Final = (
 )
 """The rows of the first contract."""
 
+_EYE_ROWS: Final = tuple(
+    Row(f"{name}_by_eye", places, field, None, "by_eye", words)
+    for name, places, field, words in (
+        ("length", _HEELS, f"{_HEEL}.length", ("right", "short", "long", "uncovered")),
+        ("width", _HEELS, f"{_HEEL}.width", ("tight", "close", "full", "wide")),
+        ("frog_gap", _HEELS, f"{_HEEL}.frog_gap", ("free", "touching")),
+        ("toe_overhang", ("toe",), f"{_TOE}.overhang", ("flush", "over", "set_back")),
+        ("nail_line", _QUARTERS, f"{_TOE}.{{side}}_overhang", ("flush", "over", "inside")),
+        ("gap", _GAPS, f"{_LEVELNESS}.gaps.{{place}}", ("none", "daylight", "open")),
+        ("exit_height", _NAIL, f"{_EACH_NAIL}.exit_height", ("right", "low", "high")),
+        ("to_white_line", _NAIL, f"{_EACH_NAIL}.to_white_line", ("on_line", "fine", "inside")),
+        ("coverage", _FOOT, f"{_SCORCH}.coverage", ("whole", "patchy", "poor")),
+        ("sole_scorch", ("sole",), f"{_SCORCH}.sole_scorch", ("untouched", "edge", "scorched")),
+        ("contact_time", _FOOT, f"{_SCORCH}.contact_time", ("few_seconds", "half_minute", "long")),
+    )
+)
+"""What a word of the eye is read as; a rulebook need not know it."""
+
 _SECOND_ROWS: Final = (
     # Other fields for what the first contract has already.
     Row("wall_angle", _FOOT, "hoof.toe_angle", "deg", asked=False),
@@ -246,6 +264,8 @@ _SECOND_ROWS: Final = (
     Row("went_before", _FOOT, f"{_GOING}.before"),
     *(Row(name, _FOOT, f"{_GOING}.{name}") for name in ("walk", "turn", "landing", "stands", "strikes")),
     Row("struck_before", _FOOT, f"{_GOING}.strikes_before"),
+    # Words of the eye in the place of numbers.
+    *_EYE_ROWS,
 )
 """What the second contract adds; a rulebook need not know it."""
 

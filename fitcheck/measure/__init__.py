@@ -8,6 +8,7 @@ imported only by the measures that need them, and only when their input is there
 from __future__ import annotations
 
 from fitcheck.fitting.models import Fitting
+from fitcheck.measure.by_eye import by_eye
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import disagreements
@@ -40,6 +41,7 @@ MEASURES: tuple[Measure, ...] = (
     nail_path,
     seen,
     dark,
+    by_eye,
 )
 """In order: a measure sees what those before it computed."""
 

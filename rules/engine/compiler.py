@@ -7,7 +7,7 @@ from typing import Any
 
 from rules.engine.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
 from rules.errors import RulebookError
-from rules.limits import known_field, millionths, term_of
+from rules.limits import bar_field, known_field, millionths, term_of
 from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
@@ -18,6 +18,7 @@ KINDS = ("place", "finding")
 """The kinds of fact: what was read at a place, and what a rule found."""
 
 _KNOWN = ("yes",)
+_NO = ("no",)
 _YES_NO = ("yes", "no")
 
 
@@ -27,7 +28,7 @@ def single_pattern(book: Rulebook, rule_id: str) -> dict[str, Any]:
     Raises RulebookError when it can never hold.
     """
     rule = book.rules[rule_id]
-    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond(book, rule)]
+    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond(book, rule), _unbarred(rule)]
     for quantity, words in (rule.with_ or {}).items():
         parts.append(OneOf(quantity, words, (*book.quantities[quantity].vocabulary, "")))
     parts.extend(_silent(book, book.rules[other]) for other in rule.unless)
@@ -111,7 +112,12 @@ def _when_known(limit: Limit, past: Compare) -> Condition:
 
 def _silent(book: Rulebook, rule: Rule) -> Condition:
     """Where ``rule`` does not fire, its contexts granted."""
-    return negated(_beyond(book, rule))
+    return AnyOf((negated(_beyond(book, rule)), negated(_unbarred(rule))))
+
+
+def _unbarred(rule: Rule) -> Condition:
+    """Where nothing was read that the rule is to be without."""
+    return All(tuple(OneOf(bar_field(*bar), _NO, _YES_NO) for bar in (rule.without or {}).items()))
 
 
 def _found(book: Rulebook, rule_ids: tuple[str, ...], at: str | None) -> Condition:

@@ -101,7 +101,12 @@ def _reading_meets(
         return _is_past(clause, reading, table, guard)
     rules = [book.rules[rule_id] for rule_id in clause.clear_of]
     side = side_of(reading.place)
-    return not any(admits(rule.applies, situation, side) and _is_past(rule, reading, table, guard) for rule in rules)
+    return not any(
+        admits(rule.applies, situation, side)
+        and _is_past(rule, reading, table, guard)
+        and not _is_barred(rule, reading.place, table)
+        for rule in rules
+    )
 
 
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
@@ -109,7 +114,11 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
     guard = guard_factor(book.levels["guarded"].probability)
     judging = in_force(book, situation).judging
     for (quantity, place), reading in table.items():
-        past = {rule_id: rule for rule_id, rule in judging(quantity, place) if _is_past(rule, reading, table, guard)}
+        past = {
+            rule_id: rule
+            for rule_id, rule in judging(quantity, place)
+            if _is_past(rule, reading, table, guard) and not _is_barred(rule, place, table)
+        }
         for rule_id, rule in past.items():
             if past.keys().isdisjoint(rule.unless) and _has_companions(rule, place, table):
                 yield rule_id, place
@@ -120,6 +129,16 @@ def _has_companions(rule: Rule, place: str, table: Table) -> bool:
     return all(
         (name, place) in table and table[name, place].value in words for name, words in (rule.with_ or {}).items()
     )
+
+
+def _is_barred(rule: Rule, place: str, table: Table) -> bool:
+    """Whether what the rule is to be without was read, at the place or of the foot."""
+    for name, words in (rule.without or {}).items():
+        readings = (table.get((name, place)), table.get((name, "foot")))
+        read = next((each for each in readings if each is not None), None)
+        if read is not None and (not words or read.value in words):
+            return True
+    return False
 
 
 def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) -> bool:

@@ -66,7 +66,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "progress": _Kind(figures=frozenset({"value"})),
     "says": _Kind(),
     "rules": _Kind(
-        figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount", "blocks"}),
+        figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount", "blocks", "without"}),
         fixed=frozenset({"quantity", "unit"}),
         marks=("quantity", "grade", "finding", "action"),
         parted=frozenset({"action"}),

@@ -132,6 +132,7 @@ class _SingleCheck(_Check):
         else:
             self._check_words()
         self._check_with()
+        self._check_without()
 
     def check_silenced(self) -> None:
         for other in self.rule.unless:
@@ -176,6 +177,23 @@ class _SingleCheck(_Check):
             if not set(self.book.places_of(self.rule)) <= set(other.places):
                 self.fail(
                     f"with.{other_id}",
+                    f"the rule looks at places where {other_id} is never read",
+                    f"Give the rule places out of {', '.join(other.places)}",
+                )
+
+    def _check_without(self) -> None:
+        for other_id, words in (self.rule.without or {}).items():
+            self.known("without", "quantity", other_id, self.book.quantities)
+            other = self.book.quantities[other_id]
+            for word in words:
+                self.known(f"without.{other_id}", f"word of {other_id}", word, other.vocabulary)
+            if bool(words) != bool(other.vocabulary):
+                self.fail(
+                    f"without.{other_id}", "words name what of a word keeps it silent", "Name them, or [] of a number"
+                )
+            if not set(self.book.places_of(self.rule)) <= set(other.places) and "foot" not in other.places:
+                self.fail(
+                    f"without.{other_id}",
                     f"the rule looks at places where {other_id} is never read",
                     f"Give the rule places out of {', '.join(other.places)}",
                 )

@@ -51,7 +51,7 @@ def _check_critical(book: Rulebook, inherited: Rulebook, rule_id: str) -> None:
         fail(
             file, f"{key}.grade", "a critical rule stays critical: the horse would be hurt", 'Write grade = "critical"'
         )
-    for name in ("applies", "places", "with_", "unless", "when"):
+    for name in ("applies", "places", "with_", "without", "unless", "when"):
         if getattr(now, name, None) != getattr(before, name, None):
             name = name.rstrip("_")  # noqa: PLW2901
             fail(file, f"{key}.{name}", "where a critical rule fires stays as the inherited book has it", _SWITCH)

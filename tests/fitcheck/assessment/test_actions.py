@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -118,7 +119,9 @@ def test_a_joined_finding_is_as_sure_as_its_parts_together(changed: Changed) -> 
         )
     )
     parts = [found(assessment, f"heel-width-tight@{side}_heel").confidence for side in ("medial", "lateral")]
-    assert found(assessment, "heels-both-tight@foot").confidence == pytest.approx(parts[0] * parts[1], abs=1e-3)
+    assert found(assessment, "heels-both-tight@foot").confidence == pytest.approx(
+        math.prod(part or 0.0 for part in parts), abs=1e-3
+    )
 
 
 def test_findings_stand_gravest_first(changed: Changed) -> None:

@@ -118,7 +118,7 @@ function findings({ findings: all }) {
             el("p", { class: "finding-grade" }, t(`grade.${finding.grade}`), " · ", placeName(finding.place)),
             el("p", { class: "finding-text" }, finding.finding),
             el("p", { class: "finding-action" }, finding.action),
-            el("details", {}, el("summary", {}, t("answer.why")), el("p", {}, finding.why), el("p", {}, t("answer.sure", { percent: percent(finding.confidence) })), el("p", {}, t("answer.sources", { sources: finding.sources.join(", "), status: finding.status })), el("p", {}, link(`/v1/rulebook/rules/${encodeURIComponent(finding.rule)}`, finding.rule))),
+            el("details", {}, el("summary", {}, t("answer.why")), el("p", {}, finding.why), finding.confidence === null ? null : el("p", {}, t("answer.sure", { percent: percent(finding.confidence) })), el("p", {}, t("answer.sources", { sources: finding.sources.join(", "), status: finding.status })), el("p", {}, link(`/v1/rulebook/rules/${encodeURIComponent(finding.rule)}`, finding.rule))),
           ),
         ),
       ),
