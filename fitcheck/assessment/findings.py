@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
 from fitcheck.text.catalogue import messages_of
-from fitcheck.text.format import amount_of, place_title, places_title, shown, side_title
+from fitcheck.text.format import about, amount_of, place_title, places_title, shown, side_title
 from fitcheck.vocabulary import answered
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
 from rules.model import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
@@ -123,6 +123,8 @@ def _single(
             "limit": shown(passed, unit, book.language),
             "past": shown(abs(reading.value - passed), unit, book.language),
             "amount": "" if amount is None else shown(abs(amount), unit, book.language),
+            "about": about(passed - reading.value if amount is None else amount, unit, book.language),
+            "percent": f"{reading.value * 100:.0f}",
         }
     # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
     criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))

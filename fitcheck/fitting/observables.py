@@ -264,6 +264,12 @@ _SECOND_ROWS: Final = (
     Row("went_before", _FOOT, f"{_GOING}.before"),
     *(Row(name, _FOOT, f"{_GOING}.{name}") for name in ("walk", "turn", "landing", "stands", "strikes")),
     Row("struck_before", _FOOT, f"{_GOING}.strikes_before"),
+    # What is computed of the second contract's readings.
+    Row("width_allowance", _FOOT, "hoof.heels", "mm", "width_allowance"),
+    Row("plumb_line", _HEELS, "hoof.coronet_overhang.{side}", None, "past_coronet", ("yes",)),
+    Row("width_past_coronet", _HEELS, "hoof.coronet_overhang.{side}", "mm", "past_coronet"),
+    Row("length_past_bulbs", _HEELS, "hoof.bulbs", "mm", "past_bulbs"),
+    Row("cleft_difference", _FOOT, f"{_HEEL}.to_cleft".replace("{side}", "medial"), "mm", "cleft_difference"),
     # Words of the eye in the place of numbers.
     *_EYE_ROWS,
 )

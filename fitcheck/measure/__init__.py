@@ -14,6 +14,7 @@ from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import disagreements
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
+from fitcheck.measure.heels import cleft_difference, past_bulbs, past_coronet, width_allowance
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
@@ -29,6 +30,10 @@ MEASURES: tuple[Measure, ...] = (
     outline_fit,  # before branch_difference, which takes its lengths
     branch_difference,
     height_difference,
+    width_allowance,
+    past_coronet,
+    past_bulbs,
+    cleft_difference,
     exit_ratios,
     unevenness,
     nail_count,

@@ -52,6 +52,8 @@ def gaps(book: Rulebook, observables: Observables, inherited: Rulebook | None) -
     finder = _Finder(book, observables, off)
     reported: set[tuple[str, ...]] = set()
     for needed in _needs(book):
+        if book.quantities[needed.quantity].eye_of is not None:
+            continue  # graded as the number is that it stands for, whose limits are looked at
         for fault in finder.gaps(needed):
             names = (fault.kind, needed.quantity, fault.key)
             if names not in reported:

@@ -270,6 +270,10 @@ _REMARKS: Final[dict[str, tuple[str, ...]]] = {
 _MAY_BE_NEGATIVE: Final = frozenset({"degC"})
 
 
+_OF_THE_SECOND: Final = {"turned_in_heels": "mm", "past_thickness": "mm"}
+"""What the second contract's measures use; a book may do without."""
+
+
 def check_parameters(book: Rulebook) -> None:
     """Each parameter and remark that the computations use is there, usable, and no other.
 
@@ -291,9 +295,9 @@ def check_parameters(book: Rulebook) -> None:
 
 def _check_one(book: Rulebook, name: str, parameter: Parameter) -> None:
     key = f"parameters.{name}"
-    unit = _VALUES.get(name) or _RANGES.get(name)
+    unit = _VALUES.get(name) or _RANGES.get(name) or _OF_THE_SECOND.get(name)
     if unit is None:
-        known = ", ".join(sorted({**_VALUES, **_RANGES}))
+        known = ", ".join(sorted({**_VALUES, **_RANGES, **_OF_THE_SECOND}))
         fail(_FILE, key, "nothing reckons with this parameter", f"Known: {known}")
     check_sourced(book, _FILE, key, parameter)
     if parameter.unit != unit:

@@ -14,13 +14,15 @@ from rules.situation import admits, side_of, situations
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 
-SINGLE_PLACEHOLDERS: Final = frozenset({"place", "side", "value", "size", "limit", "past", "amount", "word"})
+SINGLE_PLACEHOLDERS: Final = frozenset(
+    {"place", "side", "value", "size", "percent", "limit", "past", "amount", "about", "word"}
+)
 """What the texts of a single rule may mention."""
 
 JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
 """What the texts of a joined rule may mention."""
 
-_NUMERIC: Final = frozenset({"value", "size", "limit", "past", "amount"})
+_NUMERIC: Final = frozenset({"value", "size", "percent", "limit", "past", "amount", "about"})
 
 
 def check_single_rules(book: Rulebook) -> None:
@@ -148,7 +150,7 @@ class _SingleCheck(_Check):
     def _placeholders(self) -> frozenset[str]:
         allowed = SINGLE_PLACEHOLDERS - {"word"} if self.quantity.kind == "number" else SINGLE_PLACEHOLDERS - _NUMERIC
         if self.rule.amount is None:
-            allowed -= {"amount"}
+            allowed -= {"amount", "about"}
         sided = all(None not in _sides(place) for place in self.book.places_of(self.rule))
         return allowed if sided else allowed - {"side"}
 
@@ -205,8 +207,8 @@ class _SingleCheck(_Check):
             self.fail(
                 "unless", f"{other_id!r} looks at something else", "Name rules of the same quantity without 'with'"
             )
-        if RANK[other.grade] <= RANK[self.rule.grade]:
-            self.fail("unless", f"{other_id!r} is not graver", "Name graver rules only")
+        if RANK[other.grade] < RANK[self.rule.grade]:
+            self.fail("unless", f"{other_id!r} is less grave", "Name rules that are as grave or graver")
         for graver in other.unless:
             if graver not in self.rule.unless:
                 self.fail("unless", f"{graver!r} silences {other_id!r} and is not named here", f"Name {graver!r} too")

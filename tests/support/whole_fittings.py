@@ -21,7 +21,8 @@ def as_fitting(case: Case) -> dict[str, Any] | None:
         "foot": f"left_{given['foot']}",
         "stage": given["stage"],
         "work": given["work"],
-        "hoof_form": given["hoof_form"] if given["stance"] == "regular" else given["stance"],
+        "hoof_form": given["hoof_form"],
+        "stance": given["stance"],
         "hot_fitted": given["hot_fitted"] == "yes",
         "observations": {},
     }
@@ -31,7 +32,7 @@ def as_fitting(case: Case) -> dict[str, Any] | None:
         if read.quantity == "days_since_shod" and not isinstance(read.value, str):
             last = _FITTED - timedelta(days=round(read.value))
             fitting["observations"]["history"] = {"last_shod": last.isoformat(), "fitted": _FITTED.isoformat()}
-        elif row is None or row.measure is not None:
+        elif row is None or row.measure not in {None, "by_eye"}:
             return None
         elif row.places == ("nail",):
             _, branch, hole = read.place.split(":")
