@@ -255,7 +255,7 @@ class Need(Record):
     """
 
     any_of: tuple[str, ...] = Field(min_length=1)
-    at: Literal["anywhere", "every_nail"] | tuple[str, ...]
+    at: Literal["anywhere", "every_nail", "every_clip"] | tuple[str, ...]
     stages: tuple[Stage, ...] | None = Field(default=None, min_length=1)
 
 

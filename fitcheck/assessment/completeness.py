@@ -30,7 +30,7 @@ def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
 
 
 _SHAPES: Final = 256
-_Key = tuple[str, str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
+_Key = tuple[str, str, Situation, tuple[str, ...], tuple[str, ...], tuple[tuple[str, str], ...]]
 _shapes: dict[_Key, Completeness] = {}
 _shapes_lock = Lock()
 
@@ -42,10 +42,12 @@ def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: 
     saves a sixth of an assessment (benchmark simplicity).
     """
     nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
-    key = (book.digest, book.language, situation, nails, tuple(table))
+    toe_fit = fitting.observations.toe_fit
+    clips = tuple(clip.at for clip in (None if toe_fit is None else toe_fit.clips) or ())
+    key = (book.digest, book.language, situation, nails, clips, tuple(table))
     known = _shapes.get(key)
     if known is None:
-        known = Completeness(nails, situation, key[-1], book)
+        known = Completeness(nails, situation, key[-1], book, clips)
         with _shapes_lock:
             while len(_shapes) >= _SHAPES:
                 del _shapes[next(iter(_shapes))]
@@ -57,13 +59,19 @@ class Completeness:
     """What was observed and could be judged, and what was not, by the places of the nails and the readings taken."""
 
     def __init__(
-        self, nails: tuple[str, ...], situation: Situation, readings: Iterable[tuple[str, str]], book: Rulebook
+        self,
+        nails: tuple[str, ...],
+        situation: Situation,
+        readings: Iterable[tuple[str, str]],
+        book: Rulebook,
+        clips: tuple[str, ...] = (),
     ) -> None:
         self._situation = situation
         self._table = table = dict.fromkeys(readings)
         self._book = book
         self._in_force = in_force(book, situation)
         self._nails = nails
+        self._clips = clips
         self._seen = {quantity for quantity, _ in table}
         self._judged: list[tuple[str, str]] = []
         self._taken: dict[str, int] = {}
@@ -131,13 +139,21 @@ class Completeness:
                 yield need
 
     def _covers(self, need: Need, place: str) -> bool:
-        return need.at == "anywhere" or (need.at == "every_nail" and spot_of(place) == "nail") or place in need.at
+        return (
+            need.at == "anywhere"
+            or (need.at == "every_nail" and spot_of(place) == "nail")
+            or need.at == "every_clip"
+            or place in need.at
+        )
 
     def _places_lacking(self, need: Need) -> list[str]:
         if need.at == "anywhere":
             seen = any(name in self._seen for name in need.any_of)
             return [] if seen else [self._book.quantities[need.any_of[0]].places[0]]
-        places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
+        if need.at == "every_clip":
+            places = list(self._clips or ("toe",))
+        else:
+            places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
         return [place for place in places if not any((name, place) in self._table for name in need.any_of)]
 
     @cached_property

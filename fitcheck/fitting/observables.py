@@ -269,6 +269,7 @@ _SECOND_ROWS: Final = (
     Row("plumb_line", _HEELS, "hoof.coronet_overhang.{side}", None, "past_coronet", ("yes",)),
     Row("width_past_coronet", _HEELS, "hoof.coronet_overhang.{side}", "mm", "past_coronet"),
     Row("length_past_bulbs", _HEELS, "hoof.bulbs", "mm", "past_bulbs"),
+    Row("set_back", ("toe",), f"{_TOE}.overhang", "mm", "set_back"),
     Row("cleft_difference", _FOOT, f"{_HEEL}.to_cleft".replace("{side}", "medial"), "mm", "cleft_difference"),
     # Words of the eye in the place of numbers.
     *_EYE_ROWS,

@@ -12,9 +12,9 @@ from fitcheck.measure.by_eye import by_eye
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import disagreements
+from fitcheck.measure.fit import cleft_difference, past_bulbs, past_coronet, set_back, width_allowance
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
-from fitcheck.measure.heels import cleft_difference, past_bulbs, past_coronet, width_allowance
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
@@ -34,6 +34,7 @@ MEASURES: tuple[Measure, ...] = (
     past_coronet,
     past_bulbs,
     cleft_difference,
+    set_back,
     exit_ratios,
     unevenness,
     nail_count,

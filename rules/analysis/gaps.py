@@ -66,7 +66,13 @@ def _needs(book: Rulebook) -> Iterator[_Needed]:
         for number, need in enumerate(criterion.needs):
             for quantity in need.any_of:
                 places = book.quantities[quantity].places
-                spots = places if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
+                spots = (
+                    places
+                    if need.at in {"anywhere", "every_clip"}
+                    else ("nail",)
+                    if need.at == "every_nail"
+                    else need.at
+                )
                 for spot in spots:
                     for place in places_on(spot):
                         yield _Needed(f"{criterion_id}.toml", f"criterion.needs.{number}", quantity, place, need.stages)

@@ -1,4 +1,4 @@
-"""What the limits at the heels look at besides length and width: coronet, bulbs, turned-in heels, the cleft."""
+"""What the limits of the fit look at besides what is read: coronet, bulbs, turned-in heels, the cleft, the toe."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
 
-__all__ = ["cleft_difference", "past_bulbs", "past_coronet", "width_allowance"]
+__all__ = ["cleft_difference", "past_bulbs", "past_coronet", "set_back", "width_allowance"]
 
 _HEELS: Final = ("medial_heel", "lateral_heel")
 _TURNED_IN: Final = "turned_in"
@@ -49,6 +49,13 @@ def past_bulbs(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator
         length = readings.get(("length", heel))
         if length is not None:
             yield Reading("length_past_bulbs", heel, float(length.value) - most, math.hypot(length.u, u))
+
+
+def set_back(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Horn past the iron at the toe (mm): the overhang seen from the horn."""
+    overhang = readings.get(("overhang", "toe"))
+    if overhang is not None:
+        yield Reading("set_back", "toe", -float(overhang.value), overhang.u)
 
 
 def cleft_difference(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
