@@ -194,6 +194,48 @@ class EyeWord(Sourced):
     unit: Unit
 
 
+class Context(Record):
+    """Where a rule applies; keys are joined by 'and', the values of a key by 'or'."""
+
+    foot: tuple[Foot, ...] | None = Field(default=None, min_length=1)
+    stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
+    work: tuple[Work, ...] | None = Field(default=None, min_length=1)
+    hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
+    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
+    side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
+    hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
+
+
+_BY_STANCE: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
+    "full": (("base_narrow", "lateral"), ("base_wide", "medial")),
+    "close": (("base_narrow", "medial"), ("base_wide", "lateral")),
+}
+"""The stances and branches of the full side, where most weight falls and the iron stands out, and of the close one."""
+
+
+def _sides_by_stance(contexts: Any) -> Any:
+    """Contexts that say ``side = ["full"]`` or ``["close"]``, written out by stance and branch."""
+    if not isinstance(contexts, tuple):
+        return contexts
+    written: list[Any] = []
+    for context in contexts:
+        sides = context.get("side") if isinstance(context, dict) else None
+        named = [side for side in sides if side in _BY_STANCE] if isinstance(sides, tuple) else []
+        if not named:
+            written.append(context)
+        elif len(named) < len(sides or ()) or "stance" in context:
+            raise ValueError("full and close say the stance and the branch by themselves: name neither beside them")
+        else:
+            pairs = (pair for side in named for pair in _BY_STANCE[side])
+            written += ({**context, "stance": (stance,), "side": (branch,)} for stance, branch in pairs)
+    return tuple(written)
+
+
+def _own_ways(ways: Any) -> Any:
+    """The same of each word."""
+    return {word: _sides_by_stance(each) for word, each in ways.items()} if isinstance(ways, dict) else ways
+
+
 class Quantity(Record):
     """Something that can be observed at a place: a number with a unit, a word of a closed list, or yes/no."""
 
@@ -211,6 +253,8 @@ class Quantity(Record):
     """Read at one of its places, it is not missed at the others."""
     eye_of: str | None = None
     """The number that these words of the eye stand in the place of: a field of it that has a word is read as this."""
+    own_way: Annotated[dict[str, tuple[Context, ...]] | None, BeforeValidator(_own_ways)] = None
+    """For a word that is a fault elsewhere, the contexts in which it is the foot's own way and right."""
     by_eye: bool = False
     """Whether its words are an eye's judgement, of which nobody knows how sure it is."""
     judged: bool | tuple[str, ...] = True
@@ -230,6 +274,8 @@ class Quantity(Record):
             raise ValueError("a word, and only a word, lists its words")
         if (self.eye_of is not None or self.by_eye) and self.kind != "word":
             raise ValueError("only words are judged by eye")
+        if not set(self.own_way or ()) <= set(self.vocabulary):
+            raise ValueError("own_way is of the quantity's words")
         return self
 
     @model_validator(mode="after")
@@ -279,43 +325,6 @@ class Scaled(Record):
 
 
 Limit = Figure | Scaled
-
-
-class Context(Record):
-    """Where a rule applies; keys are joined by 'and', the values of a key by 'or'."""
-
-    foot: tuple[Foot, ...] | None = Field(default=None, min_length=1)
-    stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
-    work: tuple[Work, ...] | None = Field(default=None, min_length=1)
-    hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
-    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
-    side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
-    hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
-
-
-_BY_STANCE: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
-    "full": (("base_narrow", "lateral"), ("base_wide", "medial")),
-    "close": (("base_narrow", "medial"), ("base_wide", "lateral")),
-}
-"""The stances and branches of the full side, where most weight falls and the iron stands out, and of the close one."""
-
-
-def _sides_by_stance(contexts: Any) -> Any:
-    """Contexts that say ``side = ["full"]`` or ``["close"]``, written out by stance and branch."""
-    if not isinstance(contexts, tuple):
-        return contexts
-    written: list[Any] = []
-    for context in contexts:
-        sides = context.get("side") if isinstance(context, dict) else None
-        named = [side for side in sides if side in _BY_STANCE] if isinstance(sides, tuple) else []
-        if not named:
-            written.append(context)
-        elif len(named) < len(sides or ()) or "stance" in context:
-            raise ValueError("full and close say the stance and the branch by themselves: name neither beside them")
-        else:
-            pairs = (pair for side in named for pair in _BY_STANCE[side])
-            written += ({**context, "stance": (stance,), "side": (branch,)} for stance, branch in pairs)
-    return tuple(written)
 
 
 class Amount(Record):

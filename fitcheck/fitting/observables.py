@@ -269,6 +269,8 @@ _SECOND_ROWS: Final = (
     Row("plumb_line", _HEELS, "hoof.coronet_overhang.{side}", None, "past_coronet", ("yes",)),
     Row("width_past_coronet", _HEELS, "hoof.coronet_overhang.{side}", "mm", "past_coronet"),
     Row("length_past_bulbs", _HEELS, "hoof.bulbs", "mm", "past_bulbs"),
+    Row("angle_difference", _FOOT, "hoof.heel_angle", "deg", "angle_difference"),
+    Row("height_ratio", _FOOT, "hoof.heel_height", "1", "height_ratio"),
     Row("set_back", ("toe",), f"{_TOE}.overhang", "mm", "set_back"),
     Row("cleft_difference", _FOOT, f"{_HEEL}.to_cleft".replace("{side}", "medial"), "mm", "cleft_difference"),
     # Words of the eye in the place of numbers.

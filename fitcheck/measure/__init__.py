@@ -12,6 +12,7 @@ from fitcheck.measure.by_eye import by_eye
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import disagreements
+from fitcheck.measure.dressed import angle_difference, height_ratio
 from fitcheck.measure.fit import cleft_difference, past_bulbs, past_coronet, set_back, width_allowance
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
@@ -35,6 +36,8 @@ MEASURES: tuple[Measure, ...] = (
     past_bulbs,
     cleft_difference,
     set_back,
+    angle_difference,
+    height_ratio,
     exit_ratios,
     unevenness,
     nail_count,

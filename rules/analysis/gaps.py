@@ -28,7 +28,7 @@ from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
 from rules.number_line import middle_of
 from rules.rulebook import Rulebook
-from rules.situation import VOCABULARY, Observables, Situation, spot_of
+from rules.situation import VOCABULARY, Observables, Situation, admits, side_of, spot_of
 
 __all__ = ["gaps"]
 
@@ -52,8 +52,6 @@ def gaps(book: Rulebook, observables: Observables, inherited: Rulebook | None) -
     finder = _Finder(book, observables, off)
     reported: set[tuple[str, ...]] = set()
     for needed in _needs(book):
-        if book.quantities[needed.quantity].eye_of is not None:
-            continue  # graded as the number is that it stands for, whose limits are looked at
         for fault in finder.gaps(needed):
             names = (fault.kind, needed.quantity, fault.key)
             if names not in reported:
@@ -138,7 +136,12 @@ class _Finder:
             return
         here = self._aspects(needed, situation)
         everywhere = frozenset.intersection(*(self._aspects(needed, other) for other in others))
-        for aspect in sorted(everywhere - here):
+        right = {
+            word
+            for word, own in (self._book.quantities[needed.quantity].own_way or {}).items()
+            if admits(own, situation, side_of(needed.place))
+        }
+        for aspect in sorted(everywhere - here - right):
             yield from self._one_left_out(needed, situation, key, aspect, others)
 
     def _words(self, key: str) -> tuple[str, ...]:
