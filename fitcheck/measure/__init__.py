@@ -16,10 +16,12 @@ from fitcheck.measure.dressed import angle_difference, height_ratio
 from fitcheck.measure.fit import cleft_difference, past_bulbs, past_coronet, set_back, width_allowance
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
+from fitcheck.measure.iron import calk_difference, fuller_ratio, toe_calk_excess, web_ratio, worn_share
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
 from fitcheck.measure.nail_path import nail_path
+from fitcheck.measure.nail_row import clinch_ratios, first_exit_ratios, low_share, nail_spread, rearmost, suspects
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
@@ -41,6 +43,17 @@ MEASURES: tuple[Measure, ...] = (
     exit_ratios,
     unevenness,
     nail_count,
+    first_exit_ratios,
+    nail_spread,
+    rearmost,
+    low_share,
+    suspects,
+    clinch_ratios,
+    web_ratio,
+    fuller_ratio,
+    worn_share,
+    calk_difference,
+    toe_calk_excess,
     growth_and_interval,
     heel_support,
     levelness,

@@ -34,7 +34,7 @@ __all__ = [
     "unobserved_title",
 ]
 
-_DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
+_DECIMALS: Final = {"mm": 1, "kg": 2, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
 CERTAIN: Final = 0.995
 """From here on a rounded percentage would be 100."""
 _EXPLAINED: Final = re.compile("[;:]")
