@@ -151,6 +151,8 @@ class Step(Record):
 
     text: Text
     order: Order
+    supersedes: tuple[Order, ...] = ()
+    """The parts of the work that it makes pointless for now."""
 
 
 class Place(Record):
@@ -345,6 +347,10 @@ class Remedy(Sourced):
     applies: Annotated[tuple[Context, ...] | None, BeforeValidator(_sides_by_stance)] = Field(
         default=None, min_length=1
     )
+    supersedes: tuple[Order, ...] = ()
+    """The parts of the work that its action makes pointless, as a new shoe does every step on the old one."""
+    move: str | None = None
+    """What its step moves: of several that move the same on one branch, the one that goes furthest is told alone."""
     blocks: bool = True
     """Whether a major finding holds the foot up; false for what cannot be undone on this foot today."""
 
@@ -376,6 +382,8 @@ class Rule(Remedy):
     places: tuple[str, ...] | None = Field(default=None, min_length=1)
     unless: tuple[str, ...] = ()
     amount: Amount | None = None
+    gathered: Text | None = None
+    """How it is noted once for several nails."""
     printed: Text | None = None
 
     @model_validator(mode="before")

@@ -197,6 +197,8 @@ class Assessment(Output):
     """Gravest first, joined before single, then in working order."""
     actions: tuple[str, ...]
     """What to put right, in working order; minor findings are noted, not acted on."""
+    notes: tuple[str, ...] | None = Field(default=None, exclude_if=lambda notes: notes is None)
+    """The minor findings as notes, like ones in one sentence; left out by a rulebook that releases at every stage."""
     conforms: tuple[Conforming, ...]
     not_assessed: tuple[str, ...]
     """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""

@@ -66,14 +66,16 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "progress": _Kind(figures=frozenset({"value"})),
     "says": _Kind(),
     "rules": _Kind(
-        figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount", "blocks", "without"}),
+        figures=frozenset(
+            {"low", "high", "is", "edge", "fires", "grade", "amount", "blocks", "without", "supersedes", "move"}
+        ),
         fixed=frozenset({"quantity", "unit"}),
         marks=("quantity", "grade", "finding", "action"),
         parted=frozenset({"action"}),
         switched=True,
     ),
     "joined": _Kind(
-        figures=frozenset({"grade", "when", "blocks"}),
+        figures=frozenset({"grade", "when", "blocks", "supersedes", "move"}),
         fixed=frozenset({"criterion"}),
         marks=("criterion", "grade", "when", "finding", "action"),
         parted=frozenset({"action"}),

@@ -135,6 +135,8 @@ class _SingleCheck(_Check):
             self._check_words()
         self._check_with()
         self._check_without()
+        if rule.gathered is not None:
+            check_text(self.file, f"{self.key}.gathered", rule.gathered, frozenset({"count", "places"}))
 
     def check_silenced(self) -> None:
         for other in self.rule.unless:

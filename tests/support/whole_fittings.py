@@ -33,27 +33,8 @@ def as_fitting(case: Case) -> dict[str, Any] | None:
     if _follows_what_is_computed(case):
         return None
     for read in case.readings:
-        row = row_of(read.quantity, spot_of(read.place))
-        if read.quantity == "days_since_shod" and not isinstance(read.value, str):
-            last = _FITTED - timedelta(days=round(read.value))
-            fitting["observations"]["history"] = {"last_shod": last.isoformat(), "fitted": _FITTED.isoformat()}
-        elif read.quantity == "width_allowance":
-            _put(fitting, "hoof.heels", "turned_in" if read.value else "straight")
-        elif row is not None and row.measure == "seen":
-            _put_seen(fitting, read)
-        elif row is None or row.measure not in {None, "by_eye"}:
+        if not _said(fitting, nails, clips, read):
             return None
-        elif row.places == ("nail",):
-            _, branch, hole = read.place.split(":")
-            nail = nails.setdefault(read.place, {"branch": branch, "hole": int(hole)})
-            nail[row.field.rpartition(".")[2]] = _value(read)
-        elif list_of(row.field) is not None:
-            if read.value == "none":
-                return None  # a list has no clip that is none
-            clip = clips.setdefault(read.place, {"at": read.place})
-            clip[row.field.rpartition(".")[2]] = _value(read)
-        else:
-            _put(fitting, row.at(read.place), _value(read))
     if clips:
         _put(fitting, "observations.toe_fit.clips", list(clips.values()))
     if nails:
@@ -61,6 +42,29 @@ def as_fitting(case: Case) -> dict[str, Any] | None:
     if not fitting["hot_fitted"] and (given["stage"] == "hot_fit" or "scorch" in fitting["observations"]):
         return None  # the contract calls that a contradiction
     return fitting
+
+
+def _said(fitting: dict[str, Any], nails: dict[str, Any], clips: dict[str, Any], read: Read) -> bool:
+    """Put one reading where it belongs; whether the contract has a field for it."""
+    row = row_of(read.quantity, spot_of(read.place))
+    if read.quantity == "days_since_shod" and not isinstance(read.value, str):
+        last = _FITTED - timedelta(days=round(read.value))
+        fitting["observations"]["history"] = {"last_shod": last.isoformat(), "fitted": _FITTED.isoformat()}
+    elif read.quantity == "width_allowance":
+        _put(fitting, "hoof.heels", "turned_in" if read.value else "straight")
+    elif row is not None and row.measure == "seen":
+        _put_seen(fitting, read)
+    elif row is None or row.measure not in {None, "by_eye"} or (row.quantity == "clip" and read.value == "none"):
+        return False  # computed from several fields, or a list that has no clip that is none
+    elif row.places == ("nail",):
+        _, branch, hole = read.place.split(":")
+        nail = nails.setdefault(read.place, {"branch": branch, "hole": int(hole)})
+        nail[row.field.rpartition(".")[2]] = _value(read)
+    elif list_of(row.field) is not None:
+        clips.setdefault(read.place, {"at": read.place})[row.field.rpartition(".")[2]] = _value(read)
+    else:
+        _put(fitting, row.at(read.place), _value(read))
+    return True
 
 
 def _follows_what_is_computed(case: Case) -> bool:
