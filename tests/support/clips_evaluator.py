@@ -155,7 +155,7 @@ class _Writer:
         ]
         for number, (quantity, words) in enumerate(rule.get("without", {}).items()):
             value = f"(value {_any(words)})" if words else ""
-            place = f'(place ?b{number}&:(or (eq ?b{number} ?p) (eq ?b{number} "foot")))'
+            place = f"(place ?b{number}&:(or (eq ?b{number} ?p) (eq ?b{number} foot)))"
             parts.append(f"(not (reading (quantity {quantity}) {place} {value}))")
         parts.append(_situation(context))
         # A graver rule has the higher salience, so that it has spoken before this one may.
