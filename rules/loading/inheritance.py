@@ -117,9 +117,7 @@ def merge(own: Tables, inherited: Tables) -> Merged:
     for file, table in own.items():
         if file == _EYE_WORDS:
             remedy = "Take the file out; set the grade of the word's rule instead, such as [rules.heel-seen-wide]"
-            _fail(
-                file, "(file)", "words of the eye are judged as words since rulebook 2, not as numbers", remedy
-            )
+            _fail(file, "(file)", "words of the eye are judged as words since rulebook 2, not as numbers", remedy)
         if file not in inherited:
             remedy = f"Write what changes into one of {', '.join(sorted(inherited))}"
             _fail(file, "(file)", "no file of the inherited book has this name", remedy)

@@ -18,6 +18,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "uncertainties": ("tests/reference/test_outline.py", "tests/reference/test_levelness.py"),
     "rulebooks": ("tests/rules/analysis/test_random_rulebooks.py", "tests/rules/analysis/test_analysis.py"),
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
+    "bad-feet": ("tests/fitcheck/assessment/test_bad_feet.py",),
     "explanations": ("tests/fitcheck/explanation/test_explain.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
     "contract-one": ("tests/contract_one/test_openapi.py",),

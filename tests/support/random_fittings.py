@@ -22,9 +22,9 @@ Table = dict[str, Any]
 SIDES: Final = ("medial", "lateral")
 SITUATIONS: Final = {
     "foot": ("fore", "hind"),
-    "stage": ("hot_fit", "nailed", "finished"),
+    "stage": ("dressed", "hot_fit", "nailed", "finished"),
     "work": ("riding", "harness", "draught"),
-    "hoof_form": ("regular", "acute", "upright"),
+    "hoof_form": ("regular", "acute", "upright", "bear", "wide", "narrow"),
     "hot_fitted": ("yes", "no"),
     "stance": ("regular", "base_wide", "base_narrow"),
 }
@@ -183,7 +183,7 @@ class _FittingMaker:
 
     def fitting(self) -> Table:
         rng = self._rng
-        stage = rng.choice(SITUATIONS["stage"])
+        stage = rng.choice(("hot_fit", "nailed", "finished"))
         hot = rng.choice((True, None)) if stage == "hot_fit" else rng.choice((True, False, None))
         parts = {
             "heel_fit": self._heel_fit,
