@@ -18,6 +18,7 @@ __all__ = [
     "MOST_EXACT",
     "Outside",
     "Term",
+    "bar_field",
     "guard_factor",
     "known_field",
     "millionths",
@@ -102,6 +103,11 @@ def outside_of(rule_id: str, rule: Rule) -> Outside | None:
 def known_field(dimension: str) -> str:
     """The field that says whether a dimension that limits follow is known: yes or no."""
     return f"{KNOWN_PREFIX}{dimension}"
+
+
+def bar_field(quantity: str, words: tuple[str, ...]) -> str:
+    """The field that says whether ``without`` keeps rules silent: yes or no."""
+    return "_".join(("barred_by", quantity, *words))
 
 
 def term_of(quantity: str, limit: Limit, fires: Fires, end: str) -> tuple[Term, float]:

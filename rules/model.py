@@ -5,10 +5,12 @@ Every record forbids unknown keys.  Numbers are in the unit that the record name
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from typing import Annotated, Final, Literal, get_args
+from fractions import Fraction
+from typing import Annotated, Any, Final, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 __all__ = [
     "RANK",
@@ -49,7 +51,8 @@ Text = Annotated[str, Field(min_length=1, max_length=600)]
 Grade = Literal["minor", "major", "critical"]
 RANK: Final[Mapping[Grade, int]] = {grade: rank for rank, grade in enumerate(get_args(Grade))}
 """How grave each grade is."""
-Status = Literal["published", "common practice", "from memory"]
+Status = Literal["published", "second hand", "common practice", "own practice", "from memory"]
+"""Of a figure: read in a source, published but seen only quoted, of the trade, of a yard, or remembered."""
 Order = Literal["welfare", "iron", "foot", "nails", "finish"]
 Fires = Literal["simple", "guarded"]
 Foot = Literal["fore", "hind"]
@@ -66,6 +69,23 @@ Stance = Literal["regular", "base_wide", "base_narrow"]
 BranchSide = Literal["medial", "lateral"]
 Yes = Literal["yes", "no"]
 Unit = Literal["mm", "s", "deg", "degC", "kg", "1", "d", "mm/month"]
+
+
+_INCHES: Final = re.compile(r"(-)?(?:(\d{1,3}) )?(\d{1,3})/(\d{1,3}) in")
+_MM_IN_AN_INCH: Final = Fraction("25.4")  # exact since the international yard and pound agreement of 1959
+
+
+def _in_mm(written: Any) -> Any:
+    """A figure in inches, such as ``"1 5/8 in"``, in mm and exact; anything else as it is written."""
+    found = _INCHES.fullmatch(written) if isinstance(written, str) else None
+    if found is None or not int(found[4]):
+        return written
+    inches = int(found[2] or 0) + Fraction(int(found[3]), int(found[4]))
+    return float(inches * _MM_IN_AN_INCH * (-1 if found[1] else 1))
+
+
+Figure = Annotated[float, BeforeValidator(_in_mm)]
+"""A number; or as text a figure in inches, which is kept exactly, in mm."""
 
 
 class Record(BaseModel):
@@ -138,6 +158,8 @@ class Step(Record):
 
     text: Text
     order: Order
+    supersedes: tuple[Order, ...] = ()
+    """The parts of the work that it makes pointless for now."""
 
 
 class Place(Record):
@@ -181,6 +203,48 @@ class EyeWord(Sourced):
     unit: Unit
 
 
+class Context(Record):
+    """Where a rule applies; keys are joined by 'and', the values of a key by 'or'."""
+
+    foot: tuple[Foot, ...] | None = Field(default=None, min_length=1)
+    stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
+    work: tuple[Work, ...] | None = Field(default=None, min_length=1)
+    hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
+    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
+    side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
+    hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
+
+
+_BY_STANCE: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
+    "full": (("base_narrow", "lateral"), ("base_wide", "medial")),
+    "close": (("base_narrow", "medial"), ("base_wide", "lateral")),
+}
+"""The stances and branches of the full side, where most weight falls and the iron stands out, and of the close one."""
+
+
+def _sides_by_stance(contexts: Any) -> Any:
+    """Contexts that say ``side = ["full"]`` or ``["close"]``, written out by stance and branch."""
+    if not isinstance(contexts, tuple):
+        return contexts
+    written: list[Any] = []
+    for context in contexts:
+        sides = context.get("side") if isinstance(context, dict) else None
+        named = [side for side in sides if side in _BY_STANCE] if isinstance(sides, tuple) else []
+        if not named:
+            written.append(context)
+        elif len(named) < len(sides or ()) or "stance" in context:
+            raise ValueError("full and close say the stance and the branch by themselves: name neither beside them")
+        else:
+            pairs = (pair for side in named for pair in _BY_STANCE[side])
+            written += ({**context, "stance": (stance,), "side": (branch,)} for stance, branch in pairs)
+    return tuple(written)
+
+
+def _own_ways(ways: Any) -> Any:
+    """The same of each word."""
+    return {word: _sides_by_stance(each) for word, each in ways.items()} if isinstance(ways, dict) else ways
+
+
 class Quantity(Record):
     """Something that can be observed at a place: a number with a unit, a word of a closed list, or yes/no."""
 
@@ -204,6 +268,12 @@ class Quantity(Record):
     """Another quantity: where that one is read, this one is not missed."""
     worst_case: bool = False
     """Its readings run from the least to the greatest that can be: a range without a probability, told as a range."""
+    eye_of: str | None = None
+    """The number that these words of the eye stand in the place of: a field of it that has a word is read as this."""
+    own_way: Annotated[dict[str, tuple[Context, ...]] | None, BeforeValidator(_own_ways)] = None
+    """For a word that is a fault elsewhere, the contexts in which it is the foot's own way and right."""
+    by_eye: bool = False
+    """Whether its words are an eye's judgement, of which nobody knows how sure it is."""
     judged: bool | tuple[str, ...] = True
     """False: asked for and kept, and no rule looks at it; or the places at which rules may."""
 
@@ -219,6 +289,10 @@ class Quantity(Record):
             raise ValueError(f"a {self.kind} has no unit, range, method or worst_case")
         if (self.kind == "word") != (self.words is not None):
             raise ValueError("a word, and only a word, lists its words")
+        if (self.eye_of is not None or self.by_eye) and self.kind != "word":
+            raise ValueError("only words are judged by eye")
+        if not set(self.own_way or ()) <= set(self.vocabulary):
+            raise ValueError("own_way is of the quantity's words")
         return self
 
     @model_validator(mode="after")
@@ -244,7 +318,7 @@ class Need(Record):
     """
 
     any_of: tuple[str, ...] = Field(min_length=1)
-    at: Literal["anywhere", "every_nail"] | tuple[str, ...]
+    at: Literal["anywhere", "every_nail", "every_clip"] | tuple[str, ...]
     stages: tuple[Stage, ...] | None = Field(default=None, min_length=1)
 
 
@@ -264,22 +338,10 @@ class Scaled(Record):
 
     times: float = Field(gt=0)
     of: str
-    plus: float = 0.0
+    plus: Figure = 0.0
 
 
-Limit = float | Scaled
-
-
-class Context(Record):
-    """Where a rule applies; keys are joined by 'and', the values of a key by 'or'."""
-
-    foot: tuple[Foot, ...] | None = Field(default=None, min_length=1)
-    stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
-    work: tuple[Work, ...] | None = Field(default=None, min_length=1)
-    hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
-    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
-    side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
-    hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
+Limit = Figure | Scaled
 
 
 class Amount(Record):
@@ -297,7 +359,13 @@ class Remedy(Sourced):
     shoe_off: bool = False
     caution: str
     action: dict[Stage, Text] = Field(min_length=1)
-    applies: tuple[Context, ...] | None = Field(default=None, min_length=1)
+    applies: Annotated[tuple[Context, ...] | None, BeforeValidator(_sides_by_stance)] = Field(
+        default=None, min_length=1
+    )
+    supersedes: tuple[Order, ...] = ()
+    """The parts of the work that its action makes pointless, as a new shoe does every step on the old one."""
+    move: str | None = None
+    """What its step moves: of several that move the same on one branch, the one that goes furthest is told alone."""
     blocks: bool = True
     """Whether a major finding holds the foot up; false for what cannot be undone on this foot today."""
 
@@ -324,10 +392,24 @@ class Rule(Remedy):
     edge: Literal["fires"] | None = None
     is_: tuple[str, ...] | None = Field(default=None, alias="is", min_length=1)
     with_: dict[str, tuple[str, ...]] | None = Field(default=None, alias="with", min_length=1)
+    without: dict[str, tuple[str, ...]] | None = Field(default=None, min_length=1)
+    """What must not have been read at the same place or of the foot: one of these words, a number where none is."""
     places: tuple[str, ...] | None = Field(default=None, min_length=1)
     unless: tuple[str, ...] = ()
     amount: Amount | None = None
+    gathered: Text | None = None
+    """How it is noted once for several nails."""
     printed: Text | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _printed_in_inches(cls, written: Any) -> Any:
+        """A limit that is written in inches was printed so."""
+        if not isinstance(written, dict) or "printed" in written:
+            return written
+        limits = (written.get("low"), written.get("high"))
+        inches = [limit for limit in limits if isinstance(limit, str)]
+        return {**written, "printed": " to ".join(inches)} if inches else written
 
     @model_validator(mode="after")
     def _one_kind_of_limit(self) -> Rule:

@@ -97,6 +97,19 @@ class Rulebook:
         return {name: quantity.unit for name, quantity in self.quantities.items() if quantity.unit is not None}
 
     @cached_property
+    def eye_quantities(self) -> Mapping[str, Mapping[str, str]]:
+        """For each number that a word of the eye may stand for, by place the quantity that judges the word."""
+        table: dict[str, dict[str, str]] = {}
+        for name, record in self.quantities.items():
+            if record.eye_of is not None:
+                table.setdefault(record.eye_of, {}).update(dict.fromkeys(record.places, name))
+        return table
+
+    def told_as(self, quantity: str) -> str:
+        """The quantity under which a reading is told: a word of the eye is one of the number that it stands for."""
+        return self.quantities[quantity].eye_of or quantity
+
+    @cached_property
     def usual_u(self) -> Mapping[str, float]:
         """The standard uncertainty of a reading of each quantity taken by its own method, in its own unit."""
         usual = {}

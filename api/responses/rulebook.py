@@ -189,6 +189,8 @@ class RuleView(RuleSummary):
     """What the amount in the action leads to."""
     only_with: dict[str, tuple[str, ...]]
     """Words that other quantities at the same place must have."""
+    only_without: dict[str, tuple[str, ...]]
+    """What must not have been read there or of the foot: one of these words, or a number at all."""
     silent_when: tuple[str, ...]
     """Graver rules; where one of them fires, this one stays silent."""
     when: tuple[ClauseView, ...]
@@ -282,6 +284,7 @@ def rule_document(book: Rulebook, rule_id: str) -> RuleView:
         printed=None if rule is None else rule.printed,
         target=None if amount is None else _limit(amount.to),
         only_with={} if rule is None else dict(rule.with_ or {}),
+        only_without={} if rule is None else dict(rule.without or {}),
         silent_when=() if rule is None else rule.unless,
         when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
         basis=remedy.basis,

@@ -10,6 +10,7 @@ from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
 from fitcheck.assessment.following import Following, carried_readings
+from fitcheck.assessment.gathering import notes_of
 from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
 from fitcheck.assessment.retry import earlier_findings, retry_of
@@ -57,6 +58,7 @@ def assessment_of(examined: Examined) -> Assessment:
         next=book.decisions[fitting.stage] if decision == "go_on" else None,
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),
+        notes=notes_of(findings, book) if book.decisions else None,
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
         unassessed=unassessed_of(fitting, completeness, table, again, remarks, book) if book.decisions else None,

@@ -30,7 +30,7 @@ def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
 
 
 _SHAPES: Final = 256
-_Key = tuple[str, str, Situation, tuple[str, ...], tuple[tuple[str, str], ...]]
+_Key = tuple[str, str, Situation, tuple[str, ...], tuple[str, ...], tuple[tuple[str, str], ...]]
 _shapes: dict[_Key, Completeness] = {}
 _shapes_lock = Lock()
 
@@ -42,10 +42,12 @@ def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: 
     saves a sixth of an assessment (benchmark simplicity).
     """
     nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
-    key = (book.digest, book.language, situation, nails, tuple(table))
+    toe_fit = fitting.observations.toe_fit
+    clips = tuple(clip.at for clip in (None if toe_fit is None else toe_fit.clips) or ())
+    key = (book.digest, book.language, situation, nails, clips, tuple(table))
     known = _shapes.get(key)
     if known is None:
-        known = Completeness(nails, situation, key[-1], book)
+        known = Completeness(nails, situation, key[-1], book, clips)
         with _shapes_lock:
             while len(_shapes) >= _SHAPES:
                 del _shapes[next(iter(_shapes))]
@@ -57,13 +59,19 @@ class Completeness:
     """What was observed and could be judged, and what was not, by the places of the nails and the readings taken."""
 
     def __init__(
-        self, nails: tuple[str, ...], situation: Situation, readings: Iterable[tuple[str, str]], book: Rulebook
+        self,
+        nails: tuple[str, ...],
+        situation: Situation,
+        readings: Iterable[tuple[str, str]],
+        book: Rulebook,
+        clips: tuple[str, ...] = (),
     ) -> None:
         self._situation = situation
         self._table = table = dict.fromkeys(readings)
         self._book = book
         self._in_force = in_force(book, situation)
         self._nails = nails
+        self._clips = clips
         self._seen = {quantity for quantity, _ in table}
         self._judged: list[tuple[str, str]] = []
         self._taken: dict[str, int] = {}
@@ -131,13 +139,21 @@ class Completeness:
                 yield need
 
     def _covers(self, need: Need, place: str) -> bool:
-        return need.at == "anywhere" or (need.at == "every_nail" and spot_of(place) == "nail") or place in need.at
+        return (
+            need.at == "anywhere"
+            or (need.at == "every_nail" and spot_of(place) == "nail")
+            or need.at == "every_clip"
+            or place in need.at
+        )
 
     def _places_lacking(self, need: Need) -> list[str]:
         if need.at == "anywhere":
             seen = any(name in self._seen for name in need.any_of)
             return [] if seen else [self._book.quantities[need.any_of[0]].places[0]]
-        places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
+        if need.at == "every_clip":
+            places = list(self._clips or ("toe",))
+        else:
+            places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
         return [place for place in places if not any((name, place) in self._table for name in need.any_of)]
 
     @cached_property
@@ -208,9 +224,9 @@ class Completeness:
 
     def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
         record = self._book.quantities[quantity]
-        if (record.once and quantity in self._seen) or record.instead_of in self._seen:
+        if record.eye_of is not None or record.instead_of in self._seen or (record.once and quantity in self._seen):
             return []
-        places = self._judged_at(quantity)
+        places = [place for place in self._judged_at(quantity) if not self._judged_by_eye(quantity, place)]
         if len(places) == self._taken.get(quantity, 0):
             return []
         lacking = [place for place in places if (quantity, place) not in self._table]
@@ -218,11 +234,16 @@ class Completeness:
             return [f"{criterion}.{quantity}"]
         return [f"{criterion}.{quantity}@{place}" for place in lacking]
 
+    def _judged_by_eye(self, quantity: str, place: str) -> bool:
+        seen = self._book.eye_quantities.get(quantity, {}).get(spot_of(place))
+        return seen is not None and (seen, place) in self._table and (quantity, place) not in self._table
+
     def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
         """Every reading that a limit judged, wholly, and on which none fired."""
         rules = self._book.rules
-        other = {(rules[firing.rule].quantity, firing.place) for firing in firings if firing.rule in rules}
-        other.update((quantity, place) for quantity, place, _ in self.unjudged)
+        told_as = self._book.told_as
+        other = {(told_as(rules[firing.rule].quantity), firing.place) for firing in firings if firing.rule in rules}
+        other.update((told_as(quantity), place) for quantity, place, _ in self.unjudged)
         if not other:
             return self._all_conforming
         return tuple(each for each in self._all_conforming if (each.quantity, each.place) not in other)
@@ -230,6 +251,6 @@ class Completeness:
     @cached_property
     def _all_conforming(self) -> tuple[Conforming, ...]:
         return tuple(
-            Conforming(criterion=self._book.criterion_of[quantity], quantity=quantity, place=place)
+            Conforming(criterion=self._book.criterion_of[quantity], quantity=self._book.told_as(quantity), place=place)
             for quantity, place in self._judged
         )

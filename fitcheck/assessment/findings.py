@@ -9,7 +9,7 @@ from fitcheck.assessment.conformity import probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
 from fitcheck.measure.results import around
 from fitcheck.text.catalogue import messages_of
-from fitcheck.text.format import amount_of, place_title, places_title, range_shown, shown, side_title
+from fitcheck.text.format import about, amount_of, place_title, places_title, range_shown, shown, side_title
 from fitcheck.vocabulary import answered
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
 from rules.limits import guard_factor
@@ -91,12 +91,13 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
     reading = table.get((rule.quantity, firing.place))
     if reading is None:
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
-    worst_case = book.quantities[rule.quantity].worst_case
-    confidence = None if worst_case else confidence_of(rule, reading, dimensions)
+    record = book.quantities[rule.quantity]
+    unmeasured = record.worst_case or record.by_eye or record.eye_of is not None
+    confidence = None if unmeasured else confidence_of(rule, reading, dimensions)
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):
-        measured = Measured(quantity=rule.quantity, value=reading.value, u=None, unit=None)
+        measured = Measured(quantity=book.told_as(rule.quantity), value=reading.value, u=None, unit=None)
         words["word"] = messages_of(book).word(reading.value, spaced=False)
     else:
         sizes = {name: float(item.value) for name, item in dimensions.items()}
@@ -106,11 +107,11 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
         measured = Measured(
             quantity=rule.quantity,
             value=answered(reading.value),
-            u=None if worst_case else answered(reading.u),
+            u=None if record.worst_case else answered(reading.u),
             unit=unit,
             where=reading.where or None,
         )
-        if worst_case:
+        if record.worst_case:
             ends = around(reading, guard_factor(book.levels["guarded"].probability))
             measured = measured.model_copy(update={"low": answered(ends.low), "high": answered(ends.high)})
             words["range"] = range_shown(*ends, unit, book.language)
@@ -126,6 +127,8 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
             "limit": shown(passed, unit, book.language),
             "past": shown(abs(reading.value - passed), unit, book.language),
             "amount": "" if amount is None else shown(abs(amount), unit, book.language),
+            "about": about(passed - reading.value if amount is None else amount, unit, book.language),
+            "percent": f"{reading.value * 100:.0f}",
         }
     # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
     criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))

@@ -122,7 +122,7 @@ def standing(
 ) -> tuple[list[Firing], dict[tuple[str, str], float | None]]:
     """The firings that stand, and by rule and place how sure each joined one is.
 
-    It is as sure as the surest set of things that it rests on; None where one of them is a range of worst cases.  Of a
+    It is as sure as the surest set of things that it rests on; None where one of them is a range of worst cases or an eye's judgement.  Of a
     book that judges by chance a major one stands when it is at least as likely as not; of any other all stand, parts
     are taken as independent, and a reading that only has to be clear of limits as clear.
     """
@@ -173,16 +173,16 @@ class _Parts:
         return math.prod(joint_chance([part]) for part in parts)
 
     def of(self, clause: Clause, name: str, place: str) -> Iterable[Part | None]:
-        """The parts that one clause comes to; none where nothing about it is uncertain, None for a range."""
+        """The parts that one clause comes to; none where nothing about it is uncertain, None for a range, and for what an eye judged."""
         if (name, place) in self.joined:
             return self.joined[name, place]
         rule = self._book.rules.get(name) if clause.findings is not None else None
         quantity = name if rule is None else rule.quantity
-        reading = self._table[quantity, place]
+        reading, record = self._table[quantity, place], self._book.quantities[quantity]
+        if record.worst_case or record.by_eye or record.eye_of is not None:
+            return [None]
         if isinstance(reading.value, str):
             return []
-        if self._book.quantities[quantity].worst_case:
-            return [None]
         if clause.clear_of is not None:
             return [self._clear(clause.clear_of, reading)] if self._by_chance else []
         return [self._part(clause if rule is None else rule, reading)]

@@ -99,7 +99,7 @@ class Finding(Output):
     confidence: float | None
     """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word.
 
-    Null for a range of worst cases, which has none.
+    Null for a range of worst cases, and for what an eye judged or rests on that: nobody has measured how sure it is.
     """
     measured: Measured | None
     limit: LimitView | None
@@ -253,6 +253,8 @@ class Assessment(Output):
     """Gravest first, joined before single, then in working order."""
     actions: tuple[str, ...]
     """What to put right, in working order; minor findings are noted, not acted on."""
+    notes: tuple[str, ...] | None = Field(default=None, exclude_if=lambda notes: notes is None)
+    """The minor findings as notes, like ones in one sentence; left out by a rulebook that releases at every stage."""
     conforms: tuple[Conforming, ...]
     not_assessed: tuple[str, ...]
     """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""

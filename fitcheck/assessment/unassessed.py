@@ -68,7 +68,7 @@ def unassessed_of(
     know.  What ``remarks`` say could not be computed is told with what they ask for.
     """
     reasons = {key: remark.name for remark in remarks for key in remark.lacking}
-    beside = dict.fromkeys(sent_beside(fitting, table))
+    beside = {key: None for key in sent_beside(fitting, table) if not _judged_by_eye(*key, table, book)}
     unread = ((each.quantity, each.place) for each in completeness.unassessed)
     lacking = (
         _reasoned(each, reasons, book)
@@ -86,6 +86,11 @@ def _reasoned(each: Unassessed, reasons: Mapping[tuple[str, str], str], book: Ru
     if name is None:
         return each
     return Unassessed(OUTLINE, each.quantity, each.place, "cannot_be_computed", book.remarks[name].text)
+
+
+def _judged_by_eye(quantity: str, place: str, table: Table, book: Rulebook) -> bool:
+    seen = book.eye_quantities.get(quantity, {}).get(spot_of(place))
+    return seen is not None and (seen, place) in table
 
 
 def _fields(fitting: Fitting, unjudged: dict[tuple[str, str], None]) -> Iterator[tuple[str, str, str]]:

@@ -76,7 +76,7 @@ def _limits(
         if scale is None or quantity not in book.quantities:
             continue
         for _, rule in in_force(book, situation).judging(quantity, place):
-            if not _with_holds(rule, place, seen):
+            if not _with_holds(rule, place, seen) or _is_barred(rule, place, seen):
                 continue
             low, high = resolve(rule.low, sizes), resolve(rule.high, sizes)
             if low is not None or high is not None:
@@ -85,6 +85,14 @@ def _limits(
                     -math.inf if low is None else low * scale,
                     math.inf if high is None else high * scale,
                 )
+
+
+def _is_barred(rule: Rule, place: str, seen: Mapping[tuple[str, str], float | str]) -> bool:
+    return any(
+        seen.get((name, spot)) in words if words else (name, spot) in seen
+        for name, words in (rule.without or {}).items()
+        for spot in (place, "foot")
+    )
 
 
 def _with_holds(rule: Rule, place: str, seen: Mapping[tuple[str, str], float | str]) -> bool:

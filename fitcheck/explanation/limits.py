@@ -139,7 +139,11 @@ class LimitExplainer:
     def limits(self, reading: Reading) -> Iterator[LimitExplained]:
         """Each limit that applies to the reading."""
         judging = self.judging(reading)
-        passed = {rule_id for rule_id, rule in judging.items() if self.passes(reading, rule)}
+        passed = {
+            rule_id
+            for rule_id, rule in judging.items()
+            if self.passes(reading, rule) and not self._barred(rule, reading.place)
+        }
         for rule_id, rule in judging.items():
             yield self._limit(rule_id, rule, reading, passed)
 
@@ -201,15 +205,11 @@ class LimitExplainer:
     ) -> tuple[Outcome, str]:
         lies, messages = self._lies(rule, reading, span), self.messages
         if rule_id not in passed:
-            unknown = [
-                limit.of
-                for limit in (rule.low, rule.high)
-                if isinstance(limit, Scaled) and (limit.of, "foot") not in self.table
-            ]
-            if unknown:
-                titles = messages.joined((self.book.quantities[name].title for name in dict.fromkeys(unknown)), "and")
-                return "not_judged", messages.say("explanation.outcome.size_unknown", titles=titles)
-            return "silent", messages.say("explanation.outcome.silent", lies=lies)
+            barred = self._barred(rule, reading.place)
+            if barred is not None and self.passes(reading, rule):
+                title = messages.named("quantity", barred)
+                return "unmet", messages.say("explanation.outcome.barred", lies=lies, title=title)
+            return self._not_passed(rule, lies)
         if silenced_by:
             graver = messages.joined(silenced_by, "and")
             return "silenced", messages.say("explanation.outcome.silenced", lies=lies, graver=graver)
@@ -222,6 +222,26 @@ class LimitExplainer:
                 "explanation.outcome.unread", lies=lies, missing=messages.joined(missing, "and")
             )
         return "fired", messages.say("explanation.outcome.fired", lies=lies)
+
+    def _not_passed(self, rule: Rule, lies: str) -> tuple[Outcome, str]:
+        messages = self.messages
+        unknown = [
+            limit.of
+            for limit in (rule.low, rule.high)
+            if isinstance(limit, Scaled) and (limit.of, "foot") not in self.table
+        ]
+        if unknown:
+            titles = messages.joined((self.book.quantities[name].title for name in dict.fromkeys(unknown)), "and")
+            return "not_judged", messages.say("explanation.outcome.size_unknown", titles=titles)
+        return "silent", messages.say("explanation.outcome.silent", lies=lies)
+
+    def _barred(self, rule: Rule, place: str) -> str | None:
+        """The reading that the rule is to be without, where there is one."""
+        for name, words in (rule.without or {}).items():
+            read = self.table.get((name, place)) or self.table.get((name, "foot"))
+            if read is not None and (not words or read.value in words):
+                return name
+        return None
 
     def _companions(self, rule: Rule, place: str) -> tuple[list[str], list[str]]:
         """The words that the rule asks for besides: those not observed, and those that are others."""

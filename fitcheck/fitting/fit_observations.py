@@ -40,7 +40,7 @@ class Branch(Model):
 
     length: Annotated[InputValue, OfQuantity("length", ("right", "short", "long", "uncovered"))] | None = None
     """How far the branch reaches past the buttress of the heel (mm); negative: it ends before it."""
-    width: Annotated[InputValue, OfQuantity("width")] | None = None
+    width: Annotated[InputValue, OfQuantity("width", ("tight", "close", "full", "wide"))] | None = None
     """Width outside the wall from the last nail hole to the heel end (mm, or tight, close, full, wide).
 
     Of several readings the most between buttress and heel end.

@@ -182,6 +182,24 @@ _FIRST_ROWS: Final = (
 )
 """The rows of the first contract."""
 
+_EYE_ROWS: Final = tuple(
+    Row(f"{name}_by_eye", places, field, None, "by_eye", words)
+    for name, places, field, words in (
+        ("length", _HEELS, f"{_HEEL}.length", ("right", "short", "long", "uncovered")),
+        ("width", _HEELS, f"{_HEEL}.width", ("tight", "close", "full", "wide")),
+        ("frog_gap", _HEELS, f"{_HEEL}.frog_gap", ("free", "touching")),
+        ("toe_overhang", ("toe",), f"{_TOE}.overhang", ("flush", "over", "set_back")),
+        ("nail_line", _QUARTERS, f"{_TOE}.{{side}}_overhang", ("flush", "over", "inside")),
+        ("gap", _GAPS, f"{_LEVELNESS}.gaps.{{place}}", ("none", "daylight", "open")),
+        ("exit_height", _NAIL, f"{_EACH_NAIL}.exit_height", ("right", "low", "high")),
+        ("to_white_line", _NAIL, f"{_EACH_NAIL}.to_white_line", ("on_line", "fine", "inside")),
+        ("coverage", _FOOT, f"{_SCORCH}.coverage", ("whole", "patchy", "poor")),
+        ("sole_scorch", ("sole",), f"{_SCORCH}.sole_scorch", ("untouched", "edge", "scorched")),
+        ("contact_time", _FOOT, f"{_SCORCH}.contact_time", ("few_seconds", "half_minute", "long")),
+    )
+)
+"""What a word of the eye is read as; a rulebook need not know it."""
+
 _SECOND_ROWS: Final = (
     # Other fields for what the first contract has already.
     Row("wall_angle", _FOOT, "hoof.toe_angle", "deg", asked=False),
@@ -255,6 +273,28 @@ _SECOND_ROWS: Final = (
     Row("went_before", _FOOT, f"{_GOING}.before"),
     *(Row(name, _FOOT, f"{_GOING}.{name}") for name in ("walk", "turn", "landing", "stands", "strikes")),
     Row("struck_before", _FOOT, f"{_GOING}.strikes_before"),
+    # What is computed of the second contract's readings.
+    Row("width_allowance", _FOOT, "hoof.heels", "mm", "width_allowance"),
+    Row("plumb_line", _HEELS, "hoof.coronet_overhang.{side}", None, "past_coronet", ("yes",)),
+    Row("width_past_coronet", _HEELS, "hoof.coronet_overhang.{side}", "mm", "past_coronet"),
+    Row("length_past_bulbs", _HEELS, "hoof.bulbs", "mm", "past_bulbs"),
+    Row("first_exit_ratio", _NAIL, f"{_EACH_NAIL}.wall_height", "1", "first_exit_ratios"),
+    Row("nail_spread", _FOOT, NAILS, "1", "nail_spread"),
+    Row("rearmost", _QUARTERS, NAILS, "1", "rearmost"),
+    Row("share_low", _FOOT, NAILS, "1", "low_share"),
+    Row("suspect_nail", _NAIL, f"{_EACH_NAIL}.sound", None, "suspects", ("yes",)),
+    Row("clinch_ratio", _NAIL, f"{_EACH_NAIL}.clinch_length", "1", "clinch_ratios"),
+    Row("web_ratio", _FOOT, "shoe.web", "1", "web_ratio"),
+    Row("fuller_ratio", _FOOT, "shoe.fuller_depth", "1", "fuller_ratio"),
+    Row("worn_share", _FOOT, "shoe.new_thickness", "1", "worn_share"),
+    Row("calk_difference", _FOOT, "shoe.calks.medial", "mm", "calk_difference"),
+    Row("toe_calk_excess", _FOOT, "shoe.calks.toe", "mm", "toe_calk_excess"),
+    Row("angle_difference", _FOOT, "hoof.heel_angle", "deg", "angle_difference"),
+    Row("height_ratio", _FOOT, "hoof.heel_height", "1", "height_ratio"),
+    Row("set_back", ("toe",), f"{_TOE}.overhang", "mm", "set_back"),
+    Row("cleft_difference", _FOOT, f"{_HEEL}.to_cleft".replace("{side}", "medial"), "mm", "cleft_difference"),
+    # Words of the eye in the place of numbers.
+    *_EYE_ROWS,
 )
 """What the second contract adds; a rulebook need not know it."""
 

@@ -12,7 +12,16 @@ from fitcheck.fitting.observables import ROWS, Row, list_of
 from rules import Reading, Rulebook, Situation
 from rules.situation import side_of, spot_of
 
-__all__ = ["fields_sent", "nail_place", "readings_as_sent", "readings_of", "sent_beside", "situation_of", "sources_of"]
+__all__ = [
+    "fields_sent",
+    "nail_place",
+    "readings_as_sent",
+    "readings_of",
+    "sent_beside",
+    "situation_of",
+    "sources_of",
+    "words_sent",
+]
 
 _IN_A_LIST: Final = re.compile(r"\.\{[a-z]+\}$")
 CLIPS: Final = ("observations", "toe_fit", "clips")
@@ -173,6 +182,13 @@ def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
             read = Reading(quantity, place, sent.value, usual_u[quantity])
         readings[quantity, place] = read
     return list(readings.values())
+
+
+def words_sent(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
+    """Quantity, place and word of every word of the eye that stands for a number."""
+    for quantity, place, sent in _sent(fitting):
+        if isinstance(sent, InputValue) and sent.word is not None:
+            yield quantity, place, sent.word
 
 
 def readings_as_sent(fitting: Fitting) -> dict[tuple[str, str], InputValue]:

@@ -12,16 +12,21 @@ from itertools import combinations
 
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of
+from fitcheck.measure.by_eye import by_eye
 from fitcheck.measure.dates import growth_and_interval
 from fitcheck.measure.differences import branch_difference, height_difference
 from fitcheck.measure.disagreement import DECIDING, Double, disagreements
+from fitcheck.measure.dressed import angle_difference, height_ratio
+from fitcheck.measure.fit import cleft_difference, past_bulbs, past_coronet, set_back, width_allowance
 from fitcheck.measure.growth import heel_support
 from fitcheck.measure.heat import heat
 from fitcheck.measure.heat_inside import heat_inside
+from fitcheck.measure.iron import calk_difference, fuller_ratio, toe_calk_excess, web_ratio, worn_share
 from fitcheck.measure.levelness import levelness
 from fitcheck.measure.listed import dark, holds, seen
 from fitcheck.measure.nail_line import exit_ratios, nail_count, unevenness
 from fitcheck.measure.nail_path import nail_path
+from fitcheck.measure.nail_row import clinch_ratios, first_exit_ratios, low_share, nail_spread, rearmost, suspects
 from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
@@ -36,9 +41,27 @@ MEASURES: tuple[Measure, ...] = (
     outline_fit,  # before branch_difference, which takes its lengths
     branch_difference,
     height_difference,
+    width_allowance,
+    past_coronet,
+    past_bulbs,
+    cleft_difference,
+    set_back,
+    angle_difference,
+    height_ratio,
     exit_ratios,
     unevenness,
     nail_count,
+    first_exit_ratios,
+    nail_spread,
+    rearmost,
+    low_share,
+    suspects,
+    clinch_ratios,
+    web_ratio,
+    fuller_ratio,
+    worn_share,
+    calk_difference,
+    toe_calk_excess,
     growth_and_interval,
     heel_support,
     levelness,
@@ -50,6 +73,7 @@ MEASURES: tuple[Measure, ...] = (
     holes_against_white_line,
     seen,
     dark,
+    by_eye,
 )
 """In order: a measure sees what those before it computed."""
 

@@ -50,15 +50,31 @@ def unevenness(fitting: Fitting, readings: Mapping[tuple[str, str], Reading], bo
         if len(nails) < _FEWEST_FOR_A_LINE:
             continue
         along = _along([nail for nail, _ in nails], book)
-        if len(set(along)) < _FEWEST_FOR_A_LINE:
-            continue
-        largest = _largest_residual(along, [exit_at for _, exit_at in nails])
+        exits = [exit_at for _, exit_at in nails]
+        if len(set(along)) == len(along):
+            largest = _largest_residual(along, exits)
+        elif book.decisions:
+            largest = _furthest_from_the_mean(exits)
+        elif len(set(along)) < _FEWEST_FOR_A_LINE:
+            continue  # the first contract's book knows no other line
+        else:
+            largest = _largest_residual(along, exits)
         yield Reading("evenness", f"{side}_quarter", largest.value, largest.u)
 
 
 def _along(nails: list[Nail], book: Rulebook) -> list[float]:
     positions = [measured_value(nail.position, "position", book).value for nail in nails if nail.position is not None]
     return positions if len(positions) == len(nails) else [float(nail.hole) for nail in nails]
+
+
+def _furthest_from_the_mean(exits: list[Reading]) -> MeasuredValue:
+    """The largest distance from the mean of the exits, and its u; two nails at one position tell of no line."""
+    heights = [float(exit_at.value) for exit_at in exits]
+    count, mean = len(heights), sum(heights) / len(heights)
+    worst = max(range(count), key=lambda number: abs(heights[number] - mean))
+    shares = [(number == worst) - 1 / count for number in range(count)]
+    u = math.hypot(*(share * exit_at.u for share, exit_at in zip(shares, exits, strict=True)))
+    return MeasuredValue(abs(heights[worst] - mean), u)
 
 
 def _largest_residual(along: list[float], exits: list[Reading]) -> MeasuredValue:

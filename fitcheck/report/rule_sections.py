@@ -54,6 +54,10 @@ def rule_section(page: Page, book: Rulebook, rule_id: str) -> None:
         f", with {plain_name(name)} {listed(map(plain_name, words), 'or')}"
         for name, words in (rule.with_ or {}).items()
     )
+    besides += "".join(
+        f", where no {plain_name(name)} {listed(map(plain_name, words), 'or')}".rstrip() + " was read"
+        for name, words in (rule.without or {}).items()
+    )
     when = plain_name(limit_in_words(rule, book)) if rule.is_ is not None else limit_in_words(rule, book)
     page.field("Found when", f"{plain_name(rule.quantity)} {escaped(when)}{printed}{besides}.")
     if rule.is_ is None:

@@ -46,6 +46,8 @@ def rule_lines(rule_id: str, book: Rulebook, *, paint: Paint = plain) -> Iterato
                 "only with",
                 "; ".join(f"{name.replace('_', ' ')} {' or '.join(words)}" for name, words in remedy.with_.items()),
             )
+        if remedy.without:
+            yield from _field("only without", "; ".join(_bars(remedy)))
         if remedy.places:
             yield from _field("only at", ", ".join(remedy.places))
         if remedy.unless:
@@ -96,3 +98,8 @@ def _field(name: str, text: str) -> Iterator[str]:
     yield from textwrap.wrap(
         text, _WIDTH, initial_indent=f"  {name:<12}", subsequent_indent=" " * 14, break_long_words=False
     )
+
+
+def _bars(rule: Rule) -> Iterator[str]:
+    for name, words in (rule.without or {}).items():
+        yield " ".join((name.replace("_", " "), " or ".join(words))).strip()

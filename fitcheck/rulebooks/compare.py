@@ -225,7 +225,7 @@ class _Pair:
                     if name in book.rules:
                         rule = book.rules[name]
                         onward.update(rule.unless)
-                        quantities |= {rule.quantity, *(rule.with_ or {}), *_followed(rule)}
+                        quantities |= {rule.quantity, *(rule.with_ or {}), *(rule.without or {}), *_followed(rule)}
                     for clause in book.joined[name].when if name in book.joined else ():
                         onward.update(clause.findings or (), clause.clear_of or ())
                         quantities |= {clause.reading} if clause.reading else set()

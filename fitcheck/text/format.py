@@ -15,6 +15,7 @@ from rules.situation import side_of
 
 __all__ = [
     "CERTAIN",
+    "about",
     "amount_of",
     "chance_text",
     "clause_in_words",
@@ -34,7 +35,7 @@ __all__ = [
     "unobserved_title",
 ]
 
-_DECIMALS: Final = {"mm": 1, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
+_DECIMALS: Final = {"mm": 1, "kg": 2, "s": 0, "deg": 0, "degC": 0, "1": 2, "d": 0, "mm/month": 1}
 CERTAIN: Final = 0.995
 """From here on a rounded percentage would be 100."""
 _EXPLAINED: Final = re.compile("[;:]")
@@ -44,6 +45,16 @@ _EXPLAINED: Final = re.compile("[;:]")
 def amount_of(value: float, unit: str) -> float:
     """``value`` rounded as far as a farrier can work to in ``unit``."""
     return round(value, _DECIMALS[unit]) + 0.0  # + 0.0 turns negative zero into zero
+
+
+def about(value: float, unit: str, language: str = ENGLISH) -> str:
+    """How far to go, as a workman sets it: whole millimetres or whole units, one at the least, with 'about'.
+
+    >>> about(-3.43, "mm"), about(0.2, "mm", "de")
+    ('about 3 mm', 'etwa 1 mm')
+    """
+    whole = float(max(1, round(abs(value))))
+    return messages_in(language).say("amount.about", amount=shown(whole, unit, language))
 
 
 def digits_of(value: float, unit: str, language: str = ENGLISH) -> str:

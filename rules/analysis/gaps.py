@@ -28,7 +28,7 @@ from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
 from rules.number_line import middle_of
 from rules.rulebook import Rulebook
-from rules.situation import VOCABULARY, Observables, Situation, spot_of
+from rules.situation import VOCABULARY, Observables, Situation, admits, side_of, spot_of
 
 __all__ = ["gaps"]
 
@@ -64,7 +64,13 @@ def _needs(book: Rulebook) -> Iterator[_Needed]:
         for number, need in enumerate(criterion.needs):
             for quantity in need.any_of:
                 places = book.quantities[quantity].places
-                spots = places if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
+                spots = (
+                    places
+                    if need.at in {"anywhere", "every_clip"}
+                    else ("nail",)
+                    if need.at == "every_nail"
+                    else need.at
+                )
                 for spot in spots:
                     for place in places_on(spot):
                         yield _Needed(f"{criterion_id}.toml", f"criterion.needs.{number}", quantity, place, need.stages)
@@ -130,7 +136,12 @@ class _Finder:
             return
         here = self._aspects(needed, situation)
         everywhere = frozenset.intersection(*(self._aspects(needed, other) for other in others))
-        for aspect in sorted(everywhere - here):
+        right = {
+            word
+            for word, own in (self._book.quantities[needed.quantity].own_way or {}).items()
+            if admits(own, situation, side_of(needed.place))
+        }
+        for aspect in sorted(everywhere - here - right):
             yield from self._one_left_out(needed, situation, key, aspect, others)
 
     def _words(self, key: str) -> tuple[str, ...]:

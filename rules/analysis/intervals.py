@@ -17,6 +17,7 @@ from rules.analysis.contexts import is_read, read_at
 from rules.analysis.fault import Example
 from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
+from rules.model import Rule, Scaled
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation
@@ -114,14 +115,26 @@ def interval_sets(book: Rulebook, observables: Observables) -> Iterator[Interval
                 if not all(is_read(book, observables, name, place, situation) for name in companions):
                     continue
                 alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(companions)]
-                for choice in product(*(book.quantities[name].vocabulary for name in companions)):
+                bars = list(dict.fromkeys(bar for _, rule in alike for bar in (rule.without or {}).items()))
+                choices = product(*(book.quantities[name].vocabulary for name in companions))
+                for choice, barring in product(choices, product((False, True), repeat=len(bars))):
                     words = dict(zip(companions, choice, strict=True))
+                    barred = dict(zip(bars, barring, strict=True))
                     rules = tuple(
                         (rule_id, rule)
                         for rule_id, rule in alike
                         if all(words[name] in allowed for name, allowed in (rule.with_ or {}).items())
+                        and _speaks(rule, barred)
                     )
                     names = (*(rule_id for rule_id, _ in rules), "", *companions)
                     if rules and names not in seen:
                         seen.add(names)
                         yield IntervalSet(book, quantity, place, situation, rules, words)
+
+
+def _speaks(rule: Rule, barred: Mapping[tuple[str, tuple[str, ...]], bool]) -> bool:
+    """Whether the rule can fire where these bars hold; one of a number holds where the number is read."""
+    if any(barred[bar] for bar in (rule.without or {}).items()):
+        return False
+    unread = {name for (name, words), holds in barred.items() if not words and not holds}
+    return not any(isinstance(limit, Scaled) and limit.of in unread for limit in (rule.low, rule.high))

@@ -56,7 +56,7 @@ def _lacking(
 
 def _quantities(book: Rulebook, observable: set[str]) -> Iterator[Fault]:
     used = {rule.quantity for rule in book.rules.values()}
-    used |= {name for rule in book.rules.values() for name in rule.with_ or ()}
+    used |= {name for rule in book.rules.values() for name in (*(rule.with_ or ()), *(rule.without or ()))}
     used |= {clause.reading for joined in book.joined.values() for clause in joined.when if clause.reading}
     used |= _followed(book)
     for name in book.quantities:

@@ -7,7 +7,7 @@ from typing import Any
 
 from rules.engine.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
 from rules.errors import RulebookError
-from rules.limits import EVEN_CHANCE, known_field, millionths, outside_of, term_of
+from rules.limits import EVEN_CHANCE, bar_field, known_field, millionths, outside_of, term_of
 from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
@@ -18,6 +18,7 @@ KINDS = ("place", "finding")
 """The kinds of fact: what was read at a place, and what a rule found."""
 
 _KNOWN = ("yes",)
+_NO = ("no",)
 _YES_NO = ("yes", "no")
 
 
@@ -27,7 +28,7 @@ def single_pattern(book: Rulebook, rule_id: str) -> dict[str, Any]:
     Raises RulebookError when it can never hold.
     """
     rule = book.rules[rule_id]
-    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond_of(book, rule_id)]
+    parts: list[Condition] = [_at(book, rule), _contexts(rule.applies), _beyond_of(book, rule_id), _unbarred(rule)]
     for quantity, words in (rule.with_ or {}).items():
         parts.append(OneOf(quantity, words, (*book.quantities[quantity].vocabulary, "")))
     parts.extend(_silent(book, other) for other in rule.unless)
@@ -124,7 +125,12 @@ def _when_known(limit: Limit, past: Condition) -> Condition:
 
 def _silent(book: Rulebook, rule_id: str) -> Condition:
     """Where the rule does not fire, its contexts granted."""
-    return negated(_beyond_of(book, rule_id))
+    return AnyOf((negated(_beyond_of(book, rule_id)), negated(_unbarred(book.rules[rule_id]))))
+
+
+def _unbarred(rule: Rule) -> Condition:
+    """Where nothing was read that the rule is to be without."""
+    return All(tuple(OneOf(bar_field(*bar), _NO, _YES_NO) for bar in (rule.without or {}).items()))
 
 
 def _found(book: Rulebook, rule_ids: tuple[str, ...], at: str | None) -> Condition:

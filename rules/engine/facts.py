@@ -10,7 +10,18 @@ from typing import Final, NamedTuple
 from rules.engine.durable import Fact
 from rules.engine.in_force import intern
 from rules.errors import EngineFault
-from rules.limits import EVEN_CHANCE, MICRO, Outside, Term, guard_factor, known_field, millionths, outside_of, term_of
+from rules.limits import (
+    EVEN_CHANCE,
+    MICRO,
+    Outside,
+    Term,
+    bar_field,
+    guard_factor,
+    known_field,
+    millionths,
+    outside_of,
+    term_of,
+)
 from rules.model import Clause, Rule
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
@@ -150,6 +161,7 @@ class FactShape:
                     self._note(clause.reading, clause)
         self.dimensions = tuple(sorted({term.of for terms in self._terms.values() for term in terms if term.of}))
         """The dimensions that limits of this book follow."""
+        self._bars = tuple({bar: None for rule in book.rules.values() for bar in (rule.without or {}).items()})
         self._plans: dict[Situation, dict[tuple[str, str], _Glance]] = {}
         self._frames: dict[tuple[Situation, str], Fact] = {}
 
@@ -184,7 +196,19 @@ class FactShape:
         for beside, place, fields in companions:
             if place in by_place or (beside and found_somewhere):
                 self._fact(by_place, situation, place, numbers).update(fields)
+        if self._bars:
+            for place, fact in by_place.items():
+                self._tell_bars(fact, place, table)
         return list(by_place.values())
+
+    def _tell_bars(self, fact: Fact, place: str, table: Table) -> None:
+        """Say in the fact of ``place`` what was read that keeps rules silent there, as far as any pattern asks."""
+        named = None if self._looked_at is None else self._looked_at.get(spot_of(place), {})
+        for quantity, words in self._bars:
+            field = bar_field(quantity, words)
+            if named is None or field in named:
+                read = table.get((quantity, place)) or table.get((quantity, "foot"))
+                fact[field] = "yes" if read is not None and (not words or read.value in words) else "no"
 
     def _loud(self, situation: Situation, table: Table) -> list[tuple[_Plan, Reading]]:
         """The readings that may stir a rule, with what becomes of them.

@@ -108,6 +108,7 @@ def _reading_meets(
             _is_past(rule, reading, table, guard)
             or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
         )
+        and not _is_barred(rule, reading.place, table)
         for rule in rules
     )
 
@@ -120,8 +121,11 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
         past = {
             rule_id: rule
             for rule_id, rule in judging(quantity, place)
-            if _is_past(rule, reading, table, guard)
-            or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
+            if (
+                _is_past(rule, reading, table, guard)
+                or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
+            )
+            and not _is_barred(rule, place, table)
         }
         for rule_id, rule in past.items():
             if past.keys().isdisjoint(rule.unless) and _has_companions(rule, place, table):
@@ -133,6 +137,16 @@ def _has_companions(rule: Rule, place: str, table: Table) -> bool:
     return all(
         (name, place) in table and table[name, place].value in words for name, words in (rule.with_ or {}).items()
     )
+
+
+def _is_barred(rule: Rule, place: str, table: Table) -> bool:
+    """Whether what the rule is to be without was read, at the place or of the foot."""
+    for name, words in (rule.without or {}).items():
+        readings = (table.get((name, place)), table.get((name, "foot")))
+        read = next((each for each in readings if each is not None), None)
+        if read is not None and (not words or read.value in words):
+            return True
+    return False
 
 
 def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) -> bool:

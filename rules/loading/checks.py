@@ -181,7 +181,7 @@ def _check_eye_words(book: Rulebook) -> None:
 def _check_need(book: Rulebook, file: str, key: str, need: Need) -> None:
     for quantity_id in need.any_of:
         known(file, f"{key}.any_of", "quantity", quantity_id, book.quantities)
-        expected = () if need.at == "anywhere" else ("nail",) if need.at == "every_nail" else need.at
+        expected = () if need.at in {"anywhere", "every_clip"} else ("nail",) if need.at == "every_nail" else need.at
         quantity = book.quantities[quantity_id]
         for place in expected:
             known(file, f"{key}.at", f"place of {quantity_id}", place, quantity.places)
@@ -259,6 +259,7 @@ _RANGES: Final = {
 
 _TOGETHER: Final[tuple[dict[str, str], ...]] = (
     {"height_spot": "mm", "flat_chance": "1"},
+    {"turned_in_heels": "mm", "past_thickness": "mm"},
     {
         "trace_wander": "mm",
         "trace_wander_length": "mm",

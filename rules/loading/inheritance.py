@@ -79,14 +79,16 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "progress": _Kind(figures=frozenset({"value"})),
     "says": _Kind(),
     "rules": _Kind(
-        figures=frozenset({"low", "high", "is", "edge", "fires", "grade", "amount", "blocks"}),
+        figures=frozenset(
+            {"low", "high", "is", "edge", "fires", "grade", "amount", "blocks", "without", "supersedes", "move"}
+        ),
         fixed=frozenset({"quantity", "unit"}),
         marks=("quantity", "grade", "finding", "action"),
         parted=frozenset({"action"}),
         switched=True,
     ),
     "joined": _Kind(
-        figures=frozenset({"grade", "when", "blocks"}),
+        figures=frozenset({"grade", "when", "blocks", "supersedes", "move"}),
         fixed=frozenset({"criterion"}),
         marks=("criterion", "grade", "when", "finding", "action"),
         parted=frozenset({"action"}),
@@ -102,7 +104,6 @@ _SINGLE: Final[Mapping[str, _Kind]] = {
 }
 """Sections that are one record."""
 
-_WORDS: Final = _Kind(figures=frozenset({"value", "u"}), fixed=frozenset({"unit"}), marks=("value", "u", "unit"))
 _EYE_WORDS: Final = "eye_words.toml"
 _PRINTED: Final = frozenset({"low", "high", "value"})
 """Figures that ``printed`` gives as their source prints them."""
@@ -127,13 +128,16 @@ def merge(own: Tables, inherited: Tables) -> Merged:
     tables = _without(inherited, off)
     written: list[Written] = []
     for file, table in own.items():
+        if file == _EYE_WORDS:
+            remedy = "Take the file out; set the grade of the word's rule instead, such as [rules.heel-seen-wide]"
+            _fail(file, "(file)", "words of the eye are judged as words since rulebook 2, not as numbers", remedy)
         if file not in inherited:
             remedy = f"Write what changes into one of {', '.join(sorted(inherited))}"
             _fail(file, "(file)", "no file of the inherited book has this name", remedy)
         for section, records in table.items():
             if (file, section) == ("book.toml", "book"):
                 continue
-            if section not in inherited[file] and file != _EYE_WORDS:
+            if section not in inherited[file]:
                 _fail(file, section, "unknown key", f"Allowed here: {', '.join(sorted(inherited[file]))}")
             _need_table(file, section, records)
             over = tables[file].setdefault(section, {})
@@ -143,13 +147,11 @@ def merge(own: Tables, inherited: Tables) -> Merged:
             else:
                 _lay_records(file, section, records, over, off)
                 written += ((file, f"{section}.{name}") for name in records)
-                if section not in inherited[file]:
-                    written.append((file, section))
     return Merged(tables, off, tuple(written))
 
 
 def _lay_records(file: str, section: str, records: Table, over: Table, off: Mapping[str, str]) -> None:
-    kind = _WORDS if file == _EYE_WORDS else _KINDS[section]
+    kind = _KINDS[section]
     for name, record in records.items():
         key = f"{section}.{name}"
         _need_table(file, key, record)

@@ -193,8 +193,6 @@ def _whole(
         if name not in tables:
             raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
         check_keys(name, tables[name], sections)
-    if _EYE_WORDS not in tables:
-        raise RulebookError(_EYE_WORDS, "(file)", "this file is missing", f"Add {_EYE_WORDS} to the rulebook's folder")
     book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), _Book)
     collected = _Collected()
     kept = (_KEPT,) if _KEPT in tables else ()
@@ -227,7 +225,7 @@ def _whole(
         eye_words=MappingProxyType(
             {
                 quantity: records_of(_EYE_WORDS, tables[_EYE_WORDS], quantity, EyeWord)[0]
-                for quantity in tables[_EYE_WORDS]
+                for quantity in tables.get(_EYE_WORDS, ())
             }
         ),
         parameters=records_of("parameters.toml", tables["parameters.toml"], "parameters", Parameter)[0],

@@ -14,13 +14,15 @@ from rules.situation import admits, side_of, situations
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 
-SINGLE_PLACEHOLDERS: Final = frozenset({"place", "side", "value", "size", "range", "limit", "past", "amount", "word"})
+SINGLE_PLACEHOLDERS: Final = frozenset(
+    {"place", "side", "value", "size", "percent", "range", "limit", "past", "amount", "about", "word"}
+)
 """What the texts of a single rule may mention."""
 
 JOINED_PLACEHOLDERS: Final = frozenset({"place", "side", "places"})
 """What the texts of a joined rule may mention."""
 
-_NUMERIC: Final = frozenset({"value", "size", "range", "limit", "past", "amount"})
+_NUMERIC: Final = frozenset({"value", "size", "percent", "range", "limit", "past", "amount", "about"})
 
 
 def check_single_rules(book: Rulebook) -> None:
@@ -132,6 +134,9 @@ class _SingleCheck(_Check):
         else:
             self._check_words()
         self._check_with()
+        self._check_without()
+        if rule.gathered is not None:
+            check_text(self.file, f"{self.key}.gathered", rule.gathered, frozenset({"count", "places"}))
 
     def check_silenced(self) -> None:
         for other in self.rule.unless:
@@ -147,7 +152,7 @@ class _SingleCheck(_Check):
     def _placeholders(self) -> frozenset[str]:
         allowed = SINGLE_PLACEHOLDERS - {"word"} if self.quantity.kind == "number" else SINGLE_PLACEHOLDERS - _NUMERIC
         if self.rule.amount is None:
-            allowed -= {"amount"}
+            allowed -= {"amount", "about"}
         if not self.quantity.worst_case:
             allowed -= {"range"}
         sided = all(None not in _sides(place) for place in self.book.places_of(self.rule))
@@ -184,6 +189,23 @@ class _SingleCheck(_Check):
                     f"Give the rule places out of {', '.join(other.places)}",
                 )
 
+    def _check_without(self) -> None:
+        for other_id, words in (self.rule.without or {}).items():
+            self.known("without", "quantity", other_id, self.book.quantities)
+            other = self.book.quantities[other_id]
+            for word in words:
+                self.known(f"without.{other_id}", f"word of {other_id}", word, other.vocabulary)
+            if bool(words) != bool(other.vocabulary):
+                self.fail(
+                    f"without.{other_id}", "words name what of a word keeps it silent", "Name them, or [] of a number"
+                )
+            if not set(self.book.places_of(self.rule)) <= set(other.places) and "foot" not in other.places:
+                self.fail(
+                    f"without.{other_id}",
+                    f"the rule looks at places where {other_id} is never read",
+                    f"Give the rule places out of {', '.join(other.places)}",
+                )
+
     def _check_unless(self, other_id: str) -> None:
         self.known("unless", "rule", other_id, self.book.rules)
         other = self.book.rules[other_id]
@@ -191,8 +213,8 @@ class _SingleCheck(_Check):
             self.fail(
                 "unless", f"{other_id!r} looks at something else", "Name rules of the same quantity without 'with'"
             )
-        if RANK[other.grade] <= RANK[self.rule.grade]:
-            self.fail("unless", f"{other_id!r} is not graver", "Name graver rules only")
+        if RANK[other.grade] < RANK[self.rule.grade]:
+            self.fail("unless", f"{other_id!r} is less grave", "Name rules that are as grave or graver")
         for graver in other.unless:
             if graver not in self.rule.unless:
                 self.fail("unless", f"{graver!r} silences {other_id!r} and is not named here", f"Name {graver!r} too")

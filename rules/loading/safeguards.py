@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final, get_args
 
-from rules.limits import guard_factor, resolve
+from rules.limits import resolve
 from rules.loading.record_checks import fail
-from rules.model import EyeWord, Grade, Limit, Need, Rule, Scaled, Stage
+from rules.model import Grade, Limit, Need, Rule, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, situations
 
@@ -40,7 +40,6 @@ def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
         if inherited.remedy(rule_id).grade == "critical":
             _check_critical(book, inherited, rule_id)
     _check_needs(book, inherited)
-    _check_eye_words(book, inherited)
     _check_required(book, inherited)
 
 
@@ -51,7 +50,7 @@ def _check_critical(book: Rulebook, inherited: Rulebook, rule_id: str) -> None:
         fail(
             file, f"{key}.grade", "a critical rule stays critical: the horse would be hurt", 'Write grade = "critical"'
         )
-    for name in ("applies", "places", "with_", "unless", "when"):
+    for name in ("applies", "places", "with_", "without", "unless", "when"):
         if getattr(now, name, None) != getattr(before, name, None):
             name = name.rstrip("_")  # noqa: PLW2901
             fail(file, f"{key}.{name}", "where a critical rule fires stays as the inherited book has it", _SWITCH)
@@ -140,45 +139,6 @@ def _as_strict(now: Need, before: Need) -> bool:
         everywhere = before.at in {"anywhere", now.at}
     always = now.stages is None or (before.stages is not None and set(before.stages) <= set(now.stages))
     return everywhere and always and set(now.any_of) <= set(before.any_of)
-
-
-def _check_eye_words(book: Rulebook, inherited: Rulebook) -> None:
-    """A word that is found fault with stands for nothing better than it did, by the limits of the inherited book."""
-    for quantity, words in inherited.eye_words.items():
-        for word, before in words.items():
-            now = book.eye_words[quantity][word]
-            if now == before:
-                continue
-            for rule_id, rule in inherited.rules_of[quantity]:
-                if _past(inherited, rule, before) and not _past_any(inherited, quantity, rule, now):
-                    problem = (
-                        f'"{word}" was past {rule_id} ({rule.grade}), and would no longer be by the inherited limits'
-                    )
-                    remedy = f"Write a figure that is, such as {before.value:g}, or give a better one a word of its own"
-                    fail("eye_words.toml", f"{quantity}.{word}.value", problem, remedy)
-
-
-def _past_any(book: Rulebook, quantity: str, rule: Rule, reading: EyeWord) -> bool:
-    """Whether the reading is past ``rule``, or past one at least as grave that applies and looks wherever it does."""
-    return any(
-        _GRADES.index(other.grade) >= _GRADES.index(rule.grade)
-        and other.applies in (None, rule.applies)
-        and set(book.places_of(rule)) <= set(book.places_of(other))
-        and _past(book, other, reading)
-        for _, other in book.rules_of[quantity]
-    )
-
-
-def _past(book: Rulebook, rule: Rule, reading: EyeWord) -> bool:
-    """Whether a reading is past a limit of ``rule`` whatever the size of the foot; a rule on words has none."""
-    spread = guard_factor(book.levels["guarded"].probability) * reading.u if rule.fires == "guarded" else 0.0
-    for limit, sign in ((rule.low, -1), (rule.high, 1)):
-        if limit is None or isinstance(limit, Scaled):
-            continue
-        beyond = sign * (reading.value - limit) + spread
-        if beyond > 0 or (beyond == 0 and rule.edge is not None):
-            return True
-    return False
 
 
 def _check_required(book: Rulebook, inherited: Rulebook) -> None:

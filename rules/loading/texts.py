@@ -38,7 +38,7 @@ KEYS: Final[Mapping[str, tuple[str, ...]]] = {
     "remarks": ("text",),
     "criteria": ("title", "looks_at"),
     "quantities": ("title", "how", "range_basis"),
-    "rules": ("finding", "action", "basis"),
+    "rules": ("finding", "action", "basis", "gathered"),
     "joined": ("finding", "action", "basis"),
     "scheme": ("title", "how", "basis"),
     "marks": ("basis",),

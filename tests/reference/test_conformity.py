@@ -171,7 +171,8 @@ def test_a_two_sided_limit_adds_the_chances_of_both_ends() -> None:
     spread = NormalDist(3.5, math.hypot(3, 3))
     one_end = 1 - spread.cdf(3)
     assert found.confidence == pytest.approx(one_end + spread.cdf(-3), abs=5e-5)
-    assert (found.confidence or 0) > one_end + 0.05, "the far end must weigh here, or the case shows nothing"
+    assert found.confidence is not None
+    assert found.confidence > one_end + 0.05, "the far end must weigh here, or the case shows nothing"
     simulated = _simulated(-3, 3, (1, 63.5, 3), (-1, 60, 3))
     assert found.confidence == pytest.approx(simulated, abs=SIMULATED)
 
@@ -194,7 +195,8 @@ def test_a_limit_that_follows_the_shoe_takes_in_the_doubt_about_its_thickness(
     simulated = _simulated(None, past, (1, *length), (-times, *thickness))
     assert found.confidence == pytest.approx(simulated, abs=SIMULATED)
     without = 1 - NormalDist(*length).cdf(times * thickness[0] + past)
-    assert abs((found.confidence or 0) - without) > 0.05, "the thickness must weigh here, or the case shows nothing"
+    assert found.confidence is not None
+    assert abs(found.confidence - without) > 0.05, "the thickness must weigh here, or the case shows nothing"
 
 
 def test_a_short_branch_takes_in_the_doubt_about_the_shoes_thickness() -> None:

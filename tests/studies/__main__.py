@@ -22,6 +22,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     ),
     "rulebooks": ("tests/rules/analysis/test_random_rulebooks.py", "tests/rules/analysis/test_analysis.py"),
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
+    "bad-feet": ("tests/fitcheck/assessment/test_bad_feet.py",),
     "explanations": ("tests/fitcheck/explanation/test_explain.py",),
     "worse-reading": ("tests/fitcheck/measure/test_worse_reading.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),

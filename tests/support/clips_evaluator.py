@@ -163,13 +163,13 @@ class _Writer:
     def rules(self) -> Iterator[str]:
         """Every defrule: one for each rule, end of its range and context; one for each joined rule and context."""
         for rule_id, rule in self._single.items():
-            for number, context in enumerate(rule.get("applies", [{}])):
+            for number, context in enumerate(_contexts(rule)):
                 likely = any(rule_id == each for each, _, _ in self.two_ended.get(rule["quantity"], ()))
                 for end in ("is",) if "is" in rule else ("low", "high", "chance"):
                     if end in rule or (end == "chance" and likely):
                         yield self._single_rule(f"{rule_id}.{end}.{number}", rule_id, end, context)
         for rule_id, joined in self._joined.items():
-            for number, context in enumerate(joined.get("applies", [{}])):
+            for number, context in enumerate(_contexts(joined)):
                 yield self._joined_rule(f"{rule_id}.joined.{number}", rule_id, context)
 
     def _single_rule(self, name: str, rule_id: str, end: str, context: Table) -> str:
@@ -187,6 +187,10 @@ class _Writer:
             f"(reading (quantity {quantity}) (place ?p) (value {_any(words)}))"
             for quantity, words in rule.get("with", {}).items()
         ]
+        for number, (quantity, words) in enumerate(rule.get("without", {}).items()):
+            value = f"(value {_any(words)})" if words else ""
+            place = f"(place ?b{number}&:(or (eq ?b{number} ?p) (eq ?b{number} foot)))"
+            parts.append(f"(not (reading (quantity {quantity}) {place} {value}))")
         parts.append(_situation(context))
         # A graver rule has the higher salience, so that it has spoken before this one may.
         parts += [f"(not (finding (rule {graver}) (place ?p)))" for graver in rule.get("unless", ())]
@@ -235,6 +239,7 @@ class _Writer:
             value = f"(- {value} (* {times!r} {dimension}))"
             u = f"(sqrt (+ (* {u} {u}) (** (* {times!r} {its_u}) 2)))"
             limit = limit.get("plus", 0)
+        limit = _in_mm(limit)
         if limited["fires"] == "guarded":
             value = f"({'-' if end == 'low' else '+'} {value} (* {self._k!r} {u}))"
         operator = ("<" if end == "low" else ">") + ("=" if limited.get("edge") == "fires" else "")
@@ -249,6 +254,29 @@ class _Writer:
             clauses = self._joined[rule_id]["when"]
             before = [name for clause in clauses for name in clause.get("findings", ()) if name in self._joined]
         return max((1 + self._waits_for(name) for name in before), default=0)
+
+
+def _contexts(rule: Table) -> list[Table]:
+    """The contexts of a rule, the full and the close side written out by stance."""
+    by_stance = {"full": ("lateral", "medial"), "close": ("medial", "lateral")}
+    contexts: list[Table] = []
+    for context in rule.get("applies", [{}]):
+        named = [side for side in context.get("side", ()) if side in by_stance]
+        contexts += [context] if not named else []
+        for side in named:
+            for stance, branch in zip(("base_narrow", "base_wide"), by_stance[side], strict=True):
+                contexts.append({**context, "stance": [stance], "side": [branch]})
+    return contexts
+
+
+def _in_mm(limit: Decimal | int | str) -> Decimal | int:
+    """A limit in inches, such as "1 5/8 in", in mm."""
+    if not isinstance(limit, str):
+        return limit
+    whole, _, fraction = limit.lstrip("-").removesuffix(" in").rpartition(" ")
+    over, under = fraction.split("/")
+    inches = Decimal(whole or 0) + Decimal(over) / Decimal(under)
+    return inches * Decimal("25.4") * (-1 if limit.startswith("-") else 1)
 
 
 def _defrule(name: str, salience: int, parts: list[str], found: list[str]) -> str:

@@ -63,6 +63,7 @@ class _Tried:
         yield from self._limit(rule, None)
         yield from self._contexts(rule.applies)
         yield from self._companions(rule)
+        yield from self._bars(rule)
 
     def _yields(self, case: Case, rule: Rule, graver: str) -> bool:
         past = [beyond(self.book, case, rule, reading) for reading in read_by(self.book, case, self.id)]
@@ -120,6 +121,15 @@ class _Tried:
                     yield f"never tried with {other} {word}"
             if all(case.reads(other) for case in self.elsewhere):
                 yield f"never tried without {other}"
+
+    def _bars(self, rule: Rule) -> Iterator[str]:
+        for other, words in (rule.without or {}).items():
+            for word in words or (None,):
+                if not any(case.reads(other, word) and self._past(case, rule) for case in self.elsewhere):
+                    yield f"never kept silent by {other}{f' {word}' if word else ''}"
+
+    def _past(self, case: Case, rule: Rule) -> bool:
+        return all(beyond(self.book, case, rule, reading) for reading in read_by(self.book, case, self.id))
 
     def joined(self) -> Iterator[str]:
         """What is untried of a joined rule."""

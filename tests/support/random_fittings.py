@@ -22,9 +22,9 @@ Table = dict[str, Any]
 SIDES: Final = ("medial", "lateral")
 SITUATIONS: Final = {
     "foot": ("fore", "hind"),
-    "stage": ("hot_fit", "nailed", "finished"),
+    "stage": ("dressed", "hot_fit", "nailed", "finished"),
     "work": ("riding", "harness", "draught"),
-    "hoof_form": ("regular", "acute", "upright"),
+    "hoof_form": ("regular", "acute", "upright", "bear", "wide", "narrow"),
     "hot_fitted": ("yes", "no"),
     "stance": ("regular", "base_wide", "base_narrow"),
 }
@@ -78,10 +78,18 @@ def edges_of(book: Table) -> dict[str, list[Edge]]:
                 continue
             guard = sign if limits["fires"] == "guarded" else 0
             if isinstance(limit, dict):
-                edges[quantity].append(Edge(end, limit["times"], limit["of"], limit.get("plus", 0.0), guard))
+                edges[quantity].append(Edge(end, limit["times"], limit["of"], _in_mm(limit.get("plus", 0.0)), guard))
             else:
-                edges[quantity].append(Edge(end, 0.0, None, limit, guard))
+                edges[quantity].append(Edge(end, 0.0, None, _in_mm(limit), guard))
     return edges
+
+
+def _in_mm(limit: float | str) -> float:
+    if not isinstance(limit, str):
+        return limit
+    whole, _, fraction = limit.lstrip("-").removesuffix(" in").rpartition(" ")
+    over, under = map(int, fraction.split("/"))
+    return round((int(whole or 0) + over / under) * 25.4 * (-1 if limit.startswith("-") else 1), 6)
 
 
 def random_cases(folder: Path, seed: int, count: int) -> Iterator[Case]:
@@ -175,7 +183,7 @@ class _FittingMaker:
 
     def fitting(self) -> Table:
         rng = self._rng
-        stage = rng.choice(SITUATIONS["stage"])
+        stage = rng.choice(("hot_fit", "nailed", "finished"))
         hot = rng.choice((True, None)) if stage == "hot_fit" else rng.choice((True, False, None))
         parts = {
             "heel_fit": self._heel_fit,

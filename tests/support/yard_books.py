@@ -12,7 +12,7 @@ id = "low-meadow"
 title = "Low Meadow, own book"
 version = "0.1"
 inherits = "shipped"
-inherits_version = "1"
+inherits_version = "2"
 """
 OURS: Final = 'status = "common practice"\nsources = ["trade"]\nbasis = "Common practice of the yard."\n'
 """The standing of a figure that the yard has set."""

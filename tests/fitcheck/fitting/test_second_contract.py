@@ -63,7 +63,8 @@ def test_every_field_is_read_written_and_read_again(raw: dict[str, Any], book: R
 
 def test_every_row_of_the_second_contract_has_a_reading_in_the_two_fittings() -> None:
     seen = {quantity for raw in (NEW_FIELDS, BARE_FOOT) for quantity, _ in read(raw)}
-    lacking = {row.quantity for row in ROWS if SHIPPED.quantities[row.quantity].judged is not True} - seen
+    known = [row.quantity for row in ROWS if row.quantity in SHIPPED.quantities]
+    lacking = {name for name in known if SHIPPED.quantities[name].judged is not True} - seen
     assert lacking == {"seen_bruise", "seen_smell", "seen_heat", "seen_discharge"}
 
 

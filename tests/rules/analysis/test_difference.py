@@ -36,14 +36,13 @@ def much(yard: Yard) -> Rulebook:
     """A book with a change of every kind."""
     return yard(
         IDENTITY
-        + f'[required]\nfinished = ["heel_fit", "nails", "soundness"]\n[levels.guarded]\nprobability = 0.02\n{OURS}'
+        + f'[required]\nfinished = ["heel_fit", "nails", "going"]\n[levels.guarded]\nprobability = 0.02\n{OURS}'
         '[places.toe]\ntitle = "the front"\n[steps.draw_nails]\ntext = "Draw them all."\n',
         heel_fit=f"[rules.heel-long]\noff = true\nbasis = 'We like length.'\n[rules.heel-width-wide]\nhigh = 4\n{OURS}"
         f"[criterion]\nneeds = [{{any_of = ['width'], at = ['medial_heel']}}]\n"
         "[quantities.width]\nrange = [-30, 30]\nrange_status = 'common practice'\nrange_basis = 'No wider foot here.'\n"
         f"[rules.heel-short]\napplies = [{{hoof_form = ['regular']}}]\nshoe_off = true\n",
         joined="[joined.heels-both-tight]\nfinding = 'Both tight.'\n",
-        eye_words=f"[width.snug]\nvalue = 1.2\nu = 0.8\nunit = 'mm'\n{OURS}[width.wide]\nvalue = 4.5\n{OURS}",
         readings=f"[methods.rule]\nu = 0.4\n{OURS}[instruments.s]\nu = 2\n{OURS}",
         parameters=f"[parameters.growth]\nvalue = 9\n{OURS}[remarks.heat_course]\ntext = 'Only a sum.'\n",
         cautions="[cautions.hot_iron]\ntext = 'Hot iron burns.'\n[standing.own]\ntext = 'Tie the horse.'\n",
@@ -102,8 +101,6 @@ def test_every_change_is_told_once_and_nothing_else(much: Rulebook) -> None:
         "rules.heel-short": "changed",
         "joined.heels-both-tight": "changed",
         "levels.guarded": "changed",
-        "eye_words.width.snug": "added",
-        "eye_words.width.wide": "changed",
         "methods.rule": "changed",
         "instruments.s": "changed",
         "parameters.growth": "changed",

@@ -356,7 +356,7 @@ def test_a_fault_of_the_yards_book_is_refused_with_its_file_and_key(what: str, y
         ('inherits_version = "0.9"', "book.inherits_version", "the shipped book is version"),
         ('inherits_version = "11"', "book.inherits_version", "the shipped book is version"),
         ("", "book.inherits_version", "this key is missing"),
-        ('inherits_version = "1"\ncriteria = ["nails"]', "book.criteria", "unknown key"),
+        ('inherits_version = "2"\ncriteria = ["nails"]', "book.criteria", "unknown key"),
     ],
 )
 def test_the_identity_is_the_yards_own_and_names_what_it_was_written_over(

@@ -1,0 +1,81 @@
+"""The nails of a shoe as a whole: how they are spread, how far back they go, how many come out low; and each clinch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from fitcheck.fitting.models import Fitting
+from fitcheck.measure.results import Readings
+from rules import Reading, Rulebook, resolve
+from rules.situation import side_of
+
+__all__ = ["clinch_ratios", "first_exit_ratios", "low_share", "nail_spread", "rearmost", "suspects"]
+
+LOW_RULE: Final = "nail-low"
+"""The rule whose lower limit says which nails come out low."""
+HIGH_RULE: Final = "nail-high"
+"""The rule whose upper limit says which nails come out high."""
+_FIRST: Final = 1
+
+
+def nail_spread(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Nails in the lateral branch less nails in the medial one; a count has no uncertainty."""
+    sides = [nail.branch for nail in fitting.observations.nails or ()]
+    if sides:
+        yield Reading("nail_spread", "foot", float(sides.count("lateral") - sides.count("medial")))
+
+
+def rearmost(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """How far back the last nail of each branch stands, as a share of the shoe's length."""
+    for side in ("medial", "lateral"):
+        placed = [each for (name, place), each in readings.items() if name == "position" and side_of(place) == side]
+        if placed:
+            last = max(placed, key=lambda each: float(each.value))
+            yield Reading("rearmost", f"{side}_quarter", float(last.value), last.u)
+
+
+def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Share of the nails that come out low, measured or by eye, of those whose exit was looked at."""
+    rule = book.rules.get(LOW_RULE)
+    low = None if rule is None else resolve(rule.low, {})
+    seen, count = 0, 0
+    for nail in fitting.observations.nails or ():
+        height = nail.exit_height
+        read = readings.get(("exit_height", nail.place))
+        if read is not None and low is not None:
+            seen, count = seen + 1, count + (float(read.value) < low)
+        elif height is not None and height.word is not None:
+            seen, count = seen + 1, count + (height.word == "low")
+    if seen:
+        yield Reading("share_low", "foot", count / seen)
+
+
+def first_exit_ratios(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """The share of the wall at which the first nail of a branch comes out."""
+    for nail in fitting.observations.nails or ():
+        ratio = readings.get(("exit_ratio", nail.place))
+        if ratio is not None and nail.hole == _FIRST:
+            yield Reading("first_exit_ratio", nail.place, float(ratio.value), ratio.u)
+
+
+def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Each nail that went soft, or came out past the upper limit of its height, measured or by eye."""
+    rule = book.rules.get(HIGH_RULE)
+    high = None if rule is None else resolve(rule.high, {})
+    for nail in fitting.observations.nails or ():
+        read, sent = readings.get(("exit_height", nail.place)), nail.exit_height
+        too_high = read is not None and high is not None and float(read.value) > high
+        if nail.sound == "soft" or too_high or (sent is not None and sent.word == "high"):
+            yield Reading("suspect_nail", nail.place, "yes")
+
+
+def clinch_ratios(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+    """Length of each clinch over the width of its nail; u by the law of propagation (JCGM 100, 5.1.2)."""
+    for nail in fitting.observations.nails or ():
+        length, width = readings.get(("clinch_length", nail.place)), readings.get(("nail_width", nail.place))
+        if length is not None and width is not None and float(width.value) > 0:
+            ratio = float(length.value) / float(width.value)
+            u = math.hypot(length.u, ratio * width.u) / float(width.value)
+            yield Reading("clinch_ratio", nail.place, ratio, u)
