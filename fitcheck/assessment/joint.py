@@ -122,9 +122,9 @@ def standing(
 ) -> tuple[list[Firing], dict[tuple[str, str], float | None]]:
     """The firings that stand, and by rule and place how sure each joined one is.
 
-    It is as sure as the surest set of things that it rests on; None where one of them is a range of worst cases or an eye's judgement.  Of a
-    book that judges by chance a major one stands when it is at least as likely as not; of any other all stand, parts
-    are taken as independent, and a reading that only has to be clear of limits as clear.
+    It is as sure as the surest set of things that it rests on; None where one of them is a range of worst cases or an
+    eye's judgement.  Of a book that judges by chance a major one stands when it is at least as likely as not; of any
+    other all stand, parts are taken as independent, and a reading that only has to be clear of limits as clear.
     """
     chances: dict[tuple[str, str], float | None] = {}
     parts_of = _Parts(table, stated, situation, book)
@@ -173,7 +173,7 @@ class _Parts:
         return math.prod(joint_chance([part]) for part in parts)
 
     def of(self, clause: Clause, name: str, place: str) -> Iterable[Part | None]:
-        """The parts that one clause comes to; none where nothing about it is uncertain, None for a range, and for what an eye judged."""
+        """The parts that one clause comes to; none where nothing about it is uncertain, None where nobody knows."""
         if (name, place) in self.joined:
             return self.joined[name, place]
         rule = self._book.rules.get(name) if clause.findings is not None else None
