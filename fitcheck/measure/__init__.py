@@ -70,5 +70,8 @@ def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
                 replaced = replaced or key in stated
                 table[key] = result
     if replaced:
-        table |= table_of(disagreements(stated, table, book))
+        for key, found in table_of(disagreements(stated, table, book)).items():
+            # A measure may have found two tellings of one thing further apart already.
+            if key not in table or float(table[key].value) < float(found.value):
+                table[key] = found
     return table, list(dict.fromkeys(remarks))

@@ -37,9 +37,7 @@ def wall_at_nail(place: str, fitting: Fitting, readings: Readings, book: Ruleboo
     )
     thinnest, thickest = quarters
     front, back = _positions(place, readings, book)
-    walls = [
-        _between(toe, quarter_end, share) for quarter_end in (thinnest, thickest) for share in (front, back)
-    ]
+    walls = [_between(toe, quarter_end, share) for quarter_end in (thinnest, thickest) for share in (front, back)]
     return min(walls, key=_thickness), max(walls, key=_thickness)
 
 
