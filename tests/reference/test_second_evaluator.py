@@ -32,7 +32,7 @@ from tests.support.random_fittings import SITUATIONS, Case, Read, edges_of, rand
 
 BOOK = Path(rules.__file__).parent / "book"
 SEED = 1914
-CASES = tries(2_000, full=10_000)
+CASES = tries(3_000, full=10_000)
 FITTINGS = tries(120, full=3_000)
 PAIRS = tries(80, full=3_000)
 CONTROL = 500
