@@ -141,7 +141,7 @@ COMPUTED = {
     "traced-crooked": ("put_right", {"heel-width-tight@medial_heel", "branches-far-uneven@foot"}),
     "traced-short": ("put_right", {"shoe-too-small@foot", "heel-not-covered@medial_heel"}),
     "measured-high-medial-heel": ("put_right", {"foot-unlevel@foot", "shoe-would-rock@foot"}),
-    "traced-coarse-nails": ("stop_and_refer", {"nail-horn-none@nail:medial:1"}),
+    "traced-coarse-nails": ("stop_and_refer", {"nailed-far-inside@nail:medial:1"}),
 }
 
 

@@ -39,21 +39,56 @@ def too_uncertain(
     """
     if not book.judges.by_chance:
         return {}
-    fired = {(book.rules[each.rule].quantity, each.place) for each in firings if each.rule in book.rules}
-    judging = in_force(book, situation).judging
-    found = {}
+    known: dict[tuple[str, str], _Judged | None] = book.derived.setdefault((_DERIVED, situation), {})
+    found: dict[tuple[str, str], float | None] = {}
     for key, reading in table.items():
-        quantity, place, value, u, _, _ = reading
-        if isinstance(value, str) or u == 0 or key in fired or book.quantities[quantity].worst_case:
+        _, _, value, u, _, _ = reading
+        if isinstance(value, str) or u == 0:
             continue
-        rules = judging(quantity, place)
-        if not rules:
+        judged = known.get(key, _UNKNOWN)
+        if isinstance(judged, str):
+            judged = known[key] = _judged(key, situation, book)
+        # Past a limit on its one side it would have fired; only two sides can leave it in doubt.
+        if judged is None or judged.low + u < value < judged.high - u:
             continue
-        lows, highs = _sides((rule for _, rule in rules if _has_companions(rule, place, table)), value, table)
-        # Past a single limit it would have fired; two sides alone can leave it in doubt.
+        rules = [rule for rule in judged.rules if _has_companions(rule, key[1], table)]
+        lows, highs = _sides(rules, value, table)
         if lows and highs and not _conforms(lows, highs, u):
             found[key] = _most(lows, highs, u)
+    if found:
+        for each in firings:
+            if each.rule in book.rules:
+                found.pop((book.rules[each.rule].quantity, each.place), None)
     return found
+
+
+class _Judged(NamedTuple):
+    """The rules on a number that has limits on two sides; within ``low`` and ``high`` by one u, it conforms."""
+
+    rules: tuple[Rule, ...]
+    low: float
+    high: float
+
+
+_DERIVED: Final = "too_uncertain"
+_UNKNOWN: Final = "unknown"
+
+
+def _judged(key: tuple[str, str], situation: Situation, book: Rulebook) -> _Judged | None:
+    """What judges the quantity at the place; None where that can never leave a reading in doubt."""
+    quantity, place = key
+    rules = tuple(rule for _, rule in in_force(book, situation).judging(quantity, place))
+    lows, highs = (
+        [each.low for each in rules if each.low is not None],
+        [each.high for each in rules if each.high is not None],
+    )
+    if not lows or not highs or book.quantities[quantity].worst_case:
+        return None
+    plain_lows = [limit for limit in lows if not isinstance(limit, Scaled)]
+    plain_highs = [limit for limit in highs if not isinstance(limit, Scaled)]
+    if len(plain_lows) < len(lows) or len(plain_highs) < len(highs):
+        return _Judged(rules, math.inf, -math.inf)
+    return _Judged(rules, max(plain_lows), min(plain_highs))
 
 
 def _has_companions(rule: Rule, place: str, table: Table) -> bool:

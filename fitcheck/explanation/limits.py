@@ -41,8 +41,9 @@ class Span(NamedTuple):
 
     @property
     def margin_in_u(self) -> float | None:
-        """The margin in standard uncertainties; None without any."""
-        return answered(self.margin / self.u) if self.u > 0 else None
+        """The margin in standard uncertainties; None without any, or with too little for a double to tell."""
+        margin = self.margin / self.u if self.u > 0 else math.inf
+        return answered(margin) if math.isfinite(margin) else None
 
 
 def distance(span: Span, unit: str, messages: Messages) -> str:

@@ -104,10 +104,18 @@ def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
         tables = [run.table(given)[0] for given in choices]
         differing = deciding(tables, ((each.given.quantity, each.given.place) for each in doubles), situation, book)
         checks = table_of(disagreements(doubles, differing, book))
-        table = worse_of([each | checks for each in tables], situation, book)
+        table = worse_of([_checked(each, checks) for each in tables], situation, book)
     elif doubles:
-        table |= table_of(disagreements(doubles, (), book))
+        table = _checked(table, table_of(disagreements(doubles, (), book)))
     return table, list(run.remarks)
+
+
+def _checked(table: Table, checks: Table) -> Table:
+    """``table`` with the cross-checks; a measure may have found two tellings of one thing further apart already."""
+    further = {
+        key: found for key, found in checks.items() if key not in table or float(table[key].value) < float(found.value)
+    }
+    return table | further
 
 
 class _Run:

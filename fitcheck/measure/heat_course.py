@@ -32,8 +32,8 @@ _WIDER: Final = 1.6
 """Each moment that is looked at, after iron came or went, over the one before it."""
 _LONGEST: Final = 600.0  # s; no hold is longer
 _GOLDEN: Final = (math.sqrt(5) - 1) / 2
-_NARROWINGS: Final = 16
-"""Golden sections of the stretch round a peak: its moment is then known to a thousandth of the stretch."""
+_NARROWINGS: Final = 11
+"""Golden sections of the stretch round a peak: its moment is then known to half a hundredth of the stretch."""
 
 
 class Hold(NamedTuple):
@@ -126,14 +126,16 @@ def time_left(
     horn_mm: Span,
     *,
     parameters: Mapping[str, Parameter] | None = None,
+    so_far: float | None = None,
 ) -> float:
     """How long (s) one more hold from ``now_s`` on may be before the peak can come to ``limit_degc`` in a living foot.
 
     It is taken at the hottest end.  0 where the holds so far reach the limit; infinite where the iron cools before
-    one more could.  ``now_s`` is on the clock of the holds and not before the start of any.
+    one more could.  ``now_s`` is on the clock of the holds and not before the start of any.  ``so_far``: the hottest
+    peak of these holds (degC), where it is known already.
     """
     end = _end(holds, horn_mm, "living", parameters, hot=True, until=now_s)
-    if _peak(end)[0] >= limit_degc:
+    if (_peak(end)[0] if so_far is None else so_far) >= limit_degc:
         return 0.0
     heat, iron_rise, iron_time = end.response, iron_degc.high - end.before, end.response.iron_time
     if iron_rise <= 0:

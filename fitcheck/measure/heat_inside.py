@@ -65,7 +65,9 @@ def heat_inside(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
     if rule is not None and rule.high is not None and not isinstance(rule.high, Scaled) and most is not None:
         last = holds[-1]
         now = last.start_s + last.seconds.high
-        left = time_left(rule.high, last.iron_degc, now, holds, horn, parameters=book.parameters)
+        left = time_left(
+            rule.high, last.iron_degc, now, holds, horn, parameters=book.parameters, so_far=course.high_peak
+        )
         yield Reading("time_left", _FOOT, min(most[1], left), 0.0, messages.say("where.at_worst"))
     yield Remark("heat_course")
 

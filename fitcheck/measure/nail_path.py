@@ -272,7 +272,11 @@ def _horn_span(
         inner_high = _extreme(
             wall.angles, inner, -1, lambda slope: _horn(thickest.at(slope), nail, low, starts.high)[0][0]
         )
-        outer_low = _extreme(wall.angles, outer, 1, lambda slope: _horn(wall.at(slope), nail, low, starts.high)[1][0])
+        outer_low = (
+            _extreme(wall.angles, outer, 1, lambda slope: _horn(wall.at(slope), nail, low, starts.high)[1][0])
+            if low > 0
+            else _MIDDLE * min(nail[0] * wall.flattest[0], nail[0] * wall.steepest[0])
+        )
         inner_squared, outer_squared = _largest_squares(wall.along, nail, low, starts.low)
     else:
         # Straight, the nail is deepest at its hole, and all goes with the sine of the slope: only the ends of its range

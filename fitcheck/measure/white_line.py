@@ -23,7 +23,7 @@ __all__ = ["holes_against_white_line"]
 _QUANTITY = "to_white_line"
 
 
-class _Told(NamedTuple):
+class _Candidate(NamedTuple):
     """One way in which the place of a hole was told; ``source`` names it in a sentence."""
 
     source: str
@@ -38,7 +38,7 @@ def holes_against_white_line(fitting: Fitting, readings: Readings, book: Ruleboo
     """
     if f"wall_thinning_{fitting.pair}" not in book.parameters:
         return
-    told: dict[str, list[_Told]] = {}
+    told: dict[str, list[_Candidate]] = {}
     holes = None if fitting.shoe is None else fitting.shoe.holes
     for source, stated in (("nail", fitting.observations.nails), ("shoe", holes)):
         for each in stated or ():
@@ -54,22 +54,22 @@ def holes_against_white_line(fitting: Fitting, readings: Readings, book: Ruleboo
             yield from _disagreement(place, ways, book)
 
 
-def _stated(source: str, place: str, stated: InputValue | None, book: Rulebook) -> Iterator[_Told]:
+def _stated(source: str, place: str, stated: InputValue | None, book: Rulebook) -> Iterator[_Candidate]:
     if stated is not None and not only_a_word(stated, _QUANTITY, book):
-        yield _Told(source, Reading(_QUANTITY, place, *measured_value(stated, _QUANTITY, book)))
+        yield _Candidate(source, Reading(_QUANTITY, place, *measured_value(stated, _QUANTITY, book)))
 
 
-def _by_inset(place: str, inset: Reading, fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[_Told]:
+def _by_inset(place: str, inset: Reading, fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[_Candidate]:
     ends = wall_at_nail(place, fitting, readings, book)
     if ends is not None:
         k = guard_factor(book.levels["guarded"].probability)
         # The span of the wall's worst cases and the doubt about the hole are independent.
         low, high = around(ends[0], k).low, around(ends[1], k).high
         middle, u = (low + high) / 2 - float(inset.value), math.hypot((high - low) / (2 * k), inset.u)
-        yield _Told("inset", between(_QUANTITY, place, middle - k * u, middle + k * u, k))
+        yield _Candidate("inset", between(_QUANTITY, place, middle - k * u, middle + k * u, k))
 
 
-def _disagreement(place: str, ways: list[_Told], book: Rulebook) -> Iterator[Reading]:
+def _disagreement(place: str, ways: list[_Candidate], book: Rulebook) -> Iterator[Reading]:
     """The two ways that lie furthest apart, as a cross-check has it."""
     if len(ways) < 2:  # noqa: PLR2004 - of one there is no other
         return

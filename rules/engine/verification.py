@@ -116,14 +116,14 @@ def _reading_meets(
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
     """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
-    judging = in_force(book, situation).judging
+    judging, by_chance = in_force(book, situation).judging, book.judges.by_chance
     for (quantity, place), reading in table.items():
         past = {
             rule_id: rule
             for rule_id, rule in judging(quantity, place)
             if (
                 _is_past(rule, reading, table, guard)
-                or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
+                or (by_chance and rule.low is not None and _is_likelier_outside(rule, reading, table))
             )
             and not _is_barred(rule, place, table)
         }

@@ -33,7 +33,7 @@ NEW_FIELDS: Final[dict[str, Any]] = {
         "weight": 1.2,
         "edges": "filed",
         "hole_spacing": {"value": "1 1/8", "unit": "in"},
-        "holes": [{"branch": "medial", "hole": 1, "to_white_line": 1}, {"branch": "lateral", "hole": 6}],
+        "holes": [{"branch": "medial", "hole": 2, "to_white_line": 1}, {"branch": "lateral", "hole": 6}],
         "refit": True,
         "new_thickness": 12,
     },

@@ -31,6 +31,7 @@ FRAME = {
     "stance": "regular",
     "hot_fitted": "no",
     "known_shoe_thickness": "no",
+    "known_wall_thickness": "no",
 }
 THICKNESS = Reading("shoe_thickness", "foot", 11.0, 0.3)
 

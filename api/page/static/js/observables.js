@@ -42,7 +42,6 @@ export const OBSERVABLES = {
   hand: {"unit": null, "control": "choice", "criterion": "finish", "fields": [{"path": "observations.finish.hand", "place": "foot"}]},
   rasped_above_clinches: {"unit": null, "control": "flag", "criterion": "clinches", "fields": [{"path": "observations.finish.rasped_above_clinches", "place": "foot"}]},
   trot_up: {"unit": null, "control": "choice", "criterion": "soundness", "fields": [{"path": "observations.soundness.trot_up", "place": "foot"}]},
-  to_white_line: {"unit": "mm", "control": "number", "criterion": "nails", "fields": [{"key": "to_white_line", "place": "nail"}]},
   old_hole_drop: {"unit": "mm", "control": "number", "criterion": "history", "fields": [{"path": "observations.history.old_hole_drop", "place": "foot"}]},
   height_difference: {"unit": "mm", "fields": [{"path": "observations.levelness.medial_height", "place": "medial_quarter"}, {"path": "observations.levelness.lateral_height", "place": "lateral_quarter"}]},
   exit_ratio: {"unit": "mm", "fields": [{"key": "wall_height", "place": "nail"}]},
