@@ -39,6 +39,7 @@ UNREACHED: Final = {
     "rock",
     "disagreement",
     "deciding_disagreement",
+    "trace_ratio",
     "length_apart",
     "exit_height_apart",
     "wall_angle_apart",

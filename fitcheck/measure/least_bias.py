@@ -1,8 +1,8 @@
 """How far too low the least of many noisy means lies, for the shape that they show.
 
-Of means that wander the least lies low though the line is straight, and hardly low where one stands out far. The shape is
-taken as the means drawn towards their own mean by what wander alone gives, and the bias is that of draws about it, as in a
-parametric bootstrap (Efron and Tibshirani 1993, "An Introduction to the Bootstrap", chapter 10).
+Of means that wander the least lies low though the line is straight, and hardly low where one stands out far. The shape
+is taken as the means drawn towards their own mean by what wander alone gives; the bias is that of draws about it, as in
+a parametric bootstrap (Efron and Tibshirani 1993, "An Introduction to the Bootstrap", chapter 10).
 """
 
 from __future__ import annotations

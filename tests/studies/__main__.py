@@ -19,6 +19,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
         "tests/reference/test_outline.py",
         "tests/reference/test_levelness.py",
         "tests/reference/test_height_noise.py",
+        "tests/reference/test_trace_error.py",
     ),
     "rulebooks": ("tests/rules/analysis/test_random_rulebooks.py", "tests/rules/analysis/test_analysis.py"),
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
