@@ -59,13 +59,19 @@ def share_seen(profiles: Iterable[Floats], spread: float, count: int, length: fl
     By their second differences over ``length`` stations, which no slope has a part in, and of these the median, which
     few bends have one in. From 0 to 1; what is left by noise that does not wander is small, as its variance is.
     """
-    lag, unit = max(1, round(length)), _wandering(count, max(1, round(length)))
-    expected = float(np.square(_second_differences(unit, lag)).mean())
+    lag = max(1, round(length))
+    expected = _difference_expected(count, lag)
     found = [_second_differences(moving_means(each, count), lag) for each in profiles if len(each) > count + 2 * lag]
     if spread <= 0 or not found:
         return 1.0
     variance = float(np.median(np.square(np.concatenate(found)))) / _MEDIAN_OF_SQUARES
     return min(1.0, _FEW * variance / expected / spread**2)
+
+
+@lru_cache(maxsize=64)
+def _difference_expected(count: int, lag: int) -> float:
+    """The mean square of second differences of moving means of a line that wanders, of standard deviation 1."""
+    return float(np.square(_second_differences(_wandering(count, lag), lag)).mean())
 
 
 def _second_differences(values: Floats, lag: int) -> Floats:

@@ -257,7 +257,7 @@ _RANGES: Final = {
 """Parameters that must have a range, with their units."""
 
 _TOGETHER: Final[tuple[dict[str, str], ...]] = (
-    {"height_spot": "mm", "flat_chance": "1"},
+    {"height_spot": "mm", "flat_chance": "1", "flatness_unsure": "mm"},
     {
         "trace_wander": "mm",
         "trace_wander_length": "mm",
@@ -284,7 +284,10 @@ _REMARKS: Final[dict[str, tuple[str, ...]]] = {
 }
 """The remarks, with the placeholders that each may have."""
 
-_REMARKS_WITH: Final = {"trace_wander": ("no_buttress", "hidden_border", "trace_smoothed")}
+_REMARKS_WITH: Final = {
+    "trace_wander": ("no_buttress", "hidden_border", "trace_smoothed"),
+    "height_spot": ("heights_unsure",),
+}
 """Remarks that a book has, without placeholders, where it has a parameter, and no other book."""
 
 _MAY_BE_NEGATIVE: Final = frozenset({"degC"})

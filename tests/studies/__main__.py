@@ -25,6 +25,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
     "explanations": ("tests/fitcheck/explanation/test_explain.py",),
     "worse-reading": ("tests/fitcheck/measure/test_worse_reading.py",),
+    "gross-faults": ("tests/fitcheck/assessment/test_gross_faults.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
     "contract-one": ("tests/contract_one/test_openapi.py",),
     "strict-json": ("tests/fitcheck/fitting/test_strict_json_properties.py",),
