@@ -21,8 +21,10 @@ __all__ = ["bias_of_least", "moving_means", "share_seen"]
 _DRAWS: Final = 256
 _SEED: Final = 2
 _LONGEST: Final = 400  # stations; a longer stretch of wall is no foot's
-_FEW: Final = 1.3
+_FEW: Final = 1.4
 """A variance by the median of a few differences that hang together, cut off above, lies lower than the true one."""
+_EITHER_WAY: Final = 1.4
+"""The furthest of a few normal variables to either side lies further off than the furthest to one."""
 _TINY: Final = 1e-9
 _MEDIAN_OF_SQUARES: Final = 0.4549  # of a normal variable of variance 1: chi-squared of one degree of freedom
 
@@ -45,7 +47,7 @@ def bias_of_least(means: Floats, spread: float, count: int, length: float) -> fl
         return 0.0
     # Stretches further apart than they and the wander are long count as independent; Blom 1958 for their extreme.
     independent = max(2.0, (len(means) + count) / (count + length))
-    extreme = spread * NormalDist().inv_cdf((independent - 0.375) / (independent + 0.25))
+    extreme = _EITHER_WAY * spread * NormalDist().inv_cdf((independent - 0.375) / (independent + 0.25))
     off = means - means.mean()
     # The non-negative garrote (Breiman 1995).
     kept = np.sign(off) * np.maximum(0.0, np.abs(off) - extreme**2 / np.maximum(np.abs(off), _TINY))
