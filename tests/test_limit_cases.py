@@ -57,6 +57,7 @@ UNREACHED: Final = {
     "set_back",
     "shoe_length_apart",
     "toe_calk_excess",
+    "trace_ratio",
     "wall_angle_apart",
     "wall_height_apart",
     "web_ratio",

@@ -31,7 +31,7 @@ from fitcheck.measure.outline import outline_fit
 from fitcheck.measure.results import Measure, Remark
 from fitcheck.measure.scorch import scorch
 from fitcheck.measure.white_line import holes_against_white_line
-from fitcheck.measure.worse import Key, deciding, worse_of
+from fitcheck.measure.worse import Key, worse_of
 from rules import Reading, Rulebook, Table, table_of
 from rules.situation import side_of
 
@@ -96,15 +96,10 @@ def measured(fitting: Fitting, stated: Table, book: Rulebook) -> Measured:
     table, doubles = run.table(frozenset())
     if doubles and DECIDING in book.quantities:
         situation = situation_of(fitting, book)
-        sides = {side_of(double.given.place) for double in doubles}
-        # What is computed from two readings, such as the difference of the branches, may take one of either kind.
-        choices = [
-            frozenset(sides_given) for count in range(len(sides) + 1) for sides_given in combinations(sides, count)
-        ]
-        tables = [run.table(given)[0] for given in choices]
-        differing = deciding(tables, ((each.given.quantity, each.given.place) for each in doubles), situation, book)
-        checks = table_of(disagreements(doubles, differing, book))
-        table = worse_of([_checked(each, checks) for each in tables], situation, book)
+        keys = [(double.given.quantity, double.given.place) for double in doubles]
+        tables = [table, *(run.table(sides)[0] for sides in _choices(place for _, place in keys))]
+        table, deciding = worse_of(tables, keys, situation, book)
+        table = _checked(table, table_of(disagreements(doubles, deciding, book)))
     elif doubles:
         table = _checked(table, table_of(disagreements(doubles, (), book)))
     return table, list(run.remarks)
@@ -116,6 +111,18 @@ def _checked(table: Table, checks: Table) -> Table:
         key: found for key, found in checks.items() if key not in table or float(table[key].value) < float(found.value)
     }
     return table | further
+
+
+def _choices(places: Iterable[str]) -> list[frozenset[str | None]]:
+    """At which sides a given reading may stand, of those that have double ones, beside at none.
+
+    What is computed from two readings, such as the difference of the branches, may take one of either kind; what lies
+    on neither side goes with the medial one.
+    """
+    sides = {side_of(place) for place in places}
+    free = [frozenset({side, None}) if side == "medial" else frozenset({side}) for side in sides - {None}]
+    free = free or [frozenset({None})]
+    return [frozenset().union(*chosen) for count in range(1, len(free) + 1) for chosen in combinations(free, count)]
 
 
 class _Run:

@@ -7,6 +7,7 @@ foot is flat, so that flatness, gaps and rock as they are computed lie too high;
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -102,12 +103,18 @@ def noise_of(spots: Spots, groups: Sequence[Sequence[int]], chance: float) -> No
     scaled = points[:, 2] / u
     left = scaled - basis @ (basis.T @ scaled)
     flat = float(chdtrc(len(points) - _TOP, float(left @ left))) > chance
-    draws = np.random.default_rng(_SEED).standard_normal((_DRAWS, len(points)))
+    draws = _drawn(len(points))
     drawn = (draws - (draws @ basis) @ basis.T) * u
     ranges = np.ptp(drawn, axis=1)
     rests = np.sort(drawn, axis=1)[:, -_TOP:].mean(axis=1)
     below = tuple(float((rests - drawn[:, list(group)].min(axis=1)).mean()) for group in groups)
     return Noise(float(ranges.mean()), float(ranges.std()), below, flat)
+
+
+@lru_cache(maxsize=64)
+def _drawn(count: int) -> Array:
+    draws: Array = np.random.default_rng(_SEED).standard_normal((_DRAWS, count))
+    return draws
 
 
 def less_noise(value: float, expected: float) -> float:

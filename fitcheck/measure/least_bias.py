@@ -1,8 +1,8 @@
 """How far too low the least of many noisy means lies, for the shape that they show.
 
 Of means that wander the least lies low though the line is straight, and hardly low where one stands out far. The shape
-is taken as the means drawn towards their own mean by what wander alone gives, and the bias is that of draws about it,
-as in a parametric bootstrap (Efron and Tibshirani 1993, "An Introduction to the Bootstrap", chapter 10).
+is taken as the means drawn towards their own mean by what wander alone gives; the bias is that of draws about it, as in
+a parametric bootstrap (Efron and Tibshirani 1993, "An Introduction to the Bootstrap", chapter 10).
 """
 
 from __future__ import annotations
@@ -21,8 +21,10 @@ __all__ = ["bias_of_least", "moving_means", "share_seen"]
 _DRAWS: Final = 256
 _SEED: Final = 2
 _LONGEST: Final = 400  # stations; a longer stretch of wall is no foot's
-_FEW: Final = 1.3
+_FEW: Final = 1.4
 """A variance by the median of a few differences that hang together, cut off above, lies lower than the true one."""
+_EITHER_WAY: Final = 1.4
+"""The furthest of a few normal variables to either side lies further off than the furthest to one."""
 _TINY: Final = 1e-9
 _MEDIAN_OF_SQUARES: Final = 0.4549  # of a normal variable of variance 1: chi-squared of one degree of freedom
 
@@ -45,7 +47,7 @@ def bias_of_least(means: Floats, spread: float, count: int, length: float) -> fl
         return 0.0
     # Stretches further apart than they and the wander are long count as independent; Blom 1958 for their extreme.
     independent = max(2.0, (len(means) + count) / (count + length))
-    extreme = spread * NormalDist().inv_cdf((independent - 0.375) / (independent + 0.25))
+    extreme = _EITHER_WAY * spread * NormalDist().inv_cdf((independent - 0.375) / (independent + 0.25))
     off = means - means.mean()
     # The non-negative garrote (Breiman 1995).
     kept = np.sign(off) * np.maximum(0.0, np.abs(off) - extreme**2 / np.maximum(np.abs(off), _TINY))
@@ -59,13 +61,19 @@ def share_seen(profiles: Iterable[Floats], spread: float, count: int, length: fl
     By their second differences over ``length`` stations, which no slope has a part in, and of these the median, which
     few bends have one in. From 0 to 1; what is left by noise that does not wander is small, as its variance is.
     """
-    lag, unit = max(1, round(length)), _wandering(count, max(1, round(length)))
-    expected = float(np.square(_second_differences(unit, lag)).mean())
+    lag = max(1, round(length))
+    expected = _difference_expected(count, lag)
     found = [_second_differences(moving_means(each, count), lag) for each in profiles if len(each) > count + 2 * lag]
     if spread <= 0 or not found:
         return 1.0
     variance = float(np.median(np.square(np.concatenate(found)))) / _MEDIAN_OF_SQUARES
     return min(1.0, _FEW * variance / expected / spread**2)
+
+
+@lru_cache(maxsize=64)
+def _difference_expected(count: int, lag: int) -> float:
+    """The mean square of second differences of moving means of a line that wanders, of standard deviation 1."""
+    return float(np.square(_second_differences(_wandering(count, lag), lag)).mean())
 
 
 def _second_differences(values: Floats, lag: int) -> Floats:

@@ -13,6 +13,7 @@ from fitcheck.fitting.fit_observations import Levelness
 from fitcheck.fitting.observables import HEIGHTS
 from fitcheck.measure.height_noise import Noise, Spots, less_noise, noise_of, spots_of
 from fitcheck.measure.planes import Array, Slope, least_squares, minimum_zone, spread
+from fitcheck.measure.results import Remark
 from fitcheck.measure.seating import Seat, bears_on, seat
 from fitcheck.measure.stations import angle_of, place_at
 from fitcheck.text.catalogue import Messages, messages_of
@@ -40,7 +41,7 @@ class _Heights(NamedTuple):
         return [spot for spot, name in enumerate(self.places) if name == place]
 
 
-def level_readings(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) -> Iterator[Reading]:  # noqa: FBT001
+def level_readings(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) -> Iterator[Reading | Remark]:  # noqa: FBT001
     """All readings of levelness from its heights: rows x, y, height (mm, toe towards +y), and u where one is stated.
 
     Where none is stated a height has the calliper's; positions are taken as exact, as a slope turns little of their
@@ -50,6 +51,11 @@ def level_readings(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) ->
     Raises BadInput naming the heights.
     """
     heights = _heights(level, lateral_is_plus_x, book)
+    if heights.noise is not None and heights.noise.range_sd > _value("flatness_unsure", book):
+        of_the_foot = {(name, "foot") for name in ("flatness", "rock")}
+        yield Remark("heights_unsure", frozenset({*of_the_foot, *(("gap", place) for place in heights.places)}))
+        yield from _tilts(least_squares(heights.points), heights.u)
+        return
     laid = seat(heights.points, _value("press", book), heights.u)
     for reading in (
         _flatness(heights, book),
@@ -62,21 +68,26 @@ def level_readings(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) ->
 
 def bearing_places(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) -> list[str]:  # noqa: FBT001
     """The places of the three points that a flat shoe laid on the heights rests on, each once."""
-    heights = _heights(level, lateral_is_plus_x, book)
+    heights = _spots(level, lateral_is_plus_x, book)
     return list(dict.fromkeys(heights.places[point] for point in bears_on(heights.points)))
 
 
 def _heights(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) -> _Heights:  # noqa: FBT001
+    heights = _spots(level, lateral_is_plus_x, book)
+    if _SPOT not in book.parameters:
+        return heights
+    groups = [heights.at(place) for place in dict.fromkeys(heights.places)]
+    return heights._replace(noise=noise_of(Spots(heights.points, heights.u), groups, _value("flat_chance", book)))
+
+
+def _spots(level: Levelness, lateral_is_plus_x: bool, book: Rulebook) -> _Heights:  # noqa: FBT001
     otherwise = book.methods["calliper"].u if level.heights_u is None else level.heights_u
     rows = [(*row[:_WITHOUT_U], row[3] if len(row) > _WITHOUT_U else otherwise) for row in level.heights or ()]
     points, u = _framed(rows, lateral_is_plus_x, book)
     if _SPOT not in book.parameters:
         return _Heights(points, _places(points, book), np.full(len(u), u.max()), None)
-    chance = _value("flat_chance", book)
-    points, u = spots_of(points, u, _value(_SPOT, book), chance)
-    heights = _Heights(points, _places(points, book), u, None)
-    groups = [heights.at(place) for place in dict.fromkeys(heights.places)]
-    return heights._replace(noise=noise_of(Spots(points, u), groups, chance))
+    points, u = spots_of(points, u, _value(_SPOT, book), _value("flat_chance", book))
+    return _Heights(points, _places(points, book), u, None)
 
 
 def _places(points: Array, book: Rulebook) -> list[str]:
@@ -128,6 +139,8 @@ def _checked(heights: Sequence[Sequence[float]], book: Rulebook) -> Array:
 
 
 def _flatness(heights: _Heights, book: Rulebook) -> Reading:
+    if heights.noise is not None and heights.noise.flat:
+        return Reading("flatness", "foot", 0.0, heights.noise.range_sd)
     zone, places = minimum_zone(heights.points), heights.places
     expected = 0.0 if heights.noise is None else heights.noise.range_mean
     width, wide_u = _judged(zone.width, float(np.linalg.norm(zone.weights * heights.u)), expected, heights.noise)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Readings
+from fitcheck.measure.results import Readings, Remark
 from rules import Reading, Rulebook
 from rules.lazy import lazily
 
@@ -19,7 +19,7 @@ else:
 __all__ = ["bears_at", "levelness"]
 
 
-def levelness(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
+def levelness(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:
     """Flatness (mm), the two tilts (deg), rock (mm) and the largest gap (mm) at each place that has heights.
 
     Heights are of the bearing surface, higher being nearer the shoe.  The lateral side is the one that the outline

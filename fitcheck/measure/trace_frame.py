@@ -94,6 +94,12 @@ def turned_problems(outline: Outline, hoof: _Line, shoe: _Line, buttress: Mappin
     centre, border = centre_of(hoof.points), Curve(hoof.points)
     if hoof.closed:
         border = Curve(np.concatenate([hoof.points, hoof.points[:1]]))
+    if len(buttress) == len(_SIGNS):
+        across, along = np.abs(buttress["lateral"] - buttress["medial"])
+        if along > _ASKEW * across:
+            detail = f"One buttress lies {along:.0f} mm in front of the other: the trace lies askew. Turn it straight."
+            yield Problem(f"{OUTLINE}.buttresses", f"{along:.0f} mm", "buttresses about as far back", detail)
+            return
     for side, point in buttress.items():
         field, at = f"{OUTLINE}.buttresses.{side}", "[{:g}, {:g}]".format(*buttresses_of(outline)[side])
         off = float(np.hypot(*(border.nearest(point[None, :]).points[0] - point)))
@@ -106,11 +112,6 @@ def turned_problems(outline: Outline, hoof: _Line, shoe: _Line, buttress: Mappin
         elif (point[0] - centre.x) * _SIGNS[side] <= 0:
             detail = f"The {side} buttress lies on the other side: medial and lateral are swapped, or outline.lateral."
             yield Problem(field, at, allowed, detail)
-    if len(buttress) == len(_SIGNS):
-        across, along = np.abs(buttress["lateral"] - buttress["medial"])
-        if along > _ASKEW * across:
-            detail = f"One buttress lies {along:.0f} mm in front of the other: the trace lies askew. Turn it straight."
-            yield Problem(f"{OUTLINE}.buttresses", f"{along:.0f} mm", "buttresses about as far back", detail)
 
 
 def _closed_in_front(points: Floats) -> bool:

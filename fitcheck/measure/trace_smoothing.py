@@ -36,7 +36,9 @@ def shaking(points: Floats) -> float:
     Wandering over many points is none of it, and neither are a few corners.
     """
     third = np.diff(points, n=3, axis=0)
-    along = points[3:] - points[:-3]
+    # The way of the line by points well apart: those close by shake to and fro.
+    near, apart = np.arange(len(third)), len(points) // 20 + 1
+    along = points[np.minimum(near + 3 + apart, len(points) - 1)] - points[np.maximum(near - apart, 0)]
     length = np.hypot(along[:, 0], along[:, 1])
     across = np.abs(third[:, 0] * along[:, 1] - third[:, 1] * along[:, 0]) / np.where(length > 0, length, 1.0)
     return float(np.median(across)) / (_HALF * float(np.sqrt(_THIRD)))

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from rules import Firing, Rulebook, Situation, Table, evaluator_for
 from rules.model import RANK, Remedy
 
-__all__ = ["Key", "deciding", "worse_of"]
+__all__ = ["Key", "worse_of"]
 
 Key = tuple[str, str]
 """Quantity and place."""
@@ -24,12 +24,16 @@ class _Judged(NamedTuple):
     each: Mapping[Key, _Gravity]
 
 
-def worse_of(tables: Sequence[Table], situation: Situation, book: Rulebook) -> Table:
-    """Of readings that were taken in different ways those that count, by quantity and place.
+def worse_of(
+    tables: Sequence[Table], doubled: Iterable[Key], situation: Situation, book: Rulebook
+) -> tuple[Table, set[Key]]:
+    """Of readings that were taken in different ways those that count, and the ``doubled`` ones that decide differently.
 
     Each of ``tables`` is the whole foot with one choice among its double readings. The worse counts: the reading with
     the graver finding on it, of two alike the surer one, of two as sure the first. Where findings that join others
-    make one choice graver than that, it counts as a whole.
+    make one choice graver than that, it counts as a whole.  A double reading decides differently where one of the two
+    holds the foot up otherwise than the other; where none does by itself and the whole differs, it is by what follows
+    from them all together: then each does.
     """
     judged = [_judge(table, situation, book) for table in tables]
     worst: Table = {}
@@ -39,18 +43,12 @@ def worse_of(tables: Sequence[Table], situation: Situation, book: Rulebook) -> T
             rank = (one.each.get(key, _CLEAR), -reading.u)
             if key not in worst or rank > gravity[key]:
                 worst[key], gravity[key] = reading, rank
-    return max([_judge(worst, situation, book), *judged], key=lambda one: one.whole).table
-
-
-def deciding(tables: Sequence[Table], doubled: Iterable[Key], situation: Situation, book: Rulebook) -> set[Key]:
-    """The double readings of which one holds the foot up otherwise than the other.
-
-    Where none does by itself and the whole differs, it is by what follows from them all together: then each does.
-    """
-    judged = [_judge(table, situation, book) for table in tables]
+    table = max([_judge(worst, situation, book), *judged], key=lambda one: one.whole).table
     doubled = tuple(doubled)
-    found = {key for key in doubled if len({one.each.get(key, _CLEAR)[0] for one in judged}) > 1}
-    return found or (set(doubled) if len({one.whole for one in judged}) > 1 else set())
+    deciding = {key for key in doubled if len({one.each.get(key, _CLEAR)[0] for one in judged}) > 1}
+    if not deciding and len({one.whole for one in judged}) > 1:
+        deciding = set(doubled)
+    return table, deciding
 
 
 def _judge(table: Table, situation: Situation, book: Rulebook) -> _Judged:

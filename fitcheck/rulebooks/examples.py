@@ -204,7 +204,8 @@ def _tilt_sideways(_place: str, value: float, _book: Rulebook) -> Fields:
 
 
 def _heights(at_corners: Iterable[float]) -> Fields:
-    return _fields("flatness", [[x, y, height] for (x, y), height in zip(_CORNERS, at_corners, strict=True)])
+    # Without uncertainty, so that none of it is taken for noise.
+    return _fields("flatness", [[x, y, height, 0.0] for (x, y), height in zip(_CORNERS, at_corners, strict=True)])
 
 
 def _bare_arc(place: str, value: float, book: Rulebook) -> Fields:

@@ -258,7 +258,7 @@ _RANGES: Final = {
 """Parameters that must have a range, with their units."""
 
 _TOGETHER: Final[tuple[dict[str, str], ...]] = (
-    {"height_spot": "mm", "flat_chance": "1"},
+    {"height_spot": "mm", "flat_chance": "1", "flatness_unsure": "mm"},
     {"turned_in_heels": "mm", "past_thickness": "mm"},
     {
         "trace_wander": "mm",
@@ -321,7 +321,10 @@ _HEATS: Final[tuple[tuple[dict[str, str], dict[str, tuple[str, ...]]], ...]] = (
 )
 """The two ways in which a book may have heat computed: parameters with their units, and remarks."""
 
-_REMARKS_WITH: Final = {"trace_wander": ("no_buttress", "hidden_border", "trace_smoothed")}
+_REMARKS_WITH: Final = {
+    "trace_wander": ("no_buttress", "hidden_border", "trace_smoothed"),
+    "height_spot": ("heights_unsure",),
+}
 """Remarks that a book has, without placeholders, where it has a parameter, and no other book."""
 
 _MAY_BE_NEGATIVE: Final = frozenset({"degC"})

@@ -43,7 +43,7 @@ def readings(heights: Sequence[Sequence[float]], lateral: str | None = None) -> 
         )
     from fitcheck.measure.levelness import levelness  # noqa: PLC0415
 
-    return {(each.quantity, each.place): each for each in levelness(fitting, {}, GEOMETRY)}
+    return {(each.quantity, each.place): each for each in levelness(fitting, {}, GEOMETRY) if isinstance(each, Reading)}
 
 
 def ring(*heights: float) -> list[list[float]]:

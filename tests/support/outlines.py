@@ -11,7 +11,7 @@ import numpy as np
 
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.outline import outline_fit
-from rules import Reading, shipped_rulebook
+from rules import Reading, first_rulebook
 
 Points = list[list[float]]
 Table = dict[tuple[str, str], Reading]
@@ -89,8 +89,11 @@ def results(
     holes: Sequence[Sequence[float]] | None = None,
     **more: Any,
 ) -> Table:
-    """The readings that the outline measure gives on these traces, by quantity and place; arguments as of fitting."""
-    book = shipped_rulebook()
+    """The readings that the outline measure gives on these traces, by quantity and place; arguments as of fitting.
+
+    By the rulebook of the first contract unless another ``book`` is given: geometry alone, the traces as they are.
+    """
+    book = more.pop("book", None) or first_rulebook()
     given: Table = more.pop("observed", {})
     readings = outline_fit(fitting(hoof, shoe, lateral, holes, **more), given, book)
     return {(reading.quantity, reading.place): reading for reading in readings if isinstance(reading, Reading)}

@@ -16,6 +16,7 @@ from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.report.terminal import render
 from rules import Rulebook, first_rulebook, localized, shipped_rulebook
+from tests.support.outlines import ellipse
 from tests.support.random_fittings import random_fittings
 from tests.support.second_contract import BARE_FOOT, NEW_FIELDS
 
@@ -147,11 +148,17 @@ def test_at_a_stage_that_the_book_does_not_judge_everything_is_kept() -> None:
     assert ("days_since_shod", "foot") in parts
 
 
-def test_what_is_kept_of_an_outline_is_told(root: Path) -> None:
+def test_a_hoof_traced_all_round_asks_for_its_buttresses(root: Path) -> None:
     raw = json.loads((root / "cases_demo" / "traced-good-fore.json").read_text(encoding="utf-8"))
-    raw["observations"]["outline"]["made"] = {"by": "scanner"}
-    part = unassessed(raw)["made", "foot"]
-    assert (part.field, part.why) == ("observations.outline.made", "not_judged")
+    traced = raw["observations"]["outline"]
+    traced["hoof"] = ellipse(70, 74, 72)
+    for key in (("length", "medial_heel"), ("length", "lateral_heel"), ("branch_difference", "foot")):
+        part = unassessed(raw)[key]
+        assert (part.field, part.why) == ("observations.outline", "cannot_be_computed")
+        assert "outline.buttresses" in part.how
+    assert {"observations.heel_fit.medial.length"} <= {each.field for each in judged(raw).still_needed}
+    traced["buttresses"] = {"medial": [-35, -64.1], "lateral": [35, -64.1]}
+    assert ("length", "medial_heel") not in unassessed(raw)
 
 
 def test_an_answer_of_the_first_kind_is_still_read() -> None:

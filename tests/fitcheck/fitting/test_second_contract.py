@@ -344,19 +344,6 @@ def test_a_hold_by_eye_leaves_none_of_them_out(changed: Changed) -> None:
     assert ("inside_temperature", "foot") not in table
 
 
-def test_heights_may_state_their_uncertainty_and_the_largest_counts() -> None:
-    rows: list[list[float]] = [[-50, 40, 0], [50, 40, 0], [50, -40, 0.5], [-50, -40, 0]]
-
-    def u_of(heights: list[list[float]], **more: float) -> float:
-        table = read(put("observations.levelness", {"heights": heights, **more}))
-        return table["flatness", "foot"].u
-
-    usual = u_of(rows)
-    assert u_of(rows, heights_u=0.1) == pytest.approx(usual)
-    assert u_of(rows, heights_u=0.4) == pytest.approx(4 * usual)
-    assert u_of([[*rows[0], 0.3], *rows[1:]]) == pytest.approx(3 * usual)
-
-
 OUTLINE_PARTS = {
     "buttresses": {"medial": [-40, -60], "lateral": [40, -60]},
     "hidden": [[[0, 70], [10, 69]]],
@@ -366,11 +353,9 @@ OUTLINE_PARTS = {
 
 
 @pytest.mark.parametrize("part", OUTLINE_PARTS)
-def test_what_is_told_of_an_outline_is_kept_and_changes_no_reading(part: str, root: Any) -> None:
-    raw = json.loads((root / "cases_demo" / "traced-good-fore.json").read_text(encoding="utf-8"))
-    more = copy.deepcopy(raw)
+def test_what_is_told_of_an_outline_is_kept_as_it_was_sent(part: str, root: Any) -> None:
+    more = json.loads((root / "cases_demo" / "traced-good-fore.json").read_text(encoding="utf-8"))
     more["observations"]["outline"][part] = OUTLINE_PARTS[part]
-    assert read(more) == read(raw)
     kept = parse_fitting(more).model_dump(mode="json", by_alias=True)["observations"]["outline"][part]
     assert {key: kept[key] for key in OUTLINE_PARTS[part]} == OUTLINE_PARTS[part] if part != "hidden" else kept
 

@@ -37,6 +37,7 @@ def table(points: Array, *, lateral_is_plus_x: bool = True) -> dict[tuple[str, s
     return {
         (each.quantity, each.place): each
         for each in level_readings(Levelness(heights=points.tolist()), lateral_is_plus_x, BOOK)
+        if isinstance(each, Reading)
     }
 
 

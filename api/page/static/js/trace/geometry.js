@@ -96,6 +96,7 @@ export function outlineOf(taps, perPixel, foot) {
     hoof: hoof.map(place),
     shoe: even(smooth(taps.shoe), POINTS).map(place),
     lateral: lateralSide(foot, taps.mirrored),
+    made: { by: "photograph" },
   };
   if (taps.holes.length) sent.nail_holes = taps.holes.map(place);
   return sent;
