@@ -43,7 +43,8 @@ _GAPS: Final = ("toe", *_QUARTERS, *_HEELS)
 _CLIPS: Final = get_args(ClipPlace)
 _FOOT: Final = ("foot",)
 _NAIL: Final = ("nail",)
-_HOT: Final = (Context(hot_fitted=("yes",)),)
+_SHOD: Final = (Context(stage=("hot_fit", "nailed", "finished")),)
+_HOT: Final = (Context(hot_fitted=("yes",), stage=("hot_fit", "nailed", "finished")),)
 
 
 class Row(NamedTuple):
@@ -114,6 +115,8 @@ HEIGHTS: Final = f"{_LEVELNESS}.heights"
 ARCS: Final = f"{_SCORCH}.arcs"
 OUTLINE: Final = "observations.outline"
 _EACH_NAIL: Final = f"{NAILS}.{{nail}}"
+_OF_A_BARE_FOOT: Final = ("hoof.", _DRESSING, _OLD_SHOE, _SEEN, _HISTORY, f"{_GOING}.before")
+"""The fields that a foot without its shoe has."""
 
 _FIRST_ROWS: Final = (
     Row("wall_thickness", _FOOT, "hoof.wall_thickness", "mm"),
@@ -415,13 +418,14 @@ def fields_of(quantity: str) -> tuple[tuple[str, str], ...]:
 def observables() -> Mapping[tuple[str, str], Observable]:
     """What can be read of a foot or of a pair, for the analysis of a rulebook."""
     cold = {(row.quantity, place) for row in ROWS for place in row.places if not row.field.startswith(_SCORCH)}
+    bare = {(row.quantity, place) for row in ROWS for place in row.places if row.field.startswith(_OF_A_BARE_FOOT)}
     first = {(row.quantity, place) for row in _FIRST_ROWS for place in row.places}
     of_a_foot = {
         spot: Observable(
             stated=row.measure is None,
             unit=row.unit,
             words=() if row.unit else row.words or words_at(row.field),
-            where=None if spot in cold else _HOT,
+            where=None if spot in bare else _SHOD if spot in cold else _HOT,
             in_every_book=spot in first,
         )
         for spot, row in _BY_SPOT.items()

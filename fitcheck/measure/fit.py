@@ -52,9 +52,9 @@ def past_bulbs(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator
 
 
 def set_back(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
-    """Horn past the iron at the toe (mm): the overhang seen from the horn."""
+    """Horn past the iron at the toe (mm), on a hind foot in riding work, whose shoe may be set back (LA 122)."""
     overhang = readings.get(("overhang", "toe"))
-    if overhang is not None:
+    if overhang is not None and (fitting.pair, fitting.work) == ("hind", "riding"):
         yield Reading("set_back", "toe", -float(overhang.value), overhang.u)
 
 

@@ -25,14 +25,14 @@ def found(assessment: Assessment, finding_id: str) -> Finding:
 
 
 @pytest.mark.parametrize("stage", ["hot_fit", "nailed", "finished"])
-def test_a_tight_heel_is_opened_to_the_middle_of_the_band(stage: str, changed: Changed) -> None:
-    """1/16 to 1/8 in (LA): the middle is 3/32 in, 2.4 mm; from -1.5 mm that is 3.9 mm."""
+def test_a_tight_heel_is_opened_to_the_least_of_the_band_in_whole_millimetres(stage: str, changed: Changed) -> None:
+    """1/16 in (LA 119-120) is the least past the wall, 1.6 mm; from -1.5 mm that is 3.1 mm."""
     assessment = judged(changed(stage=stage, observations__heel_fit__lateral__width=-1.5))
     finding = found(assessment, "heel-width-tight@lateral_heel")
-    assert finding.amount == 3.9
+    assert finding.amount == 3.1
     assert finding.limit is not None
     assert finding.limit.unit == "mm"
-    assert any("3.9 mm" in action for action in assessment.actions)
+    assert any("about 3 mm" in action for action in assessment.actions)
 
 
 def test_before_nailing_no_nails_are_drawn(changed: Changed) -> None:
@@ -57,14 +57,13 @@ def test_iron_comes_before_foot_before_nails_before_finish(changed: Changed) -> 
         changed(
             observations__finish__hand="rough",
             observations__nails__1__exit_height=43,
-            observations__levelness__gaps__toe=2,
-            observations__heel_fit__lateral__width=-1.5,
+            observations__seen=[{"what": "crack", "place": "toe", "deep": True}],
         )
     )
     orders = {each.action: each.order for each in assessment.findings}
     acted = [orders[action] for action in assessment.actions if action in orders]
     rank = ["welfare", "iron", "foot", "nails", "finish"]
-    assert set(acted) == {"iron", "foot", "nails", "finish"}
+    assert set(acted) == {"foot", "nails", "finish"}
     assert acted == sorted(acted, key=rank.index)
 
 
@@ -98,7 +97,7 @@ def test_a_shoe_that_is_too_small_is_not_tinkered_with(changed: Changed) -> None
     assert assessment.actions == (joined.action,)
     assert set(joined.rests_on) == {
         "heel-not-covered@medial_heel",
-        "heel-short@lateral_heel",
+        "heel-too-short@lateral_heel",
         "toe-set-back-far@toe",
     }
 
@@ -108,7 +107,7 @@ def test_both_tight_heels_are_opened_before_anything_else(changed: Changed) -> N
         changed(stage="hot_fit", observations__heel_fit__medial__width=-1, observations__heel_fit__lateral__width=-2)
     )
     assert assessment.actions[0] == found(assessment, "heels-both-tight@foot").action
-    assert len(assessment.actions) == 3
+    assert len(assessment.actions) == 1
 
 
 def test_a_joined_finding_is_as_sure_as_all_its_parts_together(changed: Changed) -> None:
@@ -125,7 +124,7 @@ def test_a_joined_finding_that_is_less_likely_than_not_does_not_stand(changed: C
     """Phi(0.4) and Phi(0.6) of two tight heels: 0.655 x 0.726 = 0.475, by table."""
     assessment = judged(
         changed(
-            stage="hot_fit", observations__heel_fit__medial__width=-0.2, observations__heel_fit__lateral__width=-0.3
+            stage="hot_fit", observations__heel_fit__medial__width=-0.7, observations__heel_fit__lateral__width=-0.8
         )
     )
     assert {each.rule for each in assessment.findings} == {"heel-width-tight"}

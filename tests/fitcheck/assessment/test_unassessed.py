@@ -120,32 +120,33 @@ def test_a_fitting_of_the_first_contract_has_nothing_that_is_only_kept(root: Pat
     assert feet
     for path in feet:
         parts = judged(json.loads(path.read_text(encoding="utf-8"))).unassessed or ()
-        assert not [each for each in parts if each.why == "not_judged"], path.name
+        kept = {each.quantity for each in parts if each.why == "not_judged"}
+        assert kept <= {"exit_ratio", "position"}, path.name
 
 
-def test_a_word_of_the_eye_without_a_figure_is_kept_and_the_reading_is_missing(good: dict[str, Any]) -> None:
+def test_a_word_of_the_eye_is_judged_as_a_word_and_nothing_is_missing(good: dict[str, Any]) -> None:
     raw = copy.deepcopy(good)
     raw["observations"]["heel_fit"]["medial"]["length"] = "short"
-    part = [each for each in judged(raw).unassessed or () if each.quantity == "length"]
-    assert [(each.field, each.why) for each in part] == [("observations.heel_fit.medial.length", "not_judged")]
-    assert judged(raw).decision == "incomplete"
+    assessment = judged(raw)
+    assert [each for each in assessment.unassessed or () if each.quantity == "length"] == []
+    assert ([finding.id for finding in assessment.findings], assessment.decision) == (
+        ["heel-seen-short@medial_heel"],
+        "release",
+    )
 
 
 def test_what_no_rule_in_force_looks_at_is_not_judged_either(changed: Changed) -> None:
-    """A shoe bears on the sole at a cold trial: the rule of this book is for hot shoes."""
-    raw = changed(stage="hot_fit", hot_fitted=False, observations__scorch=...)
-    raw["observations"]["levelness"]["sole_pressure"] = True
-    part = unassessed(raw)["sole_pressure", "sole"]
-    assert (part.field, part.why) == ("observations.levelness.sole_pressure", "not_judged")
-    hot = changed(stage="hot_fit", observations__scorch__sole_pressure=...)
-    hot["observations"]["levelness"]["sole_pressure"] = True
-    assert ("sole_pressure", "sole") not in unassessed(hot)
+    """A toe that is rolled behind: the rule of this book is for fore feet (LA 118)."""
+    raw = changed(foot="left_hind")
+    raw["shoe"]["roll"] = 9
+    part = unassessed(raw)["roll", "foot"]
+    assert (part.field, part.why) == ("shoe.roll", "not_judged")
 
 
-def test_at_a_stage_that_the_book_does_not_judge_everything_is_kept() -> None:
+def test_of_a_bare_foot_what_rules_look_at_is_judged() -> None:
     parts = unassessed(BARE_FOOT)
-    assert {each.why for each in parts.values()} == {"not_judged"}
-    assert ("days_since_shod", "foot") in parts
+    assert ("days_since_shod", "foot") not in parts
+    assert ("old_wear", "foot") in parts
 
 
 def test_a_hoof_traced_all_round_asks_for_its_buttresses(root: Path) -> None:

@@ -11,12 +11,16 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from fitcheck.fitting.input_value import InputValue, OfQuantity, in_unit, measured_value
-from rules import shipped_rulebook
+from rules import first_rulebook, shipped_rulebook
+
+EYE_WORDS = ("tight", "close", "full", "wide")
 
 
 def read(quantity: str, raw: Any) -> tuple[float, float]:
     adapter: TypeAdapter[InputValue] = TypeAdapter(Annotated[InputValue, OfQuantity(quantity)])
-    value, u = measured_value(adapter.validate_python(raw), quantity, shipped_rulebook())
+    # Only the first contract's rulebook has figures for words of the eye.
+    book = first_rulebook() if raw in EYE_WORDS or raw == {"value": "tight"} else shipped_rulebook()
+    value, u = measured_value(adapter.validate_python(raw, context={"book": book}), quantity, book)
     return round(value, 6), round(u, 6)
 
 
@@ -111,4 +115,5 @@ def test_the_inch_is_exact() -> None:
 def test_what_was_given_is_kept_for_the_record() -> None:
     adapter: TypeAdapter[InputValue] = TypeAdapter(Annotated[InputValue, OfQuantity("width")])
     for raw in ("tight", {"value": 0.125, "unit": "in", "u": 0.01, "method": "calliper"}):
-        assert adapter.dump_python(adapter.validate_python(raw)) == raw
+        context = {"book": first_rulebook()}
+        assert adapter.dump_python(adapter.validate_python(raw, context=context)) == raw

@@ -48,7 +48,7 @@ def fittings() -> tuple[Fitting, ...]:
     raw += [doubled(each) for each in raw if "outline" in each["observations"]]
     raw += random_fittings(SEED, FITTINGS)
     raw += [bare_at(middle) for middle in (-130, -60, 0, 60, 130)]
-    raw += [NEW_FIELDS, whole_list_of_signs()]
+    raw += [NEW_FIELDS, whole_list_of_signs(), all_by_eye()]
     return tuple(read for each in raw if (read := accepted(each)) is not None)
 
 
@@ -80,6 +80,25 @@ def whole_list_of_signs() -> dict[str, Any]:
     """A bare foot on which each thing that can be seen was seen at each place, in lists that are short enough."""
     signs = [{"what": what, "place": place} for what in SIGNS for place in SEEN_PLACES]
     return {**BARE_FOOT, "observations": {"seen": signs}}
+
+
+def all_by_eye() -> dict[str, Any]:
+    """A finished foot on which nothing was measured that the eye can judge, with what else a measure needs."""
+    gaps = dict.fromkeys(("toe", "medial_quarter", "lateral_quarter", "medial_heel", "lateral_heel"), "none")
+    branch = {"length": "right", "frog_gap": "free"}
+    return {
+        "foot": "left_fore",
+        "stage": "finished",
+        "work": "draught",
+        "hoof": {"wall_height": 90, "heel_height": 40, "coronet_overhang": {"lateral": 3}},
+        "observations": {
+            "heel_fit": {"medial": {**branch, "width": "full"}, "lateral": {**branch, "width": 3}},
+            "toe_fit": {"overhang": "flush", "medial_overhang": "flush", "lateral_overhang": "flush"},
+            "levelness": {"gaps": gaps},
+            "nails": [{"branch": "medial", "hole": 1, "exit_height": "right", "to_white_line": "on_line"}],
+            "scorch": {"coverage": "whole", "sole_scorch": "untouched", "contact_time": "few_seconds"},
+        },
+    }
 
 
 def accepted(raw: Mapping[str, Any]) -> Fitting | None:
