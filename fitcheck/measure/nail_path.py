@@ -207,7 +207,9 @@ def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float, start: float
             deepest = _MIDDLE - depth / (8 * dip) if dip > 0 and depth < 4 * dip else 0.0
             share = max(from_, deepest)
             bowed = 4 * share * (1 - share)
-            moved = (depth - 4 * dip * (1 - 2 * share)) * share / height * height_u if from_ > deepest else 0.0
+            moved = 0.0
+            if deepest < from_ < 1 and height > 0:
+                moved = (depth - 4 * dip * (1 - 2 * share)) * share / height * height_u
             of_exit_inner = bowed * of_exit + moved
         else:
             of_exit_inner = 0.0

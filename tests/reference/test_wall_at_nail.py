@@ -107,3 +107,10 @@ def test_a_hole_far_inside_is_put_right_before_the_nail_and_stops_after_it() -> 
     assert before.decision == "put_right"
     assert "nailed-far-inside" in {each.rule for each in after.findings}
     assert after.decision == "stop_and_refer"
+
+
+@pytest.mark.parametrize("sole", [2, 11])
+def test_a_nail_that_comes_out_on_the_ground_leaves_the_horn_to_be_computed(sole: float) -> None:
+    """It never comes to the quick; such an exit is a slip, and no reason to fail."""
+    found = foot_with({"wall_thickness": 11, "sole_thickness": sole}, exit_height=0)
+    assert {"least_horn", "outer_horn"} <= {each.quantity for each in found.measurements}
