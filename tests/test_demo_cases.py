@@ -75,7 +75,7 @@ EXPECTED = {
     "heel-uncovered": ("put_right", {"heel-not-covered@medial_heel", "branches-far-uneven@foot"}),
     "high-nail": (
         "put_right",
-        {"nail-high@nail:medial:2", "nail-ratio-high@nail:medial:2", "nails-far-uneven@medial_quarter"},
+        {"nail-high@nail:medial:2", "nails-far-uneven@medial_quarter"},
     ),
     "flinch": ("stop_and_refer", {"nail-flinch@nail:lateral:3"}),
     "proud-inside-clinches": (
@@ -87,9 +87,9 @@ EXPECTED = {
         {"sole-scorched@sole", "sole-pressed@sole", "dull-shoe-held@foot", "contact-long@foot"},
     ),
     "incomplete": ("incomplete", set[str]()),
-    "inches-and-eye-words": ("go_on", {"heel-width-close@lateral_heel"}),
+    "inches-and-eye-words": ("go_on", {"heel-seen-close@lateral_heel", "clip-none@toe"}),
     "base-narrow-hind": ("release", set[str]()),
-    "full-heels-late": ("release", {"heel-width-wide@lateral_heel", "interval-long@foot"}),
+    "full-heels-late": ("release", {"interval-long@foot"}),
 }
 
 
@@ -137,8 +137,8 @@ COMPUTED = {
     "traced-good-fore": ("go_on", set[str]()),
     "traced-tight-lateral-heel": ("put_right", {"heel-width-tight@lateral_heel"}),
     "traced-pinch": ("put_right", {"heel-iron-inside@medial_heel"}),
-    "traced-disagrees": ("go_on", {"heel-width-wide@lateral_heel", "readings-disagree@lateral_heel"}),
-    "traced-crooked": ("put_right", {"heel-width-tight@medial_heel", "branches-far-uneven@foot"}),
+    "traced-disagrees": ("go_on", {"readings-disagree@lateral_heel"}),
+    "traced-crooked": ("put_right", {"nail-line-inside@medial_quarter", "branches-far-uneven@foot"}),
     "traced-short": ("put_right", {"shoe-too-small@foot", "heel-not-covered@medial_heel"}),
     "measured-high-medial-heel": ("put_right", {"foot-unlevel@foot", "shoe-would-rock@foot"}),
     "traced-coarse-nails": ("stop_and_refer", {"nailed-far-inside@nail:medial:1"}),

@@ -234,8 +234,9 @@ def _uncertainties(page: Page, book: Rulebook) -> None:
     page.paragraph("Standard uncertainty by how it is read, where none is stated with the reading.")
     for record in (*book.methods.values(), *book.instruments.values()):
         page.field(escaped(record.title), f"{_size(record.u, record.unit)}. {sourced(record)}")
-    page.heading(2, "Words of the eye")
-    page.paragraph("What a word stands for, with its standard uncertainty u.")
+    if book.eye_words:
+        page.heading(2, "Words of the eye")
+        page.paragraph("What a word stands for, with its standard uncertainty u.")
     for name, words in book.eye_words.items():
         for word, meaning in words.items():
             figures = f"{_size(meaning.value, meaning.unit)}, u {_size(meaning.u, meaning.unit)}"

@@ -96,15 +96,15 @@ def test_terminal_report_and_drawing_say_what_the_view_says(name: str, language:
             "high-nail-thin-wall",
             "close-nail-suspected",
             (
-                f"Rests on: nail-ratio-high at {NAIL}; thickness of the wall at the bearing edge; nail-high at {NAIL}.",
-                "",
-                "How sure: 84 %. A harm this grave is acted on even where it is unlikely.",
+                "Thickness of the wall at the nail: 6 ± 0.5 mm.",
+                "Limit: 6.3 mm or more.",
+                "How sure: 76 %. A harm this grave is acted on even where it is unlikely.",
                 "Sources: LA, trade (common practice).",
             ),
             (
-                "Beruht auf: nail-ratio-high an Nagel außen 2; Dicke der Wand am Tragrand; nail-high an Nagel außen 2.",
-                "",
-                "Wie sicher: 84 %. Bei so schwerem Schaden wird gehandelt, auch wenn er unwahrscheinlich ist.",
+                "Dicke der Wand am Nagel: 6 ± 0,5 mm.",
+                "Grenze: 6,3 mm oder mehr.",
+                "Wie sicher: 76 %. Bei so schwerem Schaden wird gehandelt, auch wenn er unwahrscheinlich ist.",
                 "Quellen: LA, trade (Brauch des Handwerks).",
             ),
         ),
@@ -127,9 +127,9 @@ def test_a_place_and_a_grade_have_one_name() -> None:
 
 def test_what_is_needed_is_not_told_again_as_not_assessed() -> None:
     view = view_of(assessed("incomplete"), BOOK)
-    assert [need.criterion for need in view.needed] == ["Clinches", "Soundness"]
-    assert "Soundness" in view.unobserved
-    assert "Soundness" not in view.unobserved_besides
+    assert [need.criterion for need in view.needed] == ["Clinches", "Going", "Going"]
+    assert "Going" in view.unobserved
+    assert "Going" not in view.unobserved_besides
 
 
 def test_what_another_rulebook_judged_is_told_by_its_own_names() -> None:

@@ -20,7 +20,16 @@ PAGE = rulebook_page(shipped_rulebook())
 HEADING = re.compile(r"^(#+) (.+)$", re.MULTILINE)
 LINK = re.compile(r"(?<!\\)\[([^\]\\]+)\](?!:)")
 TARGET = re.compile(r"^\[(.+)\]: #(.+)$", re.MULTILINE)
-UNITS = {"mm": " mm", "s": " s", "deg": "°", "degC": " °C", "1": "", "d": " days", "mm/month": " mm a month"}
+UNITS = {
+    "mm": " mm",
+    "s": " s",
+    "deg": "°",
+    "degC": " °C",
+    "1": "",
+    "d": " days",
+    "mm/month": " mm a month",
+    "kg": " kg",
+}
 
 
 def flat(text: str) -> str:
@@ -144,10 +153,6 @@ def test_each_quantity_says_how_to_look_where_and_how_surely() -> None:
     [
         ("How to read this page", lambda book: book.levels),
         ("How sure a reading is", lambda book: {**book.methods, **book.instruments}),
-        (
-            "Words of the eye",
-            lambda book: {word: each for words in book.eye_words.values() for word, each in words.items()},
-        ),
         ("Figures that computations reckon with", lambda book: book.parameters),
         ("What is said with computed readings", lambda book: book.remarks),
         ("Cautions", lambda book: {**book.cautions, **book.standing}),

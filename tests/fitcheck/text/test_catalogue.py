@@ -205,7 +205,7 @@ def test_places_and_what_was_not_assessed_in_german() -> None:
     book = localized(BOOK, "de")
     assert place_title("nail:medial:2", book) == "Nagel innen 2"
     assert places_title(["medial_heel", "toe", "toe"], book) == "Trachte innen und Zehe"
-    assert unobserved_title("soundness", book) == "Gang"
+    assert unobserved_title("going", book) == "Gang"
     assert unobserved_title("nails.sound@nail:lateral:3", book) == (
         "Nägel: Klang und Gang des Nagels beim Einschlagen, Nagel außen 3"
     )

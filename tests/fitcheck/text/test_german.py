@@ -34,7 +34,7 @@ DE = localized(BOOK, "de")
 PIECES = english_pieces()
 TOLD = {"finding", "action", "caution", "why", "say", "title", "where", "text", "follows", "applies", "method", "how"}
 """Keys of what is told; all other values are the same in every language."""
-LISTS = {"actions", "cautions", "remarks"}
+LISTS = {"actions", "notes", "cautions", "remarks"}
 
 
 def fitting_of(name: str) -> Any:
@@ -118,7 +118,7 @@ def test_an_assessors_changes_are_told_in_german() -> None:
     assessment = assess(fitting_of("shoe-too-small.json"), DE)
     changes = [
         {"what": "strike", "finding": "branches-far-uneven@foot", "reason": "gerade gesessen"},
-        {"what": "regrade", "finding": "heel-short@lateral_heel", "grade": "major", "reason": "zu kurz"},
+        {"what": "regrade", "finding": "heel-too-short@lateral_heel", "grade": "major", "reason": "zu kurz"},
         {"what": "set_mark", "criterion": "scorch", "mark": 7.5, "reason": "sauber"},
     ]
     asked = OverrideRequest.model_validate({"about": assessment.id, "assessor": {"id": "S-1"}, "changes": changes})
