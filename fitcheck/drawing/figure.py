@@ -27,6 +27,7 @@ __all__ = [
     "Values",
     "Wall",
     "frog_and_bars",
+    "rounded",
     "stretches_of",
 ]
 
@@ -231,7 +232,7 @@ def frog_and_bars(half_width: float, back: float) -> list[list[Point]]:
     across, along = half_width / HALF_WIDTH, -back / BACK if back < 0 else 1.0
 
     def stretched(points: Sequence[Point], side: int = 1) -> list[Point]:
-        return [(side * x * across, y * along) for x, y in _rounded(points)]
+        return [(side * x * across, y * along) for x, y in rounded(points)]
 
     return [
         [*stretched(_FROG), *reversed(stretched(_FROG, -1))],
@@ -241,7 +242,7 @@ def frog_and_bars(half_width: float, back: float) -> list[list[Point]]:
     ]
 
 
-def _rounded(points: Sequence[Point]) -> list[Point]:
+def rounded(points: Sequence[Point]) -> list[Point]:
     """A smooth line through the points (Catmull and Rom's spline)."""
     padded = [points[0], *points, points[-1]]
     line = [

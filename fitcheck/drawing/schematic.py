@@ -227,10 +227,10 @@ def _angle_at(curve: HoofCurve, sign: int, inset: float, y: float) -> float:
     return low
 
 
-# A fore foot rounder, a hind foot longer and narrower at the toe: common practice, no source.
+# A fore foot round; a hind foot pointed at the toe and widest two thirds of the way back (LA 80, 107).
 _RADII: Final[dict[Foot, Sequence[tuple[float, float]]]] = {
     "fore": ((0.0, 75.0), (45.0, 74.0), (90.0, 71.0), (120.0, 72.0), (150.0, 78.0)),
-    "hind": ((0.0, 81.0), (45.0, 72.5), (90.0, 67.0), (120.0, 69.0), (150.0, 77.0)),
+    "hind": ((0.0, 82.0), (40.0, 71.5), (75.0, 67.3), (90.0, 67.8), (106.0, 71.0), (125.0, 73.5), (150.0, 77.5)),
 }
 _STEP: Final = 2.0
 _HAIR: Final = 1e-3
