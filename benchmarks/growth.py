@@ -44,9 +44,9 @@ _MANY: Final = 2000
 _AT_ONCE: Final = 500
 _HOW: Final = (
     "A store of {small:,} kept assessments, then of {large:,}: visits of four feet, {of_a_person} feet a person. "
-    "Keeping, lists and visits one at a time, {singles} of them, medians; verification, export, import into an empty store "
-    "and backup over all, a record's share; regrading and the feed over {many:,} records; progress and agreement of one "
-    "person. On {database}."
+    "Keeping, lists and visits one at a time, {singles} of them, medians; verification, export, import into an empty "
+    "store and backup over all, a record's share; regrading and the feed over {many:,} records; progress and agreement "
+    "of one person. On {database}."
 )
 
 
