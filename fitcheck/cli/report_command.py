@@ -38,7 +38,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--pdf",
         action="store_true",
-        help="write PDF to the --output: a foot on one A4 page, a visit on one more than it has feet (needs the extra pdf)",
+        help="write PDF to the --output: a foot is one A4 page, a visit one more than it has feet (extra pdf)",
     )
     parser.add_argument(
         "--annex", action="store_true", help="with --pdf: also all readings, what conforms, and sources"
