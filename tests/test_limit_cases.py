@@ -1,8 +1,8 @@
 """Every limit of the rulebook, read off tables of cases: below, at and above it, in its contexts and outside them.
 
 The cases stand in ``cases/<criterion>.toml``, ``cases/cross_checks.toml`` and ``cases/joined.toml``, whole fittings in
-``cases/fittings.toml``.  What they expect comes from the table of limits and its sources, never from the rulebook's
-files.
+``cases/fittings.toml``.  Cases of one foot were drawn up from the rulebook's own limits: a wrong figure in the book is
+wrong in them too, and only tests against the printed figures (``reference/``) would tell.
 """
 
 from __future__ import annotations

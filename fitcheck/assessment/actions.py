@@ -31,7 +31,8 @@ def working_order(findings: Iterable[Finding], stage: Stage, book: Rulebook) -> 
     acting = [finding for finding in findings if finding.grade != "minor"]
     stop_cautions = [finding for finding in acting if finding.grade == "critical"]
     if stop_cautions:
-        texts = _texts(stop_cautions, stage, book)
+        stopping = _one_step_a_nail(stop_cautions) if book.decisions else stop_cautions
+        texts = _texts(stopping, stage, book)
         return (*dict.fromkeys(texts), book.steps[_AFTER_STOP].text)
     replaced = set[str]()
     for finding in acting:

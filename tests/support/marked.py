@@ -11,13 +11,13 @@ from fitcheck.assessment.models import Assessment, Finding
 from fitcheck.fitting.models import Fitting
 from fitcheck.marking.apply_overrides import override_of
 from fitcheck.marking.overrides import Override, parse_override
-from rules import shipped_rulebook
+from rules import first_rulebook
 from rules.model import Grade
 from tests.support.paths import ROOT
 
 __all__ = ["BOOK", "SINGLES", "assessed", "finding", "overridden"]
 
-BOOK = shipped_rulebook()
+BOOK = first_rulebook()
 GOOD = ROOT / "cases_demo" / "good-draught-fore.json"
 SINGLES = {
     "heel_fit": ("heel-width-close", "heel-width-tight"),
@@ -42,7 +42,7 @@ def _said(**edits: str) -> str:
     if "without" in edits:
         del fitting["observations"][edits["without"]]
     fitting["stage"] = edits.get("stage", "finished")
-    return assess(Fitting.model_validate(fitting)).model_dump_json()
+    return assess(Fitting.model_validate(fitting), BOOK).model_dump_json()
 
 
 def assessed(*findings: Finding, decision: str = "release", **edits: str) -> Assessment:

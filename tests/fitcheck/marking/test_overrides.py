@@ -237,7 +237,7 @@ def test_an_override_is_kept_with_its_assessment_read_back_and_erased_with_it(
 ) -> None:
     raw = json.dumps(good).encode()
     fitting = parse_fitting(good)
-    assessment = assess(fitting)
+    assessment = assess(fitting, BOOK)
     store = open_store(f"sqlite:///{tmp_path / 'records.sqlite3'}")
     kept = store.keep(draft_of(raw, fitting, assessment)).record
     asked = body({"what": "set_mark", "criterion": "finish", "mark": 4.5, "reason": "Rasp marks."}, about=assessment.id)

@@ -118,16 +118,16 @@ def test_an_assessors_changes_are_told_in_german() -> None:
     assessment = assess(fitting_of("shoe-too-small.json"), DE)
     changes = [
         {"what": "strike", "finding": "branches-far-uneven@foot", "reason": "gerade gesessen"},
-        {"what": "regrade", "finding": "heel-too-short@lateral_heel", "grade": "major", "reason": "zu kurz"},
-        {"what": "set_mark", "criterion": "scorch", "mark": 7.5, "reason": "sauber"},
+        {"what": "regrade", "finding": "heel-too-short@lateral_heel", "grade": "minor", "reason": "zu kurz"},
+        {"what": "set_mark", "criterion": "scorch", "mark": 5.5, "reason": "sauber"},
     ]
     asked = OverrideRequest.model_validate({"about": assessment.id, "assessor": {"id": "S-1"}, "changes": changes})
     override = override_of(asked, assessment, DE)
     sheet = mark_of(assessment, DE, [override])
     assert [change.say for change in sheet.changes] == [
         "Gestrichen, war schwer.",
-        "Gezählt als schwer, war gering.",
-        "7,5 von 8 gegeben.",
+        "Gezählt als gering, war schwer.",
+        "5,5 von 6 gegeben.",
     ]
     told = render_marks(sheet, title="x", width=9999, language="de")
     assert "Punkte nach der Prüfung: " in told
