@@ -18,7 +18,8 @@ export function faulty(sheet, at) {
 
 /** A word of a quantity in the language of the page; one that a yard's own rulebook adds stands as it is. */
 export function wordFor(quantity, word) {
-  const id = `word.${quantity}.${word}`;
+  const own = `word.${quantity}.${word}`;
+  const id = typeof word === "boolean" && !has(own) ? `word.flag.${word}` : own;
   return has(id) ? t(id) : String(word).replaceAll("_", " ");
 }
 

@@ -1,0 +1,93 @@
+/** What is asked of a foot: each field that the service takes and its rulebook judges, at each place. */
+
+import { OBSERVABLES } from "../observables.js";
+import { asked, quantity, situationOf, wordsOf } from "../rulebook.js";
+import { nailsOf } from "../sheets.js";
+import { groupOf } from "./groups.js";
+
+/**
+ * @typedef {object} Question
+ * @property {string} quantity
+ * @property {string} at  the answer's name on the sheet
+ * @property {string} place
+ * @property {"number"|"flag"|"choice"} control
+ * @property {string|null} unit  of a number
+ * @property {(string|boolean)[]} words  to tap, true and false for yes and no
+ * @property {string} group
+ */
+
+const NAIL = "observations.nails.{nail}.";
+const TO_HOLES = "to_white_line";
+const UNITS = { 1: "%" };
+
+/** The answer's name on the sheet for a path of the table, at a nail for one of a nail. */
+function nameOf(path, nail) {
+  return nail ? `${nail.at}.${path.replace(NAIL, "")}` : path;
+}
+
+/** Every question of this foot at its stage, in the order of the table. @returns {Question[]} */
+export function questionsOf(sheet) {
+  const situation = situationOf(sheet.answers);
+  const nails = nailsOf(sheet);
+  return Object.entries(OBSERVABLES).flatMap(([name, entry]) => {
+    const known = quantity(name);
+    if (!entry.control || !isAsked(known, name, situation)) return [];
+    return entry.fields.flatMap((field) => {
+      if (!known.judged_places.includes(field.place)) return [];
+      const make = (place, nail) => ({
+        quantity: name,
+        at: nameOf(field.path, nail),
+        place,
+        control: entry.control,
+        unit: UNITS[entry.unit] ?? entry.unit,
+        words: entry.control === "flag" ? [false, true] : wordsOf(name, place, field.words),
+        group: groupOf(name, known.criterion, situation.stage),
+      });
+      return field.path.startsWith(NAIL) ? nails.map((nail) => make(nail.at, nail)) : [make(field.place, null)];
+    });
+  });
+}
+
+function isAsked(known, name, situation) {
+  if (!known?.judged) return false;
+  if (known.criterion === null) return situation.stage !== "dressed" || !name.startsWith("shoe");
+  if (!asked(known.criterion, situation)) return false;
+  return !isOfDrivenNail(name) || ["nailed", "finished"].includes(situation.stage);
+}
+
+/** Whether it can only be seen of a nail that is driven: of an empty hole only where it stands. */
+function isOfDrivenNail(name) {
+  const [field] = OBSERVABLES[name].fields;
+  return field.path.startsWith(NAIL) && name !== TO_HOLES;
+}
+
+/** Whether a question has its number beside the words. */
+export function takesNumber(question) {
+  return question.control === "number";
+}
+
+/** The questions that a tap on a place opens: both sides of a pair together, one nail alone. */
+export function clusterOf(place) {
+  if (place.startsWith("nail:")) return place;
+  return place.replace(/^(medial|lateral)_/, "");
+}
+
+/** The short name of what is asked. */
+export function titleOf(name) {
+  return quantity(name)?.title.split(/[;,]/)[0] ?? name.replaceAll("_", " ");
+}
+
+/** The path under which the service has an answer of this name, for the nail in its order. */
+export function pathOf(name, sheet) {
+  const found = /^(nail:\w+:\d+)\.(\w+)$/.exec(name);
+  if (!found) return name;
+  return NAIL.replace("{nail}", nailsOf(sheet).findIndex(({ at }) => at === found[1])) + found[2];
+}
+
+/** The answer's name for a path of the service. */
+export function nameAt(path, sheet) {
+  const found = /^observations\.nails\.(\d+)\.(\w+)$/.exec(path);
+  if (!found) return path;
+  const nail = nailsOf(sheet)[Number(found[1])];
+  return nail ? `${nail.at}.${found[2]}` : path;
+}

@@ -1,0 +1,275 @@
+/** One foot, one screen: the drawing with its places, the groups that belong together, and the sheet from below. */
+
+import { announce, button, el } from "../dom.js";
+import { t, tn } from "../messages.js";
+import { placeName, wordFor } from "../controls/field.js";
+import { footMap, isOnMap } from "../drawings/map.js";
+import { fittingOf } from "../fitting.js";
+import { inOrder, PLAIN } from "../foot/groups.js";
+import { goodOf, goodWord, saidOf } from "../foot/good.js";
+import { clusterOf, questionsOf } from "../foot/questions.js";
+import { horseAtHand, knownOf, takeOffered } from "../horses.js";
+import { stillNeeded } from "../look/needed.js";
+import { enqueue } from "../queue.js";
+import { SITUATION } from "../observables.js";
+import { rulebook } from "../rulebook.js";
+import { answer, nailsOf, save } from "../sheets.js";
+import { footBar } from "./bar.js";
+import { groupTitle, panelView, saidWords, statementOf } from "./panel.js";
+
+const SHOE_THICKNESS = "shoe_thickness";
+const USUAL_MM = [8, 9, 10, 11, 12, 13];
+let panel = null;
+let typing = null;
+
+/** Close the sheet from below; whether one was open. */
+export function closePanel() {
+  const open = panel !== null;
+  [panel, typing] = [null, null];
+  return open;
+}
+
+/** Open the sheet from below at what was asked. */
+export function openAt(name, sheet) {
+  const question = questionsOf(sheet).find(({ at }) => at === name);
+  panel = !question ? null : question.place === "foot" ? `group:${question.group}` : `cluster:${clusterOf(question.place)}`;
+}
+
+/** @param {import("../sheets.js").Sheet} sheet @param {object} page */
+export function footView(sheet, page) {
+  const acts = actsOf(sheet, page);
+  const said = saidOf(sheet);
+  const questions = questionsOf(sheet);
+  const needed = stillNeeded(fittingOf(sheet));
+  const groups = inOrder(new Set(questions.map(({ group }) => group)));
+  const asksWork = sheet.answers.work === undefined && !sheet.offered;
+  return [
+    footBar(sheet, page),
+    el(
+      "main",
+      { class: panel ? "foot under-panel" : "foot", "data-foot": sheet.answers.foot, "data-stage": sheet.answers.stage },
+      sheet.problem ? problemCard(sheet, acts) : null,
+      sheet.before ? beforeLine(sheet, acts) : null,
+      sheet.offered ? offer(sheet, page) : null,
+      stages(sheet, page),
+      asksWork ? choices("work", SITUATION.work, sheet, page) : null,
+      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed), acts.place),
+      el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
+      el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
+      button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
+      button(t("step.trace"), () => page.go("trace"), { class: "wide", id: "to-trace" }),
+    ),
+    panel ? panelView({ panel, typing, sheet, acts }) : null,
+    el(
+      "nav",
+      { class: "thumb", "aria-label": t("nav.main") },
+      el("p", { class: "lacking", id: "lacking" }, needed.length ? tn("foot.lacking", needed.length) : t("foot.all_needed")),
+      button(t(asksWork ? "foot.first_work" : "review.send"), () => send(sheet, page, asksWork), { class: "onward", id: "send" }),
+    ),
+  ];
+}
+
+function send(sheet, page, asksWork) {
+  if (asksWork) {
+    document.getElementById("pick-work-riding")?.focus();
+    announce(t("foot.first_work"));
+    return;
+  }
+  closePanel();
+  if (enqueue(sheet)) page.sendNow(sheet.id);
+  else page.warnFull();
+}
+
+function actsOf(sheet, page) {
+  const keep = (done) => {
+    if (!done) page.warnFull();
+    page.redraw();
+  };
+  return {
+    say(question, value, { quiet = false } = {}) {
+      const done = answer(sheet, question.at, value);
+      if (quiet && done) page.refresh();
+      else keep(done);
+    },
+    good(group, fromPanel = false) {
+      sheet.good[group] = new Date().toISOString();
+      if (fromPanel) closePanel();
+      keep(save(sheet));
+      announce(t("foot.good_said", { group: groupTitle(group) }));
+    },
+    notGood(group) {
+      delete sheet.good[group];
+      keep(save(sheet));
+    },
+    asBefore(group) {
+      for (const { at, group: of } of questionsOf(sheet)) {
+        const value = of === group ? sheet.before.answers[at] : undefined;
+        if (value !== undefined && sheet.answers[at] === undefined) sheet.answers[at] = value;
+      }
+      if (sheet.before.good[group]) sheet.good[group] = new Date().toISOString();
+      keep(save(sheet));
+    },
+    place(place) {
+      [panel, typing] = [`cluster:${clusterOf(place)}`, null];
+      page.redraw("panel-title");
+    },
+    group(group) {
+      [panel, typing] = [`group:${group}`, null];
+      page.redraw("panel-title");
+    },
+    type(at) {
+      const from = typing;
+      typing = at;
+      page.redraw(at ? "keypad-next" : from ? `number-${from}` : null);
+    },
+    close() {
+      const from = panel;
+      closePanel();
+      page.redraw(from?.startsWith("group:") ? `group-${from.slice(6)}` : null);
+    },
+    chips: (question) => chipsOf(question),
+  };
+}
+
+/** What the shoe's thickness was on this horse's feet, then what is usual. */
+function chipsOf(question) {
+  if (question.quantity !== SHOE_THICKNESS) return [];
+  const feet = Object.values(knownOf(horseAtHand())?.feet ?? {});
+  const known = feet.map(({ answers }) => answers[question.at]).filter((value) => typeof value === "object");
+  const all = [...known, ...USUAL_MM.map((mm) => ({ n: String(mm), unit: "mm" }))];
+  return all.filter((value, index) => all.findIndex(({ n, unit }) => n === value.n && unit === value.unit) === index).slice(0, USUAL_MM.length);
+}
+
+function placesOf(sheet, questions, said, needed) {
+  const places = [...new Set(questions.map(({ place }) => place))].filter((place) => place !== "foot" && isOnMap(place));
+  for (const { at } of nailsOf(sheet)) if (questions.some(({ place }) => place === at) && !places.includes(at)) places.push(at);
+  const found = new Set((sheet.before?.found ?? []).map(({ place }) => place));
+  const lacking = new Set(needed.map(({ place }) => place));
+  return places.map((place) => {
+    const here = questions.filter((question) => question.place === place);
+    const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
+    const known = here.filter(({ at }) => said.has(at));
+    const off = own.filter((question) => isOff(question, sheet));
+    const state = off.length ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "unseen";
+    const words = own.map((question) => saidWords(question, sheet.answers[question.at]));
+    const spoken = words.length ? words.join(", ") : known.length ? t("foot.good") : t("not_looked_at");
+    const nail = place.startsWith("nail:") ? place.split(":")[2] : "";
+    const mark = state === "off" ? `${nail}!` : state === "said" ? `${nail}✓` : nail || "·";
+    return { place, state, mark, name: `${placeName(place)}: ${spoken}` };
+  });
+}
+
+/** Whether another word was said than the good one. */
+function isOff(question, sheet) {
+  const value = sheet.answers[question.at];
+  const good = goodWord(question, sheet);
+  return typeof value !== "object" && good !== undefined && value !== good;
+}
+
+function groupRow(group, questions, said, sheet, needed, acts) {
+  const here = questions.filter((question) => question.group === group);
+  const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
+  const good = group in sheet.good;
+  const lacking = needed.filter(({ quantity, place }) => here.some((question) => question.quantity === quantity && question.place === place));
+  const can = goodOf(group, sheet).size > 0;
+  const wrong = (sheet.problem?.errors ?? []).some((error) => here.some(({ at }) => at === error.at));
+  const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : "unseen";
+  const counts = [good ? t("foot.good") : null, own.length ? tn("foot.said", own.length) : null, !good && !own.length ? t("not_looked_at") : null].filter(Boolean);
+  const before = sheet.before && !good && !own.length && here.some(({ at }) => sheet.before.answers[at] !== undefined || sheet.before.good[group]);
+  const hasFinding = (sheet.before?.found ?? []).some(({ place }) => here.some((question) => question.place === place));
+  return el(
+    "li",
+    { class: `group ${state}`, "data-group": group, "data-state": state },
+    button(
+      [
+        el("span", { class: "group-title" }, groupTitle(group), lacking.length && !good ? el("span", { class: "need" }, t("step.needed")) : null),
+        el("span", { class: "group-state" }, counts.join(", "), own.length ? `: ${own.slice(0, 3).map((question) => saidWords(question, sheet.answers[question.at])).join(", ")}` : null),
+      ],
+      () => acts.group(group),
+      { class: "group-open", id: `group-${group}` },
+    ),
+    before && !hasFinding ? button(t("foot.as_before"), () => acts.asBefore(group), { class: "group-before", id: `before-${group}` }) : null,
+    can
+      ? el("button", { type: "button", class: "group-good", id: `good-${group}`, "aria-pressed": String(good), "aria-describedby": `states-${group}`, "aria-label": t("foot.good_of", { group: groupTitle(group) }), on: { click: () => (good ? null : acts.good(group)) } }, good ? "✓" : t("foot.good"))
+      : null,
+    can ? el("p", { class: "states", id: `states-${group}` }, statementOf(group, sheet), good ? button(t("panel.take_back"), () => acts.notGood(group), { class: "take-back", id: `not-good-${group}` }) : null) : null,
+  );
+}
+
+function plainRow(group, questions, said, needed, acts) {
+  const here = questions.filter((question) => question.group === group);
+  const known = here.filter(({ at }) => said.has(at));
+  const lacking = needed.some(({ quantity }) => here.some((question) => question.quantity === quantity));
+  return el(
+    "li",
+    { class: "group", "data-group": group },
+    button(
+      [el("span", { class: "group-title" }, groupTitle(group), lacking ? el("span", { class: "need" }, t("step.needed")) : null), el("span", { class: "group-state" }, known.map((question) => saidWords(question, said.get(question.at))).join(", ") || t("step.optional"))],
+      () => acts.group(group),
+      { class: "group-open", id: `group-${group}` },
+    ),
+  );
+}
+
+/** What was so at the last visit, offered in one line. */
+function offer(sheet, page) {
+  const { answers, holes, own } = sheet.offered;
+  const words = [
+    ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
+    ...questionsOf({ ...sheet, answers: { ...answers, ...sheet.answers }, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined).map((question) => saidWords(question, answers[question.at])),
+    tn("foot.nails", holes.medial.length + holes.lateral.length),
+  ];
+  const take = () => {
+    takeOffered(sheet);
+    if (!save(sheet)) page.warnFull();
+    page.redraw();
+  };
+  return el("div", { class: "offer" }, el("p", {}, t(own ? "foot.last_time" : "foot.other_side"), " ", words.join(", ")), button(t("foot.is_so"), take, { class: "wide", id: "is-so" }));
+}
+
+/** The look before this one: where to look first. */
+function beforeLine(sheet, acts) {
+  const places = [...new Set(sheet.before.found.map(({ place }) => place))];
+  if (!places.length) return null;
+  return el("div", { class: "again" }, el("p", { class: "label" }, t("foot.look_first")), el("div", { class: "words" }, places.map((place) => button(placeName(place), () => (isOnMap(place) ? acts.place(place) : acts.group(firstGroup(place, sheet))), { class: "word", id: `again-${place}` }))));
+}
+
+function firstGroup(place, sheet) {
+  const rules = sheet.before.found.filter((each) => each.place === place).map(({ rule }) => rule);
+  const judged = rulebook()?.rules.find(({ id }) => rules.includes(id));
+  const of = questionsOf(sheet).find(({ quantity, place: at }) => at === place && quantity === judged?.quantity);
+  return of?.group ?? questionsOf(sheet)[0]?.group;
+}
+
+function stages(sheet, page) {
+  const judged = SITUATION.stage.filter((stage) => rulebook().judges.stages.includes(stage));
+  return choices("stage", judged, sheet, page);
+}
+
+/** A row of words of the situation. */
+export function choices(path, words, sheet, page) {
+  const say = (word) => {
+    const value = word === "yes" ? true : word === "no" ? false : word;
+    closePanel();
+    if (!answer(sheet, path, value)) page.warnFull();
+    page.redraw();
+  };
+  return el(
+    "div",
+    { class: "situation", role: "group", "aria-label": t(`question.${path}`) },
+    el("p", { class: "label" }, t(`question.${path}`)),
+    el("div", { class: "words" }, words.map((word) => button(wordFor(path, word), () => say(word), { class: "word", id: `pick-${path}-${word}`, "aria-pressed": String(sheet.answers[path] === (word === "yes" ? true : word === "no" ? false : word)) }))),
+  );
+}
+
+function problemCard(sheet, acts) {
+  const { title, detail, errors } = sheet.problem;
+  return el(
+    "div",
+    { class: "refused", role: "alert" },
+    el("h2", {}, t("review.refused")),
+    errors.length
+      ? el("ul", {}, errors.map((error) => el("li", {}, el("p", { class: "fault" }, error.detail), button(t("foot.go_there"), () => { openAt(error.at, sheet); acts.type(null); }, { class: "word" }))))
+      : el("p", {}, `${title}. ${detail}`),
+  );
+}
