@@ -1,6 +1,7 @@
 """The modules of the page as one script, so that a telephone asks once: each becomes a function's scope.
 
-Nothing is rewritten but what stands at the start of a line: ``import {…} from "…";`` and ``export``. A module of the
+Documentation is left out, and nothing is rewritten but what stands at the start of a line: ``import {…} from "…";`` and
+``export``. A module of the
 page keeps to these forms: named imports, exported functions, classes and constants, no circle.
 """
 
@@ -15,6 +16,7 @@ __all__ = ["NotBundled", "bundle"]
 
 _IMPORT: Final = re.compile(r'^import \{([^}]*)\} from "(\.[^"]+)";$', re.MULTILINE)
 _EXPORT: Final = re.compile(r"^export ((?:async )?function\*?|class|const) ([A-Za-z_$][\w$]*)", re.MULTILINE)
+_COMMENT: Final = re.compile(r"^ */\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
 _LEFT: Final = re.compile(r"^(?:import|export)\b.*$|\bimport\.meta\b|\bimport\(", re.MULTILINE)
 
 
@@ -52,6 +54,7 @@ def _scope(path: str, text: str, names: Mapping[str, str]) -> str:
         names_in = found[1].replace(" as ", ": ")
         return f"const {{{names_in}}} = {names[_resolved(path, found[2])]};"
 
+    text = _COMMENT.sub("", text)
     exported = [name for _, name in _EXPORT.findall(text)]
     body = _EXPORT.sub(r"\1 \2", _IMPORT.sub(imported, text))
     if left := _LEFT.search(body):

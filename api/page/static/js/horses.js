@@ -24,6 +24,7 @@ const OF_FOOT = ["hoof_form", "stance", "hot_fitted", HAS_CLIP];
  * @typedef {object} Known
  * @property {string} visit
  * @property {string} seen  when it was last seen, ISO 8601
+ * @property {string} [again]  the visit at which all was said to be so again
  * @property {Record<string, unknown>} answers  of the visit
  * @property {Record<string, {answers: object, holes: object, visit: string}>} feet
  */
@@ -63,7 +64,8 @@ export function remember(sheet) {
   const { answers, holes } = sheet;
   const visit = answers.visit ?? "";
   const feet = { ...before?.feet, [answers.foot]: { answers: pick(answers, isOfFoot), holes, visit } };
-  known[id] = { visit, seen: new Date().toISOString(), answers: pick(answers, (path) => OF_VISIT.includes(path)), feet };
+  const again = before?.again;
+  known[id] = { visit, again, seen: new Date().toISOString(), answers: pick(answers, (path) => OF_VISIT.includes(path)), feet };
   const kept = Object.entries(known).sort(([, one], [, other]) => other.seen.localeCompare(one.seen)).slice(0, MOST);
   return write(NAME, Object.fromEntries(kept));
 }
@@ -96,7 +98,7 @@ export function lookAt(foot, stage = null) {
   const today = known !== null && known.visit === visit && horse !== "";
   const last = stateOf(foot);
   const answers = { foot, stage: stage ?? stageAfter(last), ...(horse ? { "horse.id": horse, visit } : {}), ...(today ? known.answers : {}) };
-  const sameDay = own && own.visit === visit && horse !== "";
+  const sameDay = own && horse !== "" && (own.visit === visit || known.again === visit);
   const of = own ?? beside;
   const source = { ...known?.answers, ...of?.answers };
   for (const path of ["visit", ...DAYS]) delete source[path];
@@ -106,6 +108,29 @@ export function lookAt(foot, stage = null) {
   }
   const offered = of ? { answers: source, holes: of.holes, own: Boolean(own) } : null;
   return begin(answers, { offered, before: beforeOf(last) });
+}
+
+/** The horse at hand where what was so at its last visit is still to be said again today; null where nothing is. */
+export function toSayAgain() {
+  const horse = horseAtHand();
+  const known = knownOf(horse);
+  const visit = visitOf(horse);
+  return known && horse !== "" && known.visit !== visit && known.again !== visit ? known : null;
+}
+
+/** All that was so at the last visit of the horse at hand is so again today; false where the telephone has no room. */
+export function sayAgain() {
+  const horse = horseAtHand();
+  const known = read(NAME, {});
+  return write(NAME, { ...known, [horse]: { ...known[horse], again: visitOf(horse) } });
+}
+
+/** What an earlier stage of this visit showed, put on a sheet whose stage was changed. */
+export function carryTo(sheet) {
+  const last = stateOf(sheet.answers.foot);
+  if (!last || STAGES.indexOf(sheet.answers.stage) <= STAGES.indexOf(last.assessment.stage)) return;
+  sheet.answers = { ...carriedOn(last, sheet.answers.stage), ...sheet.answers };
+  if (!sheet.holes.medial.length && !sheet.holes.lateral.length) sheet.holes = last.holes;
 }
 
 /** Take what is offered: it is so again. */

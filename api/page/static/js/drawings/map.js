@@ -64,6 +64,27 @@ export function footMap(foot, places, onTap) {
   return map;
 }
 
+/**
+ * The map with a numbered mark on each place that something was found at.
+ *
+ * @param {string} foot
+ * @param {{place: string, grade: string, number: number}[]} marks
+ * @param {string} name  what it shows, for those who do not see it
+ */
+export function markedMap(foot, marks, name) {
+  const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, marks));
+  const byPlace = new Map();
+  for (const mark of marks) byPlace.set(mark.place, [...(byPlace.get(mark.place) ?? []), mark]);
+  for (const [place, here] of byPlace) {
+    const [x, y] = boxOf(place, foot) ?? [X, HEIGHT - 26];
+    const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, here.map(({ number }) => number).join(", "));
+    spot.style.left = `${(100 * x) / WIDTH}%`;
+    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    map.append(spot);
+  }
+  return map;
+}
+
 /** Hoof, shoe, frog and white line, and a line from each nail to its hole. */
 function ground(foot, places) {
   const kind = foot?.endsWith("hind") ? "hind" : "fore";

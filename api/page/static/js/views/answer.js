@@ -5,6 +5,7 @@ import { moment, t, tn } from "../messages.js";
 import { ask, askJson, NotReached, Refused } from "../api.js";
 import { answerOf, keepDrawing } from "../answers.js";
 import { placeName } from "../controls/field.js";
+import { markedMap } from "../drawings/map.js";
 import { gradeMark } from "../drawings/signs.js";
 import { answerAt } from "../fitting.js";
 import { again, lookAt, stageAfter, takeHorse } from "../horses.js";
@@ -36,12 +37,10 @@ export function answerView(id, page) {
   }
 
   function fill(of) {
-    const { assessment, drawing } = of;
-    const holder = el("div", { class: "sheet-drawing" });
-    body.replaceChildren(...[verdictOf(assessment), actions(assessment), cautions(assessment), holder, stillNeeded(of, page), findings(assessment), rest(of)].flat().filter(Boolean));
+    const { assessment } = of;
+    body.replaceChildren(...[verdictOf(assessment), actions(assessment), drawn(assessment), cautions(assessment), stillNeeded(of, page), findings(assessment), rest(of)].flat().filter(Boolean));
     body.setAttribute("aria-busy", "false");
     nav.replaceChildren(...buttons(of, page));
-    showDrawing(holder, assessment, drawing);
   }
 
   return [bar, body, nav];
@@ -90,6 +89,12 @@ function actions({ actions: all, decision: name }) {
   return el("section", {}, el("h2", { class: "unseen" }, t("answer.actions")), el("ol", { class: "actions" }, all.map((action) => el("li", {}, action))));
 }
 
+/** The foot with the places of the findings, by their numbers. */
+function drawn(assessment) {
+  const marks = assessment.findings.map(({ place, grade }, index) => ({ place, grade, number: index + 1 }));
+  return marks.length ? markedMap(assessment.foot, marks, shownBy(assessment)) : null;
+}
+
 /** One line that unfolds; open where one of them goes with something critical. */
 function cautions(assessment) {
   const standing = new Set(rulebook()?.standing_cautions ?? []);
@@ -135,13 +140,15 @@ function stillNeeded(of, page) {
   return folded("needed", tn("answer.still_needed", needed.length), el("ul", { class: "needed" }, needed.map(item)));
 }
 
-function rest({ assessment, answers }) {
+function rest(of) {
+  const { assessment, answers } = of;
   const what = [answers["horse.id"], answers.visit, moment(assessment.created)].filter(Boolean).join(" · ");
   return [
     listOf("answer.conforms", assessment.conforms.map(conforming), "conforms"),
     listOf("answer.not_assessed", assessment.not_assessed.map(unseen), "not-assessed"),
     assessment.next_due ? folded("next", t("answer.next"), el("p", { class: "next-due" }, assessment.next_due.say)) : null,
     listOf("answer.remarks", assessment.remarks, "remarks"),
+    serviceDrawing(of),
     folded("record", t("answer.record"), el("p", {}, what), links(assessment), button(t("answer.print"), () => print(), { class: "wide", id: "print" })),
   ];
 }
@@ -180,7 +187,14 @@ function link(address, text) {
   return accessKey() ? [`${text}: `, el("code", {}, address)] : el("a", { href: address }, text);
 }
 
-/** The service's drawing as a picture; what it shows stands in the lists too. */
+/** The service's own drawing, asked for when it is looked at. */
+function serviceDrawing({ assessment, drawing }) {
+  const holder = el("div", { class: "sheet-drawing" });
+  const fold = folded("drawing", t("answer.whole_drawing"), holder);
+  fold.addEventListener("toggle", () => fold.open && !holder.hasChildNodes() && showDrawing(holder, assessment, drawing));
+  return fold;
+}
+
 async function showDrawing(holder, assessment, drawing) {
   let text = drawing;
   if (text === null) {
@@ -190,13 +204,15 @@ async function showDrawing(holder, assessment, drawing) {
       keepDrawing(assessment.id, text);
     } catch (error) {
       if (!(error instanceof NotReached || error instanceof Refused)) throw error;
-      holder.remove();
+      holder.replaceChildren(el("p", {}, t("answer.not_reached")));
       return;
     }
   }
   const picture = URL.createObjectURL(new Blob([text], { type: "image/svg+xml" }));
+  holder.replaceChildren(el("img", { src: picture, alt: shownBy(assessment), on: { load: () => URL.revokeObjectURL(picture) } }));
+}
+
+function shownBy(assessment) {
   const places = assessment.findings.map((finding, index) => `${index + 1}: ${placeName(finding.place)}`).join("; ");
-  holder.replaceChildren(
-    el("img", { src: picture, alt: t("answer.drawing", { foot: t(`foot.${assessment.foot}`), places: places || t("answer.no_findings") }), on: { load: () => URL.revokeObjectURL(picture) } }),
-  );
+  return t("answer.drawing", { foot: t(`foot.${assessment.foot}`), places: places || t("answer.no_findings") });
 }

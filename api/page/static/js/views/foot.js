@@ -8,7 +8,7 @@ import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
 import { goodOf, goodWord, saidOf } from "../foot/good.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
-import { horseAtHand, knownOf, takeOffered } from "../horses.js";
+import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
 import { stillNeeded } from "../look/needed.js";
 import { enqueue } from "../queue.js";
 import { SITUATION } from "../observables.js";
@@ -150,7 +150,7 @@ function placesOf(sheet, questions, said, needed) {
     const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
     const known = here.filter(({ at }) => said.has(at));
     const off = own.filter((question) => isOff(question, sheet));
-    const state = off.length ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "unseen";
+    const state = off.length ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "blank";
     const words = own.map((question) => saidWords(question, sheet.answers[question.at]));
     const spoken = words.length ? words.join(", ") : known.length ? t("foot.good") : t("not_looked_at");
     const nail = place.startsWith("nail:") ? place.split(":")[2] : "";
@@ -173,7 +173,7 @@ function groupRow(group, questions, said, sheet, needed, acts) {
   const lacking = needed.filter(({ quantity, place }) => here.some((question) => question.quantity === quantity && question.place === place));
   const can = goodOf(group, sheet).size > 0;
   const wrong = (sheet.problem?.errors ?? []).some((error) => here.some(({ at }) => at === error.at));
-  const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : "unseen";
+  const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : "blank";
   const counts = [good ? t("foot.good") : null, own.length ? tn("foot.said", own.length) : null, !good && !own.length ? t("not_looked_at") : null].filter(Boolean);
   const before = sheet.before && !good && !own.length && here.some(({ at }) => sheet.before.answers[at] !== undefined || sheet.before.good[group]);
   const hasFinding = (sheet.before?.found ?? []).some(({ place }) => here.some((question) => question.place === place));
@@ -211,14 +211,20 @@ function plainRow(group, questions, said, needed, acts) {
   );
 }
 
+/** What is known of a foot and its shoe, in a few words. */
+export function knownWords(answers, holes) {
+  const sizes = questionsOf({ answers, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined);
+  return [
+    ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
+    ...sizes.map((question) => saidWords(question, answers[question.at])),
+    tn("foot.nails", holes.medial.length + holes.lateral.length),
+  ];
+}
+
 /** What was so at the last visit, offered in one line. */
 function offer(sheet, page) {
   const { answers, holes, own } = sheet.offered;
-  const words = [
-    ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
-    ...questionsOf({ ...sheet, answers: { ...answers, ...sheet.answers }, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined).map((question) => saidWords(question, answers[question.at])),
-    tn("foot.nails", holes.medial.length + holes.lateral.length),
-  ];
+  const words = knownWords({ ...answers, ...sheet.answers }, holes);
   const take = () => {
     takeOffered(sheet);
     if (!save(sheet)) page.warnFull();
@@ -251,6 +257,8 @@ export function choices(path, words, sheet, page) {
   const say = (word) => {
     const value = word === "yes" ? true : word === "no" ? false : word;
     closePanel();
+    sheet.answers[path] = value;
+    if (path === "stage") carryTo(sheet);
     if (!answer(sheet, path, value)) page.warnFull();
     page.redraw();
   };

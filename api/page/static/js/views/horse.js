@@ -5,11 +5,12 @@ import { moment, t, tn } from "../messages.js";
 import { gradeMark } from "../drawings/signs.js";
 import { forget, lastAnswers } from "../answers.js";
 import { askJson, NotReached, Refused } from "../api.js";
-import { FEET, horseAtHand, horses, lookAt, draftOf, stageAfter, stateOf, takeHorse, visitOf } from "../horses.js";
+import { FEET, horseAtHand, horses, lookAt, draftOf, sayAgain, stageAfter, stateOf, takeHorse, toSayAgain, visitOf } from "../horses.js";
 import { discardable, standsStill, takeBack, waiting } from "../queue.js";
 import { rulebook } from "../rulebook.js";
 import { all, discard, open } from "../sheets.js";
 import { footWords } from "./bar.js";
+import { knownWords } from "./foot.js";
 import { verdict, VERDICT_MARKS } from "./verdict.js";
 
 let pairsOf = { visit: null, found: null };
@@ -23,7 +24,7 @@ export function horseView(page) {
       "main",
       { class: "start" },
       page.trouble ? keyWanted(page) : null,
-      rulebook() ? feet(page) : noBook(page),
+      rulebook() ? [lastVisit(page), feet(page)] : noBook(page),
       rulebook() && visitOf(horse) ? pairs(page, visitOf(horse)) : null,
       queue(page),
       horseChoice(page, horse),
@@ -31,6 +32,21 @@ export function horseView(page) {
       el("footer", {}, el("p", {}, t("start.welfare")), el("p", {}, el("a", { href: "/docs" }, t("start.docs")))),
     ),
   ];
+}
+
+/** What was so at the last visit, offered for all feet in one tap. */
+function lastVisit(page) {
+  const known = toSayAgain();
+  if (!known) return null;
+  const say = () => {
+    if (!sayAgain()) page.warnFull();
+    page.redraw();
+  };
+  const rows = FEET.filter((foot) => known.feet[foot]).map((foot) => {
+    const { answers, holes } = known.feet[foot];
+    return el("li", {}, `${t(`foot.${foot}`)}: ${knownWords({ stage: "hot_fit", ...known.answers, ...answers }, holes).join(", ")}`);
+  });
+  return el("section", { class: "offer" }, el("p", { class: "label" }, `${t("foot.last_time")} ${moment(known.seen)}`), el("ul", {}, rows), button(t("foot.is_so"), say, { class: "wide", id: "all-so" }));
 }
 
 function feet(page) {
@@ -57,7 +73,7 @@ function footButton(foot, page) {
   };
   return el(
     "button",
-    { type: "button", class: `foot-button ${decision ?? "unseen"}`, id: `foot-${foot}`, "data-state": queued ? "queued" : begun ? "begun" : decision ?? "unseen", on: { click: go } },
+    { type: "button", class: `foot-button ${decision ?? "blank"}`, id: `foot-${foot}`, "data-state": queued ? "queued" : begun ? "begun" : decision ?? "blank", on: { click: go } },
     el("span", { class: "foot-name" }, t(`foot.${foot}`)),
     el("span", { class: "foot-state" }, decision && !begun && !queued ? gradeMark(VERDICT_MARKS[decision]) : null, state),
     next ? el("span", { class: "hint" }, next) : null,
