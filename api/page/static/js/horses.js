@@ -166,7 +166,7 @@ function carriedOn(last, stage) {
 function beforeOf(last) {
   if (!last) return null;
   const { assessment, answers, good = {} } = last;
-  const found = assessment.findings.map(({ rule, place }) => ({ rule, place }));
+  const found = assessment.findings.map(({ rule, place, measured }) => ({ rule, place, quantity: measured?.quantity ?? null }));
   return { id: assessment.id, answers, good, found };
 }
 

@@ -15,8 +15,8 @@ import { names, read, remove, write } from "./store.js";
  * @property {Record<string, string>} good  groups that were looked at and found good, with the moment
  * @property {{medial: number[], lateral: number[]}} holes  holes that have a nail
  * @property {Record<string, unknown>|null} offered  what was so at the last visit, until it is said to be so again
- * @property {{id: string, answers: object, good: object, found: {rule: string, place: string}[]}|null} before  the look
- *   at this foot before this one
+ * @property {{id: string, answers: object, good: object, found: {rule: string, place: string, quantity: string|null}[]}|null}
+ *   before  the look at this foot before this one
  * @property {"draft"|"queued"} state
  * @property {boolean} tried  whether it may have reached the service
  * @property {string|null} key  Idempotency-Key, made when it is first sent

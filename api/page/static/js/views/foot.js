@@ -112,6 +112,7 @@ function actsOf(sheet, page) {
     place(place) {
       [panel, typing] = [`cluster:${clusterOf(place)}`, null];
       page.redraw("panel-title");
+      document.getElementById(`place-${place}`)?.scrollIntoView({ block: "nearest", behavior: "instant" });
     },
     group(group) {
       [panel, typing] = [`group:${group}`, null];
@@ -176,7 +177,7 @@ function groupRow(group, questions, said, sheet, needed, acts) {
   const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : "blank";
   const counts = [good ? t("foot.good") : null, own.length ? tn("foot.said", own.length) : null, !good && !own.length ? t("not_looked_at") : null].filter(Boolean);
   const before = sheet.before && !good && !own.length && here.some(({ at }) => sheet.before.answers[at] !== undefined || sheet.before.good[group]);
-  const hasFinding = (sheet.before?.found ?? []).some(({ place }) => here.some((question) => question.place === place));
+  const hasFinding = (sheet.before?.found ?? []).some((found) => here.some(({ place, quantity }) => found.place === place && found.quantity === quantity));
   return el(
     "li",
     { class: `group ${state}`, "data-group": group, "data-state": state },
@@ -241,10 +242,9 @@ function beforeLine(sheet, acts) {
 }
 
 function firstGroup(place, sheet) {
-  const rules = sheet.before.found.filter((each) => each.place === place).map(({ rule }) => rule);
-  const judged = rulebook()?.rules.find(({ id }) => rules.includes(id));
-  const of = questionsOf(sheet).find(({ quantity, place: at }) => at === place && quantity === judged?.quantity);
-  return of?.group ?? questionsOf(sheet)[0]?.group;
+  const measured = sheet.before.found.filter((each) => each.place === place).map(({ quantity }) => quantity);
+  const questions = questionsOf(sheet);
+  return (questions.find(({ quantity, place: at }) => at === place && measured.includes(quantity)) ?? questions[0])?.group;
 }
 
 function stages(sheet, page) {

@@ -135,6 +135,7 @@ function queue(page) {
     el("h2", { id: "queue-title" }, sheets.length ? tn("queue.title", sheets.length) : t("review.refused")),
     sheets.length && stopped ? el("p", {}, why) : null,
     el("ul", {}, [...sheets, ...refused].map((sheet) => waitingRow(sheet, page))),
+    stopped instanceof Refused && stopped.wantsKey ? button(t("start.give_key"), () => page.go("settings"), { class: "wide", id: "queue-key" }) : null,
     sheets.length ? button(t("queue.send_now"), () => page.sendNow(), { class: "wide", id: "send-now" }) : null,
   );
 }
