@@ -18,7 +18,7 @@ from tests.support.tapping import begin
 
 # WCAG 2.2 asks for 24 px (2.5.8); a glove needs more.
 LEAST_TARGET_PX = 48
-STATES = 28
+STATES = 29
 
 FAULTY_BOXES = """
 const faults = [];
@@ -27,7 +27,7 @@ const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 while (walker.nextNode()) {
   const node = walker.currentNode;
   const owner = node.parentElement;
-  if (!node.data.trim() || !owner.checkVisibility() || owner.closest('.unseen, svg, script, style, noscript')) continue;
+  if (!node.data.trim() || !owner.checkVisibility() || owner.closest('.unseen, svg, script, style, noscript, .one-line')) continue;
   const range = document.createRange();
   range.selectNodeContents(node);
   for (const box of range.getClientRects()) {
@@ -38,11 +38,10 @@ while (walker.nextNode()) {
     for (let above = owner; above && above !== document.body; above = above.parentElement) {
       const style = getComputedStyle(above);
       fixed ||= ['fixed', 'sticky'].includes(style.position);
-      if (style.overflowX === 'visible' || above.matches('.one-line')) continue;
+      if (style.overflowX === 'visible') continue;
       const frame = above.getBoundingClientRect();
       if (box.right > frame.right + 1 || box.left < frame.left - 1) faults.push(`${said} is cut`);
     }
-    if (owner.closest('.one-line')) continue;
     boxes.push({ box, owner, said, fixed });
   }
 }
@@ -57,7 +56,7 @@ for (let one = 0; one < boxes.length; one += 1) {
 }
 return faults;
 """
-"""Text that is cut, stands out of the page, or lies over other text."""
+"""Text that is cut, stands out of the page, or lies over other text; but for the one line that unfolds."""
 
 
 @pytest.mark.parametrize("dark", [False, pytest.param(True, marks=pytest.mark.long)], ids=["light", "dark"])
@@ -81,7 +80,7 @@ def test_axe_finds_nothing_wrong_and_targets_are_large(phone: Phone, tmp_path: P
             LEAST_TARGET_PX,
         )
         faults += [f"{state}: too small for a glove: {each}" for each in small]
-    assert faults == []
+    assert "\n".join(faults) == ""
     assert len(states) == STATES
     # That there was no signal is the last state's own.
     assert [each for each in phone.complaints() if "ERR_INTERNET_DISCONNECTED" not in each] == []
@@ -111,7 +110,7 @@ def test_no_text_is_cut_or_overlaps_at_any_size_of_text(
             faults += [f"{state}: {each}" for each in phone.run(FAULTY_BOXES)]
             if phone.scrolls_sideways():
                 faults.append(f"{state}: scrolls sideways")
-    assert sorted(set(faults)) == []
+    assert "\n".join(sorted(set(faults))) == ""
 
 
 def test_what_is_cut_or_overlaps_would_be_found(phone: Phone) -> None:

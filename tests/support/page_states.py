@@ -79,9 +79,7 @@ def _answers(phone: Phone) -> Iterator[str]:
         phone.until(lambda: phone.all("[data-decision]"), "the answer")
         yield f"answer: {name}"
         if name == "tight-heels-good-toe":
-            for fold in phone.all("main details:not([open]) > summary"):
-                if fold.is_displayed():
-                    phone.touch(fold)
+            phone.run("document.querySelectorAll('main details').forEach((each) => each.setAttribute('open', ''))")
             phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing")
             yield "answer unfolded"
             phone.tap("onward")
