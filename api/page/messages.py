@@ -19,7 +19,6 @@ FOLDER: Final = Path(__file__).parent / "static" / "messages"
 _OWN: Final = "page."
 _SHARED: Final = {
     "answer.actions": "view.actions",
-    "answer.findings": "view.found",
     "answer.next": "view.next_visit",
     "answer.book": "view.judged_by",
     "answer.sources": "view.sources",

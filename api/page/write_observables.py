@@ -33,11 +33,14 @@ _TEMPLATE: Final = """\
 export const OBSERVABLES = {{
 {observables}}};
 
-/** Every field that gives a reading: quantity, place and path, in the order in which the service reads them. */
+/**
+ * Every field that gives a reading: quantity, places and path, in the order in which the service reads them; `{{side}}`
+ * and `{{place}}` stand for the place's own.
+ */
 export const READ = [
 {read}];
 
-/** What is computed: quantity, place and the path of the field that it is first computed from. */
+/** What is computed: quantity, places and the path of the field that it is first computed from. */
 export const COMPUTED = [
 {computed}];
 
@@ -63,12 +66,7 @@ def script() -> str:
 
 def _lines(rows: Iterator[Row]) -> Iterator[str]:
     for row in rows:
-        for place in row.places:
-            path = row.field.format(side=place.partition("_")[0], place=place, **_NUMBERS)
-            yield f"  {json.dumps([row.quantity, place, path])},\n"
-
-
-_NUMBERS: Final = {name: f"{{{name}}}" for name in ("nail", "hole", "clip")}
+        yield f"  {json.dumps([row.quantity, row.places, row.field])},\n"
 
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:

@@ -57,6 +57,5 @@ def test_single_findings_are_the_services_and_the_decision_is_never_better(phone
             assert answer.decision in ALLOWED[first["decision"]], fitting
             seen[first["decision"]] = seen.get(first["decision"], 0) + 1
             singles += len(expected)
-    print(f"{len(fittings)} fittings, {singles} single findings, first looks {seen}")
     assert singles > len(fittings)
     assert seen.keys() == ALLOWED.keys(), seen

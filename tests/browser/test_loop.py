@@ -64,9 +64,7 @@ def test_after_put_right_the_same_foot_is_tried_again_with_the_findings_first(ph
             phone.tap("again-medial_heel")
     phone.tap("panel-close")
     sent = Thumb(phone).send()
-    assert sent["observations"]["toe_fit"] == {
-        key: each for key, each in fitting["observations"]["toe_fit"].items()
-    }
+    assert sent["observations"]["toe_fit"] == fitting["observations"]["toe_fit"]
     assert decision(phone) == "go_on"
     assert next_step(phone) == ["nailed"]
     phone.tap("onward")

@@ -21,6 +21,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "explanations": ("tests/fitcheck/explanation/test_explain.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
     "contract-one": ("tests/contract_one/test_openapi.py",),
+    "first-look": ("tests/browser/test_first_look.py",),
     "strict-json": ("tests/fitcheck/fitting/test_strict_json_properties.py",),
 }
 """Tests that try more often in a study, by its name."""

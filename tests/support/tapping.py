@@ -32,8 +32,10 @@ class Thumb:
 
     def send(self) -> dict[str, Any]:
         """Send the foot; what was sent, once its answer is shown."""
-        self.phone.run("window.sentBody = null; window.keptFetch ??= window.fetch; window.fetch = (path, options) => {"
-            " if (options?.method === 'POST') window.sentBody = options.body; return window.keptFetch(path, options); }")
+        self.phone.run(
+            "window.sentBody = null; window.keptFetch ??= window.fetch; window.fetch = (path, options) => {"
+            " if (options?.method === 'POST') window.sentBody = options.body; return window.keptFetch(path, options); }"
+        )
         self.tap("send")
         self.phone.until(lambda: self.phone.all("main [data-decision]"), "the answer")
         sent: dict[str, Any] = self.phone.run("return JSON.parse(window.sentBody)")

@@ -1,7 +1,7 @@
 /** From a fitting as it is sent to the readings that the rulebook judges; nothing is computed. */
 
 import { COMPUTED, READ } from "../observables.js";
-import { eyeFigure, eyeQuantity, quantity, rulebook, spotOf } from "../rulebook.js";
+import { eyeFigure, eyeQuantity, quantity, rulebook, sideOf, spotOf } from "../rulebook.js";
 
 /** @typedef {{value: number|string, u: number}} Reading */
 
@@ -22,7 +22,7 @@ export function readingsOf(fitting) {
     const reading = sent === undefined || sent === null ? null : readingOf(name, place, sent);
     if (reading && !found.has(`${reading.quantity}@${place}`)) found.set(`${reading.quantity}@${place}`, reading);
   };
-  for (const [name, place, path] of READ) {
+  for (const [name, place, path] of eachPlace(READ)) {
     const list = LISTED.exec(path);
     if (!list) put(name, place, at(fitting, path));
     else {
@@ -34,6 +34,13 @@ export function readingsOf(fitting) {
   }
   if (at(fitting, CLIPS)?.length === 0) put("clip", "toe", "none");
   return found;
+}
+
+/** A table's rows, one for each place. */
+function* eachPlace(rows) {
+  for (const [name, places, path] of rows) {
+    for (const place of places) yield [name, place, path.replace("{side}", sideOf(place)).replace("{place}", place)];
+  }
 }
 
 function readingOf(name, place, sent) {
@@ -75,7 +82,7 @@ function measured(name, known, { value, unit = known.unit, u, method }) {
  */
 export function computedOf(fitting) {
   const found = new Set();
-  for (const [name, place, path] of COMPUTED) {
+  for (const [name, place, path] of eachPlace(COMPUTED)) {
     const list = LISTED.exec(path);
     const sent = list ? (at(fitting, list[1]) ?? []).filter((item) => item[list[2]] !== undefined) : at(fitting, path);
     if (sent === undefined || sent === null || (list && !sent.length)) continue;
