@@ -13,10 +13,11 @@ from typing import Any, Final
 
 from fitcheck.fitting.field_words import eye_words_at, words_at
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import INPUT_ROWS, OTHER_FIELDS, ROWS, STATED, Row, fields_of
+from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, Row, fields_of
 
 __all__ = ["SCRIPT", "script"]
 
+_HOLES: Final = "shoe.holes"
 SCRIPT: Final = Path(__file__).parent / "static" / "js" / "observables.js"
 
 _TEMPLATE: Final = """\
@@ -44,6 +45,10 @@ export const READ = [
 export const COMPUTED = [
 {computed}];
 
+/** The lists of nails and of holes. */
+export const NAILS = {nails};
+export const HOLES = {holes};
+
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {{
 {situation}}};
@@ -57,6 +62,8 @@ def script() -> str:
     """The module of JavaScript."""
     return _TEMPLATE.format(
         observables="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _entries()),
+        nails=json.dumps(NAILS),
+        holes=json.dumps(_HOLES),
         read="".join(_lines(row for row in ROWS if row.measure is None)),
         computed="".join(_lines(row for row in ROWS if row.measure is not None)),
         situation="".join(f"  {path}: {json.dumps(words_at(path))},\n" for path in OTHER_FIELDS["situation"]),

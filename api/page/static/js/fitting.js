@@ -1,7 +1,7 @@
 /** From a sheet to the fitting that the service takes, and from its fields back to the answers. */
 
 import { DAYS, HAS_CLIP, RECORD_FIELDS } from "./fitting-fields.js";
-import { FOLLOWS, OBSERVABLES, SITUATION } from "./observables.js";
+import { FOLLOWS, HOLES, NAILS, OBSERVABLES, SITUATION } from "./observables.js";
 import { asSent, millimetres } from "./reading.js";
 import { nailsOf } from "./sheets.js";
 import { saidOf } from "./foot/good.js";
@@ -10,8 +10,6 @@ import { nameAt, questionsOf } from "./foot/questions.js";
 const TRACED = OBSERVABLES.outline.fields[0].path;
 const CLIP = OBSERVABLES.clip.fields[0].path;
 const LENGTH = OBSERVABLES.shoe_length.fields[0].path;
-const NAILS = OBSERVABLES.sound.fields[0].path.split(".{")[0];
-const HOLES = ["shoe", "holes"].join(".");
 
 /** What is said on `sheet`, as the service takes it. */
 export function fittingOf(sheet) {

@@ -242,6 +242,10 @@ export const COMPUTED = [
   ["dark_patch", ["toe", "medial_quarter", "lateral_quarter", "medial_heel", "lateral_heel"], "observations.scorch.dark"],
 ];
 
+/** The lists of nails and of holes. */
+export const NAILS = "observations.nails";
+export const HOLES = "shoe.holes";
+
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {
   foot: ["left_fore", "right_fore", "left_hind", "right_hind"],

@@ -1,15 +1,17 @@
 /**
  * The map of a foot from below, toe upwards, with the wall laid out on both sides: where each place lies, and what the
- * places are drawn on. The one door to the drawing: what draws it better takes the place of `ground`.
+ * places are drawn on. The shapes of the drawing come from `foot.js`.
  */
 
 import { el, svg } from "../dom.js";
-import { END, hoofCurve, pathOf, WEB } from "./hoof.js";
+import { shapesOf } from "./foot.js";
+import { pathOf } from "./hoof.js";
 
 const SIGN = { medial: -1, lateral: 1 };
 const [WIDTH, HEIGHT] = [336, 312];
 const [X, Y] = [168, 150];
 const LEAST = 48;
+const SCALE = 1.18;
 const NAIL_Y = [26, 78, 130, 182, 234, 286];
 /** The middle of each place, to the right of the middle line for one of a side, and its size. */
 const SPOTS = {
@@ -85,33 +87,24 @@ export function markedMap(foot, marks, name) {
   return map;
 }
 
-/** Hoof, shoe, frog and white line, and a line from each nail to its hole. */
+/** Hoof, shoe and frog, and a line from each nail to its hole. */
 function ground(foot, places) {
-  const kind = foot?.endsWith("hind") ? "hind" : "fore";
-  const curve = hoofCurve(kind);
-  const out = (angle) => (Math.abs(angle) < 100 ? 1 : 4);
-  const ring = [...curve.along(-END, END, out), ...curve.along(END, -END, -WEB)];
-  const nails = places.filter(({ place }) => place.startsWith("nail:"));
+  const shapes = shapesOf(foot?.endsWith("hind") ? "hind" : "fore");
+  const nails = new Set(places.map(({ place }) => place).filter((place) => place.startsWith("nail:")));
+  const shown = shapes.filter(({ part, place }) => part !== "hole" || nails.has(place));
+  const lines = shapes.filter(({ part, place }) => part === "hole" && nails.has(place)).map(({ place, d }) => leader(place, d, foot));
   return svg(
     "svg",
     { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
-    svg(
-      "g",
-      { transform: `translate(${X} ${Y}) scale(1.18)` },
-      svg("path", { d: pathOf(curve.along(-END, END), true), class: "horn-face" }),
-      svg("path", { d: pathOf(ring, true), class: "iron" }),
-      svg("path", { d: pathOf(curve.along(-END, END, -11)), class: "hair dash" }),
-      svg("path", { d: "M-4 -12C-3 -18 3 -18 4 -12L24 62C20 72 8 70 4 60C2 50 -2 50 -4 60C-8 70 -20 72 -24 62Z", class: "frog" }),
-      svg("path", { d: "M-46 62L-17 12M46 62L17 12", class: "hair" }),
-      nails.map(({ place }) => leader(curve, place, foot)),
-    ),
+    svg("g", { transform: `translate(${X} ${Y}) scale(${sideOf("lateral", foot) * SCALE} ${SCALE})` }, shown.map(({ part, d }) => svg("path", { d, class: `part-${part}` }))),
+    lines,
   );
 }
 
-function leader(curve, place, foot) {
-  const [, side, hole] = place.split(":");
-  const [hx, hy] = curve.at(sideOf(side, foot) * (24 + 17 * (Number(hole) - 1)), -10);
+function leader(place, d, foot) {
+  const [, across, down] = /^M(-?[\d.]+) (-?[\d.]+)/.exec(d);
   const [x, y] = boxOf(place, foot);
-  const [fromX, fromY] = [(x - X) / 1.18 - Math.sign(x - X) * 20, (y - Y) / 1.18];
-  return svg("g", {}, svg("path", { d: `M${fromX.toFixed(1)} ${fromY.toFixed(1)}L${hx.toFixed(1)} ${hy.toFixed(1)}`, class: "hair" }), svg("rect", { x: hx - 3, y: hy - 3, width: 6, height: 6, class: "nail" }));
+  const to = [X + sideOf("lateral", foot) * SCALE * Number(across), Y + SCALE * Number(down)];
+  const from = [x + Math.sign(X - x) * (LEAST / 2), y];
+  return svg("path", { d: pathOf([from, to]), class: "part-leader" });
 }

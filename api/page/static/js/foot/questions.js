@@ -1,6 +1,6 @@
 /** What is asked of a foot: each field that the service takes and its rulebook judges, at each place. */
 
-import { OBSERVABLES } from "../observables.js";
+import { NAILS, OBSERVABLES } from "../observables.js";
 import { asked, quantity, situationOf, wordsOf } from "../rulebook.js";
 import { nailsOf } from "../sheets.js";
 import { groupOf } from "./groups.js";
@@ -16,9 +16,9 @@ import { groupOf } from "./groups.js";
  * @property {string} group
  */
 
-const NAIL = "observations.nails.{nail}.";
+const NAIL = `${NAILS}.{nail}.`;
 const TO_HOLES = "to_white_line";
-const UNITS = { 1: "%" };
+const LISTS = ["further_contact_times"];
 
 /** The answer's name on the sheet for a path of the table, at a nail for one of a nail. */
 function nameOf(path, nail) {
@@ -31,15 +31,17 @@ export function questionsOf(sheet) {
   const nails = nailsOf(sheet);
   return Object.entries(OBSERVABLES).flatMap(([name, entry]) => {
     const known = quantity(name);
-    if (!entry.control || !isAsked(known, name, situation)) return [];
+    // What only enters what is computed is asked for as a number, wherever its fields are.
+    const enters = !entry.control && entry.unit !== null && !LISTS.some((list) => entry.fields[0].path.endsWith(list));
+    if (!(entry.control || enters) || !isAsked(known, name, situation)) return [];
     return entry.fields.flatMap((field) => {
-      if (!known.judged_places.includes(field.place)) return [];
+      if (!enters && !known.judged_places.includes(field.place)) return [];
       const make = (place, nail) => ({
         quantity: name,
         at: nameOf(field.path, nail),
         place,
-        control: entry.control,
-        unit: UNITS[entry.unit] ?? entry.unit,
+        control: entry.control ?? "number",
+        unit: name === "position" ? "mm" : entry.unit === "1" ? "%" : entry.unit,
         words: entry.control === "flag" ? [false, true] : wordsOf(name, place, field.words),
         group: groupOf(name, known.criterion, situation.stage),
       });
@@ -77,17 +79,10 @@ export function titleOf(name) {
   return quantity(name)?.title.split(/[;,]/)[0] ?? name.replaceAll("_", " ");
 }
 
-/** The path under which the service has an answer of this name, for the nail in its order. */
-export function pathOf(name, sheet) {
-  const found = /^(nail:\w+:\d+)\.(\w+)$/.exec(name);
-  if (!found) return name;
-  return NAIL.replace("{nail}", nailsOf(sheet).findIndex(({ at }) => at === found[1])) + found[2];
-}
-
 /** The answer's name for a path of the service. */
 export function nameAt(path, sheet) {
-  const found = /^observations\.nails\.(\d+)\.(\w+)$/.exec(path);
-  if (!found) return path;
-  const nail = nailsOf(sheet)[Number(found[1])];
-  return nail ? `${nail.at}.${found[2]}` : path;
+  if (!path.startsWith(`${NAILS}.`)) return path;
+  const [number, key] = path.slice(NAILS.length + 1).split(".");
+  const nail = nailsOf(sheet)[Number(number)];
+  return nail && key ? `${nail.at}.${key}` : path;
 }

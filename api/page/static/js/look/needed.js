@@ -1,7 +1,8 @@
 /** What is still needed before this stage can go on, worked out before sending as the service works it out. */
 
 import { judging, requiredAt, rulebook, situationOf, spotOf } from "../rulebook.js";
-import { computedOf, readingsOf } from "./readings.js";
+import { NAILS } from "../observables.js";
+import { at, computedOf, readingsOf } from "./readings.js";
 
 /**
  * @param {object} fitting  as it is sent
@@ -13,7 +14,7 @@ export function stillNeeded(fitting) {
   const table = readingsOf(fitting);
   const computed = computedOf(fitting);
   const has = (name, place) => table.has(`${name}@${place}`) || computed.has(`${name}@${place}`) || hasByEye(name, place, table);
-  const nails = (fitting.observations?.nails ?? []).map(({ branch, hole }) => `nail:${branch}:${hole}`);
+  const nails = (at(fitting, NAILS) ?? []).map(({ branch, hole }) => `nail:${branch}:${hole}`);
   const found = new Map();
   const put = (criterion, quantity, place) => found.set(`${quantity}@${place}`, { criterion, quantity, place });
   for (const { id, needs } of requiredAt(situation)) {

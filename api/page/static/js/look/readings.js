@@ -1,13 +1,13 @@
 /** From a fitting as it is sent to the readings that the rulebook judges; nothing is computed. */
 
-import { COMPUTED, READ } from "../observables.js";
+import { COMPUTED, NAILS, OBSERVABLES, READ } from "../observables.js";
 import { eyeFigure, eyeQuantity, quantity, rulebook, sideOf, spotOf } from "../rulebook.js";
 
 /** @typedef {{value: number|string, u: number}} Reading */
 
 const SCALES = { mm: 1, cm: 10, in: 25.4, deg: 1, s: 1, degC: 1, kg: 1 };
 const LISTED = /^(.*)\.\{(?:nail|hole|clip)\}\.(\w+)$/;
-const CLIPS = "observations.toe_fit.clips";
+const CLIPS = `${OBSERVABLES.clip.fields[0].path}s`;
 const FRACTION = /^\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})\/(\d{1,3})\s*$/;
 
 /** What a document has at a dotted path; undefined where it has nothing there. */
@@ -87,7 +87,7 @@ export function computedOf(fitting) {
     const sent = list ? (at(fitting, list[1]) ?? []).filter((item) => item[list[2]] !== undefined) : at(fitting, path);
     if (sent === undefined || sent === null || (list && !sent.length)) continue;
     if (place !== "nail") found.add(`${name}@${place}`);
-    else for (const nail of at(fitting, "observations.nails") ?? []) found.add(`${name}@nail:${nail.branch}:${nail.hole}`);
+    else for (const nail of at(fitting, NAILS) ?? []) found.add(`${name}@nail:${nail.branch}:${nail.hole}`);
   }
   return found;
 }

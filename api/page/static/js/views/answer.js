@@ -124,9 +124,14 @@ function findings({ findings: all }) {
           el("p", { class: "finding-action" }, finding.action),
           el("details", {}, el("summary", {}, t("answer.why")), el("p", {}, finding.why),
             typeof finding.confidence === "number" ? el("p", {}, t("answer.sure", { percent: percent(finding.confidence) })) : null,
-            el("p", {}, t("answer.sources", { sources: finding.sources.join(", "), status: finding.status })),
+            el("p", {}, t("answer.sources", { sources: finding.sources.join(", "), status: statusName(finding.status) })),
             el("p", {}, link(`/v1/rulebook/rules/${encodeURIComponent(finding.rule)}`, finding.rule))))))),
   );
+}
+
+function statusName(status) {
+  const name = status.replaceAll(" ", "_");
+  return t(`status.${name}`);
 }
 
 function percent(confidence) {

@@ -2,7 +2,8 @@
 
 import { announce, button, el } from "../dom.js";
 import { t, tn } from "../messages.js";
-import { placeName, wordFor } from "../controls/field.js";
+import { faultText, placeName, wordFor } from "../controls/field.js";
+import { signFor } from "../drawings/signs.js";
 import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
@@ -15,7 +16,7 @@ import { SITUATION } from "../observables.js";
 import { rulebook } from "../rulebook.js";
 import { answer, nailsOf, save } from "../sheets.js";
 import { footBar } from "./bar.js";
-import { groupTitle, panelView, saidWords, statementOf } from "./panel.js";
+import { groupTitle, labelOf, panelView, saidWords, statementOf } from "./panel.js";
 
 const SHOE_THICKNESS = "shoe_thickness";
 const USUAL_MM = [8, 9, 10, 11, 12, 13];
@@ -266,8 +267,13 @@ export function choices(path, words, sheet, page) {
     "div",
     { class: "situation", role: "group", "aria-label": t(`question.${path}`) },
     el("p", { class: "label" }, t(`question.${path}`)),
-    el("div", { class: "words" }, words.map((word) => button(wordFor(path, word), () => say(word), { class: "word", id: `pick-${path}-${word}`, "aria-pressed": String(sheet.answers[path] === (word === "yes" ? true : word === "no" ? false : word)) }))),
+    el("div", { class: "words" }, words.map((word) => button([signFor(path, word), wordFor(path, word)], () => say(word), { class: "word", id: `pick-${path}-${word}`, "aria-pressed": String(sheet.answers[path] === (word === "yes" ? true : word === "no" ? false : word)) }))),
   );
+}
+
+function faultWords(error, sheet) {
+  const question = questionsOf(sheet).find(({ at }) => at === error.at);
+  return question ? `${labelOf(question)}: ${faultText(error, question.quantity)}` : error.detail;
 }
 
 function problemCard(sheet, acts) {
@@ -277,7 +283,7 @@ function problemCard(sheet, acts) {
     { class: "refused", role: "alert" },
     el("h2", {}, t("review.refused")),
     errors.length
-      ? el("ul", {}, errors.map((error) => el("li", {}, el("p", { class: "fault" }, error.detail), button(t("foot.go_there"), () => { openAt(error.at, sheet); acts.type(null); }, { class: "word" }))))
+      ? el("ul", {}, errors.map((error) => el("li", {}, el("p", { class: "fault" }, faultWords(error, sheet)), button(t("foot.go_there"), () => { openAt(error.at, sheet); acts.type(null); }, { class: "word" }))))
       : el("p", {}, `${title}. ${detail}`),
   );
 }

@@ -107,7 +107,7 @@ function row(question, sheet, value, acts) {
     own === undefined && before !== undefined ? el("p", { class: "was" }, t("panel.was", { said: saidWords(question, before) })) : null,
     el("div", { class: "words" }, question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
     chips(question, own, acts),
-    faults(sheet, at),
+    faults(sheet, at, question.quantity),
   );
 }
 
