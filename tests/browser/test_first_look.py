@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from fitcheck import assess, parse_fitting
+from fitcheck.assessment.completeness import field_of
 from fitcheck.fitting.observables import ROWS
 from rules import shipped_rulebook
 from tests.support.counts import tries
@@ -27,16 +28,23 @@ def looked_at(phone: Phone, fittings: list[dict[str, Any]]) -> list[dict[str, An
     """The first look at each, and what the page left to the service, in the browser."""
     found: list[dict[str, Any]] = phone.driver.execute_async_script(
         "const [fittings, done] = arguments; const base = document.body.dataset.base;"
-        "Promise.all([import(base + '/js/look/first.js'), import(base + '/js/look/readings.js')])"
-        ".then(([first, readings]) => done(fittings.map((each) => ({"
-        "  ...first.firstLook(each), computed: [...readings.computedOf(each)] }))), (error) => done(String(error)));",
+        "Promise.all(['first', 'readings', 'needed'].map((name) => import(`${base}/js/look/${name}.js`)))"
+        ".then(([first, readings, needed]) => done(fittings.map((each) => ({ ...first.firstLook(each),"
+        "  computed: [...readings.computedOf(each)], needed: needed.stillNeeded(each) }))),"
+        "  (error) => done(String(error)));",
         fittings,
     )
     assert isinstance(found, list), found
     return found
 
 
-def test_single_findings_are_the_services_and_the_decision_is_never_better(phone: Phone) -> None:
+def needed_fields(fitting: dict[str, Any], needed: list[dict[str, str]]) -> set[str]:
+    """The fields of what the page says is still needed."""
+    nails = [f"nail:{nail['branch']}:{nail['hole']}" for nail in fitting["observations"].get("nails") or ()]
+    return {field_of(each["quantity"], each["place"], nails) for each in needed}
+
+
+def test_single_findings_and_what_is_needed_are_the_services_and_the_decision_is_never_better(phone: Phone) -> None:
     phone.open("/?lang=en")
     fittings = list(random_fittings(SEED, tries(200, full=2000)))
     seen: dict[str, int] = {}
@@ -54,6 +62,9 @@ def test_single_findings_are_the_services_and_the_decision_is_never_better(phone
                 and f"{quantity}@{each.place}" not in left
             }
             assert {(each["rule"], each["place"]) for each in first["findings"]} == expected, fitting
+            assert needed_fields(fitting, first["needed"]) == {
+                each.field for each in answer.still_needed if each.criterion in BOOK.criteria
+            }, fitting
             assert answer.decision in ALLOWED[first["decision"]], fitting
             seen[first["decision"]] = seen.get(first["decision"], 0) + 1
             singles += len(expected)

@@ -1,6 +1,6 @@
 /** What is still needed before this stage can go on, worked out before sending as the service works it out. */
 
-import { judging, requiredAt, rulebook, situationOf, spotOf } from "../rulebook.js";
+import { judging, quantity, requiredAt, rulebook, situationOf, spotOf } from "../rulebook.js";
 import { NAILS } from "../observables.js";
 import { at, computedOf, readingsOf } from "./readings.js";
 
@@ -16,15 +16,15 @@ export function stillNeeded(fitting) {
   const has = (name, place) => table.has(`${name}@${place}`) || computed.has(`${name}@${place}`) || hasByEye(name, place, table);
   const nails = (at(fitting, NAILS) ?? []).map(({ branch, hole }) => `nail:${branch}:${hole}`);
   const found = new Map();
-  const put = (criterion, quantity, place) => found.set(`${quantity}@${place}`, { criterion, quantity, place });
+  const put = (criterion, name, place) => found.set(`${name}@${place}`, { criterion, quantity: name, place });
   for (const { id, needs } of requiredAt(situation)) {
     for (const need of needs) {
       if (need.stages.length && !need.stages.includes(situation.stage)) continue;
       for (const place of placesLacking(need, nails, has, table, computed)) put(id, need.any_of[0], place);
-      for (const [key, reading] of table) {
-        const place = key.slice(key.indexOf("@") + 1);
-        if (!need.any_of.includes(reading.quantity) || !covers(need, place)) continue;
-        for (const dimension of dimensionsOf(reading.quantity, place, situation)) {
+      for (const key of new Set([...table.keys(), ...computed])) {
+        const [name, place] = key.split("@");
+        if (!need.any_of.includes(name) || !covers(need, place)) continue;
+        for (const dimension of dimensionsOf(name, place, situation)) {
           if (!has(dimension, "foot")) put(id, dimension, "foot");
         }
       }
@@ -52,7 +52,7 @@ function covers(need, place) {
 function placesLacking(need, nails, has, table, computed) {
   if (!need.at.length) {
     const seen = [...table.keys(), ...computed].some((key) => need.any_of.includes(key.slice(0, key.indexOf("@"))));
-    return seen ? [] : ["foot"];
+    return seen ? [] : [quantity(need.any_of[0]).places[0]];
   }
   const places = need.at.includes("nail") ? (nails.length ? nails : ["nail"]) : need.at;
   return places.filter((place) => !need.any_of.some((name) => has(name, place)));
