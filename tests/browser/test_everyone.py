@@ -206,8 +206,30 @@ def test_what_nobody_touched_is_hatched_and_not_sent(phone: Phone) -> None:
     assert "toe" in phone.get("fold-not-assessed").text.lower()
 
 
-def test_the_answer_stands_on_one_screen(phone: Phone) -> None:
-    phone.open("/?lang=en")
+@pytest.mark.parametrize("foot", ["left_fore", "right_hind"])
+def test_every_place_and_twelve_nails_are_targets_that_do_not_overlap(phone: Phone, foot: str) -> None:
+    begin(phone.open("/?lang=en"), foot, stage="nailed")
+    phone.tap("to-about")
+    for branch in ("medial", "lateral"):
+        for hole in range(1, 7):
+            phone.tap(f"hole-{branch}-{hole}")
+    phone.tap("about-done")
+    boxes = phone.run(
+        "return [...document.querySelectorAll('.place')].map((each) => { const box = each.getBoundingClientRect();"
+        "  return [each.id, box.left, box.top, box.right, box.bottom]; })"
+    )
+    assert len(boxes) == 12 + 6
+    for number, (one, left, top, right, bottom) in enumerate(boxes):
+        assert right - left >= LEAST_TARGET_PX
+        assert bottom - top >= LEAST_TARGET_PX
+        for other, *box in boxes[number + 1 :]:
+            apart = left >= box[2] - 0.5 or box[0] >= right - 0.5 or top >= box[3] - 0.5 or box[1] >= bottom - 0.5
+            assert apart, (one, other)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_answer_stands_on_one_screen(phone: Phone, language: str) -> None:
+    phone.open(f"/?lang={language}")
     put(phone, case("tight-heels-good-toe"))
     phone.tap("send")
     phone.until(lambda: phone.all("[data-decision]"), "the answer")

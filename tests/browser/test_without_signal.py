@@ -191,6 +191,25 @@ def test_what_the_service_refuses_stands_beside_its_question_and_nothing_is_lost
     assert phone.kept(f"sheet.{phone.kept('current')}")["answers"] == before
 
 
+def test_a_foot_that_was_begun_on_the_page_before_this_one_opens(phone: Phone, fitting: Any) -> None:
+    """Release 1.0.0 kept a sheet without what is good, offered or before, and named the step it stood at."""
+    phone.open("/?lang=en")
+    put(phone, fitting)
+    name = f"sheet.{phone.kept('current')}"
+    phone.run(
+        "const name = 'fitcheck.' + arguments[0]; const sheet = JSON.parse(localStorage.getItem(name));"
+        "for (const part of ['good', 'offered', 'before', 'tried']) delete sheet[part];"
+        "localStorage.setItem(name, JSON.stringify({ ...sheet, step: 'heel_length' }));",
+        name,
+    )
+    phone.open("/?lang=en")
+    phone.tap(f"foot-{fitting['foot']}")
+    phone.until(lambda: phone.all("main.foot"), "the foot")
+    phone.tap("good-heels")
+    phone.tap("send")
+    phone.until(lambda: phone.all("[data-decision]"), "the answer")
+
+
 def test_two_windows_on_one_foot_are_told_of_each_other(phone: Phone, fitting: Any) -> None:
     phone.open("/?lang=en")
     put(phone, fitting)

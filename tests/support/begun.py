@@ -28,6 +28,9 @@ def put(phone: Phone, fitting: dict[str, Any]) -> None:
         holes[nail["branch"]].append(nail["hole"])
         at = f"nail:{nail['branch']}:{nail['hole']}"
         answers |= {f"{at}.{key}": _value(key, each) for key, each in nail.items() if key not in {"branch", "hole"}}
+        if "position" in nail:
+            # The page asks how far back it stands, and makes a share of the shoe's length of it.
+            answers[f"{at}.position"] = {"n": f"{nail['position'] * fitting['shoe']['length']:g}", "unit": "mm"}
     phone.run(
         "const [answers, holes] = arguments; const id = 'put-' + Math.random().toString(36).slice(2);"
         "const sheet = { id, changed: new Date().toISOString(), answers, good: {}, holes, offered: null, before: null,"

@@ -42,14 +42,6 @@ export function announce(text) {
   requestAnimationFrame(() => (live.textContent = text));
 }
 
-let last = 0;
-
-/** An id that nothing else in this document has. */
-export function freshId(prefix) {
-  last += 1;
-  return `${prefix}-${last}`;
-}
-
 /** A random UUID, also where the page is not served securely. */
 export function freshUuid() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));

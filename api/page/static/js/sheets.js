@@ -73,7 +73,12 @@ export function save(sheet) {
 
 /** @returns {Sheet|null} */
 export function load(id) {
-  return read(PREFIX + id);
+  return whole(read(PREFIX + id));
+}
+
+/** A sheet that an earlier version of the page kept has not all parts. */
+function whole(kept) {
+  return kept && { good: {}, offered: null, before: null, tried: kept.state === "queued", ...kept };
 }
 
 /** Throw a sheet away. */
@@ -85,7 +90,7 @@ export function discard(id) {
 /** All sheets, the latest first. @returns {Sheet[]} */
 export function all() {
   return names(PREFIX)
-    .map((name) => read(name))
+    .map((name) => whole(read(name)))
     .filter(Boolean)
     .sort((one, other) => other.changed.localeCompare(one.changed));
 }

@@ -10,6 +10,7 @@ import { inOrder, PLAIN } from "../foot/groups.js";
 import { goodOf, goodWord, saidOf } from "../foot/good.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
 import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
+import { firstLook } from "../look/first.js";
 import { stillNeeded } from "../look/needed.js";
 import { enqueue } from "../queue.js";
 import { SITUATION } from "../observables.js";
@@ -41,7 +42,9 @@ export function footView(sheet, page) {
   const acts = actsOf(sheet, page);
   const said = saidOf(sheet);
   const questions = questionsOf(sheet);
-  const needed = stillNeeded(fittingOf(sheet));
+  const fitting = fittingOf(sheet);
+  const needed = stillNeeded(fitting);
+  const wrong = new Set(firstLook(fitting).findings.map(({ place }) => place));
   const groups = inOrder(new Set(questions.map(({ group }) => group)));
   const asksWork = sheet.answers.work === undefined && !sheet.offered;
   return [
@@ -54,7 +57,7 @@ export function footView(sheet, page) {
       sheet.offered ? offer(sheet, page) : null,
       stages(sheet, page),
       asksWork ? choices("work", SITUATION.work, sheet, page) : null,
-      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed), acts.place),
+      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), acts.place),
       el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
       el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
       button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
@@ -142,7 +145,7 @@ function chipsOf(question) {
   return all.filter((value, index) => all.findIndex(({ n, unit }) => n === value.n && unit === value.unit) === index).slice(0, USUAL_MM.length);
 }
 
-function placesOf(sheet, questions, said, needed) {
+function placesOf(sheet, questions, said, needed, wrong) {
   const places = [...new Set(questions.map(({ place }) => place))].filter((place) => place !== "foot" && isOnMap(place));
   for (const { at } of nailsOf(sheet)) if (questions.some(({ place }) => place === at) && !places.includes(at)) places.push(at);
   const found = new Set((sheet.before?.found ?? []).map(({ place }) => place));
@@ -152,7 +155,7 @@ function placesOf(sheet, questions, said, needed) {
     const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
     const known = here.filter(({ at }) => said.has(at));
     const off = own.filter((question) => isOff(question, sheet));
-    const state = off.length ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "blank";
+    const state = off.length || wrong.has(place) ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "blank";
     const words = own.map((question) => saidWords(question, sheet.answers[question.at]));
     const spoken = words.length ? words.join(", ") : known.length ? t("foot.good") : t("not_looked_at");
     const nail = place.startsWith("nail:") ? place.split(":")[2] : "";
