@@ -22,7 +22,7 @@ def fitting() -> dict[str, Any]:
 
 
 def kept_count(served: Served) -> int:
-    return len(httpx.get(f"{served.url}/v1/assessments").json()["assessments"])
+    return len(httpx.get(f"{served.url}/v1/assessments", params={"limit": 200}).json()["assessments"])
 
 
 def worker_ready(phone: Phone) -> None:

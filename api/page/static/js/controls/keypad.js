@@ -7,6 +7,8 @@ import { change, settings } from "../settings.js";
 
 const FRACTIONS = ["1/16", "1/8", "3/16", "1/4", "3/8", "1/2", "5/8", "3/4"];
 const MOST = 9;
+/** The keys of a desk that stand for the pad's. */
+const SIGNS = { ".": ".", ",": ".", "-": "−", Backspace: "⌫" };
 const NAMES = { mm: "unit.mm", in: "unit.in", s: "unit.s", deg: "unit.deg", kg: "unit.kg", "%": "unit.percent" };
 
 /** What a key makes of a text: digits after digits, one point, one fraction at the end. */
@@ -47,6 +49,12 @@ export function keypad({ label, unit, value, onChange, onNext, onBack, onDone })
     onChange(done ? { n: text, unit: own } : undefined);
   };
   const key = (sign, name = sign) => button(sign, () => press(sign), { class: sign.includes("/") ? "key part" : "key", "data-key": sign, "aria-label": name });
+  function onKey(event) {
+    const sign = SIGNS[event.key] ?? (/^\d$/.test(event.key) ? event.key : null);
+    if (sign === null || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    press(sign);
+  }
   const other = own === "mm" ? "in" : "mm";
   const swap = () => {
     change({ unit: other });
@@ -55,7 +63,7 @@ export function keypad({ label, unit, value, onChange, onNext, onBack, onDone })
   show();
   return el(
     "div",
-    { class: "keypad", role: "group", "aria-label": label },
+    { class: "keypad", role: "group", "aria-label": label, on: { keydown: onKey } },
     el("p", { class: "label" }, label),
     shown,
     own === "in" ? el("div", { class: "parts-row" }, FRACTIONS.map((each) => key(each))) : null,
