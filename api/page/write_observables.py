@@ -18,6 +18,7 @@ from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, 
 __all__ = ["SCRIPT", "script"]
 
 _HOLES: Final = "shoe.holes"
+_CLIPS: Final = "observations.toe_fit.clips"
 SCRIPT: Final = Path(__file__).parent / "static" / "js" / "observables.js"
 
 _TEMPLATE: Final = """\
@@ -45,9 +46,10 @@ export const READ = [
 export const COMPUTED = [
 {computed}];
 
-/** The lists of nails and of holes. */
+/** The lists of nails, of holes and of clips. */
 export const NAILS = {nails};
 export const HOLES = {holes};
+export const CLIPS = {clips};
 
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {{
@@ -63,6 +65,7 @@ def script() -> str:
     return _TEMPLATE.format(
         observables="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _entries()),
         nails=json.dumps(NAILS),
+        clips=json.dumps(_CLIPS),
         holes=json.dumps(_HOLES),
         read="".join(_lines(row for row in ROWS if row.measure is None)),
         computed="".join(_lines(row for row in ROWS if row.measure is not None)),

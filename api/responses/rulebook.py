@@ -128,7 +128,7 @@ class NeedView(View):
 
     any_of: tuple[str, ...]
     at: tuple[str, ...]
-    """Places; nail stands for every nail, and none for anywhere."""
+    """Places; nail and clip stand for every one, and none for anywhere."""
     stages: tuple[Stage, ...]
     """At which stages; at every one when empty."""
 
@@ -419,7 +419,7 @@ def _criterion(book: Rulebook, criterion_id: str) -> CriterionView:
 
 def _places(need: Need) -> tuple[str, ...]:
     if isinstance(need.at, str):
-        return ("nail",) if need.at == "every_nail" else ()
+        return () if need.at == "anywhere" else (need.at.removeprefix("every_"),)
     return need.at
 
 

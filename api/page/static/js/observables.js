@@ -242,9 +242,10 @@ export const COMPUTED = [
   ["dark_patch", ["toe", "medial_quarter", "lateral_quarter", "medial_heel", "lateral_heel"], "observations.scorch.dark"],
 ];
 
-/** The lists of nails and of holes. */
+/** The lists of nails, of holes and of clips. */
 export const NAILS = "observations.nails";
 export const HOLES = "shoe.holes";
+export const CLIPS = "observations.toe_fit.clips";
 
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {

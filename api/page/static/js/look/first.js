@@ -7,7 +7,7 @@
 
 import { admits, judging, rulebook, situationOf, spotOf } from "../rulebook.js";
 import { pastLimit } from "./limits.js";
-import { computedOf, readingsOf } from "./readings.js";
+import { computedOf, isComputedAlone, readingsOf } from "./readings.js";
 
 const GRAVITY = ["critical", "major", "minor"];
 
@@ -18,7 +18,8 @@ const GRAVITY = ["critical", "major", "minor"];
 
 /**
  * @param {object} fitting  as it is sent
- * @returns {{decision: "stop_and_refer"|"put_right"|"wait", findings: FirstFinding[]}}
+ * @returns {{decision: "stop_and_refer"|"put_right"|"wait", findings: FirstFinding[], left: string[]}}  `left`: the
+ *   rules that only the service can judge by, since their limits follow what it works out
  */
 export function firstLook(fitting) {
   const situation = situationOf(fitting);
@@ -27,6 +28,7 @@ export function firstLook(fitting) {
   const factors = Object.fromEntries(rulebook().levels.map((level) => [level.id, level.standard_uncertainties]));
   const dimensionOf = (name) => table.get(`${name}@foot`) ?? null;
   const findings = [];
+  const left = leftToService(computed);
   for (const [key, reading] of table) {
     if (computed.has(key)) continue;
     const place = key.slice(key.indexOf("@") + 1);
@@ -35,12 +37,25 @@ export function firstLook(fitting) {
     );
     const ids = new Set(past.map((rule) => rule.id));
     for (const rule of past) {
+      if (left.has(rule.id)) continue;
       if (rule.silent_when.some((id) => ids.has(id)) || !hasCompanions(rule, place, table)) continue;
       findings.push(findingOf(rule, reading, place, situation));
     }
   }
   findings.sort((one, other) => GRAVITY.indexOf(one.grade) - GRAVITY.indexOf(other.grade));
-  return { decision: decisionOf(findings, { situation, table, computed, dimensionOf, factors }), findings };
+  const decision = decisionOf(findings, { situation, table, computed, dimensionOf, factors, left });
+  return { decision, findings, left: [...left] };
+}
+
+/** Rules whose limits follow what is never stated, that what is computed may bar, or that one of these may silence. */
+function leftToService(computed) {
+  const worked = new Set([...computed].map((key) => key.slice(0, key.indexOf("@"))));
+  const barred = ({ only_without: names }) => Object.keys(names).some((name) => worked.has(name));
+  const follows = (limit) => limit !== null && typeof limit === "object" && isComputedAlone(limit.of);
+  const single = rulebook().rules.filter(({ layer }) => layer === "single");
+  const first = new Set(single.filter((rule) => follows(rule.limit.low) || follows(rule.limit.high) || barred(rule)).map(({ id }) => id));
+  const silenced = single.filter(({ silent_when: graver }) => graver.some((id) => first.has(id))).map(({ id }) => id);
+  return new Set([...first, ...silenced]);
 }
 
 function findingOf(rule, reading, place, situation) {
@@ -72,7 +87,11 @@ function decisionOf(findings, known) {
 
 /** Whether what is computed, or what belongs together, may be critical. */
 function mayStop(findings, known) {
-  const { situation, computed } = known;
+  const { situation, computed, table, left } = known;
+  for (const [key, { quantity }] of table) {
+    const place = key.slice(key.indexOf("@") + 1);
+    if (judging(quantity, place, situation).some(({ id, grade }) => grade === "critical" && left.has(id))) return true;
+  }
   for (const key of computed) {
     const [name, place] = [key.slice(0, key.indexOf("@")), key.slice(key.indexOf("@") + 1)];
     if (judging(name, place, situation).some((rule) => rule.grade === "critical")) return true;
@@ -84,10 +103,11 @@ function mayStop(findings, known) {
   );
 }
 
-function mayMeet(clause, findings, computed, { table, dimensionOf, factors }) {
+function mayMeet(clause, findings, computed, known) {
+  const { table, dimensionOf, factors } = known;
   if (clause.findings.length) {
     const found = ({ rule, place }) => clause.findings.includes(rule) && (clause.at === null || spotOf(place) === clause.at);
-    const ofComputed = (rule) => clause.findings.includes(rule.id) && (rule.layer === "joined" || computed.has(rule.quantity));
+    const ofComputed = (rule) => clause.findings.includes(rule.id) && (rule.layer === "joined" || known.left.has(rule.id) || computed.has(rule.quantity));
     return findings.some(found) || rulebook().rules.some(ofComputed);
   }
   if (computed.has(clause.reading)) return true;

@@ -1,18 +1,25 @@
 /** From a fitting as it is sent to the readings that the rulebook judges; nothing is computed. */
 
-import { COMPUTED, NAILS, OBSERVABLES, READ } from "../observables.js";
+import { CLIPS, COMPUTED, NAILS, READ } from "../observables.js";
 import { eyeFigure, eyeQuantity, quantity, rulebook, sideOf, spotOf } from "../rulebook.js";
 
 /** @typedef {{value: number|string, u: number}} Reading */
 
 const SCALES = { mm: 1, cm: 10, in: 25.4, deg: 1, s: 1, degC: 1, kg: 1 };
 const LISTED = /^(.*)\.\{(?:nail|hole|clip)\}\.(\w+)$/;
-const CLIPS = `${OBSERVABLES.clip.fields[0].path}s`;
 const FRACTION = /^\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})\/(\d{1,3})\s*$/;
 
 /** What a document has at a dotted path; undefined where it has nothing there. */
 export function at(whole, path) {
   return path.split(".").reduce((here, key) => (here === null || here === undefined ? undefined : here[key]), whole);
+}
+
+const STATED = new Set(READ.map(([name]) => name));
+const ALONE = new Set(COMPUTED.map(([name]) => name).filter((name) => !STATED.has(name)));
+
+/** Whether a quantity is never stated: the service alone works it out. */
+export function isComputedAlone(name) {
+  return ALONE.has(name);
 }
 
 /** Every reading that a fitting states, by `quantity@place`. @returns {Map<string, Reading>} */
@@ -83,11 +90,18 @@ function measured(name, known, { value, unit = known.unit, u, method }) {
 export function computedOf(fitting) {
   const found = new Set();
   for (const [name, place, path] of eachPlace(COMPUTED)) {
+    // A word of the eye is read as it stands.
+    if (quantity(name)?.eye_of) continue;
     const list = LISTED.exec(path);
-    const sent = list ? (at(fitting, list[1]) ?? []).filter((item) => item[list[2]] !== undefined) : at(fitting, path);
+    const sent = list ? (at(fitting, list[1]) ?? []).filter((item) => (item[list[2]] ?? null) !== null) : at(fitting, path);
     if (sent === undefined || sent === null || (list && !sent.length)) continue;
-    if (place !== "nail") found.add(`${name}@${place}`);
-    else for (const nail of at(fitting, NAILS) ?? []) found.add(`${name}@nail:${nail.branch}:${nail.hole}`);
+    const own = place === "nail" ? (at(fitting, NAILS) ?? []).map((nail) => `nail:${nail.branch}:${nail.hole}`) : [place];
+    for (const each of own) {
+      found.add(`${name}@${each}`);
+      // What is computed goes before a word of the eye for the same.
+      const eye = eyeQuantity(name, place);
+      if (eye) found.add(`${eye.id}@${each}`);
+    }
   }
   return found;
 }
