@@ -14,7 +14,7 @@ import { firstLook } from "../look/first.js";
 import { stillNeeded } from "../look/needed.js";
 import { enqueue } from "../queue.js";
 import { SITUATION } from "../observables.js";
-import { rulebook } from "../rulebook.js";
+import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
 import { answer, nailsOf, save } from "../sheets.js";
 import { footBar } from "./bar.js";
 import { groupTitle, labelOf, panelView, saidWords, statementOf } from "./panel.js";
@@ -45,7 +45,7 @@ export function footView(sheet, page) {
   const fitting = fittingOf(sheet);
   const needed = stillNeeded(fitting);
   const wrong = new Set(firstLook(fitting).findings.map(({ place }) => place));
-  const groups = inOrder(new Set(questions.map(({ group }) => group)));
+  const groups = neededFirst(inOrder(new Set(questions.map(({ group }) => group))), questions, sheet);
   const asksWork = sheet.answers.work === undefined && !sheet.offered;
   return [
     footBar(sheet, page),
@@ -71,6 +71,13 @@ export function footView(sheet, page) {
       button(t(asksWork ? "foot.first_work" : "review.send"), () => send(sheet, page, asksWork), { class: "onward", id: "send" }),
     ),
   ];
+}
+
+/** Groups of what this stage requires before the others. */
+function neededFirst(groups, questions, sheet) {
+  const required = new Set(requiredAt(situationOf(sheet.answers)).map(({ id }) => id));
+  const isNeeded = (group) => questions.some((question) => question.group === group && required.has(quantity(question.quantity)?.criterion));
+  return [...groups.filter(isNeeded), ...groups.filter((group) => !isNeeded(group))];
 }
 
 function send(sheet, page, asksWork) {
