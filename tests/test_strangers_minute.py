@@ -133,18 +133,17 @@ def test_the_rulebook_shows_it(house: Path, served: httpx.Client) -> None:
 
 
 def test_the_page_has_what_asks_for_it(served: httpx.Client) -> None:
-    found = re.search(r'href="(/page/\w+)/js/observables\.js"', served.get("/").text)
+    found = re.search(r'data-base="(/page/\w+)"', served.get("/").text)
     assert found is not None
     script = served.get(f"{found[1]}/js/observables.js").text
     [entry] = re.findall(rf"^  {QUANTITY}: (.+),$", script, re.MULTILINE)
     assert json.loads(entry) == {
         "unit": "mm",
         "control": "number",
-        "criterion": "levelness",
-        "fields": [{"path": PATH, "place": "sole"}],
+        "fields": [{"path": PATH, "place": "sole", "words": []}],
     }
     for language, heading in HEADINGS.items():
-        assert served.get(f"{found[1]}/messages/{language}.json").json()[f"step.{QUANTITY}"] == heading
+        assert served.get(f"{found[1]}/messages/{language}.json").json()[f"question.{QUANTITY}"] == heading
 
 
 def test_the_checks_of_the_copy_miss_nothing(house: Path) -> None:

@@ -11,7 +11,7 @@ from typing import Final, get_args
 
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.text.catalogue import capital, languages, messages_in
-from rules.model import Grade, Stage
+from rules.model import Grade, Stage, Status
 
 __all__ = ["FOLDER", "page_messages", "page_text"]
 
@@ -19,7 +19,6 @@ FOLDER: Final = Path(__file__).parent / "static" / "messages"
 _OWN: Final = "page."
 _SHARED: Final = {
     "answer.actions": "view.actions",
-    "answer.findings": "view.found",
     "answer.next": "view.next_visit",
     "answer.book": "view.judged_by",
     "answer.sources": "view.sources",
@@ -38,6 +37,7 @@ def page_messages(language: str) -> dict[str, str]:
     found = {name.removeprefix(_OWN): text for name, text in messages.texts.items() if name.startswith(_OWN)}
     found |= {name: messages.texts[shared] for name, shared in _SHARED.items()}
     found |= {f"foot.{foot}": capital(messages.named("foot", foot)) for foot in get_args(FittedFoot)}
+    found |= {f"status.{status.replace(' ', '_')}": messages.named("status", status) for status in get_args(Status)}
     for grade in get_args(Grade):
         word, means = messages.say(f"view.grade.{grade}"), messages.say(f"view.grade_means.{grade}")
         found[f"grade.{grade}"] = f"{word}: {means}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from http import HTTPStatus
 from typing import Final
 
 from fastapi import FastAPI
@@ -11,17 +10,22 @@ from starlette.responses import Response
 
 from api.http.problems import ProblemError
 from api.http.route_scopes import open_to_all
-from api.page.shell import ROOT, WORKER, File, Shell, shipped_shell
+from api.http.standing_content import StandingContent
+from api.page.shell import ROOT, WORKER, Shell, shipped_shell
 
-__all__ = ["POLICY", "add_page"]
+__all__ = ["add_page", "policy_of"]
 
-POLICY: Final = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; "
+_POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src {style}; img-src 'self' blob: data:; connect-src 'self'; "
     "worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
-"""What the page may load and run: files of this service, and pictures that were chosen on the telephone."""
 _ASK_AGAIN: Final = "no-cache"
 _FOR_EVER: Final = "public, max-age=31536000, immutable"
+
+
+def policy_of(shell: Shell) -> str:
+    """What the page may load and run: files of this service, its one style sheet, pictures chosen on the telephone."""
+    return _POLICY.format(style=shell.style_source)
 
 
 def add_page(app: FastAPI, shell: Shell | None = None) -> None:
@@ -31,15 +35,16 @@ def add_page(app: FastAPI, shell: Shell | None = None) -> None:
     an address with the version in it and are never asked for twice.
     """
     shown = shell or shipped_shell()
+    policy = policy_of(shown)
 
     @open_to_all
     async def show_page(request: Request) -> Response:
-        return _answer(request, shown.page, _ASK_AGAIN, {"content-security-policy": POLICY})
+        return _answer(request, shown.page, _ASK_AGAIN, {"content-security-policy": policy})
 
     @open_to_all
     async def show_worker(request: Request) -> Response:
         # A worker is held to the policy of its own answer.
-        return _answer(request, shown.worker, _ASK_AGAIN, {"content-security-policy": POLICY})
+        return _answer(request, shown.worker, _ASK_AGAIN, {"content-security-policy": policy})
 
     @open_to_all
     async def show_file(request: Request) -> Response:
@@ -56,10 +61,6 @@ def add_page(app: FastAPI, shell: Shell | None = None) -> None:
         app.add_route(path, answers, methods=["GET"], include_in_schema=False)
 
 
-def _answer(request: Request, file: File, caching: str, headers: dict[str, str]) -> Response:
+def _answer(request: Request, file: StandingContent, caching: str, headers: dict[str, str]) -> Response:
     """The file, or 304 where the browser has it."""
-    headers = {"etag": file.etag, "cache-control": caching, **headers}
-    tags = ", ".join(request.headers.getlist("if-none-match"))
-    if file.etag in tags or tags.strip() == "*":
-        return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
-    return Response(file.content, headers=headers, media_type=file.media_type)
+    return file.answer(request, {"cache-control": caching, **headers})

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -14,10 +14,17 @@ from string import Template
 from types import MappingProxyType
 from typing import Final
 
-__all__ = ["ROOT", "WORKER", "File", "Shell", "shipped_shell"]
+from api.http.standing_content import StandingContent
+from api.page.bundle import bundle
+
+__all__ = ["ROOT", "SCRIPT", "WORKER", "Shell", "shipped_shell"]
 
 ROOT: Final = "/page"
 WORKER: Final = "service-worker.js"
+SCRIPT: Final = "page.js"
+"""All modules of the page in one, which the service makes."""
+_FIRST: Final = "js/main.js"
+_MESSAGES: Final = "js/texts.js"
 _TYPES: Final = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
@@ -25,15 +32,6 @@ _TYPES: Final = {
     ".svg": "image/svg+xml",
     ".webmanifest": "application/manifest+json",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class File:
-    """What is sent for one file: its bytes, media type and entity tag."""
-
-    content: bytes
-    media_type: str
-    etag: str
 
 
 class Shell:
@@ -50,23 +48,36 @@ class Shell:
         self.languages: Final = sorted(
             path.removeprefix("messages/").removesuffix(".json") for path in static if path.startswith("messages/")
         )
-        self.files: Final[Mapping[str, File]] = MappingProxyType(
-            {path: _file(content, _type(path)) for path, content in static.items() if path != WORKER}
+        modules = {
+            path: content.decode() for path, content in static.items() if path.endswith(".js") and path != WORKER
+        }
+        modules[_MESSAGES] = _messages(static, self.languages)
+        served = {path: content for path, content in static.items() if path != WORKER}
+        served |= {SCRIPT: bundle(modules, _FIRST).encode(), _MESSAGES: modules[_MESSAGES].encode()}
+        self.files: Final[Mapping[str, StandingContent]] = MappingProxyType(
+            {path: StandingContent(content, _type(path)) for path, content in served.items()}
         )
+        style = "".join(static[path].decode() for path in sorted(static, key=_after_base) if path.endswith(".css"))
+        self.style_source: Final = f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
+        """The one style sheet, as a content security policy names it."""
         filled = Template(page).substitute(
-            base=escape(self.base),
-            languages=escape(" ".join(self.languages)),
-            modules="".join(
-                f'<link rel="modulepreload" href="{escape(self.base)}/{escape(path)}">'
-                for path in sorted(self.files)
-                if path.startswith("js/") and path.endswith(".js")
-            ),
+            base=escape(self.base), script=SCRIPT, languages=escape(" ".join(self.languages)), style=style
         )
-        self.page: Final = _file(filled.encode(), "text/html; charset=utf-8")
-        shell = ["/", *(f"{self.base}/{path}" for path in sorted(self.files))]
+        self.page: Final = StandingContent(filled.encode(), "text/html; charset=utf-8")
+        # Modules of their own are there to be looked at; the page runs as one script.
+        kept = [path for path in sorted(self.files) if path == SCRIPT or _suffix(path) in {".svg", ".webmanifest"}]
+        shell = ["/", *(f"{self.base}/{path}" for path in kept)]
         # A worker's bytes are all that a browser compares: with the version in them a new one is always seen.
         worker = f"const VERSION = {json.dumps(self.version)};\nconst SHELL = {json.dumps(shell)};\n".encode()
-        self.worker: Final = _file(worker + static[WORKER], _type(WORKER))
+        self.worker: Final = StandingContent(worker + static[WORKER], _type(WORKER))
+
+
+def _messages(static: Mapping[str, bytes], languages: Iterable[str]) -> str:
+    """The module of all messages by language."""
+    texts = ",\n".join(f"{json.dumps(name)}: {static[f'messages/{name}.json'].decode().strip()}" for name in languages)
+    return (
+        f"/** Every message by language; made of the files of messages. */\nexport const MESSAGES = {{\n{texts}\n}};\n"
+    )
 
 
 @cache
@@ -88,8 +99,9 @@ def _walk(folder: Traversable, prefix: str) -> list[tuple[str, Traversable]]:
     return found
 
 
-def _file(content: bytes, media_type: str) -> File:
-    return File(content, media_type, f'"{hashlib.sha256(content).hexdigest()[:32]}"')
+def _after_base(path: str) -> tuple[bool, str]:
+    """The order of style sheets: what the others build on comes first."""
+    return not path.endswith("/base.css"), path
 
 
 def _type(path: str) -> str:

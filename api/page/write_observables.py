@@ -1,7 +1,7 @@
 """``python -m api.page.write_observables`` writes what the page takes from the table of observables.
 
-See :mod:`fitcheck.fitting.observables`: the page's steps name quantities, and their fields, places and units come from
-there.
+See :mod:`fitcheck.fitting.observables`: fields, places, units and words come from there.  Which of them are asked, and
+when, is the running service's rulebook's to say.
 """
 
 from __future__ import annotations
@@ -11,81 +11,92 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from fitcheck.fitting.field_words import words_at
-from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
-from rules import shipped_rulebook
+from fitcheck.fitting.field_words import eye_words_at, words_at
+from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, Row, fields_of
 
 __all__ = ["SCRIPT", "script"]
 
+_HOLES: Final = "shoe.holes"
+_CLIPS: Final = "observations.toe_fit.clips"
 SCRIPT: Final = Path(__file__).parent / "static" / "js" / "observables.js"
 
 _TEMPLATE: Final = """\
 /** Where a fitting has what is observed: written by `python -m api.page.write_observables`, not by hand. */
 
-/** The list of nails. */
-export const NAILS = {nails};
-
 /**
  * By quantity, or by the field's own name where it is stated in none: the unit of a number, and each field with its
- * place. A field of a nail has its key in the nail instead of a path. What is stated, and not only computed from, has
- * its control, and its criterion: null for a size of shoe or hoof.
+ * place; `{{nail}}` stands for the nail's number. What is stated, and not only computed from, has its control, and each
+ * of its fields the words that it takes.
  *
- * @typedef {{{{path?: string, key?: string, place: string}}}} Field
- * @type {{Record<string, {{unit: string|null, control?: string, criterion?: string|null, fields: Field[]}}>}}
+ * @typedef {{{{path: string, place: string, words?: string[]}}}} Field
+ * @type {{Record<string, {{unit: string|null, control?: "number"|"flag"|"choice", fields: Field[]}}>}}
  */
 export const OBSERVABLES = {{
 {observables}}};
 
+/**
+ * Every field that gives a reading: quantity, places and path, in the order in which the service reads them; `{{side}}`
+ * and `{{place}}` stand for the place's own.
+ */
+export const READ = [
+{read}];
+
+/** What is computed: quantity, places and the path of the field that it is first computed from. */
+export const COMPUTED = [
+{computed}];
+
+/** The lists of nails, of holes and of clips. */
+export const NAILS = {nails};
+export const HOLES = {holes};
+export const CLIPS = {clips};
+
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {{
 {situation}}};
+
+/** Whether a fitting may name the assessment of the same foot before it. */
+export const FOLLOWS = {follows};
 """
 
 
 def script() -> str:
     """The module of JavaScript."""
     return _TEMPLATE.format(
-        nails=json.dumps(NAILS),
         observables="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _entries()),
-        situation="".join(
-            f"  {path}: {json.dumps(_words_offered(path))},\n" for path in OTHER_FIELDS["situation"] if path != "stance"
-        ),
+        nails=json.dumps(NAILS),
+        clips=json.dumps(_CLIPS),
+        holes=json.dumps(_HOLES),
+        read="".join(_lines(row for row in ROWS if row.measure is None)),
+        computed="".join(_lines(row for row in ROWS if row.measure is not None)),
+        situation="".join(f"  {path}: {json.dumps(words_at(path))},\n" for path in OTHER_FIELDS["situation"]),
+        follows=json.dumps("follows" in Fitting.model_fields),
     )
 
 
-def _words_offered(path: str) -> list[str]:
-    """The words that the page offers: of stage and form those judged by the shipped book, and stances as forms."""
-    judges = shipped_rulebook().judges
-    judged = {"stage": judges.stages, "hoof_form": (*judges.hoof_forms, *judges.stances)}
-    return [word for word in words_at(path) if word in judged.get(path, (word,))]
+def _lines(rows: Iterator[Row]) -> Iterator[str]:
+    for row in rows:
+        yield f"  {json.dumps([row.quantity, row.places, row.field])},\n"
 
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
-    book = shipped_rulebook()
-    stated: dict[str, str | None] = {
-        row.quantity: row.unit
-        for row in ROWS
-        if row.measure is None and row.asked and book.quantities[row.quantity].judged is not False
-    }
+    stated: dict[str, str | None] = {row.quantity: row.unit for row in ROWS if row.measure is None and row.asked}
     stated |= STATED
     for name, unit in stated.items():
         fields = fields_of(name)
         control = "number" if unit else "flag" if words_at(fields[0][1]) == ("yes", "no") else "choice"
-        asked = {"control": control, "criterion": book.criterion_of.get(name)}
-        yield name, {"unit": unit, **asked, "fields": [_field(place, path) for place, path in fields]}
+        words = eye_words_at if unit else words_at
+        listed = [{"path": path, "place": place, "words": words(path)} for place, path in fields]
+        yield name, {"unit": unit, "control": control, "fields": listed}
     for row in INPUT_ROWS:
         if not row.asked:
             continue
         if row.quantity is None:
-            fields = tuple((place, row.field) for place in row.places)
-            yield row.field.rpartition(".")[2], {"unit": None, "fields": [_field(*each) for each in fields]}
+            listed = [{"path": row.field, "place": place} for place in row.places]
+            yield row.field.rpartition(".")[2], {"unit": None, "fields": listed}
         elif row.quantity not in STATED:
-            yield row.enters, {"unit": row.unit, "fields": [_field(*each) for each in fields_of(row.enters)]}
-
-
-def _field(place: str, path: str) -> dict[str, str]:
-    key = path.removeprefix(f"{NAILS}.{{nail}}.")
-    return {"path": path, "place": place} if key == path else {"key": key, "place": place}
+            listed = [{"path": path, "place": place} for place, path in fields_of(row.enters)]
+            yield row.enters, {"unit": row.unit, "fields": listed}
 
 
 if __name__ == "__main__":

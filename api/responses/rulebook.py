@@ -4,143 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pydantic import BaseModel, ConfigDict
-
+from api.responses.rulebook_parts import (
+    ClauseView,
+    CriterionView,
+    EyeWordView,
+    LevelView,
+    NamedCaution,
+    NamedSource,
+    NeedView,
+    QuantityView,
+    RuleLimit,
+    ScaledLimit,
+    UncertaintyView,
+    View,
+)
 from fitcheck.assessment.models import RulebookIdentity
 from fitcheck.vocabulary import UCUM
 from rules import Rulebook
-from rules.model import Clause, Grade, Limit, NextStep, Order, Rule, Scaled, Stage, Status
+from rules.limits import guard_factor
+from rules.model import Clause, Grade, Judges, Limit, Need, NextStep, Order, Rule, Scaled, Stage, Status
 
 __all__ = [
-    "ClauseView",
-    "CriterionView",
-    "EyeWordView",
-    "LevelView",
-    "NamedCaution",
-    "NamedSource",
-    "QuantityView",
-    "RuleLimit",
     "RuleSummary",
     "RuleView",
     "RulebookDocument",
-    "ScaledLimit",
     "SwitchedOff",
-    "UncertaintyView",
     "rule_document",
     "rulebook_document",
 ]
-
-
-class View(BaseModel):
-    """Base of what is shown."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
-
-
-class NamedSource(View):
-    """A source; trade: common practice without a published source; memory: a figure still to be checked."""
-
-    id: str
-    title: str
-    authors: str | None
-    year: str | None
-    note: str | None
-    licence: str | None
-
-
-class NamedCaution(View):
-    """A caution; ``stops`` marks those that go with critical findings."""
-
-    id: str
-    stops: bool
-    text: str
-
-
-class LevelView(View):
-    """At which probability of lying beyond its limit a reading makes a rule fire."""
-
-    id: str
-    probability: float
-    meaning: str
-    status: Status
-    sources: tuple[str, ...]
-    basis: str
-
-
-class UncertaintyView(View):
-    """The standard uncertainty taken for one way of reading, unless the fitting states another."""
-
-    id: str
-    title: str
-    u: float
-    unit: str
-    status: Status
-    sources: tuple[str, ...]
-    basis: str
-
-
-class EyeWordView(View):
-    """What a word of the eye stands for."""
-
-    quantity: str
-    word: str
-    value: float
-    u: float
-    unit: str
-    status: Status
-    sources: tuple[str, ...]
-    basis: str
-
-
-class QuantityView(View):
-    """Something that can be observed: where, in which unit or words, and how."""
-
-    id: str
-    title: str
-    kind: str
-    """number, word or flag (yes or no)."""
-    unit: str | None
-    ucum: str | None
-    """The unit in UCUM (the Unified Code for Units of Measure)."""
-    range: tuple[float, float] | None
-    """What is physically possible; a reading outside is refused."""
-    words: tuple[str, ...]
-    method: str | None
-    """How it is read unless the fitting states otherwise."""
-    places: tuple[str, ...]
-    judged: bool
-    """Whether rules may look at it; otherwise it is asked for and kept."""
-    how: str
-
-
-class CriterionView(View):
-    """One criterion, when it can be observed, at which stages it is required, and its quantities."""
-
-    id: str
-    title: str
-    looks_at: str
-    stages: tuple[Stage, ...]
-    required_at: tuple[Stage, ...]
-    required_when_hot_fitted: bool
-    quantities: tuple[QuantityView, ...]
-
-
-class ScaledLimit(View):
-    """A limit that follows a dimension: ``times`` x the dimension ``of`` + ``plus``."""
-
-    times: float
-    of: str
-    plus: float
-
-
-class RuleLimit(View):
-    """The rule fires outside low to high, or on one of the words."""
-
-    low: float | ScaledLimit | None
-    high: float | ScaledLimit | None
-    edge_fires: bool
-    """Whether the rule fires on the limit itself too."""
-    words: tuple[str, ...]
 
 
 class RuleSummary(View):
@@ -160,20 +51,19 @@ class RuleSummary(View):
     places: tuple[str, ...]
     applies: tuple[dict[str, tuple[str, ...]], ...]
     """Where it applies: any of these contexts, all keys of one; everywhere when empty."""
-
-
-class ClauseView(View):
-    """One of the things that hold together in a joined rule: any of these findings, or a reading."""
-
-    findings: tuple[str, ...]
-    """Any of these rules has fired."""
-    reading: str | None
-    at: str | None
-    clear_of: tuple[str, ...]
-    """None of these rules fires on the reading."""
-    limit: RuleLimit | None
-    """The reading lies beyond this limit."""
-    unit: str | None
+    level: str
+    """The level at which it fires."""
+    only_with: dict[str, tuple[str, ...]]
+    """Words that other quantities at the same place must have."""
+    only_without: dict[str, tuple[str, ...]]
+    """Words that other quantities at the same place or of the foot must not have; any reading when empty."""
+    silent_when: tuple[str, ...]
+    """Graver rules; where one of them fires, this one stays silent."""
+    when: tuple[ClauseView, ...]
+    """For a joined rule: all these hold together."""
+    actions: dict[Stage, str]
+    blocks: bool
+    """Whether its finding keeps the foot from going on."""
 
 
 class RuleView(RuleSummary):
@@ -187,22 +77,11 @@ class RuleView(RuleSummary):
     """The figure as the source prints it."""
     target: float | ScaledLimit | None
     """What the amount in the action leads to."""
-    only_with: dict[str, tuple[str, ...]]
-    """Words that other quantities at the same place must have."""
-    only_without: dict[str, tuple[str, ...]]
-    """What must not have been read there or of the foot: one of these words, or a number at all."""
-    silent_when: tuple[str, ...]
-    """Graver rules; where one of them fires, this one stays silent."""
-    when: tuple[ClauseView, ...]
-    """For a joined rule: all these hold together."""
     basis: str
     sources_in_full: tuple[NamedSource, ...]
     finding: str
-    actions: dict[Stage, str]
     order: Order
     """Where the action stands in the working order."""
-    blocks: bool
-    """Whether its finding keeps the foot from going on."""
     shoe_off: bool
     """Whether the shoe must come off for it once nails are in."""
     replaces_actions: bool
@@ -228,6 +107,8 @@ class RulebookDocument(View):
     inherits: str | None
     """Id and version of the book that this one inherits."""
     switched_off: tuple[SwitchedOff, ...]
+    judges: Judges
+    """What the book judges; a foot of another stage or form never goes on."""
     levels: tuple[LevelView, ...]
     next_steps: dict[Stage, NextStep]
     """The step that follows each stage where the decision is go_on; without one, every stage ends in a release."""
@@ -252,6 +133,7 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
         digest=book.digest,
         inherits=book.inherits,
         switched_off=tuple(SwitchedOff(id=rule_id, basis=why) for rule_id, why in book.off.items()),
+        judges=book.judges,
         levels=tuple(_level(book, level_id) for level_id in book.levels),
         next_steps=dict(book.decisions),
         criteria=tuple(_criterion(book, criterion_id) for criterion_id in book.criteria),
@@ -283,16 +165,10 @@ def rule_document(book: Rulebook, rule_id: str) -> RuleView:
         fires=None if rule is None else _level(book, rule.fires),
         printed=None if rule is None else rule.printed,
         target=None if amount is None else _limit(amount.to),
-        only_with={} if rule is None else dict(rule.with_ or {}),
-        only_without={} if rule is None else dict(rule.without or {}),
-        silent_when=() if rule is None else rule.unless,
-        when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
         basis=remedy.basis,
         sources_in_full=tuple(_source(book, source_id) for source_id in remedy.sources),
         finding=remedy.finding,
-        actions=dict(remedy.action),
         order=remedy.order,
-        blocks=remedy.holds_up,
         shoe_off=remedy.shoe_off,
         replaces_actions=joined is not None and joined.replaces_actions,
         caution=_caution(book, remedy.caution),
@@ -314,6 +190,13 @@ def _summary(book: Rulebook, rule_id: str) -> RuleSummary:
         sources=remedy.sources,
         places=book.places_of(rule) if rule is not None else (joined.place,) if joined is not None else (),
         applies=tuple(context.model_dump(exclude_none=True) for context in remedy.applies or ()),
+        level="simple" if rule is None else rule.fires,
+        only_with={} if rule is None else dict(rule.with_ or {}),
+        only_without=dict(getattr(rule, "without", None) or {}),
+        silent_when=() if rule is None else rule.unless,
+        when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
+        actions=dict(remedy.action),
+        blocks=remedy.holds_up,
     )
 
 
@@ -333,6 +216,7 @@ def _clause(clause: Clause) -> ClauseView:
         limit=RuleLimit(low=_limit(clause.low), high=_limit(clause.high), edge_fires=False, words=())
         if range_part
         else None,
+        level=clause.fires or "simple",
         unit=clause.unit,
     )
 
@@ -342,7 +226,10 @@ def _limit(limit: Limit | None) -> float | ScaledLimit | None:
 
 
 def _level(book: Rulebook, level_id: str) -> LevelView:
-    return LevelView(id=level_id, **book.levels[level_id].model_dump())
+    level = book.levels[level_id]
+    # A level of one half is the limit itself.
+    factor = 0.0 if level_id == "simple" else guard_factor(level.probability)
+    return LevelView(id=level_id, standard_uncertainties=factor, **level.model_dump())
 
 
 def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
@@ -358,6 +245,9 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         method=quantity.method,
         places=quantity.places,
         judged=quantity.judged is not False,
+        judged_places=tuple(place for place in quantity.places if quantity.judged_at(place)),
+        u=book.usual_u.get(quantity_id, 0.0),
+        eye_of=getattr(quantity, "eye_of", None),
         how=quantity.how,
     )
 
@@ -371,10 +261,19 @@ def _criterion(book: Rulebook, criterion_id: str) -> CriterionView:
         stages=criterion.stages,
         required_at=tuple(stage for stage, required in book.required.items() if criterion_id in required),
         required_when_hot_fitted=criterion_id in book.required_when_hot_fitted,
+        needs=tuple(
+            NeedView(any_of=need.any_of, at=_places(need), stages=need.stages or ()) for need in criterion.needs
+        ),
         quantities=tuple(
             _quantity(book, quantity_id) for quantity_id, owner in book.criterion_of.items() if owner == criterion_id
         ),
     )
+
+
+def _places(need: Need) -> tuple[str, ...]:
+    if isinstance(need.at, str):
+        return () if need.at == "anywhere" else (need.at.removeprefix("every_"),)
+    return need.at
 
 
 def _source(book: Rulebook, source_id: str) -> NamedSource:

@@ -13,7 +13,8 @@ from starlette.responses import Response
 from api.http.headers import JSON
 from api.http.problems import ProblemError
 from api.http.route_scopes import needs
-from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.http.standing_content import StandingContent
+from api.openapi.operation import Answer, Content, Operation, add_operation, header
 from api.parameters.language import LanguageQuery, book_in, language_headers
 from api.parameters.query import parameter
 from api.responses.rulebook import RulebookDocument, RuleView, rule_document, rulebook_document
@@ -29,14 +30,15 @@ TAG: Final = "rulebook"
 def add_rulebook(app: FastAPI, book: Rulebook) -> None:
     """Add the routes that show ``book``."""
     # A rulebook does not change while the service runs.
-    wholes = {book.language: rulebook_document(book).model_dump_json()}
+    wholes = {book.language: _whole_of(book)}
 
     @needs("read")
     async def show_rulebook(request: Request) -> Response:
         localized = book_in(request, LanguageQuery.of(request).lang, book)
         if localized.language not in wholes:
-            wholes[localized.language] = rulebook_document(localized).model_dump_json()
-        return Response(wholes[localized.language], headers=language_headers(localized.language), media_type=JSON)
+            wholes[localized.language] = _whole_of(localized)
+        headers = dict(language_headers(localized.language)) | {"cache-control": "no-cache"}
+        return wholes[localized.language].answer(request, headers)
 
     @needs("read")
     async def show_rule(request: Request) -> Response:
@@ -51,15 +53,20 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
     add_operation(app, "/v1/rulebook/rules/{id}", show_rule, _rule_operation(next(iter(book.rules))))
 
 
+def _whole_of(book: Rulebook) -> StandingContent:
+    return StandingContent(rulebook_document(book).model_dump_json().encode(), JSON)
+
+
+_TAG: Final = header("A digest of the document in this language, in quotation marks.")
 _WHOLE: Final = Operation(
     name="rulebook",
     tag=TAG,
     summary="The rulebook",
     description="Criteria with their quantities, places, units, ranges and words; every rule in short with its limit, "
     "grade, sources and where it applies; sources; cautions; the uncertainties and eye words that readings are taken "
-    "with.",
+    "with. It is compressed where gzip is accepted.",
     query=LanguageQuery,
-    answers={HTTPStatus.OK: Answer("The rulebook.", Content((RulebookDocument,)))},
+    answers={HTTPStatus.OK: Answer("The rulebook.", Content((RulebookDocument,)), headers={"ETag": _TAG})},
 )
 
 

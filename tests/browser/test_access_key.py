@@ -11,7 +11,7 @@ from fitcheck.records import open_store
 from fitcheck.records.keys import AccessKeys
 from tests.support.phone import Phone
 from tests.support.served import Served
-from tests.support.tapping import begin, go_to
+from tests.support.tapping import begin
 
 
 @pytest.fixture
@@ -39,19 +39,20 @@ def test_the_key_is_asked_for_sent_in_a_header_and_forgotten(guarded: tuple[Serv
     with Phone(tmp_path / "profile", served.url) as phone:
         phone.open()
         assert "Access key needed" in phone.text
-        assert not phone.get("new-foot").is_enabled()
-        phone.tap("fix")
+        assert not phone.all("#foot-left_fore")
+        phone.tap("give-key")
         phone.write("key", "hoof_0123456789ab_" + "Q" * 43)
         phone.tap("use-key")
         phone.until(lambda: "Not accepted" in phone.text, "a wrong key is told")
         give(phone, token)
         phone.tap("to-start")
-        begin(phone, {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
-        go_to(phone, "review")
+        begin(phone)
         phone.tap("send")
-        phone.until(lambda: phone.all(".sheet-drawing img"), "answer and drawing, with the key")
+        phone.until(lambda: phone.all("[data-decision]"), "the answer, with the key")
+        phone.run("document.querySelectorAll('details').forEach((each) => each.setAttribute('open', ''))")
+        phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing, with the key")
         # A link cannot carry the key, so that addresses stand as text.
-        assert not phone.all("main footer a")
+        assert not phone.all("main .links a")
         assert "/report.html" in phone.text
         assert token not in stored(phone)
         requests = phone.requests()
@@ -70,12 +71,12 @@ def test_the_key_outlives_the_page_where_that_was_chosen_until_it_is_taken_away(
     served, token = guarded
     with Phone(tmp_path / "profile", served.url) as phone:
         phone.open()
-        phone.tap("fix")
+        phone.tap("give-key")
         phone.tap("keep-key")
         give(phone, token)
     with Phone(tmp_path / "profile", served.url) as phone:
         phone.open()
-        assert phone.get("new-foot").is_enabled()
+        assert phone.get("foot-left_fore").is_enabled()
         assert token in stored(phone)
         phone.tap("to-settings")
         phone.write("key", "")
@@ -87,12 +88,13 @@ def test_what_waits_for_a_key_is_kept_and_sent_with_it(guarded: tuple[Served, st
     served, token = guarded
     with Phone(tmp_path / "profile", served.url) as phone:
         phone.open()
-        phone.tap("fix")
+        phone.tap("give-key")
         give(phone, token)
         phone.open()  # the rulebook stays, the key does not
-        begin(phone, {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
-        go_to(phone, "review")
+        begin(phone)
         phone.tap("send")
+        phone.until(lambda: phone.all("main.first-look"), "the first look")
+        phone.tap("leave")
         phone.until(lambda: phone.all(".queue"), "it waits")
         assert "The service wants an access key" in phone.text
         phone.tap("queue-key")

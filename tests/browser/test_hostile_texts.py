@@ -10,7 +10,7 @@ import pytest
 from tests.support.counts import tries
 from tests.support.phone import Phone
 from tests.support.served import Served
-from tests.support.tapping import begin, go_to
+from tests.support.tapping import begin
 
 TRIES = [
     "<script>window.hurt=1</script>",
@@ -24,15 +24,16 @@ TRIES = [
 
 @pytest.mark.parametrize("text", TRIES[: tries(1, full=len(TRIES))])
 def test_a_stored_script_does_nothing(phone: Phone, text: str) -> None:
-    begin(phone.open(), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
-    go_to(phone, "review")
+    begin(phone.open())
+    phone.tap("to-about")
     for path in ("horse.id", "visit", "person.id", "assessor.id", "notes"):
         phone.write(f"text-{path}", text[:64])
+    phone.tap("about-done")
     phone.tap("send")
     phone.until(lambda: phone.all("[data-decision]") or phone.all(".refused"), "an answer or a refusal")
     assert text[:20] in phone.run("return document.body.textContent") or phone.all(".refused")
     phone.open()
-    phone.until(lambda: phone.all(".row"), "the list")
+    phone.until(lambda: phone.all(".answer-row") or phone.all(".queue li"), "the list")
     assert phone.run("return window.hurt") is None
     assert not phone.all("#view script")
     assert not [each for each in phone.all("#view img") if str(each.get_attribute("src")).endswith("/x")]
@@ -50,6 +51,8 @@ def test_an_answer_that_another_program_kept_is_text_too(phone: Phone, service: 
     }
     kept = httpx.post(f"{service.url}/v1/assessments", json=fitting).json()["id"]
     phone.open(f"/#answer/{kept}")
+    phone.until(lambda: phone.all("[data-decision]"), "the answer")
+    phone.run("document.querySelectorAll('details').forEach((each) => each.setAttribute('open', ''))")
     phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing")
     assert phone.run("return window.hurt") is None
 
@@ -79,10 +82,9 @@ def test_the_policy_stops_inline_script_style_and_other_origins(phone: Phone) ->
 
 
 def test_nothing_is_asked_of_any_other_place(phone: Phone, service: Served) -> None:
-    begin(phone.open(), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
-    go_to(phone, "review")
+    begin(phone.open())
     phone.tap("send")
-    phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing")
+    phone.until(lambda: phone.all("[data-decision]"), "the answer")
     asked = {request["url"] for request in phone.requests() if request["url"].startswith(("http", "ws"))}
-    assert len(asked) > 20
+    assert len(asked) > 3
     assert {url for url in asked if not url.startswith(f"{service.url}/")} == set()

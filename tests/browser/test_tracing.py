@@ -73,11 +73,11 @@ def test_a_traced_photo_gives_the_overhang_that_it_was_drawn_with(
 ) -> None:
     photo = TracedPhoto(turned=turned)
     phone.resize(size)
-    begin(phone.open(), {"foot": foot, "stage": "hot_fit", "work": "draught"})
+    begin(phone.open(), foot)
     phone.requests()
     trace(phone, photo, tmp_path / "foot.png")
     phone.tap("trace-use")
-    phone.until(lambda: phone.where == "review", "the review")
+    phone.until(lambda: phone.where == "foot", "the foot")
     phone.tap("send")
     phone.until(lambda: phone.all("[data-decision]"), "the answer")
     kept = httpx.get(f"{service.url}/v1/assessments/{phone.where.removeprefix('answer/')}").json()
@@ -101,17 +101,17 @@ def test_a_traced_photo_gives_the_overhang_that_it_was_drawn_with(
 @pytest.mark.long
 def test_a_photo_seen_from_above_changes_sides(phone: Phone, tmp_path: Path) -> None:
     phone.resize(DESK)
-    begin(phone.open(), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
+    begin(phone.open())
     trace(phone, TracedPhoto(), tmp_path / "foot.png")
     phone.tap("trace-mirror")
     phone.tap("trace-use")
-    phone.until(lambda: phone.where == "review", "the review")
+    phone.until(lambda: phone.where == "foot", "the foot")
     assert phone.kept(f"sheet.{phone.kept('current')}")["answers"]["outline"]["sent"]["lateral"] == "-x"
 
 
 def test_points_are_taken_back_dragged_and_set_by_keys(phone: Phone, tmp_path: Path) -> None:
     phone.resize(DESK)
-    begin(phone.open(), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
+    begin(phone.open())
     photo = TracedPhoto()
     phone.tap("to-trace")
     load(phone, photo.save(tmp_path / "foot.png"))
@@ -141,7 +141,7 @@ def test_points_are_taken_back_dragged_and_set_by_keys(phone: Phone, tmp_path: P
 
 
 def test_a_file_that_is_no_photo_is_refused_in_a_sentence(phone: Phone, tmp_path: Path) -> None:
-    begin(phone.open(), {"foot": "left_fore", "stage": "hot_fit", "work": "draught"})
+    begin(phone.open())
     phone.tap("to-trace")
     path = tmp_path / "foot.png"
     path.write_text("<svg onload=alert(1)>", encoding="ascii")

@@ -108,10 +108,10 @@ finished = "Das Eisen abdachen, bis es frei von der Sohle ist; wieder aufnageln,
     *(
         Edit(
             f"fitcheck/text/{language}/page.toml",
-            f'sizes = "{sizes}"\n',
+            f'shoe_thickness = "{shoe}"\n',
             f'sole_depth = "{HEADINGS[language]}"\n',
         )
-        for language, sizes in (("en", "Sizes of shoe and hoof"), ("de", "Maße von Eisen und Huf"))
+        for language, shoe in (("en", "Thickness of the shoe"), ("de", "Dicke des Eisens"))
     ),
     Edit(
         "tests/cases/levelness.toml",

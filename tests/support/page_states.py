@@ -4,79 +4,98 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+from tests.support.begun import case, put
 from tests.support.phone import Phone
-from tests.support.tapping import begin, go_to
+from tests.support.tapping import begin
 from tests.support.traced_photo import TracedPhoto
 
 __all__ = ["every_state"]
 
-_FOOT: Final[dict[str, Any]] = {"foot": "right_fore", "stage": "finished", "work": "draught", "hot_fitted": True}
+_GROUPS: Final = ("heels", "toe", "seat", "imprint", "nails", "hand", "going", "history", "sizes")
+_LENGTH: Final = "observations.heel_fit.medial.length"
 
 
-def every_state(phone: Phone, folder: Path) -> Iterator[str]:
+def every_state(phone: Phone, folder: Path, language: str = "en") -> Iterator[str]:
     """Stands in each state while its name is given; a photograph is drawn into ``folder``."""
-    yield from _questions(phone)
-    yield from _after_them(phone, folder)
-
-
-def _questions(phone: Phone) -> Iterator[str]:
-    phone.open()
-    yield "start"
+    phone.open(f"/?lang={language}")
+    yield "four feet"
     phone.tap("to-settings")
     phone.get("use-key")
     yield "settings"
     phone.tap("to-start")
-    phone.tap("new-foot")
-    for name in ("foot", "stage", "work", "hoof_form", "hot_fitted"):
-        phone.until_step(name)
-        yield name
-        value = _FOOT.get(name, "regular")
-        phone.pick(name, str(value).lower() if isinstance(value, bool) else str(value))
-    phone.until_step("heel_width")
-    phone.pick("observations.heel_fit.medial.width", "tight")
-    phone.touch(phone.all(".number-fold summary")[0])
-    while phone.where != "review":
-        here = phone.where.removeprefix("step/")
-        phone.until_step(here)
-        if here == "nail_exits":
-            yield f"{here} without nails"
-            for branch in ("medial", "lateral"):
-                for _ in range(3):
-                    phone.tap(f"more-{branch}")
-        for fold in phone.all(".nail-fold > summary")[:1]:
-            phone.touch(fold)
-        yield here
-        phone.onward()
+    phone.tap("foot-right_fore")
+    yield "a new foot"
+    phone.tap("to-start")
+    yield from _one_foot(phone)
+    yield from _tracing(phone, folder)
+    yield from _answers(phone)
+    yield from _without_signal(phone)
 
 
-def _after_them(phone: Phone, folder: Path) -> Iterator[str]:
-    phone.get("send")
-    yield "review"
-    phone.tap("row-trace")
+def _one_foot(phone: Phone) -> Iterator[str]:
+    begin(phone, "right_fore", stage="finished")
+    phone.tap("to-about")
+    phone.tap("nails-8")
+    yield "what is known"
+    phone.tap("about-done")
+    yield "the foot"
+    for group in _GROUPS:
+        phone.tap(f"group-{group}")
+        yield f"sheet: {group}"
+        phone.tap("panel-close")
+    phone.tap("place-nail:medial:1")
+    yield "sheet: a nail"
+    phone.tap("panel-close")
+    phone.tap("place-medial_heel")
+    phone.tap(f"number-{_LENGTH}")
+    yield "keypad"
+    phone.tap("keypad-unit")
+    for key in ("1", "5/8"):
+        phone.touch(phone.all(f".key[data-key='{key}']")[0])
+    yield "keypad in inches"
+    phone.tap("keypad-unit")
+    phone.tap("keypad-next")
+    phone.tap("panel-close")
+    phone.tap("good-toe")
+    yield "a group that is good"
+
+
+def _tracing(phone: Phone, folder: Path) -> Iterator[str]:
+    phone.tap("to-trace")
     phone.get("photo-file")
     yield "trace: choose"
-    photo = TracedPhoto()
-    phone.get("photo-file").send_keys(str(photo.save(folder / "foot.png")))
+    phone.get("photo-file").send_keys(str(TracedPhoto().save(folder / "foot.png")))
     phone.until(lambda: phone.all("canvas[data-scale]"), "the photo")
     yield "trace: photo"
-    phone.open("/#review")
-    phone.get("send")
-    phone.tap("send")
-    phone.until(lambda: phone.all("[data-decision]"), "the answer")
-    phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing")
-    yield "answer"
-    for fold in phone.all("details:not([open]) > summary"):
-        phone.touch(fold)
-    yield "answer unfolded"
+    phone.tap("to-foot")
+
+
+def _answers(phone: Phone) -> Iterator[str]:
+    for name in ("tight-heels-good-toe", "good-draught-fore", "flinch", "incomplete"):
+        put(phone, case(name))
+        phone.tap("send")
+        phone.until(lambda: phone.all("[data-decision]"), "the answer")
+        yield f"answer: {name}"
+        if name == "tight-heels-good-toe":
+            phone.run("document.querySelectorAll('main details').forEach((each) => each.setAttribute('open', ''))")
+            phone.until(lambda: phone.all(".sheet-drawing img"), "the drawing")
+            yield "answer unfolded"
+            phone.tap("onward")
+            phone.until(lambda: phone.all("main.foot .again"), "tried again")
+            yield "tried again"
+
+
+def _without_signal(phone: Phone) -> Iterator[str]:
     phone.tap("to-start")
-    phone.until(lambda: phone.all("[id^='answer-']"), "the list")
-    yield "start with an answer"
+    yield "four feet with answers"
     phone.signal(on=False)
-    begin(phone, _FOOT)
-    go_to(phone, "review")
+    put(phone, case("tight-heels-good-toe"))
     phone.tap("send")
+    phone.until(lambda: phone.all("main.first-look"), "the first look")
+    yield "first look"
+    phone.tap("leave")
     phone.until(lambda: phone.all(".queue"), "it waits")
-    yield "start with a queue"
+    yield "four feet with a queue"
     phone.signal(on=True)

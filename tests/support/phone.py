@@ -23,7 +23,6 @@ __all__ = ["DESK", "PHONE", "Phone", "browser_missing"]
 PHONE: Final = (360, 740)
 DESK: Final = (1280, 900)
 _PATIENCE_S: Final = 20.0
-_MOST_TAPS: Final = 40
 _FLAGS: Final = (
     "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync --lang=en-US --hide-scrollbars"
@@ -39,8 +38,10 @@ def browser_missing() -> str | None:
 class Phone:
     """One browser with the profile in ``folder``; closed and opened again, it still has what it kept."""
 
-    def __init__(self, folder: Path, url: str, size: tuple[int, int] = PHONE) -> None:
+    def __init__(self, folder: Path, url: str, size: tuple[int, int] = PHONE, text_px: int = 16) -> None:
+        """``text_px``: the size of text that was chosen in the browser."""
         options = ChromeOptions()
+        options.add_experimental_option("prefs", {"webkit.webprefs.default_font_size": text_px})
         for flag in _FLAGS.split():
             options.add_argument(flag)
         options.add_argument(f"--user-data-dir={folder}")
@@ -119,33 +120,6 @@ class Phone:
         """Tap the middle of this one."""
         self.run("arguments[0].scrollIntoView({block: 'center', behavior: 'instant'})", element)
         element.click()
-
-    def pick(self, at: str, value: str) -> None:
-        """Tap one of the words for the answer ``at``."""
-        self.tap(f"pick-{at}-{value}")
-
-    def onward(self) -> None:
-        """Tap what leads on, and wait for what comes."""
-        before = self.where
-        self.tap("onward")
-        self.until(lambda: self.where != before, "the next question")
-
-    def until_step(self, name: str) -> None:
-        """Wait for the step of that name."""
-        self.until(lambda: self.all(f"main[data-step='{name}']"), f"the step {name}")
-
-    def dial(self, at: str, value: float) -> None:
-        """Give a number by its steppers; typed where they do not lead to it."""
-        field = self.get(f"number-{at}")
-        up, down = (self.all(f".nudge[data-at='{at}'][data-step='{way}']")[0] for way in (1, -1))
-        for _ in range(_MOST_TAPS):
-            shown = field.get_property("value")
-            if shown and abs(float(str(shown)) - value) < 1e-9:
-                return
-            self.touch(up if not shown or float(str(shown)) < value else down)
-            if shown and abs(float(str(shown)) - value) < 0.5 <= abs(float(str(field.get_property("value"))) - value):
-                break
-        self.write(f"number-{at}", f"{value:g}")
 
     def write(self, id_: str, text: str) -> None:
         """Type a text into a field in the place of what stands there."""

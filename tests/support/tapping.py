@@ -1,84 +1,61 @@
-"""Entering a fitting on the page, question by question, as a farrier would."""
+"""Looking at a foot on the page, as a farrier would: every tap and every typed number is counted."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from tests.support.phone import Phone
 
-__all__ = ["begin", "enter", "go_to"]
+__all__ = ["HEELS", "Thumb", "begin", "numbers"]
 
-_BASICS = ("foot", "stage", "work", "hoof_form")
-
-
-def begin(phone: Phone, fitting: dict[str, Any]) -> None:
-    """Start a foot and answer what it is; comes to the first question of the heels."""
-    phone.tap("new-foot")
-    for name in _BASICS:
-        phone.until_step(name)
-        phone.pick(name, fitting.get(name, "regular"))
-    if fitting["stage"] != "hot_fit":
-        phone.until_step("hot_fitted")
-        phone.pick("hot_fitted", str(fitting["hot_fitted"]).lower())
-    phone.until_step("heel_width")
+HEELS: Final = ("medial", "lateral")
 
 
-def go_to(phone: Phone, name: str) -> None:
-    """Skip questions until the one of that name, or the review."""
-    while phone.where not in {name, f"step/{name}"}:
-        phone.onward()
-    phone.until(lambda: phone.all("main.review" if name == "review" else f"main[data-step='{name}']"), name)
+class Thumb:
+    """One thumb on one phone."""
+
+    def __init__(self, phone: Phone) -> None:
+        self.phone = phone
+        self.taps = 0
+        self.typed = 0
+
+    def tap(self, *ids: str) -> Thumb:
+        """Tap these, one after the other."""
+        for id_ in ids:
+            self.phone.tap(id_)
+            self.taps += 1
+        return self
+
+    def good(self, *groups: str) -> Thumb:
+        """Say of each group that it was looked at and is good."""
+        return self.tap(*(f"good-{group}" for group in groups))
+
+    def send(self) -> dict[str, Any]:
+        """Send the foot; what was sent, once its answer is shown."""
+        self.phone.run(
+            "window.sentBody = null; window.keptFetch ??= window.fetch; window.fetch = (path, options) => {"
+            " if (options?.method === 'POST') window.sentBody = options.body; return window.keptFetch(path, options); }"
+        )
+        self.tap("send")
+        self.phone.until(lambda: self.phone.all("main [data-decision]"), "the answer")
+        sent: dict[str, Any] = self.phone.run("return JSON.parse(window.sentBody)")
+        return sent
 
 
-def enter(phone: Phone, fitting: dict[str, Any], *, by_steppers: bool = False) -> None:
-    """Answer all that ``fitting`` has, one question after the other; comes to the review.
-
-    Numbers are typed, which is sooner done, unless they are to be tapped ``by_steppers``.
-    """
-    begin(phone, fitting)
-    while phone.where != "review":
-        here = phone.where
-        phone.until_step(here.removeprefix("step/"))
-        _answer(phone, fitting, by_steppers=by_steppers)
-        # A question of one tap leads on by itself.
-        if phone.where == here:
-            phone.onward()
-    phone.get("send")
-    for path in ("horse.id", "visit", "person.id", "assessor.id", "notes"):
-        value = _at(fitting, path)
-        if value is not None:
-            phone.write(f"text-{path}", value)
-    if role := _at(fitting, "person.role"):
-        phone.pick("person.role", role)
+def begin(phone: Phone, foot: str = "left_fore", *, work: str = "draught", stage: str = "hot_fit") -> None:
+    """Open a foot of the horse at hand from the four feet, and say what it is."""
+    phone.tap(f"foot-{foot}")
+    phone.until(lambda: phone.all("main.foot"), "the foot")
+    phone.tap(f"pick-stage-{stage}")
+    if phone.all("#is-so"):
+        phone.tap("is-so")
+    if phone.all(f"[id='pick-work-{work}']"):
+        phone.tap(f"pick-work-{work}")
 
 
-def _answer(phone: Phone, fitting: dict[str, Any], *, by_steppers: bool) -> None:
-    paths = dict.fromkeys(
-        phone.run("return [...document.querySelectorAll('[data-at]')].map((each) => each.dataset.at)")
-    )
-    for path in paths:
-        value = _at(fitting, path)
-        if value is None:
-            continue
-        if phone.all(f"[id='day-{path}']"):
-            year, month, day = value.split("-")
-            phone.get(f"day-{path}").send_keys(f"{month}{day}{year}")
-        elif isinstance(value, (bool, str)):
-            phone.pick(path, str(value).lower() if isinstance(value, bool) else value)
-        else:
-            fold = phone.all(f"[id='as-number-{path}']:not([open]) summary")
-            if fold:
-                phone.touch(fold[0])
-            number = 100 * value if path.endswith("coverage") else value
-            if by_steppers:
-                phone.dial(path, number)
-            else:
-                phone.write(f"number-{path}", f"{number:g}")
-
-
-def _at(whole: Any, path: str) -> Any:
-    for key in path.split("."):
-        if not isinstance(whole, dict) or key not in whole:
-            return None
-        whole = whole[key]
-    return whole
+def numbers(phone: Phone, at: str, digits: str) -> None:
+    """Give a number by the keypad."""
+    phone.tap(f"number-{at}")
+    for digit in digits:
+        phone.touch(phone.all(f".key[data-key='{digit}']")[0])
+    phone.tap("keypad-next")

@@ -119,3 +119,28 @@ def test_an_unknown_rule_is_not_found_and_says_where_the_list_is(ask: Ask, probl
 def test_the_rulebook_takes_no_query(ask: Ask, problem: CheckProblem, path: str) -> None:
     [error] = problem(ask("GET", f"{path}?version=2"), "bad-query")
     assert error["field"] == "query.version"
+
+
+def test_what_a_first_look_needs_is_told(document: dict[str, Any]) -> None:
+    """Single limits are plain arithmetic: levels, uncertainties, needs, and what keeps a rule silent."""
+    factors = {each["id"]: each["standard_uncertainties"] for each in document["levels"]}
+    assert factors["simple"] == 0
+    # The one-sided normal quantile of 0.95, JCGM 106:2012 and any table of the normal distribution.
+    assert factors["guarded"] == pytest.approx(1.6449, abs=1e-4)
+    assert set(document["judges"]["stages"]) == set(BOOK.judges.stages)
+    quantities = {
+        each["id"]: each
+        for each in (*document["dimensions"], *(each for owner in document["criteria"] for each in owner["quantities"]))
+    }
+    for name, quantity in BOOK.quantities.items():
+        assert quantities[name]["u"] == BOOK.usual_u.get(name, 0.0)
+        assert set(quantities[name]["judged_places"]) == {at for at in quantity.places if quantity.judged_at(at)}
+    for criterion in document["criteria"]:
+        needs = BOOK.criteria[criterion["id"]].needs
+        assert [tuple(each["any_of"]) for each in criterion["needs"]] == [each.any_of for each in needs]
+    for rule in document["rules"]:
+        record = BOOK.rules.get(rule["id"])
+        if record is not None:
+            assert (rule["level"], tuple(rule["silent_when"])) == (record.fires, record.unless)
+            assert {name: tuple(words) for name, words in rule["only_with"].items()} == (record.with_ or {})
+        assert rule["blocks"] is BOOK.remedy(rule["id"]).holds_up

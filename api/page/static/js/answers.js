@@ -9,13 +9,15 @@ const MOST = 20;
  * @typedef {object} KeptAnswer
  * @property {object} assessment  as the service answered
  * @property {Record<string, unknown>} answers  what was tapped, to go on from
+ * @property {Record<string, string>} good  the groups that were good
  * @property {object} holes
  * @property {string|null} drawing  SVG
  */
 
 /** Keep the answer to a sheet; the oldest go where there are too many, or no room. */
 export function keepAnswer(assessment, sheet) {
-  keep(assessment.id, { assessment, answers: sheet.answers, holes: sheet.holes, drawing: null });
+  const { answers, good, holes } = sheet;
+  keep(assessment.id, { assessment, answers, good, holes, drawing: null });
 }
 
 /** Keep the drawing of an answer that is kept. */

@@ -51,8 +51,22 @@ export async function ask(path, options = {}) {
   } catch (error) {
     throw new NotReached(String(error));
   }
-  if (!answer.ok) throw new Refused(await problemOf(answer));
+  if (!answer.ok && answer.status !== 304) throw new Refused(await problemOf(answer));
   return answer;
+}
+
+/**
+ * The JSON document at `path` and its entity tag, or null where it is still the one of `etag`; raises NotReached or
+ * Refused.
+ */
+export async function askIfChanged(path, etag) {
+  const answer = await ask(path, etag ? { headers: { "if-none-match": etag } } : {});
+  if (answer.status === 304) return null;
+  try {
+    return { document: await answer.json(), etag: answer.headers.get("etag") };
+  } catch (error) {
+    throw new NotReached(String(error));
+  }
 }
 
 /** The JSON document at `path`; raises NotReached or Refused. */

@@ -42,10 +42,11 @@ export function announce(text) {
   requestAnimationFrame(() => (live.textContent = text));
 }
 
-let last = 0;
-
-/** An id that nothing else in this document has. */
-export function freshId(prefix) {
-  last += 1;
-  return `${prefix}-${last}`;
+/** A random UUID, also where the page is not served securely. */
+export function freshUuid() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
 }

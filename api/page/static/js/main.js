@@ -1,19 +1,23 @@
 /** The page as a whole: which view is shown, and what goes on behind it. */
 
-import { announce, el } from "./dom.js";
+import { announce, button, el } from "./dom.js";
 import { Refused } from "./api.js";
-import { loadMessages, t } from "./messages.js";
+import { chooseLanguage, t } from "./messages.js";
 import { keepSending, sendAll, watchQueue } from "./queue.js";
 import { refreshRulebook, rulebook } from "./rulebook.js";
 import { change, settings } from "./settings.js";
-import { begin, current, open } from "./sheets.js";
+import { ChangedElsewhere, current, isSheet, open } from "./sheets.js";
+import { watchOthers } from "./store.js";
+import { aboutView } from "./views/about.js";
 import { answerView } from "./views/answer.js";
-import { reviewView } from "./views/review.js";
+import { closePanel, footView } from "./views/foot.js";
+import { horseView } from "./views/horse.js";
 import { settingsView } from "./views/settings.js";
-import { startView, verdict } from "./views/start.js";
-import { stepView } from "./views/step.js";
+import { verdict } from "./views/verdict.js";
+import { waitingView } from "./views/waiting.js";
 import { traceView } from "./trace/view.js";
 
+const SLOW_MS = 10_000;
 const view = document.getElementById("view");
 const languages = document.body.dataset.languages.split(" ");
 let leaving = null;
@@ -21,21 +25,41 @@ let leaving = null;
 const page = {
   /** Why the rulebook could not be had. */
   trouble: null,
+  /** Whether the rulebook is being asked for. */
+  loading: true,
+  /** The sheet that is on its way while one waits for its answer. */
+  sending: null,
+  /** Whether it has taken long. */
+  slow: false,
 
   go(where) {
     if (location.hash === `#${where}`) show();
     else location.hash = where;
   },
 
-  redraw() {
+  /** Go on without leaving this place to come back to. */
+  replace(where) {
+    history.replaceState(null, "", `#${where}`);
+    show();
+  },
+
+  show,
+
+  redraw(focus = null) {
     const focused = document.activeElement?.id;
     const unfolded = [...view.querySelectorAll("details[open][id]")].map((each) => each.id);
     const { scrollY } = window;
+    const depth = document.querySelector(".panel")?.scrollTop ?? 0;
     draw();
     for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
-    if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+    const target = document.getElementById(focus ?? "") ?? document.getElementById(focused ?? "");
+    target?.focus({ preventScroll: true });
     scrollTo({ top: scrollY, behavior: "instant" });
+    if (!focus) document.querySelector(".panel")?.scrollTo({ top: depth, behavior: "instant" });
   },
+
+  /** What hangs on an answer but the sheet from below. */
+  refresh() {},
 
   /** Ask for the rulebook again, and send what waits. */
   async retry() {
@@ -50,12 +74,18 @@ const page = {
     return rulebook() ? t("settings.key_good") : t("start.no_book");
   },
 
-  /** Send what waits, and go where it can be seen. */
-  async sendNow(id) {
-    if (id) page.go("sending");
+  /** Send what waits; where one sheet is waited for, show a first look at it meanwhile. */
+  async sendNow(id = null) {
+    Object.assign(page, { sending: id, slow: false });
+    const slow = setTimeout(() => {
+      page.slow = true;
+      if (page.sending && location.hash === `#waiting/${id}`) page.redraw();
+    }, SLOW_MS);
+    if (id) page.replace(`waiting/${id}`);
     await sendAll();
-    if (location.hash === "#sending") page.go("start");
-    else page.redraw();
+    clearTimeout(slow);
+    page.sending = null;
+    page.redraw();
   },
 
   warnFull() {
@@ -65,7 +95,7 @@ const page = {
 
   async speak(language) {
     change({ language });
-    await loadMessages(languages, language);
+    chooseLanguage(languages, language);
     show();
     await askForBook();
     page.redraw();
@@ -77,16 +107,18 @@ function draw() {
   leaving = null;
   const [name, id] = location.hash.slice(1).split("/");
   const sheet = current();
-  const draft = sheet?.state === "draft" ? sheet : null;
+  const draft = sheet?.state === "draft" && rulebook() ? sheet : null;
   const views = {
-    step: () => (rulebook() ? stepView(draft ?? begin(), id, page) : startView(page)),
-    review: () => (draft && rulebook() ? reviewView(draft, page) : startView(page)),
-    trace: () => (draft && rulebook() ? traceView(draft, page, (leave) => (leaving = leave)) : startView(page)),
+    foot: () => draft && footView(draft, page),
+    about: () => draft && aboutView(draft, page),
+    trace: () => draft && traceView(draft, page, (leave) => (leaving = leave)),
     answer: () => answerView(decodeURIComponent(id ?? ""), page),
     settings: () => settingsView(page, languages),
-    sending: () => [el("main", { class: "sending" }, el("h1", { id: "heading", tabindex: "-1" }, t("sending.title")), el("p", {}, t("sending.note")))],
+    waiting: () => waitingView(id, page),
   };
-  view.replaceChildren(...(views[name] ?? (() => startView(page)))().flat(Infinity).filter(Boolean));
+  // An address that shows nothing any more, as of a foot that was sent, is the four feet.
+  const shown = views[name]?.() ?? horseView(page);
+  view.replaceChildren(...shown.flat(Infinity).filter(Boolean));
   const heading = document.getElementById("heading");
   document.title = heading ? `${heading.textContent} · fitcheck` : "fitcheck";
 }
@@ -101,35 +133,38 @@ function show() {
 /** A line over everything, until it is tapped away. */
 function notice(text, action = null) {
   document.getElementById("notice")?.remove();
-  const close = () => line.remove();
-  const line = el("div", { id: "notice", class: "notice", role: "alert" }, el("p", {}, text), action, el("button", { type: "button", on: { click: close } }, t("notice.close")));
+  const line = el("div", { id: "notice", class: "notice", role: "alert" }, el("p", {}, text), action, button(t("notice.close"), () => line.remove(), { id: "notice-close" }));
   document.body.append(line);
 }
 
 async function askForBook() {
+  page.loading = true;
   try {
     await refreshRulebook();
     page.trouble = null;
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     page.trouble = error;
+  } finally {
+    page.loading = false;
   }
 }
 
-function onQueue({ sent, refused, standing: stopped }) {
+function onQueue({ sent, sheet, refused, standing: stopped }) {
   if (sent) {
     announce(t(`decision.${verdict(sent)}`));
-    if (location.hash === "#sending") page.go(`answer/${sent.id}`);
+    if (location.hash === `#waiting/${sheet.id}`) page.replace(`answer/${sent.id}`);
     else if (onStart()) page.redraw();
   } else if (refused) {
     announce(t("review.refused"));
-    if (location.hash === "#sending") {
+    if (location.hash === `#waiting/${refused.id}`) {
       open(refused.id);
-      page.go("review");
+      page.replace("foot");
     } else if (onStart()) page.redraw();
   } else if (stopped) {
     announce(t("queue.signal"));
-    if (onStart()) page.redraw();
+    page.sending = null;
+    if (onStart() || location.hash.startsWith("#waiting/")) page.redraw();
   }
 }
 
@@ -137,11 +172,26 @@ function onStart() {
   return ["", "#start"].includes(location.hash);
 }
 
+/** The same foot is at hand in another window: what is said there counts. */
+function onOther(name) {
+  const sheet = current();
+  if (sheet && isSheet(name, sheet.id) && ["#foot", "#about", "#trace"].includes(location.hash)) warnElsewhere();
+  else if (onStart()) page.redraw();
+}
+
+function warnElsewhere() {
+  const reload = () => {
+    document.getElementById("notice")?.remove();
+    page.redraw();
+  };
+  notice(t("store.elsewhere"), button(t("store.show"), reload, { id: "show-other" }));
+}
+
 async function keepPage() {
   if (!("serviceWorker" in navigator)) return;
   const had = navigator.serviceWorker.controller !== null;
   navigator.serviceWorker.addEventListener("controllerchange", () => {
-    if (had) notice(t("notice.new_version"), el("button", { type: "button", on: { click: () => location.reload() } }, t("notice.reload")));
+    if (had) notice(t("notice.new_version"), button(t("notice.reload"), () => location.reload(), { id: "notice-reload" }));
   });
   try {
     await navigator.serviceWorker.register("/service-worker.js", { updateViaCache: "none" });
@@ -158,13 +208,28 @@ function unfoldForPrint() {
 }
 
 async function start() {
-  await loadMessages(languages, settings().language);
-  addEventListener("hashchange", show);
+  chooseLanguage(languages, settings().language);
+  addEventListener("hashchange", () => {
+    closePanel();
+    show();
+  });
   addEventListener("beforeprint", unfoldForPrint);
+  addEventListener("error", (event) => {
+    if (event.error instanceof ChangedElsewhere) {
+      event.preventDefault();
+      warnElsewhere();
+    }
+  });
+  addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && closePanel()) page.redraw();
+  });
   watchQueue(onQueue);
-  if (!rulebook()) await askForBook();
-  else askForBook().then(() => page.trouble && onStart() && page.redraw());
+  watchOthers(onOther);
+  const book = askForBook();
+  // The shell first: what was seen last is shown until the service has said whether it still holds.
   show();
+  await book;
+  if (!document.activeElement?.closest("input, textarea")) page.redraw();
   keepSending();
   document.documentElement.dataset.ready = "yes";
   keepPage();

@@ -1,30 +1,21 @@
 /** Every text of the page, by id, in the language that was chosen. */
 
-/** @type {Record<string, string>} */
-let texts = {};
-/** @type {Record<string, string>} */
-let fallback = {};
+import { MESSAGES } from "./texts.js";
+
 let language = "en";
 
 /**
- * Choose a language and load its texts: what the address asks for, what was chosen before, what the browser prefers.
+ * Choose a language: what the address asks for, what was chosen before, what the browser prefers.
  *
  * @param {string[]} available  languages that there are
  * @param {string|null} chosen  chosen before
  */
-export async function loadMessages(available, chosen) {
+export function chooseLanguage(available, chosen) {
   const asked = new URLSearchParams(location.search).get("lang");
   const wishes = [asked, chosen, ...navigator.languages].filter(Boolean).map((wish) => wish.toLowerCase());
   const first = wishes.flatMap((wish) => [wish, wish.split("-")[0]]).find((wish) => available.includes(wish));
   language = first ?? "en";
-  fallback = await load("en");
-  texts = language === "en" ? fallback : await load(language);
   document.documentElement.lang = language;
-}
-
-async function load(name) {
-  const answer = await fetch(new URL(`../messages/${name}.json`, import.meta.url));
-  return answer.json();
 }
 
 /** The language in use. */
@@ -34,12 +25,12 @@ export function languageInUse() {
 
 /** Whether there is a text of this id. */
 export function has(id) {
-  return id in texts || id in fallback;
+  return id in MESSAGES[language] || id in MESSAGES.en;
 }
 
 /** The text `id` with its `{names}` filled in; the id itself where there is none. */
 export function t(id, values = {}) {
-  const text = texts[id] ?? fallback[id] ?? id;
+  const text = MESSAGES[language][id] ?? MESSAGES.en[id] ?? id;
   return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
 }
 
@@ -47,6 +38,11 @@ export function t(id, values = {}) {
 export function tn(id, count, values = {}) {
   const form = new Intl.PluralRules(language).select(count);
   return t(has(`${id}.${form}`) ? `${id}.${form}` : `${id}.other`, { count, ...values });
+}
+
+/** Several texts as one list: "a, b and c". */
+export function listed(texts) {
+  return new Intl.ListFormat(language, { type: "conjunction" }).format(texts);
 }
 
 /** A moment, as this place writes it. */

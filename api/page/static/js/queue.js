@@ -2,16 +2,22 @@
 
 import { ask, NotReached, Refused } from "./api.js";
 import { keepAnswer } from "./answers.js";
-import { fittingOf, questionOf } from "./fitting.js";
-import { all, discard, load, randomId, save } from "./sheets.js";
+import { freshUuid } from "./dom.js";
+import { answerAt, fittingOf } from "./fitting.js";
+import { remember } from "./horses.js";
+import { all, discard, load, save } from "./sheets.js";
 
 const AGAIN_MS = 30_000;
 const watchers = new Set();
 let running = null;
 let again = false;
 
+let standing = null;
+
 /** What came of the last try: null, or why the queue stands still. */
-export let standing = null;
+export function standsStill() {
+  return standing;
+}
 
 /** Have `watcher` called with each event: {sent: answer} or {refused: sheet} or {standing: error}. */
 export function watchQueue(watcher) {
@@ -26,10 +32,15 @@ export function waiting() {
 
 /** Put a finished sheet into the queue; its bytes and its key are made once and stay. */
 export function enqueue(sheet) {
-  sheet.body = JSON.stringify(fittingOf(sheet));
-  sheet.key = randomId();
-  sheet.state = "queued";
-  sheet.problem = null;
+  Object.assign(sheet, { body: JSON.stringify(fittingOf(sheet)), key: freshUuid(), state: "queued", tried: false, problem: null });
+  const kept = save(sheet);
+  if (kept) remember(sheet);
+  return kept;
+}
+
+/** Take a sheet out of the queue, to be corrected; false where the telephone has no room. */
+export function takeBack(sheet) {
+  Object.assign(sheet, { body: null, key: null, state: "draft" });
   return save(sheet);
 }
 
@@ -62,6 +73,10 @@ async function sendEach() {
 
 /** Whether the queue may go on: a fitting that the service fails at stands in no other one's way. */
 async function sendOne(sheet) {
+  if (!sheet.tried) {
+    sheet.tried = true;
+    save(sheet);
+  }
   const query = sheet.corrects ? `?corrects=${encodeURIComponent(sheet.corrects)}` : "";
   try {
     const answer = await ask(`/v1/assessments${query}`, {
@@ -70,6 +85,7 @@ async function sendOne(sheet) {
       body: sheet.body,
     });
     const assessment = await answer.json();
+    if (load(sheet.id)?.key !== sheet.key) return true; // taken back meanwhile: its answer is the service's to list
     keepAnswer(assessment, sheet);
     discard(sheet.id);
     tell({ sent: assessment, sheet });
@@ -88,7 +104,7 @@ async function sendOne(sheet) {
 
 /** The service will never take this: back to the questions, with what it said beside each. */
 function sendBack(sheet, problem) {
-  const errors = problem.errors.map((error) => ({ ...error, ...questionOf(error.field, sheet) }));
+  const errors = problem.errors.map((error) => ({ ...error, at: answerAt(error.field, sheet) }));
   Object.assign(sheet, { state: "draft", key: null, body: null, problem: { ...problem, errors } });
   save(sheet);
 }
@@ -107,4 +123,9 @@ export function keepSending() {
     if (waiting().length) sendAll();
   }, AGAIN_MS);
   sendAll();
+}
+
+/** Whether a sheet can be thrown away without the service having heard of it. */
+export function discardable(sheet) {
+  return !sheet.tried;
 }

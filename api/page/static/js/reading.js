@@ -74,8 +74,3 @@ export function millimetres({ n, unit }) {
   if (value === null) return null;
   return unit === "in" ? value * MM_PER_INCH : value;
 }
-
-/** What was typed, with its unit, to read. */
-export function asShown({ n, unit }) {
-  return unit === "" ? n : `${n} ${unit}`;
-}

@@ -1,11 +1,12 @@
-/** The service's rulebook: what each stage asks, how each thing is measured, which words there are. */
+/** The service's rulebook: what is asked at each stage, which words there are, which rules judge what. */
 
-import { askJson, NotReached } from "./api.js";
+import { askIfChanged, NotReached } from "./api.js";
 import { languageInUse } from "./messages.js";
 import { read, write } from "./store.js";
 
 const NAME = "rulebook";
 let book = read(NAME);
+let byQuantity = null;
 
 /** The rulebook as it was last seen, or null. */
 export function rulebook() {
@@ -14,11 +15,13 @@ export function rulebook() {
 
 /** Ask the service for its rulebook; the one seen last stays where it cannot be reached. Raises Refused. */
 export async function refreshRulebook() {
+  const language = languageInUse();
   try {
-    const fresh = await askJson("/v1/rulebook");
-    const language = languageInUse();
-    if (fresh.digest !== book?.digest || language !== book.language) {
-      book = { ...fresh, language };
+    const known = book?.language === language ? book.etag : null;
+    const found = await askIfChanged("/v1/rulebook", known);
+    if (found) {
+      book = { ...found.document, etag: found.etag, language };
+      byQuantity = null;
       write(NAME, book);
     }
   } catch (error) {
@@ -27,44 +30,105 @@ export async function refreshRulebook() {
   return book;
 }
 
+function index() {
+  if (byQuantity) return byQuantity;
+  byQuantity = new Map();
+  for (const owner of book?.criteria ?? []) {
+    for (const each of owner.quantities) byQuantity.set(each.id, { ...each, criterion: owner.id });
+  }
+  for (const each of book?.dimensions ?? []) byQuantity.set(each.id, { ...each, criterion: null });
+  return byQuantity;
+}
+
 /** A criterion by its id. */
 export function criterion(id) {
   return book?.criteria.find((each) => each.id === id);
 }
 
-/** A quantity, or a dimension of hoof or shoe, by its id. */
+/** A quantity, or a dimension of hoof or shoe, by its id, with the criterion that it belongs to. */
 export function quantity(id) {
-  const all = book ? [...book.criteria.flatMap((each) => each.quantities), ...book.dimensions] : [];
-  return all.find((each) => each.id === id);
+  return index().get(id);
 }
 
-/** The words for a quantity: those of the eye with what they mean, or those that it takes. */
-export function wordsOf(id) {
-  const eye = (book?.eye_words ?? []).filter((each) => each.quantity === id);
-  if (eye.length) return eye.map((each) => ({ word: each.word, meaning: each.basis }));
-  return (quantity(id)?.words ?? []).map((word) => ({ word, meaning: null }));
+/** The quantity that judges words of the eye for the number `id` at a place, where the book has one. */
+export function eyeQuantity(id, place) {
+  for (const each of index().values()) if (each.eye_of === id && each.places.includes(place)) return each;
+  return undefined;
+}
+
+/** The figure that a word of the eye stands for, where the book has one. */
+export function eyeFigure(id, word) {
+  return (book?.eye_words ?? []).find((each) => each.quantity === id && each.word === word);
+}
+
+/** The words that a quantity takes at a place: those of the field, or those that the book alone has. */
+export function wordsOf(id, place, ofField) {
+  if (ofField?.length) return ofField;
+  const figures = (book?.eye_words ?? []).filter((each) => each.quantity === id).map((each) => each.word);
+  return figures.length ? figures : eyeQuantity(id, place)?.words ?? [];
+}
+
+/** The kind of a place: every single nail is a `nail`, every other place is itself. */
+export function spotOf(place) {
+  return place.startsWith("nail:") ? "nail" : place;
+}
+
+/** The branch that a place belongs to, or null. */
+export function sideOf(place) {
+  const head = place.replace("nail:", "");
+  if (head.startsWith("medial")) return "medial";
+  return head.startsWith("lateral") ? "lateral" : null;
+}
+
+/**
+ * What holds for the whole foot, in the words of the book.
+ *
+ * @param {object} of  as a fitting has it: foot, stage, work, hoof_form, stance, hot_fitted
+ */
+export function situationOf({ foot, stage, work, hoof_form: form = "regular", stance, hot_fitted: hot }) {
+  const isStance = ["base_wide", "base_narrow"].includes(form);
+  const found = {
+    foot: foot?.endsWith("hind") ? "hind" : "fore",
+    stage,
+    work,
+    hoof_form: isStance ? "regular" : form,
+    stance: isStance ? form : stance ?? "regular",
+    hot_fitted: hot === false ? "no" : "yes",
+  };
+  if (book && !book.judges.stances.includes(found.stance)) {
+    // A book without stances takes one for a form of the hoof.
+    if (found.hoof_form === "regular") found.hoof_form = found.stance;
+    found.stance = "regular";
+  }
+  return found;
+}
+
+/** Whether any of a rule's contexts holds in a situation on a side. */
+export function admits(contexts, situation, side) {
+  const holds = (context) => Object.entries(context).every(([key, words]) => words.includes(key === "side" ? side : situation[key]));
+  return contexts.length === 0 || contexts.some(holds);
+}
+
+/** The single rules that judge a quantity at a place. */
+export function judging(id, place, situation) {
+  if (!book?.judges.stages.includes(situation.stage)) return [];
+  const [spot, side] = [spotOf(place), sideOf(place)];
+  return book.rules.filter(
+    (rule) => rule.layer === "single" && rule.quantity === id && rule.places.includes(spot) && admits(rule.applies, situation, side),
+  );
 }
 
 /** Whether anything of this criterion can be looked at in this situation. */
-export function asked(id, { stage, hotFitted }) {
+export function asked(id, { stage, hot_fitted: hot }) {
   const found = criterion(id);
-  if (!found || (id === "scorch" && hotFitted === false)) return false;
+  if (!found || (id === "scorch" && hot === "no")) return false;
   return found.stages.includes(stage);
 }
 
-/** Whether this stage cannot be released without the criterion. */
-export function needed(id, { stage, hotFitted }) {
-  const found = criterion(id);
-  if (!found || !asked(id, { stage, hotFitted })) return false;
-  const ifHot = found.required_when_hot_fitted && stage === "finished" && hotFitted !== false;
-  return found.required_at.includes(stage) || ifHot;
-}
-
-/** Whether a dimension is needed, since limits of a needed criterion follow it. */
-export function dimensionNeeded(id, situation) {
-  const follows = (limit) => limit !== null && typeof limit === "object" && limit.of === id;
-  return (book?.rules ?? []).some(
-    (rule) => rule.criterion && needed(rule.criterion, situation) && rule.limit
-      && (follows(rule.limit.low) || follows(rule.limit.high)),
+/** The criteria without which this stage does not go on. */
+export function requiredAt(situation) {
+  const hot = ({ id, required_when_hot_fitted: whenHot }) => whenHot && situation.stage === "finished" && situation.hot_fitted !== "no" && id;
+  return (book?.criteria ?? []).filter(
+    (each) => asked(each.id, situation) && (each.required_at.includes(situation.stage) || hot(each)),
   );
 }

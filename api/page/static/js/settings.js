@@ -6,9 +6,9 @@ const NAME = "settings";
 const KEY = "key";
 let keyInMemory = null;
 
-/** @returns {{unit: "mm"|"in", language: string|null, foldCautions: boolean}} */
+/** @returns {{unit: "mm"|"in", language: string|null}} */
 export function settings() {
-  return { unit: "mm", language: null, foldCautions: false, ...read(NAME, {}) };
+  return { unit: "mm", language: null, ...read(NAME, {}) };
 }
 
 /** Change some choices. */

@@ -1,10 +1,10 @@
 /**
- * The fittings on this telephone: begun, waiting to be sent, or sent back by the service to be put right.
+ * The feet on this telephone: begun, waiting to be sent, or sent back by the service to be put right.
  *
  * A sheet holds what was tapped, field by field, so that nothing is lost that does not fit together yet.
  */
 
-import { OBSERVABLES } from "./observables.js";
+import { freshUuid } from "./dom.js";
 import { names, read, remove, write } from "./store.js";
 
 /**
@@ -12,9 +12,13 @@ import { names, read, remove, write } from "./store.js";
  * @property {string} id
  * @property {string} changed  when, ISO 8601
  * @property {Record<string, unknown>} answers  by field: `observations.heel_fit.medial.width`, or `nail:medial:1.sound`
+ * @property {Record<string, string>} good  groups that were looked at and found good, with the moment
  * @property {{medial: number[], lateral: number[]}} holes  holes that have a nail
+ * @property {Record<string, unknown>|null} offered  what was so at the last visit, until it is said to be so again
+ * @property {{id: string, answers: object, good: object, found: {rule: string, place: string, quantity: string|null}[]}|null}
+ *   before  the look at this foot before this one
  * @property {"draft"|"queued"} state
- * @property {string|null} step  where the work stands
+ * @property {boolean} tried  whether it may have reached the service
  * @property {string|null} key  Idempotency-Key, made when it is first sent
  * @property {string|null} body  what is sent, to the byte
  * @property {string|null} corrects  the assessment that this one puts right
@@ -24,22 +28,21 @@ import { names, read, remove, write } from "./store.js";
 const PREFIX = "sheet.";
 const CURRENT = "current";
 
-/** What goes over from one foot to the next of the same horse. */
-const CARRIED = [
-  "work", "horse.id", "visit", "person.id", "person.role", "assessor.id",
-  OBSERVABLES.last_shod.fields[0].path, OBSERVABLES.fitted.fields[0].path,
-];
+/** A sheet was changed in another window since it was read here. */
+export class ChangedElsewhere extends Error {}
 
 /** Begin a sheet with some answers, and make it the one at hand. @returns {Sheet} */
 export function begin(answers = {}, more = {}) {
-  for (const { id, state, answers: given } of all()) if (state === "draft" && !Object.keys(given).length) discard(id);
   const sheet = {
-    id: crypto.randomUUID?.() ?? randomId(),
+    id: freshUuid(),
     changed: "",
     answers: { ...answers },
+    good: {},
     holes: { medial: [], lateral: [] },
+    offered: null,
+    before: null,
     state: "draft",
-    step: null,
+    tried: false,
     key: null,
     body: null,
     corrects: null,
@@ -51,28 +54,31 @@ export function begin(answers = {}, more = {}) {
   return sheet;
 }
 
-/** Begin the next foot of the same horse. */
-export function beginNext(answers) {
-  return begin(Object.fromEntries(Object.entries(answers).filter(([path]) => CARRIED.includes(path))));
-}
-
-/** A random UUID, also where the page is not served securely. */
-export function randomId() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
-}
-
-/** Keep a sheet; false where the telephone has no room. */
+/**
+ * Keep a sheet; false where the telephone has no room, and then the one kept before stays. Raises ChangedElsewhere.
+ *
+ * @param {Sheet} sheet
+ */
 export function save(sheet) {
-  return write(PREFIX + sheet.id, { ...sheet, changed: new Date().toISOString() });
+  const kept = load(sheet.id);
+  if (kept && sheet.changed && kept.changed !== sheet.changed) throw new ChangedElsewhere(sheet.id);
+  const changed = new Date().toISOString() + Math.random().toString(36).slice(2, 6);
+  if (!write(PREFIX + sheet.id, { ...sheet, changed })) {
+    if (kept) Object.assign(sheet, kept);
+    return false;
+  }
+  sheet.changed = changed;
+  return true;
 }
 
 /** @returns {Sheet|null} */
 export function load(id) {
-  return read(PREFIX + id);
+  return whole(read(PREFIX + id));
+}
+
+/** A sheet that an earlier version of the page kept has not all parts. */
+function whole(kept) {
+  return kept && { good: {}, offered: null, before: null, tried: kept.state === "queued", ...kept };
 }
 
 /** Throw a sheet away. */
@@ -84,7 +90,7 @@ export function discard(id) {
 /** All sheets, the latest first. @returns {Sheet[]} */
 export function all() {
   return names(PREFIX)
-    .map((name) => read(name))
+    .map((name) => whole(read(name)))
     .filter(Boolean)
     .sort((one, other) => other.changed.localeCompare(one.changed));
 }
@@ -98,6 +104,11 @@ export function current() {
 /** Make a sheet the one at hand. */
 export function open(id) {
   write(CURRENT, id);
+}
+
+/** Whether a name in the store is that of a sheet. */
+export function isSheet(name, id) {
+  return name === PREFIX + id;
 }
 
 /** Put one answer on the sheet at hand, or take it off where `value` is undefined. */

@@ -1,4 +1,4 @@
-/** What is kept on this telephone, as JSON in localStorage, and who wants to know when it changes. */
+/** What is kept on this telephone, as JSON in localStorage, and who wants to know when another window changes it. */
 
 const PREFIX = "fitcheck.";
 const listeners = new Set();
@@ -20,7 +20,6 @@ export function write(name, value) {
   } catch {
     return false;
   }
-  changed(name);
   return true;
 }
 
@@ -31,7 +30,6 @@ export function remove(name) {
   } catch {
     return;
   }
-  changed(name);
 }
 
 /** The names that begin with `start`. */
@@ -45,15 +43,12 @@ export function names(start) {
   }
 }
 
-/** Have `listener` called with each name that changes, here or in another window. */
-export function watch(listener) {
+/** Have `listener` called with each name that changes in another window. */
+export function watchOthers(listener) {
   listeners.add(listener);
 }
 
-function changed(name) {
-  for (const listener of listeners) listener(name);
-}
-
 addEventListener("storage", (event) => {
-  if (event.key?.startsWith(PREFIX)) changed(event.key.slice(PREFIX.length));
+  if (!event.key?.startsWith(PREFIX)) return;
+  for (const listener of listeners) listener(event.key.slice(PREFIX.length));
 });

@@ -2,12 +2,20 @@
 
 import { el } from "../dom.js";
 import { has, t } from "../messages.js";
+import { quantity } from "../rulebook.js";
 
 /** What the service said of the answer `at`, to stand beside it. */
-export function faults(sheet, at) {
+export function faults(sheet, at, name = null) {
   return (sheet.problem?.errors ?? [])
     .filter((error) => error.at === at)
-    .map((error) => el("p", { class: "fault", id: `fault-${at}` }, error.detail, " ", t("fault.allowed", { allowed: error.allowed })));
+    .map((error) => el("p", { class: "fault", id: `fault-${at}` }, faultText(error, name)));
+}
+
+/** What is wrong, in the language of the page where the rulebook has the range; the service's faults are English. */
+export function faultText(error, name) {
+  const [range, unit] = [name && quantity(name)?.range, quantity(name)?.unit];
+  if (range) return t("fault.range", { low: range[0], high: range[1], unit: unit === "1" ? "" : unit ?? "" });
+  return `${error.detail} ${t("fault.allowed", { allowed: error.allowed })}`;
 }
 
 /** The attributes by which a control points to its fault. */
@@ -18,7 +26,8 @@ export function faulty(sheet, at) {
 
 /** A word of a quantity in the language of the page; one that a yard's own rulebook adds stands as it is. */
 export function wordFor(quantity, word) {
-  const id = `word.${quantity}.${word}`;
+  const own = `word.${quantity}.${word}`;
+  const id = typeof word === "boolean" && !has(own) ? `word.flag.${word}` : own;
   return has(id) ? t(id) : String(word).replaceAll("_", " ");
 }
 

@@ -74,19 +74,3 @@ export function number({ sheet, at, label, question, onChange }) {
 export function isNumber(value) {
   return typeof value === "object" && value !== null && "n" in value;
 }
-
-/** The switch between millimetres and inches. */
-export function unitSwitch(onChange) {
-  const now = settings().unit;
-  return el(
-    "div",
-    { class: "switch", role: "group", "aria-label": t("unit.switch") },
-    ["mm", "in"].map((unit) =>
-      el(
-        "button",
-        { type: "button", id: `unit-${unit}`, "aria-pressed": String(unit === now), on: { click: () => onChange(unit) } },
-        t(NAMES[unit]),
-      ),
-    ),
-  );
-}

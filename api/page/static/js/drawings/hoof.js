@@ -6,8 +6,7 @@ const RADII = {
   hind: [[0, 81], [45, 72.5], [90, 67], [120, 69], [150, 77]],
 };
 
-/** Where the places lie, as angles from the toe. */
-export const STRETCHES = { toe: [0, 25], quarter: [25, 100], heel: [100, 150] };
+/** How far the drawn edge runs to each side (deg from the toe), and how wide the iron is (mm). */
 export const END = 150;
 export const WEB = 25;
 

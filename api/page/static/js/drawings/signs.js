@@ -26,12 +26,6 @@ const FORMS = {
   base_narrow: "M12 42L20 10H46L52 42Z",
 };
 
-const STAGES = {
-  hot_fit: () => [path("M8 42L5 34H62V42Z", "hot"), path("M22 30q-4-5 0-10M36 30q-4-5 0-10", "dash")],
-  nailed: () => [path("M8 42L5 34H62V42Z", "iron"), [16, 28, 40].map((x) => path(`M${x} 34L${x + 8} 18l4-3`, "nail-line"))],
-  finished: () => [path("M8 42L5 34H62V42Z", "iron"), [20, 32, 44].map((x) => svg("rect", { x, y: 17, width: 6, height: 4, class: "nail" }))],
-};
-
 const CLIPS = {
   none: () => [],
   seated: () => [path("M24 40V20L30 40Z", "nail")],
@@ -49,9 +43,6 @@ export function signFor(quantity, word) {
   }
   if (quantity === "shoe_heat" && word in HEAT) {
     return sign("0 0 64 48", svg("rect", { x: 4, y: 14, width: 56, height: 20, rx: 3, class: HEAT[word] }));
-  }
-  if (quantity === "stage" && word in STAGES) {
-    return sign("0 0 64 48", path("M6 34L22 6H50L56 34Z", "horn-face"), STAGES[word]());
   }
   if (quantity === "hoof_form" && word in FORMS) {
     return sign("0 0 64 48", path(FORMS[word], "horn-face"), path("M4 42H62", "wall"));

@@ -34,7 +34,7 @@ export function traceView(sheet, page, onLeave) {
   if (photo === null) chooseFirst();
   else if (tracing.part === "check") check();
   else work();
-  return [plainBar(page, t("step.trace")), body, nav];
+  return [plainBar(page, t("step.trace"), ["foot", "nav.foot"]), body, nav];
 
   function back(where) {
     return el("button", { type: "button", class: "back", id: "back", on: { click: where } }, t("step.back"));
@@ -162,7 +162,7 @@ export function traceView(sheet, page, onLeave) {
       photo = null;
       delete sheet.tracing;
       save(sheet);
-      page.go("review");
+      page.go("foot");
     };
     const turn = () => {
       tracing.mirrored = !tracing.mirrored;
@@ -182,5 +182,5 @@ export function traceView(sheet, page, onLeave) {
 }
 
 function needsFoot(page) {
-  return [plainBar(page, t("step.trace")), el("main", {}, el("p", {}, t("trace.foot_first")), el("button", { type: "button", class: "wide", on: { click: () => page.go("step/foot") } }, t("step.foot")))];
+  return [plainBar(page, t("step.trace"), ["foot", "nav.foot"]), el("main", {}, el("p", {}, t("trace.foot_first")), el("button", { type: "button", class: "wide", on: { click: () => page.go("start") } }, t("nav.feet")))];
 }

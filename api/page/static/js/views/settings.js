@@ -19,14 +19,14 @@ export function settingsView(page, languages) {
       "main",
       { class: "settings" },
       el("h2", {}, t("settings.unit")),
-      el("div", { class: "choices abreast", role: "group", "aria-label": t("settings.unit") },
+      el("div", { class: "words", role: "group", "aria-label": t("settings.unit") },
         ["mm", "in"].map((unit) =>
-          el("button", { type: "button", class: "choice", id: `setting-${unit}`, "aria-pressed": String(settings().unit === unit), on: { click: () => { change({ unit }); page.redraw(); } } }, t(`unit.${unit}.long`)),
+          el("button", { type: "button", class: "word", id: `setting-${unit}`, "aria-pressed": String(settings().unit === unit), on: { click: () => { change({ unit }); page.redraw(); } } }, t(`unit.${unit}.long`)),
         ),
       ),
       languages.length > 1
-        ? [el("h2", {}, t("settings.language")), el("div", { class: "choices abreast", role: "group", "aria-label": t("settings.language") },
-            languages.map((language) => el("button", { type: "button", class: "choice", lang: language, "aria-pressed": String(languageInUse() === language), on: { click: () => page.speak(language) } }, new Intl.DisplayNames([language], { type: "language" }).of(language))))]
+        ? [el("h2", {}, t("settings.language")), el("div", { class: "words", role: "group", "aria-label": t("settings.language") },
+            languages.map((language) => el("button", { type: "button", class: "word", lang: language, "aria-pressed": String(languageInUse() === language), on: { click: () => page.speak(language) } }, new Intl.DisplayNames([language], { type: "language" }).of(language))))]
         : null,
       el("h2", {}, t("settings.key")),
       el("p", { class: "note" }, t("settings.key_note")),

@@ -1,0 +1,110 @@
+/**
+ * The map of a foot from below, toe upwards, with the wall laid out on both sides: where each place lies, and what the
+ * places are drawn on. The shapes of the drawing come from `foot.js`.
+ */
+
+import { el, svg } from "../dom.js";
+import { shapesOf } from "./foot.js";
+import { pathOf } from "./hoof.js";
+
+const SIGN = { medial: -1, lateral: 1 };
+const [WIDTH, HEIGHT] = [336, 312];
+const [X, Y] = [168, 150];
+const LEAST = 48;
+const SCALE = 1.18;
+const NAIL_Y = [26, 78, 130, 182, 234, 286];
+/** The middle of each place, to the right of the middle line for one of a side, and its size. */
+const SPOTS = {
+  toe: [0, 64, 76, 50],
+  toe_side: [46, 82, 48, 48],
+  quarter: [62, 148, 50, 64],
+  heel: [56, 240, 56, 58],
+  sole: [0, 128, 64, 52],
+  frog: [0, 214, 50, 60],
+};
+
+/** On which side of the drawing a side of the foot lies: 1 right, -1 left. Seen from below, left feet have lateral right. */
+export function sideOf(side, foot) {
+  return SIGN[side] * (foot?.startsWith("right") ? -1 : 1);
+}
+
+/** The middle and the size of a place, in units of the drawing; null where the drawing has no such place. */
+function boxOf(place, foot) {
+  const nail = /^nail:(medial|lateral):(\d+)$/.exec(place);
+  if (nail) return [X + sideOf(nail[1], foot) * (X - LEAST / 2), NAIL_Y[Math.min(NAIL_Y.length, Number(nail[2])) - 1], LEAST, LEAST];
+  const [, side, part] = /^(?:(medial|lateral)_)?(\w+)$/.exec(place) ?? [];
+  const spot = SPOTS[side && part === "toe" ? "toe_side" : part];
+  return spot ? [X + (side ? sideOf(side, foot) : 0) * spot[0], spot[1], spot[2], spot[3]] : null;
+}
+
+/** Whether the map has a place. */
+export function isOnMap(place) {
+  return boxOf(place, "left_fore") !== null;
+}
+
+/**
+ * The map with a button on each place.
+ *
+ * @param {string} foot
+ * @param {{place: string, state: string, mark: string, name: string}[]} places
+ * @param {(place: string) => void} onTap
+ */
+export function footMap(foot, places, onTap) {
+  const map = el("div", { class: "map", "data-foot": foot }, ground(foot, places));
+  for (const { place, state, mark, name } of places) {
+    const box = boxOf(place, foot);
+    if (!box) continue;
+    const [x, y, width, height] = box;
+    const spot = el("button", { type: "button", class: `place ${state}`, id: `place-${place}`, "data-place": place, "data-state": state, "aria-label": name, on: { click: () => onTap(place) } }, el("span", { "aria-hidden": "true" }, mark));
+    // By script, since the page's policy takes no style in an attribute.
+    spot.style.left = `${(100 * x) / WIDTH}%`;
+    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    spot.style.width = `${(100 * width) / WIDTH}%`;
+    spot.style.height = `${(100 * height) / HEIGHT}%`;
+    map.append(spot);
+  }
+  return map;
+}
+
+/**
+ * The map with a numbered mark on each place that something was found at.
+ *
+ * @param {string} foot
+ * @param {{place: string, grade: string, number: number}[]} marks
+ * @param {string} name  what it shows, for those who do not see it
+ */
+export function markedMap(foot, marks, name) {
+  const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, marks));
+  const byPlace = new Map();
+  for (const mark of marks) byPlace.set(mark.place, [...(byPlace.get(mark.place) ?? []), mark]);
+  for (const [place, here] of byPlace) {
+    const [x, y] = boxOf(place, foot) ?? [X, HEIGHT - 26];
+    const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, here.map(({ number }) => number).join(", "));
+    spot.style.left = `${(100 * x) / WIDTH}%`;
+    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    map.append(spot);
+  }
+  return map;
+}
+
+/** Hoof, shoe and frog, and a line from each nail to its hole. */
+function ground(foot, places) {
+  const shapes = shapesOf(foot?.endsWith("hind") ? "hind" : "fore");
+  const nails = new Set(places.map(({ place }) => place).filter((place) => place.startsWith("nail:")));
+  const shown = shapes.filter(({ part, place }) => part !== "hole" || nails.has(place));
+  const lines = shapes.filter(({ part, place }) => part === "hole" && nails.has(place)).map(({ place, d }) => leader(place, d, foot));
+  return svg(
+    "svg",
+    { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
+    svg("g", { transform: `translate(${X} ${Y}) scale(${sideOf("lateral", foot) * SCALE} ${SCALE})` }, shown.map(({ part, d }) => svg("path", { d, class: `part-${part}` }))),
+    lines,
+  );
+}
+
+function leader(place, d, foot) {
+  const [, across, down] = /^M(-?[\d.]+) (-?[\d.]+)/.exec(d);
+  const [x, y] = boxOf(place, foot);
+  const to = [X + sideOf("lateral", foot) * SCALE * Number(across), Y + SCALE * Number(down)];
+  const from = [x + Math.sign(X - x) * (LEAST / 2), y];
+  return svg("path", { d: pathOf([from, to]), class: "part-leader" });
+}

@@ -1,0 +1,61 @@
+/** "Looked at, good": which words that states of a group, by the running service's own rulebook. */
+
+import { HAS_CLIP } from "../fitting-fields.js";
+import { eyeFigure, eyeQuantity, judging, situationOf } from "../rulebook.js";
+import { pastLimit } from "../look/limits.js";
+import { PLAIN } from "./groups.js";
+import { questionsOf } from "./questions.js";
+
+/** Of several words on which no rule fires the one that is meant by good. */
+const MEANT = { width: "full", clip: "seated" };
+
+/** The rules that fire on a word at a place by itself, whatever else is read. */
+function firing(question, word, situation) {
+  const { quantity, place } = question;
+  if (question.control === "number") {
+    const eye = eyeQuantity(quantity, place);
+    if (eye) return judging(eye.id, place, situation).filter((rule) => rule.limit.words.includes(word));
+    const figure = eyeFigure(quantity, word);
+    if (!figure) return [];
+    const reading = { value: figure.value, u: figure.u };
+    return judging(quantity, place, situation).filter((rule) => rule.level === "simple" && pastLimit(rule, reading, () => null));
+  }
+  const read = word === true ? "yes" : word === false ? "no" : word;
+  return judging(quantity, place, situation).filter((rule) => rule.limit.words.includes(read));
+}
+
+/** The word of a question that says that all is well; undefined where none does. */
+export function goodWord(question, sheet) {
+  const { words } = question;
+  // Whether there is a clip at all is known of the shoe.
+  if (question.quantity === "clip" && sheet.answers[HAS_CLIP] !== true) return undefined;
+  if (words.length < 2 || PLAIN.includes(question.group)) return undefined;
+  const situation = situationOf(sheet.answers);
+  const fired = new Map(words.map((word) => [word, firing(question, word, situation).length]));
+  const meansNothing = question.control !== "number" && ![...fired.values()].some(Boolean);
+  if (meansNothing) return undefined;
+  const good = words.filter((word) => !fired.get(word));
+  const meant = MEANT[question.quantity];
+  return good.includes(meant) ? meant : good[0];
+}
+
+/** What the good word of each question of a group is, by the answer's name. @returns {Map<string, string|boolean>} */
+export function goodOf(group, sheet) {
+  const found = new Map();
+  for (const question of questionsOf(sheet)) {
+    const word = question.group === group ? goodWord(question, sheet) : undefined;
+    if (word !== undefined) found.set(question.at, word);
+  }
+  return found;
+}
+
+/** Every answer of a sheet: what was said of each thing, and what the groups that are good state of the rest. */
+export function saidOf(sheet) {
+  const said = new Map(Object.entries(sheet.answers));
+  for (const question of questionsOf(sheet)) {
+    if (!(question.group in sheet.good) || said.has(question.at)) continue;
+    const word = goodWord(question, sheet);
+    if (word !== undefined) said.set(question.at, word);
+  }
+  return said;
+}

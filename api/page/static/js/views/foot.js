@@ -1,0 +1,299 @@
+/** One foot, one screen: the drawing with its places, the groups that belong together, and the sheet from below. */
+
+import { announce, button, el } from "../dom.js";
+import { t, tn } from "../messages.js";
+import { faultText, placeName, wordFor } from "../controls/field.js";
+import { signFor } from "../drawings/signs.js";
+import { footMap, isOnMap } from "../drawings/map.js";
+import { fittingOf } from "../fitting.js";
+import { inOrder, PLAIN } from "../foot/groups.js";
+import { goodOf, goodWord, saidOf } from "../foot/good.js";
+import { clusterOf, questionsOf } from "../foot/questions.js";
+import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
+import { firstLook } from "../look/first.js";
+import { stillNeeded } from "../look/needed.js";
+import { enqueue } from "../queue.js";
+import { SITUATION } from "../observables.js";
+import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
+import { answer, nailsOf, save } from "../sheets.js";
+import { footBar } from "./bar.js";
+import { groupTitle, labelOf, panelView, saidWords, statementOf } from "./panel.js";
+
+const SHOE_THICKNESS = "shoe_thickness";
+const USUAL_MM = [8, 9, 10, 11, 12, 13];
+let panel = null;
+let typing = null;
+
+/** Close the sheet from below; whether one was open. */
+export function closePanel() {
+  const open = panel !== null;
+  [panel, typing] = [null, null];
+  return open;
+}
+
+/** Open the sheet from below at what was asked. */
+export function openAt(name, sheet) {
+  const question = questionsOf(sheet).find(({ at }) => at === name);
+  panel = !question ? null : question.place === "foot" ? `group:${question.group}` : `cluster:${clusterOf(question.place)}`;
+}
+
+/** @param {import("../sheets.js").Sheet} sheet @param {object} page */
+export function footView(sheet, page) {
+  const acts = actsOf(sheet, page);
+  const said = saidOf(sheet);
+  const questions = questionsOf(sheet);
+  const fitting = fittingOf(sheet);
+  const needed = stillNeeded(fitting);
+  const wrong = new Set(firstLook(fitting).findings.map(({ place }) => place));
+  const groups = neededFirst(inOrder(new Set(questions.map(({ group }) => group))), questions, sheet);
+  const asksWork = sheet.answers.work === undefined && !sheet.offered;
+  return [
+    footBar(sheet, page),
+    el(
+      "main",
+      { class: panel ? "foot under-panel" : "foot", "data-foot": sheet.answers.foot, "data-stage": sheet.answers.stage },
+      sheet.problem ? problemCard(sheet, acts) : null,
+      sheet.before ? beforeLine(sheet, acts) : null,
+      sheet.offered ? offer(sheet, page) : null,
+      stages(sheet, page),
+      asksWork ? choices("work", SITUATION.work, sheet, page) : null,
+      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), acts.place),
+      el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
+      el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
+      button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
+      button(t("step.trace"), () => page.go("trace"), { class: "wide", id: "to-trace" }),
+    ),
+    panel ? panelView({ panel, typing, sheet, acts }) : null,
+    el(
+      "nav",
+      { class: "thumb", "aria-label": t("nav.main") },
+      el("p", { class: "lacking", id: "lacking" }, needed.length ? tn("foot.lacking", needed.length) : t("foot.all_needed")),
+      button(t(asksWork ? "foot.first_work" : "review.send"), () => send(sheet, page, asksWork), { class: "onward", id: "send" }),
+    ),
+  ];
+}
+
+/** Groups of what this stage requires before the others. */
+function neededFirst(groups, questions, sheet) {
+  const required = new Set(requiredAt(situationOf(sheet.answers)).map(({ id }) => id));
+  const isNeeded = (group) => questions.some((question) => question.group === group && required.has(quantity(question.quantity)?.criterion));
+  return [...groups.filter(isNeeded), ...groups.filter((group) => !isNeeded(group))];
+}
+
+function send(sheet, page, asksWork) {
+  if (asksWork) {
+    document.getElementById("pick-work-riding")?.focus();
+    announce(t("foot.first_work"));
+    return;
+  }
+  closePanel();
+  if (enqueue(sheet)) page.sendNow(sheet.id);
+  else page.warnFull();
+}
+
+function actsOf(sheet, page) {
+  const keep = (done) => {
+    if (!done) page.warnFull();
+    page.redraw();
+  };
+  return {
+    say(question, value, { quiet = false } = {}) {
+      const done = answer(sheet, question.at, value);
+      if (quiet && done) page.refresh();
+      else keep(done);
+    },
+    good(group, fromPanel = false) {
+      sheet.good[group] = new Date().toISOString();
+      if (fromPanel) closePanel();
+      keep(save(sheet));
+      announce(t("foot.good_said", { group: groupTitle(group) }));
+    },
+    notGood(group) {
+      delete sheet.good[group];
+      keep(save(sheet));
+    },
+    asBefore(group) {
+      for (const { at, group: of } of questionsOf(sheet)) {
+        const value = of === group ? sheet.before.answers[at] : undefined;
+        if (value !== undefined && sheet.answers[at] === undefined) sheet.answers[at] = value;
+      }
+      if (sheet.before.good[group]) sheet.good[group] = new Date().toISOString();
+      keep(save(sheet));
+    },
+    place(place) {
+      [panel, typing] = [`cluster:${clusterOf(place)}`, null];
+      page.redraw("panel-title");
+      document.getElementById(`place-${place}`)?.scrollIntoView({ block: "nearest", behavior: "instant" });
+    },
+    group(group) {
+      [panel, typing] = [`group:${group}`, null];
+      page.redraw("panel-title");
+    },
+    type(at) {
+      const from = typing;
+      typing = at;
+      page.redraw(at ? "keypad-next" : from ? `number-${from}` : null);
+    },
+    close() {
+      const from = panel;
+      closePanel();
+      page.redraw(from?.startsWith("group:") ? `group-${from.slice(6)}` : null);
+    },
+    chips: (question) => chipsOf(question),
+  };
+}
+
+/** What the shoe's thickness was on this horse's feet, then what is usual. */
+function chipsOf(question) {
+  if (question.quantity !== SHOE_THICKNESS) return [];
+  const feet = Object.values(knownOf(horseAtHand())?.feet ?? {});
+  const known = feet.map(({ answers }) => answers[question.at]).filter((value) => typeof value === "object");
+  const all = [...known, ...USUAL_MM.map((mm) => ({ n: String(mm), unit: "mm" }))];
+  return all.filter((value, index) => all.findIndex(({ n, unit }) => n === value.n && unit === value.unit) === index).slice(0, USUAL_MM.length);
+}
+
+function placesOf(sheet, questions, said, needed, wrong) {
+  const places = [...new Set(questions.map(({ place }) => place))].filter((place) => place !== "foot" && isOnMap(place));
+  for (const { at } of nailsOf(sheet)) if (questions.some(({ place }) => place === at) && !places.includes(at)) places.push(at);
+  const found = new Set((sheet.before?.found ?? []).map(({ place }) => place));
+  const lacking = new Set(needed.map(({ place }) => place));
+  return places.map((place) => {
+    const here = questions.filter((question) => question.place === place);
+    const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
+    const known = here.filter(({ at }) => said.has(at));
+    const off = own.filter((question) => isOff(question, sheet));
+    const state = off.length || wrong.has(place) ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "blank";
+    const words = own.map((question) => saidWords(question, sheet.answers[question.at]));
+    const spoken = words.length ? words.join(", ") : known.length ? t("foot.good") : t("not_looked_at");
+    const nail = place.startsWith("nail:") ? place.split(":")[2] : "";
+    const mark = state === "off" ? `${nail}!` : state === "said" ? `${nail}✓` : nail || "·";
+    return { place, state, mark, name: `${placeName(place)}: ${spoken}` };
+  });
+}
+
+/** Whether another word was said than the good one. */
+function isOff(question, sheet) {
+  const value = sheet.answers[question.at];
+  const good = goodWord(question, sheet);
+  return typeof value !== "object" && good !== undefined && value !== good;
+}
+
+function groupRow(group, questions, said, sheet, needed, acts) {
+  const here = questions.filter((question) => question.group === group);
+  const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
+  const good = group in sheet.good;
+  const lacking = needed.filter(({ quantity, place }) => here.some((question) => question.quantity === quantity && question.place === place));
+  const can = goodOf(group, sheet).size > 0;
+  const wrong = (sheet.problem?.errors ?? []).some((error) => here.some(({ at }) => at === error.at));
+  const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : "blank";
+  const counts = [good ? t("foot.good") : null, own.length ? tn("foot.said", own.length) : null, !good && !own.length ? t("not_looked_at") : null].filter(Boolean);
+  const before = sheet.before && !good && !own.length && here.some(({ at }) => sheet.before.answers[at] !== undefined || sheet.before.good[group]);
+  const hasFinding = (sheet.before?.found ?? []).some((found) => here.some(({ place, quantity }) => found.place === place && found.quantity === quantity));
+  return el(
+    "li",
+    { class: `group ${state}`, "data-group": group, "data-state": state },
+    button(
+      [
+        el("span", { class: "group-title" }, groupTitle(group), lacking.length && !good ? el("span", { class: "need" }, t("step.needed")) : null),
+        el("span", { class: "group-state" }, counts.join(", "), own.length ? `: ${own.slice(0, 3).map((question) => saidWords(question, sheet.answers[question.at])).join(", ")}` : null),
+      ],
+      () => acts.group(group),
+      { class: "group-open", id: `group-${group}` },
+    ),
+    before && !hasFinding ? button(t("foot.as_before"), () => acts.asBefore(group), { class: "group-before", id: `before-${group}` }) : null,
+    can
+      ? el("button", { type: "button", class: "group-good", id: `good-${group}`, "aria-pressed": String(good), "aria-describedby": `states-${group}`, "aria-label": t("foot.good_of", { group: groupTitle(group) }), on: { click: () => (good ? null : acts.good(group)) } }, good ? "✓" : t("foot.good"))
+      : null,
+    can ? el("p", { class: "states", id: `states-${group}` }, statementOf(group, sheet), good ? button(t("panel.take_back"), () => acts.notGood(group), { class: "take-back", id: `not-good-${group}` }) : null) : null,
+  );
+}
+
+function plainRow(group, questions, said, needed, acts) {
+  const here = questions.filter((question) => question.group === group);
+  const known = here.filter(({ at }) => said.has(at));
+  const lacking = needed.some(({ quantity }) => here.some((question) => question.quantity === quantity));
+  return el(
+    "li",
+    { class: "group", "data-group": group },
+    button(
+      [el("span", { class: "group-title" }, groupTitle(group), lacking ? el("span", { class: "need" }, t("step.needed")) : null), el("span", { class: "group-state" }, known.map((question) => saidWords(question, said.get(question.at))).join(", ") || t("step.optional"))],
+      () => acts.group(group),
+      { class: "group-open", id: `group-${group}` },
+    ),
+  );
+}
+
+/** What is known of a foot and its shoe, in a few words. */
+export function knownWords(answers, holes) {
+  const sizes = questionsOf({ answers, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined);
+  return [
+    ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
+    ...sizes.map((question) => saidWords(question, answers[question.at])),
+    tn("foot.nails", holes.medial.length + holes.lateral.length),
+  ];
+}
+
+/** What was so at the last visit, offered in one line. */
+function offer(sheet, page) {
+  const { answers, holes, own } = sheet.offered;
+  const words = knownWords({ ...answers, ...sheet.answers }, holes);
+  const take = () => {
+    takeOffered(sheet);
+    if (!save(sheet)) page.warnFull();
+    page.redraw();
+  };
+  return el("div", { class: "offer" }, el("p", {}, t(own ? "foot.last_time" : "foot.other_side"), " ", words.join(", ")), button(t("foot.is_so"), take, { class: "wide", id: "is-so" }));
+}
+
+/** The look before this one: where to look first. */
+function beforeLine(sheet, acts) {
+  const places = [...new Set(sheet.before.found.map(({ place }) => place))];
+  if (!places.length) return null;
+  return el("div", { class: "again" }, el("p", { class: "label" }, t("foot.look_first")), el("div", { class: "words" }, places.map((place) => button(placeName(place), () => (isOnMap(place) ? acts.place(place) : acts.group(firstGroup(place, sheet))), { class: "word", id: `again-${place}` }))));
+}
+
+function firstGroup(place, sheet) {
+  const measured = sheet.before.found.filter((each) => each.place === place).map(({ quantity }) => quantity);
+  const questions = questionsOf(sheet);
+  return (questions.find(({ quantity, place: at }) => at === place && measured.includes(quantity)) ?? questions[0])?.group;
+}
+
+function stages(sheet, page) {
+  const judged = SITUATION.stage.filter((stage) => rulebook().judges.stages.includes(stage));
+  return choices("stage", judged, sheet, page);
+}
+
+/** A row of words of the situation. */
+export function choices(path, words, sheet, page) {
+  const say = (word) => {
+    const value = word === "yes" ? true : word === "no" ? false : word;
+    closePanel();
+    sheet.answers[path] = value;
+    if (path === "stage") carryTo(sheet);
+    if (!answer(sheet, path, value)) page.warnFull();
+    page.redraw();
+  };
+  return el(
+    "div",
+    { class: "situation", role: "group", "aria-label": t(`question.${path}`) },
+    el("p", { class: "label" }, t(`question.${path}`)),
+    el("div", { class: "words" }, words.map((word) => button([signFor(path, word), wordFor(path, word)], () => say(word), { class: "word", id: `pick-${path}-${word}`, "aria-pressed": String(sheet.answers[path] === (word === "yes" ? true : word === "no" ? false : word)) }))),
+  );
+}
+
+function faultWords(error, sheet) {
+  const question = questionsOf(sheet).find(({ at }) => at === error.at);
+  return question ? `${labelOf(question)}: ${faultText(error, question.quantity)}` : error.detail;
+}
+
+function problemCard(sheet, acts) {
+  const { title, detail, errors } = sheet.problem;
+  return el(
+    "div",
+    { class: "refused", role: "alert" },
+    el("h2", {}, t("review.refused")),
+    errors.length
+      ? el("ul", {}, errors.map((error) => el("li", {}, el("p", { class: "fault" }, faultWords(error, sheet)), button(t("foot.go_there"), () => { openAt(error.at, sheet); acts.type(null); }, { class: "word" }))))
+      : el("p", {}, `${title}. ${detail}`),
+  );
+}

@@ -1,0 +1,77 @@
+"""The first look on the telephone against the service: the same single findings, and never a better decision."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from fitcheck import assess, parse_fitting
+from fitcheck.assessment.completeness import field_of
+from fitcheck.fitting.observables import ROWS
+from rules import shipped_rulebook
+from tests.support.counts import tries
+from tests.support.phone import Phone
+from tests.support.random_fittings import random_fittings
+
+BOOK: Final = shipped_rulebook()
+SEED: Final = 20_261
+PART: Final = 200
+DIRECT: Final = {row.quantity for row in ROWS if row.measure is None} | {
+    name for name, quantity in BOOK.quantities.items() if getattr(quantity, "eye_of", None)
+}
+ALLOWED: Final = {
+    "stop_and_refer": {"stop_and_refer"},
+    "put_right": {"put_right", "stop_and_refer"},
+    "wait": {"release", "go_on", "incomplete", "put_right", "stop_and_refer"},
+}
+"""What the service may say after each first look, of which only wait is a claim of nothing."""
+
+
+def looked_at(phone: Phone, fittings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The first look at each, and what the page left to the service, in the browser."""
+    found: list[dict[str, Any]] = phone.driver.execute_async_script(
+        "const [fittings, done] = arguments; const base = document.body.dataset.base;"
+        "Promise.all(['first', 'readings', 'needed'].map((name) => import(`${base}/js/look/${name}.js`)))"
+        ".then(([first, readings, needed]) => done(fittings.map((each) => ({ ...first.firstLook(each),"
+        "  computed: [...readings.computedOf(each)], needed: needed.stillNeeded(each) }))),"
+        "  (error) => done(String(error)));",
+        fittings,
+    )
+    assert isinstance(found, list), found
+    return found
+
+
+def needed_fields(fitting: dict[str, Any], needed: list[dict[str, str]]) -> set[str]:
+    """The fields of what the page says is still needed."""
+    nails = [f"nail:{nail['branch']}:{nail['hole']}" for nail in fitting["observations"].get("nails") or ()]
+    return {field_of(each["quantity"], each["place"], nails) for each in needed}
+
+
+def test_single_findings_and_what_is_needed_are_the_services_and_the_decision_is_never_better(phone: Phone) -> None:
+    phone.open("/?lang=en")
+    fittings = list(random_fittings(SEED, tries(200, full=2000)))
+    seen: dict[str, int] = {}
+    singles = 0
+    for start in range(0, len(fittings), PART):
+        part = fittings[start : start + PART]
+        for fitting, first in zip(part, looked_at(phone, part), strict=True):
+            answer = assess(parse_fitting(fitting))
+            left = set(first["computed"])
+            expected = {
+                (each.rule, each.place)
+                for each in answer.findings
+                if each.rule in BOOK.rules
+                and each.rule not in first["left"]
+                and (quantity := BOOK.rules[each.rule].quantity) in DIRECT
+                and f"{quantity}@{each.place}" not in left
+            }
+            assert {(each["rule"], each["place"]) for each in first["findings"]} == expected, fitting
+            assert needed_fields(fitting, first["needed"]) == {
+                each.field for each in answer.still_needed if each.criterion in BOOK.criteria
+            }, fitting
+            assert answer.decision in ALLOWED[first["decision"]], fitting
+            seen[first["decision"]] = seen.get(first["decision"], 0) + 1
+            singles += len(expected)
+    # What only the service can judge by is the lesser part.
+    assert len(first["left"]) < len(BOOK.rules) / 4
+    assert singles > len(fittings)
+    assert seen.keys() == ALLOWED.keys(), seen
