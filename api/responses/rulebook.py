@@ -192,7 +192,7 @@ def _summary(book: Rulebook, rule_id: str) -> RuleSummary:
         applies=tuple(context.model_dump(exclude_none=True) for context in remedy.applies or ()),
         level="simple" if rule is None else rule.fires,
         only_with={} if rule is None else dict(rule.with_ or {}),
-        only_without=dict(getattr(rule, "without", None) or {}),
+        only_without=dict(rule.without or {}),
         silent_when=() if rule is None else rule.unless,
         when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
         actions=dict(remedy.action),
@@ -247,7 +247,7 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         judged=quantity.judged is not False,
         judged_places=tuple(place for place in quantity.places if quantity.judged_at(place)),
         u=book.usual_u.get(quantity_id, 0.0),
-        eye_of=getattr(quantity, "eye_of", None),
+        eye_of=quantity.eye_of,
         how=quantity.how,
     )
 

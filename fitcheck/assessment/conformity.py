@@ -7,7 +7,14 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["probability_above", "probability_beyond"]
+from rules.model import Quantity
+
+__all__ = ["has_a_chance", "probability_above", "probability_beyond"]
+
+
+def has_a_chance(quantity: Quantity) -> bool:
+    """Whether it is known how sure its readings are: not of a range of worst cases, nor of a judgement by eye."""
+    return not (quantity.worst_case or quantity.by_eye or quantity.eye_of is not None)
 
 
 def probability_above(limit: float, value: float, u: float) -> float:

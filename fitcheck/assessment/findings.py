@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from fitcheck.assessment.conformity import probability_beyond
+from fitcheck.assessment.conformity import has_a_chance, probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
 from fitcheck.measure.results import around
 from fitcheck.text.catalogue import messages_of
@@ -92,8 +92,7 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
     if reading is None:
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
     record = book.quantities[rule.quantity]
-    unmeasured = record.worst_case or record.by_eye or record.eye_of is not None
-    confidence = None if unmeasured else confidence_of(rule, reading, dimensions)
+    confidence = confidence_of(rule, reading, dimensions) if has_a_chance(record) else None
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):

@@ -15,7 +15,7 @@ from functools import lru_cache
 from statistics import NormalDist
 from typing import Final, NamedTuple
 
-from fitcheck.assessment.conformity import probability_above
+from fitcheck.assessment.conformity import has_a_chance, probability_above
 from fitcheck.fitting.observables import ROWS
 from rules import Firing, Reading, Rulebook, Situation, Table
 from rules.model import Clause, Limit, Rule, Scaled
@@ -179,7 +179,7 @@ class _Parts:
         rule = self._book.rules.get(name) if clause.findings is not None else None
         quantity = name if rule is None else rule.quantity
         reading, record = self._table[quantity, place], self._book.quantities[quantity]
-        if record.worst_case or record.by_eye or record.eye_of is not None:
+        if not has_a_chance(record):
             return [None]
         if isinstance(reading.value, str):
             return []

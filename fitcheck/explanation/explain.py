@@ -129,9 +129,9 @@ class _Explainer:
 
     def _reading(self, reading: Reading) -> ReadingExplained:
         quantity = self._book.quantities[reading.quantity]
-        key = (reading.quantity, reading.place)
+        key = (self._book.told_as(reading.quantity), reading.place)
         replaced = self._stated.get(key)
-        computed = replaced != reading
+        computed = quantity.eye_of is None and replaced != reading
         return ReadingExplained(
             quantity=reading.quantity,
             title=quantity.title,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from fitcheck.assessment.conformity import probability_beyond
+from fitcheck.assessment.conformity import has_a_chance, probability_beyond
 from fitcheck.assessment.models import Finding
 from fitcheck.explanation.models import LimitElsewhere, LimitExplained, Outcome
 from fitcheck.text.catalogue import Messages, messages_of
@@ -176,7 +176,7 @@ class LimitExplainer:
             u=None if span is None else answered(span.u),
             margin_in_u=None if span is None else span.margin_in_u,
             until_fires=None if span is None else span.until_fires,
-            probability=None if self.book.quantities[reading.quantity].worst_case else probability,
+            probability=probability if has_a_chance(self.book.quantities[reading.quantity]) else None,
             silenced_by=silenced_by,
             why=why,
         )

@@ -120,8 +120,10 @@ def test_like_notes_are_one_note() -> None:
 
 
 def test_like_steps_are_one_step() -> None:
-    high = [(f"observations.nails.{number}.exit_height", 50) for number in (0, 1, 2, 5)]
-    actions = judged(with_faults("nailed", high)).actions
+    """Above 1 5/8 in (LA 131), and each far enough from the quick that none of them stops the foot."""
+    edits = [(f"observations.nails.{number}.exit_height", 42.0) for number in (0, 1, 2, 5)]
+    edits.append(("observations.nails.2.hole_inset", 7.0))
+    actions = judged(with_faults("nailed", edits)).actions
     assert [
         action for action in actions if "nail" in action and "Draw medial nails 1 to 3 and lateral nail 2" in action
     ]

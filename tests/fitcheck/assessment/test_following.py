@@ -33,7 +33,7 @@ def looked_at(raw: dict[str, Any], book: Any = None) -> Followed:
 def finished_after(before: Followed, **observations: Any) -> dict[str, Any]:
     """What is observed of the finished foot alone, and that the rest is as before."""
     nails = [
-        {"branch": nail.branch, "hole": nail.hole, "clinch": "flush"}
+        {"branch": nail.branch, "hole": nail.hole, "clinch": "flush", "head": "seated"}
         for nail in before.fitting.observations.nails or ()
     ]
     said = {name: {"as_before": True} for name in ("heel_fit", "toe_fit", "levelness")}
@@ -42,7 +42,7 @@ def finished_after(before: Followed, **observations: Any) -> dict[str, Any]:
         "foot": before.fitting.foot,
         "stage": "finished",
         "follows": before.assessment.id,
-        "observations": seen | {"going": {"trot_up": "sound"}} | observations,
+        "observations": seen | {"going": {"trot_up": "sound", "walk": "free"}} | observations,
     }
 
 

@@ -70,12 +70,13 @@ class _Yard:
                 "levelness": {"rocks": False, "gaps": {place: self.gap() for place in _PLACES}},
                 "nails": [
                     {"branch": side, "hole": hole, "exit_height": self.read(25.0 - 1.2 * hole, 0.4), "sound": "firm"}
-                    | {"reaction": "none", "blood": False, "clinch": "flush"}
+                    | {"reaction": "none", "blood": False, "clinch": "flush", "head": "seated"}
                     for side in _SIDES
                     for hole in range(1, 5)
                 ],
                 "finish": {"hand": "smooth", "rasped_above_clinches": False},
-                "soundness": {"trot_up": "sound"},
+                "scorch": {"sole_pressure": False},
+                "going": {"trot_up": "sound", "walk": "free"},
             },
         }
 

@@ -43,7 +43,7 @@ def test_a_width_of_which_nothing_is_known_neither_conforms_nor_releases(changed
     assert "heel_fit.width@medial_heel" in assessment.not_assessed
     [needed] = assessment.still_needed
     assert needed.field == "observations.heel_fit.medial.width"
-    assert "measure again, standard uncertainty (u) at most 1.18 mm" in needed.say
+    assert "measure again, standard uncertainty (u) at most 5.05 mm" in needed.say
     assert unsure(assessment)["width@medial_heel"].how == needed.say
 
 
@@ -57,28 +57,28 @@ def test_width_length_and_gap_of_absurd_uncertainty_are_not_released(changed: Ch
 
 
 def test_measured_as_well_as_is_asked_it_conforms(changed: Changed) -> None:
-    """At the u that is asked for the chance inside is above one half: statistics.NormalDist, limits 0 to 3.2 mm."""
-    again = judged(changed(observations__heel_fit__medial__width={"value": 2.4, "u": 1.18}))
+    """At the u that is asked for the chance inside is above one half: statistics.NormalDist, limits -0.5 mm (the hand) to 1/4 in."""
+    again = judged(changed(observations__heel_fit__medial__width={"value": 2.4, "u": 5.05}))
     assert unsure(again) == {}
     assert "width@medial_heel" in conforming(again)
-    spread = NormalDist(2.4, 1.18)
-    assert spread.cdf(3.2) - spread.cdf(1.6) > 0.5
-    spread = NormalDist(2.4, 1.2)
-    assert spread.cdf(3.2) - spread.cdf(1.6) < 0.5
+    spread = NormalDist(2.4, 5.05)
+    assert spread.cdf(25.4 / 4) - spread.cdf(-0.5) > 0.5
+    spread = NormalDist(2.4, 5.06)
+    assert spread.cdf(25.4 / 4) - spread.cdf(-0.5) < 0.5
 
 
 def test_what_this_stage_does_not_require_is_told_and_holds_nothing_up(changed: Changed) -> None:
     raw = changed(observations__history={"last_shod": "2026-01-21", "fitted": "2026-03-04"})
-    raw["observations"]["toe_fit"]["medial_overhang"] = {"value": 0.8, "u": 40}
+    raw["observations"]["toe_fit"]["clip_height"] = {"value": 13, "u": 30}
     assessment = judged(raw)
-    assert "overhang@medial_quarter" in unsure(assessment)
+    assert "clip_height@toe" in unsure(assessment)
     assert assessment.decision == "release"
 
 
 @pytest.mark.parametrize("u", [0.5, 3, 12])
 def test_on_its_limit_a_reading_conforms_whatever_its_chance(changed: Changed, u: float) -> None:
-    """3.2 mm is the most that a width may be; the edge does not fire."""
-    assessment = judged(changed(observations__heel_fit__medial__width={"value": 3.2, "u": u}))
+    """1/4 in is the most that a width may be on a regular draught fore foot; the edge does not fire."""
+    assessment = judged(changed(observations__heel_fit__medial__width={"value": "1/4", "unit": "in", "u": u / 25.4}))
     assert "width@medial_heel" in conforming(assessment)
 
 
@@ -112,7 +112,7 @@ def test_the_first_contracts_book_knows_no_such_doubt(changed: Changed) -> None:
 def test_what_is_asked_for_is_said_in_german_too(changed: Changed) -> None:
     raw = changed(observations__heel_fit__medial__width={"value": 2.4, "u": 100})
     [needed] = assess(Fitting.model_validate(raw), localized(shipped_rulebook(), "de")).still_needed
-    assert "nochmals messen, Standardunsicherheit (u) höchstens 1,18 mm" in needed.say
+    assert "nochmals messen, Standardunsicherheit (u) höchstens 5,05 mm" in needed.say
 
 
 @settings(max_examples=60, deadline=None)

@@ -218,34 +218,37 @@ def test_the_rest_of_the_assessment_is_as_without_explanation(random_explained: 
 
 
 def test_a_tight_heel_is_explained_to_the_figure(changed: Changed) -> None:
-    """By hand: -1 mm is 1 mm past 0 mm, 2 u at 0.5 mm; Phi(2) = 0.9772 (any table of the normal distribution)."""
-    explained = of(changed(observations__heel_fit__medial__width=-1))
-    tight = limit(explained, "heel-width-tight", "width", "medial_heel")
-    assert (tight.outcome, tight.margin, tight.margin_in_u) == ("fired", -1.0, -2.0)
+    """By hand: -1.5 mm is 1 mm past -0.5 mm, 2 u at 0.5 mm; Phi(2) = 0.9772 (any table of the normal distribution).
+
+    The lateral heel: there a width below 1/16 in is close as well, and a close side or a full one has limits of its own.
+    """
+    explained = of(changed(observations__heel_fit__lateral__width=-1.5))
+    tight = limit(explained, "heel-width-tight", "width", "lateral_heel")
+    assert (tight.outcome, tight.low, tight.margin, tight.margin_in_u) == ("fired", -0.5, -1.0, -2.0)
     assert tight.probability == pytest.approx(0.9772, abs=5e-5)
     assert tight.applies == "everywhere"
-    close = limit(explained, "heel-width-close", "width", "medial_heel")
+    close = limit(explained, "heel-width-close", "width", "lateral_heel")
     assert (close.outcome, close.silenced_by) == ("silenced", ("heel-width-tight",))
     assert close.printed == "1/16 in"
-    wide = limit(explained, "heel-width-wide", "width", "medial_heel")
+    wide = limit(explained, "heel-width-wide-full", "width", "lateral_heel")
     assert wide.outcome == "silent"
-    assert wide.margin == pytest.approx(4.2)
+    assert wide.margin == pytest.approx(7.85), "1/4 in on a draught fore foot"
     assert "regular" in wide.applies
-    [full] = [each for each in reading(explained, "width", "medial_heel").elsewhere if "full" in each.rule]
-    assert full.why == (
-        "Applies to stance base narrow, side lateral; or stance base wide, side medial. "
-        "Here: stance regular, side medial."
+    elsewhere = {each.rule: each.why for each in reading(explained, "width", "lateral_heel").elsewhere}
+    assert elsewhere["heel-width-wide-close"] == (
+        "Applies to stance base narrow, side medial; or stance base wide, side lateral; "
+        "or foot hind, stance regular, side medial. Here: foot fore, stance regular, side lateral."
     )
-    assert explained.explanation.decision.decided_by == ("heel-width-tight@medial_heel",)
+    assert explained.explanation.decision.decided_by == ("heel-width-tight@lateral_heel",)
 
 
 def test_a_limit_that_follows_the_shoe_is_worked_out_for_this_foot(changed: Changed) -> None:
-    """By hand: 11 - 3 = 8 mm; both readings are off a steel rule, so the margin's u is 0.5 x sqrt 2."""
-    explained = of(changed(shoe__thickness=11, observations__heel_fit__medial__length=9))
+    """By hand: 3/4 of 12 = 9 mm; both readings are off a steel rule, so the margin's u is 0.5 x sqrt(1 + 9/16)."""
+    explained = of(changed(shoe__thickness=12, observations__heel_fit__medial__length=10))
     short = limit(explained, "heel-short", "length", "medial_heel")
-    assert (short.low, short.follows) == (8.0, "thickness of the shoe - 3 mm")
+    assert (short.low, short.follows) == (9.0, "0.75 × thickness of the shoe")
     assert short.margin == 1.0
-    assert short.u == pytest.approx(0.7071, abs=5e-5)
+    assert short.u == pytest.approx(0.625, abs=5e-5)
 
 
 def test_without_the_shoes_thickness_it_is_said_that_the_limit_could_not_be_judged(changed: Changed) -> None:
@@ -280,7 +283,8 @@ def test_a_rule_that_asks_for_a_word_says_whether_the_word_is_another_or_unknown
     ],
 )
 def test_it_is_said_how_a_reading_was_taken(changed: Changed, given: Any, method: str) -> None:
-    read = reading(of(changed(observations__heel_fit__medial__width=given)), "width", "medial_heel")
+    quantity = "width_by_eye" if given == "full" else "width"
+    read = reading(of(changed(observations__heel_fit__medial__width=given)), quantity, "medial_heel")
     assert (read.origin, read.method, read.given) == ("given", method, None)
 
 
@@ -307,12 +311,12 @@ def test_a_computed_reading_says_what_it_stands_instead_of(root: Any) -> None:
             ),
         ),
         (
-            {"observations__soundness": ...},
+            {"observations__going__walk": ...},
             "incomplete",
             "Incomplete: nothing critical or major was found, but 1 required observation is missing.",
         ),
         (
-            {"observations__heel_fit__medial__width": -1, "observations__soundness": ...},
+            {"observations__heel_fit__medial__width": -1, "observations__going__walk": ...},
             "put_right",
             (
                 "Put right: one major finding, and nothing critical. "
@@ -333,9 +337,9 @@ def test_the_decision_is_put_in_words(changed: Changed, edits: dict[str, Any], d
 
 def test_a_criterion_says_whether_this_stage_requires_it(changed: Changed) -> None:
     finished = of(changed())
-    assert criterion(finished, "soundness").required
+    assert criterion(finished, "going").required
     assert not criterion(finished, "history").required
-    hot_fit = criterion(of(changed(stage="hot_fit", observations__nails=...)), "soundness")
+    hot_fit = criterion(of(changed(stage="hot_fit", observations__nails=...)), "finish")
     assert (hot_fit.observable, hot_fit.required) == (False, False)
 
 
@@ -360,7 +364,7 @@ def test_another_rulebook_is_explained_by_its_own_limits(changed: Changed) -> No
     book = shipped_rulebook()
     rules = {**book.rules, "heel-width-tight": book.rules["heel-width-tight"].model_copy(update={"low": -3.0})}
     own = replace(book, rules=rules, digest="sha256:own")
-    explained = of(changed(observations__heel_fit__medial__width=-1), own)
-    tight = limit(explained, "heel-width-tight", "width", "medial_heel")
+    explained = of(changed(observations__heel_fit__lateral__width=-1), own)
+    tight = limit(explained, "heel-width-tight", "width", "lateral_heel")
     assert (tight.outcome, tight.low, tight.margin) == ("silent", -3.0, 2.0)
-    assert limit(explained, "heel-width-close", "width", "medial_heel").outcome == "fired"
+    assert limit(explained, "heel-width-close", "width", "lateral_heel").outcome == "fired"

@@ -193,7 +193,10 @@ def test_a_number_may_be_a_word_of_the_eye_which_is_never_a_number(path: str, bo
         for sent in (word, {"value": word}):
             raw = put(path, sent, base)
             beside = {key: each for key, each in read(raw, book).items() if plain.get(key) != each}
-            beside.pop(("share_low", "foot"), None)  # how many nails come out low is told of words too
+            # How many nails come out low, and that a high one is suspect, is told of words too.
+            beside.pop(("share_low", "foot"), None)
+            suspect = beside.pop(("suspect_nail", "nail:medial:1"), None)
+            assert (suspect is not None) == (word == "high" and book is SHIPPED)
             assert {each.value for each in beside.values()} == (set() if book is FIRST else {word})
             assert all(book.quantities[name].eye_of for name, _ in beside)
             assert parse_fitting(raw, book).model_dump_json().count(f'"{word}"') >= 1

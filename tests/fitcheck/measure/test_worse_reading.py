@@ -39,12 +39,13 @@ def _good() -> dict[str, Any]:
             "levelness": {"rocks": False, "gaps": {"toe": 0, "medial_heel": 0, "lateral_heel": 0}},
             "nails": [
                 {"branch": side, "hole": hole, "exit_height": 24 - hole, "sound": "firm", "reaction": "none"}
-                | {"blood": False, "clinch": "flush"}
+                | {"blood": False, "clinch": "flush", "head": "seated"}
                 for side in ("medial", "lateral")
                 for hole in range(1, 5)
             ],
             "finish": {"hand": "smooth", "rasped_above_clinches": False},
-            "soundness": {"trot_up": "sound"},
+            "scorch": {"sole_pressure": False},
+            "going": {"trot_up": "sound", "walk": "free"},
         },
     }
 
