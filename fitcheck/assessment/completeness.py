@@ -21,9 +21,12 @@ __all__ = ["Completeness", "completeness_of", "field_of"]
 Table = Mapping[tuple[str, str], Reading]
 
 
-def field_of(quantity: str, place: str, nails: Sequence[str]) -> str:
-    """The field of the fitting in which a quantity at a place is given, as a dotted path; ``nails`` in their order."""
-    row = row_of(quantity, spot_of(place))
+def field_of(quantity: str, place: str, nails: Sequence[str], *, cold: bool = False) -> str:
+    """The field of the fitting in which a quantity at a place is given, as a dotted path; ``nails`` in their order.
+
+    ``cold``: the shoe is fitted cold, so that nothing is given of its scorch.
+    """
+    row = row_of(quantity, spot_of(place), cold=cold)
     if row is None:
         return f"observations.{quantity}"
     return row.needed_at(place, nails.index(place) if place in nails else 0)
@@ -120,7 +123,7 @@ class Completeness:
             for place in self._places_lacking(need):
                 yield StillNeeded(
                     criterion=criterion,
-                    field=field_of(need.any_of[0], place, self._nails),
+                    field=self._field(need.any_of[0], place),
                     say=messages_of(self._book).joined(
                         (self._book.quantities[name].how for name in need.any_of), "needed"
                     ),
@@ -129,9 +132,12 @@ class Completeness:
                 if quantity in need.any_of and self._covers(need, place):
                     yield StillNeeded(
                         criterion=criterion,
-                        field=field_of(dimension, "foot", self._nails),
+                        field=self._field(dimension, "foot"),
                         say=self._book.quantities[dimension].how,
                     )
+
+    def _field(self, quantity: str, place: str) -> str:
+        return field_of(quantity, place, self._nails, cold=self._situation.hot_fitted == "no")
 
     def _needs(self, criterion: str) -> Iterator[Need]:
         for need in self._book.criteria[criterion].needs:
@@ -189,7 +195,7 @@ class Completeness:
         for quantity, place in self._unread:
             lacking[quantity, place] = self._unassessed(quantity, place)
         for quantity, place, dimension in self.unjudged:
-            field = field_of(dimension, "foot", self._nails)
+            field = self._field(dimension, "foot")
             how = book.quantities[dimension].how
             lacking[quantity, place] = Unassessed(field, quantity, place, "cannot_be_computed", how)
         return tuple(lacking.values())
@@ -208,7 +214,7 @@ class Completeness:
         row = row_of(quantity, spot_of(place))
         why: Why = "not_observed" if row is None or row.measure is None else "cannot_be_computed"
         how = self._book.quantities[quantity].how
-        return Unassessed(field_of(quantity, place, self._nails), quantity, place, why, how)
+        return Unassessed(self._field(quantity, place), quantity, place, why, how)
 
     def _judged_anywhere(self, quantity: str) -> list[str]:
         """Where no nail is given, any nail at which the quantity would be judged."""

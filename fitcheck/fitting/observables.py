@@ -384,9 +384,23 @@ _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
 """The first row of each quantity and place: a field that gives it goes before one that it is computed from."""
 
 
-def row_of(quantity: str, spot: str) -> Row | None:
-    """The row of a quantity at a place (``nail`` for any nail), the field that gives it before what computes it."""
-    return _BY_SPOT.get((quantity, spot))
+_OF_A_COLD_SHOE: Final[Mapping[tuple[str, str], Row]] = {
+    (row.quantity, place): row
+    for row in reversed(ROWS)
+    if row.measure is None and not row.field.startswith(_SCORCH)
+    for place in row.places
+}
+
+
+def row_of(quantity: str, spot: str, *, cold: bool = False) -> Row | None:
+    """The row of a quantity at a place (``nail`` for any nail), the field that gives it before what computes it.
+
+    Of a ``cold`` shoe the field that is not part of the scorch, where there is one: a cold shoe has no scorch.
+    """
+    found = _BY_SPOT.get((quantity, spot))
+    if cold and found is not None and found.field.startswith(_SCORCH):
+        return _OF_A_COLD_SHOE.get((quantity, spot), found)
+    return found
 
 
 _DIRECT: Final = frozenset(row.quantity for row in ROWS if row.measure is None and row.asked)

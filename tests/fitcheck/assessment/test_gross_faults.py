@@ -67,7 +67,7 @@ class _Yard:
                     "clip": "seated",
                     "clip_height": self.read(14.0, 0.4),
                 },
-                "levelness": {"rocks": False, "gaps": {place: self.gap() for place in _PLACES}},
+                "levelness": {"rocks": False, "sole_pressure": False, "gaps": {place: self.gap() for place in _PLACES}},
                 "nails": [
                     {"branch": side, "hole": hole, "exit_height": self.read(25.0 - 1.2 * hole, 0.4), "sound": "firm"}
                     | {"reaction": "none", "blood": False, "clinch": "flush", "head": "seated"}
@@ -75,7 +75,6 @@ class _Yard:
                     for hole in range(1, 5)
                 ],
                 "finish": {"hand": "smooth", "rasped_above_clinches": False},
-                "scorch": {"sole_pressure": False},
                 "going": {"trot_up": "sound", "walk": "free"},
             },
         }
@@ -211,7 +210,7 @@ def _heights_of_no_worth(yard: _Yard) -> Foot:
     """Uneven heights that are said to be so unsure that anything may be flat, and no gap read."""
     foot = yard.foot()
     level = yard.heights(shape=lambda degrees: np.where(degrees > 100, 2.0, 0.0))
-    foot["observations"]["levelness"] = {"rocks": False, **level, "heights_u": yard.rng.choice((2.0, 5.0, 20.0))}
+    foot["observations"]["levelness"] = {"rocks": False, "sole_pressure": False, **level, "heights_u": yard.rng.choice((2.0, 5.0, 20.0))}
     return foot
 
 

@@ -246,7 +246,7 @@ def test_a_limit_that_follows_the_shoe_is_worked_out_for_this_foot(changed: Chan
     """By hand: 3/4 of 12 = 9 mm; both readings are off a steel rule, so the margin's u is 0.5 x sqrt(1 + 9/16)."""
     explained = of(changed(shoe__thickness=12, observations__heel_fit__medial__length=10))
     short = limit(explained, "heel-short", "length", "medial_heel")
-    assert (short.low, short.follows) == (9.0, "0.75 × thickness of the shoe")
+    assert (short.low, short.follows) == (9.0, "0.75 x thickness of the shoe")
     assert short.margin == 1.0
     assert short.u == pytest.approx(0.625, abs=5e-5)
 

@@ -1,7 +1,7 @@
 /** From a sheet to the fitting that the service takes, and from its fields back to the answers. */
 
 import { DAYS, HAS_CLIP, RECORD_FIELDS } from "./fitting-fields.js";
-import { FOLLOWS, HOLES, NAILS, OBSERVABLES, SITUATION } from "./observables.js";
+import { FOLLOWS, HOLES, NAILS, OBSERVABLES, READ, SITUATION } from "./observables.js";
 import { asSent, millimetres } from "./reading.js";
 import { nailsOf } from "./sheets.js";
 import { saidOf } from "./foot/good.js";
@@ -10,6 +10,14 @@ import { nameAt, questionsOf } from "./foot/questions.js";
 const TRACED = OBSERVABLES.outline.fields[0].path;
 const CLIP = OBSERVABLES.clip.fields[0].path;
 const LENGTH = OBSERVABLES.shoe_length.fields[0].path;
+const SCORCH = "observations.scorch.";
+
+/** By field of the scorch, which a cold shoe has none of, the other field of the same quantity. */
+const COLD = new Map(
+  READ.filter(([, , path]) => path.startsWith(SCORCH)).flatMap(([name, , hot]) =>
+    READ.filter(([other, , path]) => other === name && !path.startsWith(SCORCH)).map(([, , path]) => [hot, path]),
+  ),
+);
 
 /** What is said on `sheet`, as the service takes it. */
 export function fittingOf(sheet) {
@@ -25,7 +33,7 @@ export function fittingOf(sheet) {
     const value = sentOf(said.get(question.at), question, said);
     if (value === undefined || value === "") continue;
     const nail = /^(nail:\w+:\d+)\.(\w+)$/.exec(question.at);
-    if (!nail) put(fitting, question.at, value);
+    if (!nail) put(fitting, said.get("hot_fitted") === false ? COLD.get(question.at) ?? question.at : question.at, value);
     else nails.set(nail[1], { ...nails.get(nail[1]), [nail[2]]: value });
   }
   const driven = ["nailed", "finished"].includes(sheet.answers.stage);
@@ -62,7 +70,8 @@ export function positionOf(back, length) {
 /** The answer on a sheet that a field of the fitting was made of, as an error or still_needed names it. */
 export function answerAt(field, sheet) {
   if (field.startsWith(TRACED)) return "outline";
-  const name = nameAt(field, sheet);
+  const [hot] = [...COLD].find(([, path]) => path === field) ?? [field];
+  const name = nameAt(hot, sheet);
   const names = [...questionsOf(sheet).map(({ at }) => at), ...Object.keys(SITUATION), ...RECORD_FIELDS, ...DAYS];
   return names.find((each) => name === each || name.startsWith(`${each}.`)) ?? names.find((each) => each.startsWith(`${name}.`)) ?? name;
 }
