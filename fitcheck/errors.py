@@ -33,6 +33,8 @@
     +-- Unreadable             a kept record is in a form that this version does not read
     +-- UnknownFollowed        no kept assessment of that id can be followed by a fitting
     +-- CannotMark             a kept record cannot be marked by the scheme at hand
+    +-- OtherRulebook          a worker of a cluster has another rulebook under the name that a part gives
+    +-- ClusterLost            there is no cluster at the address, or it was lost while at work
     +-- ReportRefused          a report of regrading cannot be gone on with
     +-- BadSetting             a setting of the environment is wrong
 

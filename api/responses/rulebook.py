@@ -192,7 +192,7 @@ def _summary(book: Rulebook, rule_id: str) -> RuleSummary:
         applies=tuple(context.model_dump(exclude_none=True) for context in remedy.applies or ()),
         level="simple" if rule is None else rule.fires,
         only_with={} if rule is None else dict(rule.with_ or {}),
-        only_without=dict(rule.without or {}),
+        only_without={} if rule is None else dict(rule.without or {}),
         silent_when=() if rule is None else rule.unless,
         when=() if joined is None else tuple(_clause(clause) for clause in joined.when),
         actions=dict(remedy.action),

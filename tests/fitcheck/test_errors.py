@@ -15,7 +15,7 @@ from fitcheck import FitcheckError
 
 CONTROL_FLOW = {"BadBook"}
 """Public exceptions that end a command and reach no caller."""
-MISTAKES = {"UndeclaredRoute"}
+MISTAKES = {"NotBundled", "UndeclaredRoute"}
 """Mistakes in programming."""
 OF_THE_SERVICE = {"ProblemError", "TooManyWaiting"}
 

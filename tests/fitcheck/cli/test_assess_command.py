@@ -201,9 +201,9 @@ def test_explain_adds_the_reasons_to_the_same_text(capsys: Captured) -> None:
     said = capsys.readouterr().out
     assert said.startswith(f"{plain}\nWhy: ")
     reasons = " ".join(said.removeprefix(plain).split())
-    assert "! heel-width-tight (major; below 0 mm; published: LA, HU). Fired: 1 mm (2.0 u) past the limit" in reasons
-    assert "- heel-width-close (minor; below 1.6 mm (printed as 1/16 in); published: LA). Silenced:" in reasons
-    assert "Not here: heel-short-acute (minor). Applies to work harness or draught, hoof form acute." in reasons
+    assert "! heel-width-tight (major; below -0.5 mm; published: HU, LA). Fired: 0.5 mm (1.0 u) past the limit" in reasons
+    assert "- heel-width-close (minor; below 1.6 mm (printed as 1/16 in); published: LA, USDA). Silenced:" in reasons
+    assert "Not here: heel-short-acute (minor). Applies to work harness or draught, hoof form acute or bear." in reasons
     assert "! Joined: heels-both-tight" in reasons
     assert reasons.index("Heel fit") < reasons.index("Levelness") < reasons.index("Decision")
     assert max(len(line) for line in said.splitlines()) <= 100
@@ -303,7 +303,7 @@ def test_in_a_checkout_a_rule_is_shown_with_the_cases_that_try_it(capsys: Captur
     main(["rules", "show", "heel-not-covered"])
     said = " ".join(capsys.readouterr().out.split())
     assert "tests/cases/heel_fit.toml" in said
-    assert "- Branch length -0.1 mm at medial heel draws heel-not-covered@medial_heel" in said
+    assert "- heel-not-covered, past its limit: length -0.1 at medial heel" in said
     assert "tests/cases/joined.toml" not in said
 
 

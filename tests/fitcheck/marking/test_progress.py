@@ -16,9 +16,12 @@ from fitcheck.assessment.models import Finding
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking import mark_of
 from fitcheck.marking.progress import CriterionProgress, DatedSheet, Progress, progress_of
+from rules import shipped_rulebook
 from tests.support.counts import tries
 from tests.support.marked import BOOK, assessed, finding, overridden
 
+BY_VISITS = shipped_rulebook()
+"""Its scheme tells a trend by visits, that of the first rulebook by feet."""
 MONDAY = date(2026, 3, 2)
 FEET: tuple[FittedFoot, ...] = get_args(FittedFoot)
 TIGHT = finding("heel_fit", "major", "medial_heel")
@@ -181,16 +184,22 @@ def worse_to_better(number: int) -> list[DatedSheet]:
 
 def test_marks_that_rise_on_each_of_eight_days_go_up() -> None:
     """By hand: of 8! orders only two are as strict, so the chance is 2 / 8!."""
-    trend = progress_of(worse_to_better(8), BOOK).trend
+    trend = progress_of(worse_to_better(8), BY_VISITS).trend
     assert (trend.way, trend.feet, trend.visits) == ("up", 8, 8)
     assert trend.chance == pytest.approx(2 / factorial(8))
     assert trend.say == "Over 8 visits the marks go up."
 
 
+def test_by_the_first_rulebook_a_trend_is_told_by_feet() -> None:
+    trend = progress_of(worse_to_better(8), BOOK).trend
+    assert (trend.way, trend.feet, trend.visits) == ("up", 8, None)
+    assert trend.say == "Over 8 feet the marks go up."
+
+
 def test_marks_that_fall_go_down() -> None:
     better = worse_to_better(9)
     falling = [DatedSheet(MONDAY + timedelta(days=20 - at), None, each.sheet) for at, each in enumerate(better)]
-    assert progress_of(falling, BOOK).trend.way == "down"
+    assert progress_of(falling, BY_VISITS).trend.way == "down"
 
 
 @pytest.mark.parametrize(
@@ -217,7 +226,7 @@ def test_marks_that_fall_go_down() -> None:
     ids=["three visits", "all alike", "one day", "to and fro", "none whole"],
 )
 def test_no_trend_is_told_where_none_is_shown(feet: list[DatedSheet], way: str, says: str) -> None:
-    trend = progress_of(feet, BOOK).trend
+    trend = progress_of(feet, BY_VISITS).trend
     assert (trend.way, trend.say) == (way, says)
 
 
@@ -240,7 +249,7 @@ def marked(visits: list[tuple[int, list[float]]]) -> list[DatedSheet]:
 def test_the_feet_of_a_visit_are_one_unit_and_not_four() -> None:
     """Two good and two bad visits, 16 feet: foot by foot a trend was told, of two visits each way there is none."""
     run = [(0, [70.0, 71, 72, 73]), (30, [80.0, 81, 82, 83]), (60, [90.0, 91, 92, 93])]
-    trend = progress_of(marked(run), BOOK).trend
+    trend = progress_of(marked(run), BY_VISITS).trend
     assert (trend.way, trend.feet, trend.visits) == ("too_few", 12, 3)
 
 
@@ -257,7 +266,7 @@ def test_where_there_is_no_trend_one_is_told_of_at_most_one_record_in_twenty(vis
         for at in range(visits):
             mean = rng.gauss(75, 5)
             run.append((42 * at, [min(100.0, max(0.0, rng.gauss(mean, 5))) for _ in range(rng.randint(1, 4))]))
-        told += progress_of(marked(run), BOOK).trend.way in {"up", "down"}
+        told += progress_of(marked(run), BY_VISITS).trend.way in {"up", "down"}
     assert told / RECORDS <= 0.05 + 2 * math.sqrt(0.05 * 0.95 / RECORDS)
 
 
@@ -269,7 +278,7 @@ def test_a_trend_that_is_told_is_one_to_least_squares_too() -> None:
         for at in range(8):
             mean = rng.gauss(60 + 4 * at, 3)
             run.append((42 * at, [rng.gauss(mean, 3) for _ in range(4)]))
-        trend = progress_of(marked(run), BOOK).trend
+        trend = progress_of(marked(run), BY_VISITS).trend
         means = [sum(percents) / len(percents) for _, percents in run]
         line = OLS(means, add_constant([float(day) for day, _ in run])).fit()
         assert trend.way == "up"
