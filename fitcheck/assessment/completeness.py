@@ -9,7 +9,7 @@ from typing import Final
 
 from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed, Why
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import row_of
+from fitcheck.fitting.observables import OF_A_CLIP, row_of
 from fitcheck.fitting.readings import nail_place
 from fitcheck.text.catalogue import messages_of
 from rules import Firing, Reading, Rulebook, Situation, in_force
@@ -224,6 +224,8 @@ class Completeness:
     def _judged_at(self, quantity: str) -> list[str]:
         """The places at which any rule would judge the quantity in this situation."""
         places = list(self._in_force.places(quantity))
+        if quantity in OF_A_CLIP:
+            places = [place for place in places if place in (self._clips or ("toe",))]
         if "nail" in self._book.quantities[quantity].places:
             places += [place for place in self._nails if self._in_force.judging(quantity, place)]
         return places

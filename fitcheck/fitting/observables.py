@@ -413,6 +413,10 @@ STATED: Final[Mapping[str, str]] = {
 """Quantities that a field states and that only enter computations, never judged themselves, with their units."""
 
 
+OF_A_CLIP: Final = frozenset(row.quantity for row in ROWS if "{clip}" in row.field)
+"""Quantities that are read at each clip, and so missed only where there is one."""
+
+
 def fields_of(quantity: str) -> tuple[tuple[str, str], ...]:
     """The place and the path of each field that is asked for to give ``quantity``, ``{nail}`` left open.
 

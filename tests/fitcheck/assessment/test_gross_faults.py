@@ -210,7 +210,12 @@ def _heights_of_no_worth(yard: _Yard) -> Foot:
     """Uneven heights that are said to be so unsure that anything may be flat, and no gap read."""
     foot = yard.foot()
     level = yard.heights(shape=lambda degrees: np.where(degrees > 100, 2.0, 0.0))
-    foot["observations"]["levelness"] = {"rocks": False, "sole_pressure": False, **level, "heights_u": yard.rng.choice((2.0, 5.0, 20.0))}
+    foot["observations"]["levelness"] = {
+        "rocks": False,
+        "sole_pressure": False,
+        **level,
+        "heights_u": yard.rng.choice((2.0, 5.0, 20.0)),
+    }
     return foot
 
 

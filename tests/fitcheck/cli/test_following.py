@@ -58,7 +58,7 @@ def test_a_second_try_tells_what_became_better_in_each_language(
     english = " ".join(capsys.readouterr().out.split())
     assert "Better than at the try before" in english
     assert "The medial heel, width of the branch" in english
-    assert "to the end of the heel: before major, now nothing found." in english
+    assert "buttress and heel end: before major, now nothing found." in english
     assert "As observed before: work, hoof, shoe" in english
     main(["assess", second, "--follows", hot, "--language", "de"])
     german = " ".join(capsys.readouterr().out.split())

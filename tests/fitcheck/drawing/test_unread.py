@@ -86,8 +86,8 @@ def test_a_shoe_that_was_fitted_cold_has_no_imprint_to_miss(changed: Change) -> 
 
 
 def test_what_is_not_assessed_is_listed_in_the_books_own_words(changed: Change) -> None:
-    drawing = drawn(changed(observations__soundness=..., observations__nails__7__clinch=...))
-    assert "Soundness" in drawing.said
+    drawing = drawn(changed(observations__soundness=..., observations__going=..., observations__nails__7__clinch=...))
+    assert "Going" in drawing.said
     assert "Clinches: state of the clinch, lateral nail 4" in drawing.said
 
 

@@ -36,7 +36,11 @@ def _good() -> dict[str, Any]:
             "heel_fit": {side: {"length": 11, "width": 2.4, "frog_gap": 9} for side in ("medial", "lateral")},
             "toe_fit": {"overhang": 0.5, "medial_overhang": 0.8, "lateral_overhang": 0.8, "wall_rasped_back": False}
             | {"clip": "seated", "clip_height": 12},
-            "levelness": {"rocks": False, "sole_pressure": False, "gaps": {"toe": 0, "medial_heel": 0, "lateral_heel": 0}},
+            "levelness": {
+                "rocks": False,
+                "sole_pressure": False,
+                "gaps": {"toe": 0, "medial_heel": 0, "lateral_heel": 0},
+            },
             "nails": [
                 {"branch": side, "hole": hole, "exit_height": 24 - hole, "sound": "firm", "reaction": "none"}
                 | {"blood": False, "clinch": "flush", "head": "seated"}

@@ -97,6 +97,7 @@ def test_as_text_what_changes_stands_before_what_all_comes_to(store: Store, run:
 
 def test_what_was_erased_and_what_the_book_does_not_take_is_told(store: Store, run: Run, capsys: Captured) -> None:
     generous = json.loads((ROOT / "cases_demo" / "yard_book" / "generous-heel.json").read_text(encoding="utf-8"))
+    generous["observations"]["heel_fit"]["medial"]["width"] = "generous"  # a word of an earlier book of the yard
     one, two, three = kept_fittings(3)
     strange = replace(two, received=json.dumps(generous).encode(), person="A-70", assessor=None)
     unread = replace(three, answer=b'{"decision": "release"}', person="A-71")
