@@ -22,6 +22,7 @@ __all__ = [
     "HEIGHTS",
     "INPUT_ROWS",
     "NAILS",
+    "OF_A_CLIP",
     "OTHER_FIELDS",
     "OUTLINE",
     "PAIR_ROWS",

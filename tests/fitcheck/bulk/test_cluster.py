@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
-import pyarrow.parquet as parquet
 import pytest
+from pyarrow import parquet
 
 from fitcheck.bulk import (
     BookName,

@@ -220,7 +220,7 @@ def test_the_rest_of_the_assessment_is_as_without_explanation(random_explained: 
 def test_a_tight_heel_is_explained_to_the_figure(changed: Changed) -> None:
     """By hand: -1.5 mm is 1 mm past -0.5 mm, 2 u at 0.5 mm; Phi(2) = 0.9772 (any table of the normal distribution).
 
-    The lateral heel: there a width below 1/16 in is close as well, and a close side or a full one has limits of its own.
+    The lateral heel: there a width below 1/16 in is close as well.
     """
     explained = of(changed(observations__heel_fit__lateral__width=-1.5))
     tight = limit(explained, "heel-width-tight", "width", "lateral_heel")
