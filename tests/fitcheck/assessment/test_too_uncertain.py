@@ -57,7 +57,7 @@ def test_width_length_and_gap_of_absurd_uncertainty_are_not_released(changed: Ch
 
 
 def test_measured_as_well_as_is_asked_it_conforms(changed: Changed) -> None:
-    """At the u that is asked for the chance inside is above one half: statistics.NormalDist, limits -0.5 mm (the hand) to 1/4 in."""
+    """At the u that is asked for it is above one half: statistics.NormalDist, limits -0.5 mm (the hand) to 1/4 in."""
     again = judged(changed(observations__heel_fit__medial__width={"value": 2.4, "u": 5.05}))
     assert unsure(again) == {}
     assert "width@medial_heel" in conforming(again)
