@@ -42,21 +42,25 @@ def _good(rng: random.Random, number: int) -> Table:
     hot = stage == "hot_fit" or rng.random() < 0.7  # noqa: PLR2004  (shares of the mix)
     horse = f"H-{101 + number % 40}"
     thickness = rng.choice((10, 11, 12, 13))
+    foot = rng.choice(("left_fore", "right_fore", "left_hind", "right_hind"))
     observations: Table = {
-        "heel_fit": _heel_fit(rng, work, form, thickness),
+        "heel_fit": _heel_fit(rng, foot, work, form, thickness),
         "toe_fit": _toe_fit(rng, thickness),
         "levelness": _levelness(rng),
         "history": _history(rng),
     }
     if hot:
         observations["scorch"] = _scorch(rng)
+    else:
+        observations["levelness"]["sole_pressure"] = False
     if stage != "hot_fit":
-        observations["nails"] = _nails(rng, clinched=stage == "finished")
+        observations["nails"] = _nails(rng, work, finished=stage == "finished")
     if stage == "finished":
         observations["finish"] = {"hand": "smooth", "rasped_above_clinches": False}
+        observations["going"] = {"walk": "free"}
         observations["soundness"] = {"trot_up": "sound"}
     return {
-        "foot": rng.choice(("left_fore", "right_fore", "left_hind", "right_hind")),
+        "foot": foot,
         "stage": stage,
         "work": work,
         "hoof_form": form,
@@ -81,18 +85,26 @@ def _around(rng: random.Random, middle: float, spread: float) -> float:
     return round(rng.uniform(middle - spread, middle + spread), 1)
 
 
-def _heel_fit(rng: random.Random, work: str, form: str, thickness: float) -> Table:
-    short = work == "riding" or form == "upright"
-    length = 2.0 if short else thickness + (2.0 if form == "acute" else 0.0)
+def _heel_fit(rng: random.Random, foot: str, work: str, form: str, thickness: float) -> Table:
+    hind = foot.endswith("hind")
+    length = thickness + (2.0 if form == "acute" else 0.0)
+    if form == "upright":
+        length = 2.0
+    elif work == "riding":
+        length = 7.9 if hind else 2.0
+    # The close side of a base-wide foot is the lateral one; behind, the medial branch follows the wall.
+    close = "lateral" if form == "base_wide" else "medial" if hind else None
     branches: Table = {
         side: {
             "length": _around(rng, length, 0.9),
-            "width": rng.choice((_around(rng, 2.4, 0.6), _around(rng, 2.4, 0.6), "full")),
+            "width": _around(rng, 0.9, 0.6)
+            if side == close
+            else rng.choice((_around(rng, 2.4, 0.6), _around(rng, 2.4, 0.6), "full")),
             "frog_gap": _around(rng, 8, 2),
         }
         for side in _SIDES
     }
-    if rng.random() < 0.1:  # noqa: PLR2004  (shares of the mix)
+    if close != "medial" and rng.random() < 0.1:  # noqa: PLR2004  (shares of the mix)
         branches["medial"]["width"] = {"value": "3/32", "unit": "in", "method": "calliper"}
     return branches
 
@@ -137,8 +149,12 @@ def _scorch(rng: random.Random) -> Table:
     }
 
 
-def _nails(rng: random.Random, *, clinched: bool) -> list[Table]:
-    count = rng.choice((3, 3, 4))
+_INSETS: Final = (9.0, 9.0, 8.5, 7.5)
+"""How far in each hole stands: the wall grows thinner towards the heels."""
+
+
+def _nails(rng: random.Random, work: str, *, finished: bool) -> list[Table]:
+    count = 3 if work == "riding" else rng.choice((3, 3, 4))
     first = _around(rng, 26.5, 0.8)
     return [
         {
@@ -147,11 +163,11 @@ def _nails(rng: random.Random, *, clinched: bool) -> list[Table]:
             "exit_height": round(first - 1.5 * (hole - 1) + rng.uniform(-0.4, 0.4), 1),
             "wall_height": _around(rng, 94 - 6 * hole, 1),
             "position": round(0.12 * hole, 2),
-            "hole_inset": _around(rng, 9, 0.3),
+            "hole_inset": _around(rng, _INSETS[hole - 1], 0.3),
             "sound": "firm",
             "reaction": "none",
             "blood": False,
-            **({"clinch": "flush"} if clinched else {}),
+            **({"clinch": "flush", "head": "seated"} if finished else {}),
         }
         for side in _SIDES
         for hole in range(1, count + 1)

@@ -64,9 +64,9 @@ _HOT_FIT: Final[dict[str, Any]] = {
             "medial": {"length": 11, "width": 2.4, "frog_gap": 8},
             "lateral": {"length": 11, "width": 2.4, "frog_gap": 8},
         },
-        "toe_fit": {"overhang": 0.5, "clip": "seated"},
+        "toe_fit": {"overhang": 0.5, "medial_overhang": 0.5, "lateral_overhang": 0.8, "clip": "seated"},
         "levelness": {"rocks": False, "gaps": {"toe": 0, "medial_heel": 0.1, "lateral_heel": 0.1}},
-        "scorch": {"coverage": 0.98, "sole_scorch": 0, "shoe_heat": "cherry", "contact_time": 6},
+        "scorch": {"coverage": 0.98, "sole_scorch": 0, "sole_pressure": False, "shoe_heat": "cherry", "contact_time": 6},
     },
 }
 _FLINCH: Final[dict[str, Any]] = {
@@ -77,7 +77,7 @@ _FLINCH: Final[dict[str, Any]] = {
     "person": {"id": "F-1", "role": "farrier"},
     "shoe": {"thickness": 10, "length": 150},
     "observations": {
-        "heel_fit": {"medial": {"length": 10, "width": 2.4}, "lateral": {"length": 10, "width": 2.4}},
+        "heel_fit": {"medial": {"length": 10, "width": 1.2}, "lateral": {"length": 10, "width": 2.4}},
         "toe_fit": {"overhang": 0},
         "levelness": {"rocks": False, "gaps": {"toe": 0}},
         "nails": [*_nails()[:-1], _nails()[-1] | {"reaction": "flinch"}],

@@ -157,7 +157,7 @@ class _Writer:
             if "low" in rule and "high" in rule and rule["fires"] == "simple":
                 if isinstance(rule["low"], dict) or isinstance(rule["high"], dict):
                     raise ValueError(f"{rule_id}: of two ends each is a plain number")
-                ends = float(rule["low"]), float(rule["high"])
+                ends = float(_in_mm(rule["low"])), float(_in_mm(rule["high"]))
                 self.two_ended.setdefault(rule["quantity"], []).append((rule_id, *ends))
 
     def rules(self) -> Iterator[str]:

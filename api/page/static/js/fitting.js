@@ -10,12 +10,12 @@ import { nameAt, questionsOf } from "./foot/questions.js";
 const TRACED = OBSERVABLES.outline.fields[0].path;
 const CLIP = OBSERVABLES.clip.fields[0].path;
 const LENGTH = OBSERVABLES.shoe_length.fields[0].path;
-const SCORCH = "observations.scorch.";
 
+const ofScorch = (path) => path.split(".")[1] === "scorch";
 /** By field of the scorch, which a cold shoe has none of, the other field of the same quantity. */
 const COLD = new Map(
-  READ.filter(([, , path]) => path.startsWith(SCORCH)).flatMap(([name, , hot]) =>
-    READ.filter(([other, , path]) => other === name && !path.startsWith(SCORCH)).map(([, , path]) => [hot, path]),
+  READ.filter(([, , path]) => ofScorch(path)).flatMap(([name, , hot]) =>
+    READ.filter(([other, , path]) => other === name && !ofScorch(path)).map(([, , path]) => [hot, path]),
   ),
 );
 
