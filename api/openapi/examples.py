@@ -66,7 +66,13 @@ _HOT_FIT: Final[dict[str, Any]] = {
         },
         "toe_fit": {"overhang": 0.5, "medial_overhang": 0.5, "lateral_overhang": 0.8, "clip": "seated"},
         "levelness": {"rocks": False, "gaps": {"toe": 0, "medial_heel": 0.1, "lateral_heel": 0.1}},
-        "scorch": {"coverage": 0.98, "sole_scorch": 0, "sole_pressure": False, "shoe_heat": "cherry", "contact_time": 6},
+        "scorch": {
+            "coverage": 0.98,
+            "sole_scorch": 0,
+            "sole_pressure": False,
+            "shoe_heat": "cherry",
+            "contact_time": 6,
+        },
     },
 }
 _FLINCH: Final[dict[str, Any]] = {

@@ -167,7 +167,7 @@ def _fires(limit: LimitExplained, messages: Messages) -> str:
     at_or = "at_or_" if limit.edge_fires else ""
     limits = messages.joined(
         (
-            messages.say(f"phrase.{at_or}{side}", limit=figure(edge, unit, messages.language))
+            messages.say(f"phrase.{at_or}{side}", limit=figure(round(edge, 2), unit, messages.language))
             for side, edge in (("below", limit.low), ("above", limit.high))
             if edge is not None
         ),

@@ -121,7 +121,7 @@ def test_twenty_feet_of_one_day_are_one_sheet(own: Ask, send: Any) -> None:
     found = page(own, "/desk/marks", person="A-7")
     table = rows(found)
     assert len(table) == 20
-    assert sum("100 of 100" in row for row in table) == 16
+    assert sum("85 of 85" in row for row in table) == 16
     assert "Marks of 20 feet" in found.text
     heads = [each.text for each in next(found.all("thead")).all("th")]
     assert heads[:3] == ["Foot", "Fitted by", "Heel fit"]
@@ -161,7 +161,7 @@ def test_feet_that_cannot_be_marked_stand_in_the_sheet_and_say_so(own: Ask, send
     table = rows(page(own, "/desk/marks", person="A-7"))
     assert "Cannot be read by this version." in table[0]
     assert "Cannot be marked" in table[1]
-    assert table[2].count(" of 100") == 2
+    assert table[2].count(" of 85") == 2
 
 
 def test_a_sheet_tells_every_reason_and_an_assessors_beside_the_tools(own: Ask, send: Any, store: Store) -> None:
