@@ -121,7 +121,7 @@ def test_behind_a_lock_all_are_sent_away_at_one_deadline_and_nothing_is_kept_twi
 def test_the_bytes_of_those_who_wait_to_be_kept_have_a_bound(
     own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("api.store._MOST_WAITING_BYTES", 400_000)
+    monkeypatch.setattr("api.store._MOST_WAITING_BYTES", 480_000)
     other = sqlite3.connect(tmp_path / "records.sqlite3", isolation_level=None, check_same_thread=False)
     other.execute("BEGIN IMMEDIATE")
     body = json.dumps(GOOD).encode() + b" " * 90_000

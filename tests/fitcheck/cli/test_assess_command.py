@@ -204,7 +204,8 @@ def test_explain_adds_the_reasons_to_the_same_text(capsys: Captured) -> None:
     assert (
         "! heel-width-tight (major; below -0.5 mm; published: HU, LA). Fired: 0.5 mm (1.0 u) past the limit" in reasons
     )
-    assert "- heel-width-close (minor; below 1.59 mm (printed as 1/16 in); published: LA, USDA). Silenced:" in reasons
+    assert "- heel-width-close (minor; below 1.59 mm (printed as 1/16 in); published: LA, USDA)." in reasons
+    assert "Applies here: stance regular, side lateral. Silenced:" in reasons
     assert "Not here: heel-short-acute (minor). Applies to work harness or draught, hoof form acute or bear." in reasons
     assert "! Joined: heels-both-tight" in reasons
     assert reasons.index("Heel fit") < reasons.index("Levelness") < reasons.index("Decision")
