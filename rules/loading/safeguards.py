@@ -7,7 +7,7 @@ from typing import Final, get_args
 
 from rules.limits import resolve
 from rules.loading.record_checks import fail
-from rules.model import Grade, Limit, Need, Rule, Scaled, Stage
+from rules.model.records import Grade, Limit, Need, Rule, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, situations
 

@@ -15,7 +15,7 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of
 from rules import Reading, Rulebook, resolve, shipped_rulebook, table_of
-from rules.model import Clause, Rule
+from rules.model.records import Clause, Rule
 
 BOOK: Final = shipped_rulebook()
 STAGES: Final = ("hot_fit", "nailed", "finished")

@@ -14,7 +14,7 @@ import pytest
 from rules import Evaluator, Reading, Rulebook, Situation, load_rulebook, shipped_rulebook
 from rules.loading.inheritance import merge
 from rules.loading.loader import _shipped_tables
-from rules.model import Scaled
+from rules.model.records import Scaled
 from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
 
 SHIPPED = shipped_rulebook()
