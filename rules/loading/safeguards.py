@@ -24,8 +24,7 @@ def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
     """Hold ``book``, whose records agree with one another, against the book that it inherits.
 
     Raises RulebookError where a critical rule stops less than it did or what it needs need no longer be observed, where
-    a caution that stops no longer says so, where a word of the eye stands for something better than it did, and where
-    nothing judges any longer what a required criterion needs read.
+    a caution that stops no longer says so, and where nothing judges any longer what a required criterion needs read.
     """
     if book.levels["guarded"].probability > inherited.levels["guarded"].probability:
         key = "levels.guarded.probability"
