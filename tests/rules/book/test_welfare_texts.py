@@ -170,7 +170,7 @@ def test_every_action_of_a_critical_rule_begins_with_stop_and_has_the_horse_exam
 # The standing cautions.
 
 
-@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("stage", STAGES[1:])
 @pytest.mark.parametrize(
     "edits",
     [

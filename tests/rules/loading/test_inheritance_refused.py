@@ -210,7 +210,7 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "a critical rule stays critical",
     ),
     "a critical rule made narrower": (
-        {"going": '[rules.trot-lame]\napplies = [{work = ["riding"]}]\n'},
+        {"going": '[rules.trot-lame]\napplies = [{stage = ["finished"], work = ["riding"]}]\n'},
         "going.toml",
         "rules.trot-lame.applies",
         "where a critical rule fires stays",
