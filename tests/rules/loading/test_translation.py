@@ -246,7 +246,7 @@ def test_a_yard_brings_translations_of_its_own(yard: Yard) -> None:
     book = localized(ours, "de")
     assert book.rules["heel-bare"].finding == "Der Schenkel liegt {size} über dem Strahl."
     assert book.rules["heel-bare"].action["nailed"] == "Open it."
-    assert book.rules["heel-width-wide"].finding == "{side}: {size}, höchstens {limit}"
+    assert book.rules["heel-width-wide"].finding == "{side}: {value}, höchstens {limit}"
     assert book.rules["heel-width-tight"].finding == DE.rules["heel-width-tight"].finding
     assert (book.title, book.off["heel-long"]) == ("Low Meadow, eigenes Buch", "Nicht bei uns.")
 
