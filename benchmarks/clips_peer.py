@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from rules import Reading, Rulebook
-from rules.model import Clause, Rule, Scaled
+from rules.model.records import Clause, Rule, Scaled
 from tests.support.clips_evaluator import ClipsEvaluator
 
 __all__ = ["ClipsPeer"]

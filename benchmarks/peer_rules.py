@@ -15,7 +15,7 @@ from statistics import NormalDist
 from typing import Any, Final, NamedTuple
 
 from rules import Reading, Rulebook
-from rules.model import Clause, Context, Limit, Rule, Scaled
+from rules.model.records import Clause, Context, Limit, Rule, Scaled
 from rules.situation import side_of, spot_of
 
 __all__ = ["MILLION", "All", "AnyOf", "Expression", "Fact", "Findings", "Has", "Layers", "Past", "Word", "negated"]

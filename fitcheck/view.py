@@ -23,7 +23,7 @@ from fitcheck.text.format import (
     unobserved_title,
 )
 from rules import Rulebook
-from rules.model import Grade
+from rules.model.records import Grade
 
 __all__ = [
     "AssessmentView",

@@ -6,8 +6,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any, Final
 
 from rules.engine.evaluator import Evaluator, Firing, Found, evaluator_for
-from rules.engine.facts import Reading, Table, table_of
 from rules.engine.in_force import in_force
+from rules.engine.reading import Reading, Table, table_of
 from rules.engine.verification import verify
 from rules.errors import EngineFault, RulebookError, RulesError
 from rules.limits import resolve

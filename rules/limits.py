@@ -9,7 +9,7 @@ from statistics import NormalDist
 from typing import Final
 
 from rules.errors import EngineFault
-from rules.model import Fires, Limit, Rule, Scaled
+from rules.model.records import Fires, Limit, Rule, Scaled
 
 __all__ = [
     "EVEN_CHANCE",

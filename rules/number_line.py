@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import combinations, pairwise, product
 from typing import Final, Literal, NamedTuple
 
-from rules.model import Clause, Limit, Quantity, Rule, Scaled
+from rules.model.records import Clause, Limit, Quantity, Rule, Scaled
 
 __all__ = [
     "End",

@@ -8,24 +8,20 @@ from functools import cached_property
 from importlib.resources.abc import Traversable
 from typing import Any
 
-from rules.model import (
+from rules.model.figures import EyeWord, Level, Parameter, Source, Uncertainty
+from rules.model.records import (
     Caution,
     Criterion,
-    EyeWord,
     JoinedRule,
     Judges,
-    Level,
     NextStep,
-    Parameter,
     Place,
     Quantity,
     Remedy,
     Rule,
-    Source,
     Stage,
     Standing,
     Step,
-    Uncertainty,
     Yes,
 )
 
@@ -105,7 +101,7 @@ class Rulebook:
                 table.setdefault(record.eye_of, {}).update(dict.fromkeys(record.places, name))
         return table
 
-    def told_as(self, quantity: str) -> str:
+    def shown_as(self, quantity: str) -> str:
         """The quantity under which a reading is told: a word of the eye is one of the number that it stands for."""
         return self.quantities[quantity].eye_of or quantity
 

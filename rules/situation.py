@@ -8,7 +8,7 @@ from functools import cache
 from itertools import product
 from typing import Final, get_args
 
-from rules.model import BranchSide, Context, Foot, HoofForm, Judges, Stage, Stance, Work, Yes
+from rules.model.records import BranchSide, Context, Foot, HoofForm, Judges, Stage, Stance, Work, Yes
 
 __all__ = ["VOCABULARY", "Observable", "Observables", "Situation", "admits", "side_of", "situations", "spot_of"]
 

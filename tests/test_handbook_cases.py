@@ -25,7 +25,7 @@ import pytest
 from pydantic import Field
 
 from fitcheck import Fitting, assess, assess_pair
-from rules.model import STAGES
+from rules.model.records import STAGES
 from tests.awaited import shorten, still_awaited
 from tests.support.limit_cases import Strict
 from tests.support.whole_feet import HANDBOOK, Changes, Expectation, Expected, disagreements, good_foot, lines_of

@@ -11,7 +11,8 @@ from typing import Final, get_args
 
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.text.catalogue import capital, languages, messages_in
-from rules.model import Grade, Stage, Status
+from rules.model.figures import Status
+from rules.model.records import Grade, Stage
 
 __all__ = ["FOLDER", "page_messages", "page_text"]
 

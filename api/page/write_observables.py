@@ -13,7 +13,8 @@ from typing import Any, Final
 
 from fitcheck.fitting.field_words import eye_words_at, words_at
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, Row, fields_of
+from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
+from fitcheck.fitting.row import Row
 
 __all__ = ["SCRIPT", "script"]
 

@@ -13,7 +13,7 @@ from typing import Final, get_args
 from fitcheck.drawing.foot_below import FootBelow, Shape
 from fitcheck.drawing.foot_upright import from_front, from_side
 from fitcheck.drawing.svg import path_of
-from rules.model import Foot
+from rules.model.records import Foot
 
 __all__ = ["FILE", "module"]
 

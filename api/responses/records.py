@@ -11,7 +11,7 @@ from fitcheck.documented import DayText, Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking.overrides import Override
 from fitcheck.records.feed import DATA_TYPE, TYPES, sequence_of
-from rules.model import Stage
+from rules.model.records import Stage
 
 __all__ = [
     "EVENT_EXAMPLES",

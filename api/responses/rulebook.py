@@ -22,7 +22,8 @@ from fitcheck.assessment.models import RulebookIdentity
 from fitcheck.vocabulary import UCUM
 from rules import Rulebook
 from rules.limits import guard_factor
-from rules.model import Clause, Grade, Judges, Limit, Need, NextStep, Order, Rule, Scaled, Stage, Status
+from rules.model.figures import Status
+from rules.model.records import Clause, Grade, Judges, Limit, Need, NextStep, Order, Rule, Scaled, Stage
 
 __all__ = [
     "RuleSummary",

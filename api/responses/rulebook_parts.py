@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict
 
-from rules.model import Stage, Status
+from rules.model.figures import Status
+from rules.model.records import Stage
 
 __all__ = [
     "ClauseView",

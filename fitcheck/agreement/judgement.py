@@ -13,7 +13,7 @@ from typing import Final, Literal, NamedTuple, get_args
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
-from rules.model import RANK, Grade
+from rules.model.records import RANK, Grade
 
 __all__ = ["GRADES", "TOOL", "JudgedGrade", "Judgement", "Subject", "judgement_of", "judgements_by", "overriding"]
 

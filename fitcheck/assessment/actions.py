@@ -8,7 +8,7 @@ from typing import Final
 from fitcheck.assessment.gathering import action_of, alike
 from fitcheck.assessment.models import Finding
 from rules import Rulebook
-from rules.model import RANK, STAGES, Stage
+from rules.model.records import RANK, STAGES, Stage
 from rules.situation import side_of, spot_of
 
 __all__ = ["action_at", "working_order"]

@@ -19,7 +19,7 @@ from fitcheck.assessment.unassessed import again_where, measured_again, unassess
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
-from rules.model import Stage
+from rules.model.records import Stage
 
 __all__ = ["assess", "assessment_of", "cautions_of", "measurements_of"]
 

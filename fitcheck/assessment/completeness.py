@@ -13,7 +13,7 @@ from fitcheck.fitting.observables import OF_A_CLIP, row_of
 from fitcheck.fitting.readings import nail_place
 from fitcheck.text.catalogue import messages_of
 from rules import Firing, Reading, Rulebook, Situation, in_force
-from rules.model import Need
+from rules.model.records import Need
 from rules.situation import spot_of
 
 __all__ = ["Completeness", "completeness_of", "field_of"]
@@ -249,9 +249,9 @@ class Completeness:
     def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
         """Every reading that a limit judged, wholly, and on which none fired."""
         rules = self._book.rules
-        told_as = self._book.told_as
-        other = {(told_as(rules[firing.rule].quantity), firing.place) for firing in firings if firing.rule in rules}
-        other.update((told_as(quantity), place) for quantity, place, _ in self.unjudged)
+        shown_as = self._book.shown_as
+        other = {(shown_as(rules[firing.rule].quantity), firing.place) for firing in firings if firing.rule in rules}
+        other.update((shown_as(quantity), place) for quantity, place, _ in self.unjudged)
         if not other:
             return self._all_conforming
         return tuple(each for each in self._all_conforming if (each.quantity, each.place) not in other)
@@ -259,6 +259,6 @@ class Completeness:
     @cached_property
     def _all_conforming(self) -> tuple[Conforming, ...]:
         return tuple(
-            Conforming(criterion=self._book.criterion_of[quantity], quantity=self._book.told_as(quantity), place=place)
+            Conforming(criterion=self._book.criterion_of[quantity], quantity=self._book.shown_as(quantity), place=place)
             for quantity, place in self._judged
         )

@@ -13,7 +13,7 @@ from fitcheck.text.format import about, amount_of, place_title, places_title, ra
 from fitcheck.vocabulary import answered
 from rules import EngineFault, Firing, Reading, Rulebook, resolve
 from rules.limits import guard_factor
-from rules.model import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
+from rules.model.records import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
 
 __all__ = ["build_findings", "confidence_of"]
 
@@ -96,7 +96,7 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
     words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
     limit = amount = None
     if isinstance(reading.value, str):
-        measured = Measured(quantity=book.told_as(rule.quantity), value=reading.value, u=None, unit=None)
+        measured = Measured(quantity=book.shown_as(rule.quantity), value=reading.value, u=None, unit=None)
         words["word"] = messages_of(book).word(reading.value, spaced=False)
     else:
         sizes = {name: float(item.value) for name, item in dimensions.items()}

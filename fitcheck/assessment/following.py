@@ -15,7 +15,7 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import sources_of
 from fitcheck.fitting.validation import parse_fitting
 from rules import Rulebook
-from rules.model import STAGES
+from rules.model.records import STAGES
 
 __all__ = ["CannotFollow", "Followed", "Following", "carried_readings", "completed_fitting", "follow", "same_visit"]
 

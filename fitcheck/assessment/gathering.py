@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from fitcheck.assessment.models import Finding
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook
-from rules.model import Rule
+from rules.model.records import Rule
 from rules.situation import side_of, spot_of
 
 __all__ = ["action_of", "alike", "notes_of"]

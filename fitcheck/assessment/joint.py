@@ -18,7 +18,7 @@ from typing import Final, NamedTuple
 from fitcheck.assessment.conformity import has_a_chance, probability_above
 from fitcheck.fitting.observables import ROWS
 from rules import Firing, Reading, Rulebook, Situation, Table
-from rules.model import Clause, Limit, Rule, Scaled
+from rules.model.records import Clause, Limit, Rule, Scaled
 from rules.situation import admits, side_of
 
 __all__ = ["End", "Part", "joint_chance", "standing"]

@@ -13,7 +13,8 @@ from fitcheck.fitting.carrying import Carried
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.vocabulary import Decision
 from rules import Rulebook
-from rules.model import Grade, NextStep, Order, Stage, Status
+from rules.model.figures import Status
+from rules.model.records import Grade, NextStep, Order, Stage
 
 __all__ = [
     "Assessment",

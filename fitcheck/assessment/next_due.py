@@ -15,7 +15,7 @@ from fitcheck.text.format import place_title
 from fitcheck.vocabulary import answered
 from rules import Rulebook
 from rules.limits import guard_factor
-from rules.model import Scaled
+from rules.model.records import Scaled
 
 __all__ = ["INTERVAL_RULE", "next_due"]
 

@@ -8,7 +8,7 @@ from fitcheck.assessment.following import Followed, same_visit
 from fitcheck.assessment.models import Assessment, EarlierFinding, Finding, Outcome, Retry, RetryChange
 from fitcheck.fitting.models import Fitting
 from rules import Table
-from rules.model import RANK
+from rules.model.records import RANK
 
 __all__ = ["earlier_findings", "retry_of"]
 

@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 
 from fitcheck.assessment.conformity import probability_above
 from rules import Firing, Reading, Rulebook, Situation, Table, in_force
-from rules.model import Limit, Rule, Scaled
+from rules.model.records import Limit, Rule, Scaled
 
 __all__ = ["too_uncertain"]
 

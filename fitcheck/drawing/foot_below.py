@@ -14,7 +14,7 @@ from typing import Final
 from fitcheck.drawing.figure import SIDES, frog_and_bars, rounded
 from fitcheck.drawing.schematic import HoofCurve
 from fitcheck.drawing.svg import Point
-from rules.model import Foot
+from rules.model.records import Foot
 
 __all__ = ["FootBelow", "Shape"]
 

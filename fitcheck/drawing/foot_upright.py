@@ -11,7 +11,7 @@ from typing import Final
 from fitcheck.drawing.figure import SIDES, rounded
 from fitcheck.drawing.foot_below import Shape
 from fitcheck.drawing.svg import Point
-from rules.model import Foot
+from rules.model.records import Foot
 
 __all__ = ["exit_of", "from_front", "from_side"]
 

@@ -11,7 +11,7 @@ from fitcheck.drawing.svg import Node, label, line, node, shortened, text_width,
 from fitcheck.drawing.wall_view import clinch_sign
 from fitcheck.text.catalogue import Messages
 from fitcheck.view import FindingView
-from rules.model import Grade
+from rules.model.records import Grade
 
 __all__ = ["findings_list", "heading", "key", "unobserved_list"]
 

@@ -11,7 +11,7 @@ from typing import Final
 from fitcheck.drawing.shades import GRADES, HAIR, INK, PAPER, THIN
 from fitcheck.drawing.svg import Node, label, node, path_of
 from fitcheck.view import FindingView
-from rules.model import Grade
+from rules.model.records import Grade
 
 __all__ = ["PITCH", "marker", "row_of_markers"]
 

@@ -18,7 +18,7 @@ from fitcheck.drawing.figure import SIDES, Edge, Figure, Hole, Offset, Stretches
 from fitcheck.drawing.svg import Point
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import nail_place
-from rules.model import Foot
+from rules.model.records import Foot
 
 __all__ = ["FACTORS", "HoofCurve", "schematic"]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from rules.model import Grade
+from rules.model.records import Grade
 
 __all__ = [
     "BAND",

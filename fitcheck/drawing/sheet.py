@@ -24,7 +24,7 @@ from fitcheck.text.format import place_name
 from fitcheck.view import FindingView, view_of
 from rules import Rulebook
 from rules.lazy import lazily
-from rules.model import BranchSide
+from rules.model.records import BranchSide
 
 if TYPE_CHECKING:
     from fitcheck.drawing.traced import traced

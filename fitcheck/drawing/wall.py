@@ -17,7 +17,7 @@ from fitcheck.fitting.input_value import measured_value
 from fitcheck.fitting.models import Fitting, Nail
 from fitcheck.fitting.readings import nail_place, situation_of
 from rules import Rulebook, Situation, in_force, resolve
-from rules.model import BranchSide, Grade, Rule
+from rules.model.records import BranchSide, Grade, Rule
 
 __all__ = ["ANY_HEIGHT", "Band", "SideNail", "SideWall", "bands_of", "side_wall"]
 

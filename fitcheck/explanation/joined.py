@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fitcheck.explanation.limits import LimitExplainer, distance
 from fitcheck.explanation.models import ClauseExplained, JoinedExplained
 from fitcheck.text.format import chance_text, clause_in_words, contexts_in_words, place_title, shown
-from rules.model import Clause, JoinedRule
+from rules.model.records import Clause, JoinedRule
 from rules.situation import admits, side_of, spot_of
 
 __all__ = ["joined_explanations"]

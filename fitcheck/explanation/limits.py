@@ -14,7 +14,7 @@ from fitcheck.text.format import chance_text, contexts_in_words, one_limit_in_wo
 from fitcheck.vocabulary import answered
 from rules import Reading, Rulebook, Situation, in_force, resolve
 from rules.limits import EVEN_CHANCE, guard_factor, millionths
-from rules.model import Clause, Context, Limit, Rule, Scaled
+from rules.model.records import Clause, Context, Limit, Rule, Scaled
 from rules.situation import admits, side_of, spot_of
 
 __all__ = ["LimitExplainer", "Span", "distance"]

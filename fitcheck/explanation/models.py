@@ -7,7 +7,8 @@ from typing import Literal
 from pydantic import Field
 
 from fitcheck.assessment.models import Assessment, Decision, Output, StillNeeded
-from rules.model import Fires, Foot, Grade, HoofForm, Stage, Stance, Status, Work, Yes
+from rules.model.figures import Status
+from rules.model.records import Fires, Foot, Grade, HoofForm, Stage, Stance, Work, Yes
 
 __all__ = [
     "ClauseExplained",

@@ -22,7 +22,7 @@ from typing import Annotated, Any, Final
 
 from pydantic import Field
 
-from rules.model import STAGES
+from rules.model.records import STAGES
 
 __all__ = ["Carried", "carried_from", "completed"]
 

@@ -19,7 +19,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from fitcheck.fitting.reading_schema import Method
 from fitcheck.fitting.reading_schema import Reading as SharedReading
 from rules import Rulebook, shipped_rulebook
-from rules.model import Quantity
+from rules.model.records import Quantity
 
 __all__ = [
     "InputValue",

@@ -12,7 +12,7 @@ from fitcheck.fitting.foot_observations import Dressing, Finish, Going, History,
 from fitcheck.fitting.hoof_and_shoe import Hoof, Shoe
 from fitcheck.fitting.identity import Identifier, LifeNumber, OpaqueId, Transponder
 from fitcheck.fitting.model_base import FittedFoot, Model, contradiction, each_once
-from rules.model import Foot, HoofForm, Stage, Stance, Work
+from rules.model.records import Foot, HoofForm, Stage, Stance, Work
 
 __all__ = ["FittedFoot", "Fitting", "Nail", "Observations", "Outline", "Scorch"]
 

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Any, Final, NamedTuple, get_args
+from typing import Final, NamedTuple, get_args
 
 from fitcheck.fitting.field_words import words_at
 from fitcheck.fitting.fit_observations import ClipPlace
 from fitcheck.fitting.foot_observations import HEATS, SEEN_PLACES, SEEN_WORDS
-from rules.model import Context
-from rules.situation import Observable, side_of
+from fitcheck.fitting.pair_rows import PAIR_ROWS
+from fitcheck.fitting.row import Row, path_of
+from rules.model.records import Context
+from rules.situation import Observable
 
 __all__ = [
     "ARCS",
@@ -25,15 +27,10 @@ __all__ = [
     "OF_A_CLIP",
     "OTHER_FIELDS",
     "OUTLINE",
-    "PAIR_ROWS",
     "ROWS",
     "STATED",
     "InputRow",
-    "PairRow",
-    "Row",
     "fields_of",
-    "item_at",
-    "list_of",
     "observables",
     "row_of",
 ]
@@ -46,59 +43,6 @@ _FOOT: Final = ("foot",)
 _NAIL: Final = ("nail",)
 _SHOD: Final = (Context(stage=("hot_fit", "nailed", "finished")),)
 _HOT: Final = (Context(hot_fitted=("yes",), stage=("hot_fit", "nailed", "finished")),)
-
-
-class Row(NamedTuple):
-    """One quantity at some places, and where it comes from.
-
-    ``field``: the dotted path of the field that gives it, or of the first that it is computed from; ``{side}``,
-    ``{place}`` and ``{nail}``, ``{hole}``, ``{clip}`` (its number in the list) stand for the place's own.  ``unit`` of
-    a number, in which it is computed; ``measure`` by name where it is computed, and then the ``words`` that it gives.
-    The page does not ask for what is not ``asked``: another field gives the same, or it is seldom read.
-    """
-
-    quantity: str
-    places: tuple[str, ...]
-    field: str
-    unit: str | None = None
-    measure: str | None = None
-    words: tuple[str, ...] = ()
-    asked: bool = True
-
-    def at(self, place: str, number: int = 0) -> str:
-        """The path for one place, ``number`` its own in a list."""
-        return _path(self.field, place, number)
-
-    def needed_at(self, place: str, number: int = 0) -> str:
-        """The path that is asked for: a field that has a key for each place is asked for as a whole."""
-        return self._replace(field=self.field.removesuffix(".{place}")).at(place, number)
-
-
-_LISTS: Final = ("nail", "hole", "clip")
-"""What stands for the number of an item in a list; each item has a place of its own."""
-
-
-def list_of(field: str) -> str | None:
-    """The path of the list that ``field`` lies in; None where it lies in none."""
-    path, _, rest = field.partition(".{")
-    return path if rest.partition("}")[0] in _LISTS else None
-
-
-def item_at(field: str, place: str) -> tuple[str, Mapping[str, Any]] | None:
-    """The path of the list that ``field`` lies in, and what makes an item of it that of ``place``; None in no list."""
-    path = list_of(field)
-    if path is None:
-        return None
-    if not place.startswith("nail:"):
-        return path, {"at": place}
-    _, branch, hole = place.split(":")
-    return path, {"branch": branch, "hole": int(hole)}
-
-
-def _path(field: str, place: str, number: int | None) -> str:
-    numbers = {name: f"{{{name}}}" if number is None else number for name in _LISTS}
-    return field.format(side=side_of(place), place=place, **numbers)
-
 
 _HEEL: Final = "observations.heel_fit.{side}"
 _TOE: Final = "observations.toe_fit"
@@ -347,34 +291,6 @@ OTHER_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
 """Fields, each with all beneath it, that are no observation: what they are for."""
 
 
-class PairRow(NamedTuple):
-    """One quantity of a pair of feet: how far what is read ``of`` the left foot lies above the same of the right.
-
-    ``at`` names for each place of the pair the place of either foot, ``nail`` for the nails.  ``where`` it can be read,
-    anywhere when None.  No foot alone gives it.
-    """
-
-    quantity: str
-    of: str
-    at: Mapping[str, str]
-    unit: str
-    where: tuple[Context, ...] | None = None
-
-
-_PAIR: Final = "pair"
-_SIDES: Final = ("medial_pair", "lateral_pair")
-_WITH_NAILS: Final = (Context(stage=("nailed", "finished")),)
-
-PAIR_ROWS: Final = (
-    PairRow("length_apart", "length", dict(zip(_SIDES, _HEELS, strict=True)), "mm"),
-    PairRow("exit_height_apart", "exit_height", dict.fromkeys(_SIDES, "nail"), "mm", _WITH_NAILS),
-    PairRow("exit_mean_apart", "exit_height", {_PAIR: "nail"}, "mm", _WITH_NAILS),
-    PairRow("wall_angle_apart", "wall_angle", {_PAIR: "foot"}, "deg"),
-    PairRow("wall_height_apart", "wall_height", {_PAIR: "foot"}, "mm"),
-    PairRow("shoe_length_apart", "shoe_length", {_PAIR: "foot"}, "mm"),
-)
-"""What fitcheck/pairs computes from two feet."""
-
 _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
     (row.quantity, place): row
     for direct in (False, True)
@@ -430,7 +346,7 @@ def fields_of(quantity: str) -> tuple[tuple[str, str], ...]:
         rows = (row for row in INPUT_ROWS if row.quantity == quantity)
     else:
         rows = (row for row in INPUT_ROWS if row.enters == quantity and row.asked)
-    return tuple((place, _path(row.field, place, None)) for row in rows for place in row.places)
+    return tuple((place, path_of(row.field, place, None)) for row in rows for place in row.places)
 
 
 @cache

@@ -8,7 +8,8 @@ from typing import Any, Final, NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
-from fitcheck.fitting.observables import ROWS, Row, list_of
+from fitcheck.fitting.observables import ROWS
+from fitcheck.fitting.row import Row, list_of
 from rules import Reading, Rulebook, Situation
 from rules.situation import side_of, spot_of
 

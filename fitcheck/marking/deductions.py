@@ -14,7 +14,7 @@ from typing import Final
 from fitcheck.assessment.models import Finding
 from fitcheck.errors import BadInput, Problem
 from rules import Rulebook, marking_of
-from rules.model import Grade
+from rules.model.records import Grade
 
 __all__ = ["HUNDREDTHS", "Counted", "Found", "count", "found_among", "in_marks", "shown_marks"]
 

@@ -26,7 +26,7 @@ from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.model_base import Model
 from fitcheck.fitting.models import Assessor
 from fitcheck.fitting.validation import parsed_as
-from rules.model import Grade
+from rules.model.records import Grade
 
 __all__ = ["Change", "Override", "OverrideRequest", "parse_override"]
 

@@ -28,7 +28,7 @@ from fitcheck.text.catalogue import Messages, capital, messages_of
 from rules import Rulebook, marking_of
 from rules.lazy import lazily
 from rules.loading.marking import OF_VISITS
-from rules.model import RANK
+from rules.model.records import RANK
 
 if TYPE_CHECKING:
     from scipy.stats import kendalltau

@@ -7,7 +7,7 @@ from typing import Literal
 from fitcheck.assessment.models import Decision, Output, RulebookIdentity
 from fitcheck.documented import Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
-from rules.model import Foot, Grade, Stage
+from rules.model.records import Foot, Grade, Stage
 
 __all__ = [
     "BandView",

@@ -13,7 +13,7 @@ from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import criterion_title
 from rules import Rulebook, marking_of
 from rules.loading.marking_records import TakesOff
-from rules.model import RANK
+from rules.model.records import RANK
 
 __all__ = ["Share", "band_of", "percent_of", "tally_of", "whole_mark"]
 

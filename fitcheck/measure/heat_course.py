@@ -15,7 +15,7 @@ from typing import Final, Literal, NamedTuple
 from fitcheck.measure.heat_response import Properties, Response, response
 from fitcheck.measure.results import Span, span_of
 from rules import shipped_rulebook
-from rules.model import Parameter
+from rules.model.figures import Parameter
 
 __all__ = ["Course", "Hold", "Tissue", "inside_at", "peak_inside", "time_left"]
 

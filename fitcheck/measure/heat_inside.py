@@ -21,7 +21,7 @@ from fitcheck.measure.results import Readings, Remark, Span, around, of_range, s
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
-from rules.model import Scaled
+from rules.model.records import Scaled
 
 __all__ = ["LIMIT_RULE", "heat_inside"]
 

@@ -24,7 +24,7 @@ from fitcheck.measure.trace_error import TraceError, error_of
 from fitcheck.measure.traces import Bounds, Traces, read_traces
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Reading, Rulebook
-from rules.model import Parameter
+from rules.model.figures import Parameter
 
 __all__ = ["outline_readings"]
 

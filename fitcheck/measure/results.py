@@ -9,7 +9,7 @@ from typing import NamedTuple
 from fitcheck.fitting.models import Fitting
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
-from rules.model import Parameter
+from rules.model.figures import Parameter
 from rules.rulebook import Rulebook as _Book
 
 __all__ = ["Measure", "Readings", "Remark", "Span", "around", "between", "of_range", "span_of"]

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from rules import Firing, Rulebook, Situation, Table, evaluator_for
-from rules.model import RANK, Remedy
+from rules.model.records import RANK, Remedy
 
 __all__ = ["Key", "worse_of"]
 

@@ -13,14 +13,14 @@ from fitcheck.assessment.joint import standing
 from fitcheck.assessment.models import Conforming, RulebookIdentity
 from fitcheck.assessment.too_uncertain import too_uncertain
 from fitcheck.fitting.models import FittedFoot, Fitting
-from fitcheck.fitting.observables import PAIR_ROWS, PairRow
+from fitcheck.fitting.pair_rows import PAIR_ROWS, PairRow
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from fitcheck.pairs.differences import Lacking, Table, difference
 from fitcheck.pairs.models import NotCompared, PairAssessment, Reason
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Firing, Reading, Rulebook, Situation, evaluator_for, in_force, shipped_rulebook, table_of, verify
-from rules.model import Foot
+from rules.model.records import Foot
 from rules.situation import admits, side_of
 
 __all__ = ["FEET", "PAIRS", "assess_pair", "pairs_of"]

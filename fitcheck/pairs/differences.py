@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from fitcheck.fitting.observables import PairRow
+from fitcheck.fitting.pair_rows import PairRow
 from fitcheck.text.catalogue import ENGLISH, messages_in
 from fitcheck.text.format import shown
 from rules import Reading

@@ -6,7 +6,7 @@ from typing import Literal
 
 from fitcheck.assessment.models import Conforming, Finding, Measurement, Output, RulebookIdentity
 from fitcheck.fitting.models import FittedFoot
-from rules.model import Foot, Stage
+from rules.model.records import Foot, Stage
 
 __all__ = ["NotCompared", "PairAssessment", "Reason"]
 

@@ -15,7 +15,7 @@ from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.pairs import FEET, PairAssessment, pairs_of
 from fitcheck.vocabulary import GRAVEST_FIRST, Decision, utc
 from rules import Rulebook
-from rules.model import STAGES, NextStep, Stage
+from rules.model.records import STAGES, NextStep, Stage
 
 __all__ = ["Assessed", "FootOfVisit", "VisitAssessment", "visit_of"]
 

@@ -11,7 +11,8 @@ from fitcheck.text.format import clause_in_words, contexts_in_words, limit_in_wo
 from rules import Rulebook, marking_of
 from rules.analysis.difference import WHY_OFF, Change, Difference, KeyChange
 from rules.loading.marking_records import Band, CriterionMarks, Deduction, ProgressFigure, Scheme
-from rules.model import Context, Criterion, EyeWord, JoinedRule, Level, Parameter, Quantity, Rule, Uncertainty
+from rules.model.figures import EyeWord, Level, Parameter, Uncertainty
+from rules.model.records import Context, Criterion, JoinedRule, Quantity, Rule
 
 __all__ = ["book_in_words", "change_in_words", "difference_document", "difference_lines"]
 

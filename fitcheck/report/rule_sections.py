@@ -9,7 +9,8 @@ from fitcheck.report.markdown import Page, escaped
 from fitcheck.text.format import contexts_in_words, limit_in_words, one_limit_in_words, place_title
 from rules import Rulebook, marking_of
 from rules.loading.marking_records import Chosen
-from rules.model import Clause, Remedy, Sourced, Stage
+from rules.model.figures import Sourced
+from rules.model.records import Clause, Remedy, Stage
 
 __all__ = ["STAGES", "joined_section", "listed", "marking_section", "plain_name", "rule_section", "sourced"]
 

@@ -9,7 +9,7 @@ from fitcheck.report.terminal import Paint, plain
 from fitcheck.rulebooks.cases import demo_cases, table_cases
 from fitcheck.text.format import clause_in_words, contexts_in_words, limit_in_words
 from rules import Rulebook, shipped_rulebook
-from rules.model import JoinedRule, Rule
+from rules.model.records import JoinedRule, Rule
 
 __all__ = ["case_lines", "rule_lines", "rule_summary"]
 

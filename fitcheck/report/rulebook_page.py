@@ -17,7 +17,8 @@ from fitcheck.report.rule_sections import (
 )
 from fitcheck.text.format import place_title, shown
 from rules import Rulebook
-from rules.model import Need, Parameter, Quantity, Stage
+from rules.model.figures import Parameter
+from rules.model.records import Need, Quantity, Stage
 
 __all__ = ["rulebook_page"]
 

@@ -13,7 +13,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.validation import parse_fitting
 from rules import Rulebook
 from rules.analysis.difference import Change, Difference, difference
-from rules.model import Rule, Scaled
+from rules.model.records import Rule, Scaled
 
 __all__ = ["CaseCompared", "Comparing", "FindingChange", "GoneNew", "Outcome", "compare_answers"]
 

@@ -8,8 +8,9 @@ from datetime import date, timedelta
 from typing import Any, Final
 
 from fitcheck.errors import BadInput
-from fitcheck.fitting.observables import NAILS, fields_of, item_at, row_of
+from fitcheck.fitting.observables import NAILS, fields_of, row_of
 from fitcheck.fitting.readings import readings_of
+from fitcheck.fitting.row import item_at
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import measured
 from fitcheck.measure.dates import DAYS_IN_A_MONTH

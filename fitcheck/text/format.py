@@ -10,7 +10,7 @@ from typing import Final
 
 from fitcheck.text.catalogue import ENGLISH, Messages, messages_in, messages_of
 from rules import Rulebook
-from rules.model import Clause, Context, Limit, Rule, Scaled
+from rules.model.records import Clause, Context, Limit, Rule, Scaled
 from rules.situation import side_of
 
 __all__ = [

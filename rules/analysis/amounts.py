@@ -8,7 +8,7 @@ from rules.analysis.contexts import context_text
 from rules.analysis.fault import Fault
 from rules.analysis.intervals import IntervalSet, Point
 from rules.analysis.overlaps import shown
-from rules.model import RANK, Limit
+from rules.model.records import RANK, Limit
 from rules.number_line import line_of
 from rules.rulebook import Rulebook
 

@@ -7,7 +7,7 @@ from functools import cache
 from itertools import product
 from typing import Final
 
-from rules.model import STAGES, Judges, Stage
+from rules.model.records import STAGES, Judges, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation, admits, side_of, situations, spot_of
 

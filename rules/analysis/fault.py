@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rules.engine.facts import Reading
+from rules.engine.reading import Reading
 from rules.situation import Situation
 
 __all__ = ["Example", "Fault"]

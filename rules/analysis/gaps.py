@@ -24,8 +24,8 @@ from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet, Point
 from rules.analysis.overlaps import shown
 from rules.analysis.unreachable import past
-from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
+from rules.engine.reading import Reading
 from rules.number_line import middle_of
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY, Observables, Situation, admits, side_of, spot_of

@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 from rules.analysis.contexts import is_read, read_at
 from rules.analysis.fault import Example
-from rules.engine.facts import Reading
 from rules.engine.in_force import NamedRule, in_force
-from rules.model import Rule, Scaled
+from rules.engine.reading import Reading
+from rules.model.records import Rule, Scaled
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation

@@ -15,8 +15,8 @@ from typing import NamedTuple
 from rules.analysis.contexts import is_read, ordinary_first, places_on
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import number_groups
-from rules.engine.facts import Reading
-from rules.model import Clause, JoinedRule
+from rules.engine.reading import Reading
+from rules.model.records import Clause, JoinedRule
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation, admits, side_of, spot_of

@@ -13,7 +13,7 @@ from itertools import combinations
 from rules.analysis.contexts import context_text
 from rules.analysis.fault import Fault
 from rules.analysis.intervals import IntervalSet, Point
-from rules.model import RANK
+from rules.model.records import RANK
 from rules.rulebook import Rulebook
 
 __all__ = ["bands", "shown"]

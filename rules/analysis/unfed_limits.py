@@ -9,8 +9,8 @@ from typing import Final
 from rules.analysis.contexts import is_read, ordinary_first, places_on, stages_of
 from rules.analysis.fault import Example, Fault
 from rules.analysis.unreachable import past
-from rules.engine.facts import Reading
-from rules.model import Clause, Limit, Need, Quantity, Rule, Scaled
+from rules.engine.reading import Reading
+from rules.model.records import Clause, Limit, Need, Quantity, Rule, Scaled
 from rules.number_line import exact, middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
 from rules.situation import Observable, Observables, Situation, admits, side_of

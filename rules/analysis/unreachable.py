@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator
 from rules.analysis.contexts import is_read, ordinary_first, places_on, read_at
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet
-from rules.engine.facts import Reading
-from rules.model import STAGES, Context, Rule, Stage
+from rules.engine.reading import Reading
+from rules.model.records import STAGES, Context, Rule, Stage
 from rules.number_line import middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
 from rules.situation import Observables, Situation, admits, side_of

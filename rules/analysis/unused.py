@@ -7,7 +7,7 @@ from typing import Final
 
 from rules.analysis.fault import Fault
 from rules.loading.marking import marking_of
-from rules.model import Amount, Scaled
+from rules.model.records import Amount, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Observables
 

@@ -8,7 +8,7 @@ from typing import Any
 from rules.engine.conditions import All, AnyOf, Compare, Condition, OneOf, negated, pattern
 from rules.errors import RulebookError
 from rules.limits import EVEN_CHANCE, bar_field, known_field, millionths, outside_of, term_of
-from rules.model import Clause, Context, Fires, Limit, Rule, Scaled
+from rules.model.records import Clause, Context, Fires, Limit, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
 

@@ -9,7 +9,8 @@ from typing import Any
 
 from rules.engine.compiler import KINDS, PatternFields, joined_patterns, pattern_fields, single_pattern
 from rules.engine.durable import Action, Engine, Fact, Match
-from rules.engine.facts import FactShape, Reading, Table
+from rules.engine.facts import FactShape
+from rules.engine.reading import Reading, Table
 from rules.rulebook import Rulebook
 from rules.situation import Situation, side_of, spot_of
 

@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from rules.engine.durable import Fact
 from rules.engine.in_force import intern
+from rules.engine.reading import Reading, Table, table_of
 from rules.errors import EngineFault
 from rules.limits import (
     EVEN_CHANCE,
@@ -22,43 +23,13 @@ from rules.limits import (
     outside_of,
     term_of,
 )
-from rules.model import Clause, Rule
+from rules.model.records import Clause, Rule
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
-__all__ = ["FactShape", "Prefilter", "Reading", "Table", "Window", "table_of"]
+__all__ = ["FactShape", "Prefilter", "Window"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
-
-
-class Reading(NamedTuple):
-    """One thing read or computed at one place: a number with its standard uncertainty ``u``, or a closed word.
-
-    ``place`` is a place of the rulebook or ``nail:<side>:<hole>``; numbers are in the quantity's own unit.  ``where``
-    says in words where at the place, and ``about`` which quantity a cross-check compares; the engine sees neither.
-    """
-
-    quantity: str
-    place: str
-    value: float | str
-    u: float = 0.0
-    where: str = ""
-    about: str = ""
-
-
-Table = dict[tuple[str, str], Reading]
-"""Readings of one foot, each under its own quantity and place."""
-
-
-def table_of(readings: Iterable[Reading]) -> Table:
-    """``readings`` by quantity and place; EngineFault where one stands twice."""
-    listed = list(readings)
-    table = {(reading[0], reading[1]): reading for reading in listed}
-    if len(table) < len(listed):
-        seen: set[tuple[str, str]] = set()
-        twice = next(each for each in listed if each[:2] in seen or seen.add(each[:2]))  # type: ignore[func-returns-value]
-        raise EngineFault(f"two readings of {twice.quantity} at {twice.place}")
-    return table
 
 
 def _no_such_nail(place: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import NamedTuple, TypeVar
 
-from rules.model import Clause, JoinedRule, Rule, Scaled
+from rules.model.records import Clause, JoinedRule, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 

@@ -12,11 +12,11 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from rules.engine.evaluator import Firing, Found
-from rules.engine.facts import Reading, Table
 from rules.engine.in_force import in_force
+from rules.engine.reading import Reading, Table
 from rules.errors import EngineFault
 from rules.limits import guard_factor
-from rules.model import Clause, Rule, Scaled
+from rules.model.records import Clause, Rule, Scaled
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 

@@ -9,7 +9,8 @@ from typing import Final
 from rules.limits import KNOWN_PREFIX
 from rules.loading.record_checks import check_sourced, check_text, check_unit, fail, file_of, known
 from rules.loading.rule_checks import JOINED_PLACEHOLDERS, SINGLE_PLACEHOLDERS, check_joined_rules, check_single_rules
-from rules.model import Clause, Need, Parameter, Quantity, Scaled, Stage
+from rules.model.figures import Parameter
+from rules.model.records import Clause, Need, Quantity, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import VOCABULARY
 
@@ -335,7 +336,7 @@ def check_parameters(book: Rulebook) -> None:
 
     Raises RulebookError.
     """
-    units, remarks = _wanted(book)
+    units, remarks = _demanded(book)
     for name in units:
         if name not in book.parameters:
             fail(_FILE, f"parameters.{name}", "this table is missing", f"Add [parameters.{name}]")
@@ -350,7 +351,7 @@ def check_parameters(book: Rulebook) -> None:
             fail(_FILE, f"remarks.{name}", "nothing makes this remark", f"Known: {', '.join(sorted(remarks))}")
 
 
-def _wanted(book: Rulebook) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+def _demanded(book: Rulebook) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
     """The units of the parameters that ``book`` must have, and the placeholders of its remarks."""
     either, remarks = _HEATS[any(name in book.parameters for name in _COURSE)]
     units, remarks = _VALUES | _RANGES | either, _REMARKS | remarks

@@ -14,25 +14,20 @@ from rules.lazy import lazily
 from rules.loading.checks import check
 from rules.loading.files import Table, digest_of, read_texts, tables_of
 from rules.loading.records import check_keys, record_of, records_of, section_of
-from rules.model import (
+from rules.model.figures import EyeWord, Level, Parameter, Record, Source, Uncertainty
+from rules.model.records import (
     STAGES,
     Caution,
     Criterion,
-    EyeWord,
     JoinedRule,
     Judges,
-    Level,
     NextStep,
-    Parameter,
     Place,
     Quantity,
-    Record,
     Rule,
-    Source,
     Stage,
     Standing,
     Step,
-    Uncertainty,
 )
 from rules.rulebook import Rulebook
 

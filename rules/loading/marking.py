@@ -12,7 +12,7 @@ from typing import Final
 from rules.loading.marking_records import Band, Chosen, CriterionMarks, Deduction, Marking, ProgressFigure, Scheme
 from rules.loading.record_checks import check_sourced, check_text, fail, known
 from rules.loading.records import record_of, records_of, section_of
-from rules.model import RANK, Stage, Standing
+from rules.model.records import RANK, Stage, Standing
 from rules.rulebook import Rulebook
 
 __all__ = ["OF_VISITS", "PROGRESS", "SENTENCES", "check_marking", "marking_of"]

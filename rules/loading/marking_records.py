@@ -13,7 +13,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from rules.model import Record, Standing, Text
+from rules.model.figures import Record, Text
+from rules.model.records import Standing
 
 __all__ = ["Band", "Chosen", "CriterionMarks", "Deduction", "Marking", "ProgressFigure", "Scheme", "TakesOff"]
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final, NoReturn
 
 from rules.errors import EngineFault, RulebookError
 from rules.limits import millionths
-from rules.model import Limit, Quantity, Scaled, Sourced
+from rules.model.figures import Sourced
+from rules.model.records import Limit, Quantity, Scaled
 from rules.rulebook import Rulebook
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import Final, NoReturn
 
 from rules.loading.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.loading.satisfiability import can_be_passed, can_fire
-from rules.model import RANK, BranchSide, Clause, Context, JoinedRule, Judges, Remedy, Rule, Stage
+from rules.model.records import RANK, BranchSide, Clause, Context, JoinedRule, Judges, Remedy, Rule, Stage
 from rules.rulebook import Rulebook
 from rules.situation import admits, side_of, situations
 

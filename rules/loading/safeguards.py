@@ -7,7 +7,7 @@ from typing import Final, get_args
 
 from rules.limits import resolve
 from rules.loading.record_checks import fail
-from rules.model import Grade, Limit, Need, Rule, Scaled, Stage
+from rules.model.records import Grade, Limit, Need, Rule, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, situations
 
@@ -24,8 +24,7 @@ def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
     """Hold ``book``, whose records agree with one another, against the book that it inherits.
 
     Raises RulebookError where a critical rule stops less than it did or what it needs need no longer be observed, where
-    a caution that stops no longer says so, where a word of the eye stands for something better than it did, and where
-    nothing judges any longer what a required criterion needs read.
+    a caution that stops no longer says so, and where nothing judges any longer what a required criterion needs read.
     """
     if book.levels["guarded"].probability > inherited.levels["guarded"].probability:
         key = "levels.guarded.probability"

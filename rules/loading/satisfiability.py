@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from rules.model import Limit, Quantity, Rule
+from rules.model.records import Limit, Quantity, Rule
 from rules.number_line import Line, Zone, exact, line_of, middle_of, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
 

@@ -22,7 +22,7 @@ import pytest
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import Reading, Situation, evaluator_for, shipped_rulebook
-from rules.model import Clause, Rule, Scaled
+from rules.model.records import Clause, Rule, Scaled
 
 BOOK: Final = shipped_rulebook()
 INCH: Final = Fraction(254, 10)

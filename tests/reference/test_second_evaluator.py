@@ -24,7 +24,7 @@ from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from fitcheck.pairs import assess_pair
 from rules import Evaluator, Reading, Rulebook, Situation, evaluator_for, load_rulebook, shipped_rulebook, table_of
-from rules.model import Limit, Rule, Scaled
+from rules.model.records import Limit, Rule, Scaled
 from tests.support import clips_evaluator
 from tests.support.clips_evaluator import ClipsEvaluator, Findings, quantile
 from tests.support.counts import tries

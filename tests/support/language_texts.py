@@ -17,7 +17,7 @@ BOOK: Final = ROOT / "rules" / "book"
 GERMAN: Final = ROOT / "rules" / "languages" / "de"
 
 _TEXT_KEYS: Final = frozenset(
-    {"title", "text", "meaning", "basis", "how", "looks_at", "range_basis", "finding", "note", "licence"}
+    {"title", "text", "meaning", "basis", "how", "looks_at", "range_basis", "finding", "gathered", "note", "licence"}
 )
 _NAME: Final = re.compile(r"\{([a-z_]+)\}")
 _WORDS: Final = frozenset(

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from rules import Reading, Rulebook, Situation
 from rules.limits import guard_factor
-from rules.model import Clause, Limit, Rule, Scaled
+from rules.model.records import Clause, Limit, Rule, Scaled
 from rules.situation import VOCABULARY, spot_of
 
 __all__ = ["Case", "beyond", "ends_of", "limit_at", "load", "misplaced", "parse", "read_by"]

@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from rules import Rulebook
-from rules.model import Clause, Context, Rule, Scaled
+from rules.model.records import Clause, Context, Rule, Scaled
 from rules.situation import VOCABULARY, admits, side_of
 from tests.support.limit_cases import Case, beyond, ends_of, limit_at, read_by
 

@@ -12,7 +12,7 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.marking.apply_overrides import override_of
 from fitcheck.marking.overrides import Override, parse_override
 from rules import first_rulebook
-from rules.model import Grade
+from rules.model.records import Grade
 from tests.support.paths import ROOT
 
 __all__ = ["BOOK", "SINGLES", "assessed", "finding", "overridden"]

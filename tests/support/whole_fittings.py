@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any, Final
 
-from fitcheck.fitting.observables import list_of, row_of
+from fitcheck.fitting.observables import row_of
+from fitcheck.fitting.row import list_of
 from rules import shipped_rulebook
-from rules.model import Scaled
+from rules.model.records import Scaled
 from rules.situation import spot_of
 from tests.support.limit_cases import Case, Read
 

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from api.page.write_observables import SCRIPT, script
-from fitcheck.fitting.observables import INPUT_ROWS, ROWS, Row, observables
+from fitcheck.fitting.observables import INPUT_ROWS, ROWS, observables
+from fitcheck.fitting.row import Row
 
 
 def entries() -> dict[str, dict[str, Any]]:

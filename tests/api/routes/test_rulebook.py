@@ -9,7 +9,7 @@ import httpx
 import pytest
 
 from rules import shipped_rulebook
-from rules.model import Scaled
+from rules.model.records import Scaled
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]

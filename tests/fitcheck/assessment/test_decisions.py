@@ -18,7 +18,7 @@ from fitcheck.report.marks_text import render_marks
 from fitcheck.report.terminal import render
 from fitcheck.vocabulary import GRAVEST_FIRST
 from rules import Rulebook, first_rulebook, load_rulebook, localized, shipped_rulebook
-from rules.model import STAGES
+from rules.model.records import STAGES
 from tests.support.yard_books import OURS, yard_folder
 
 Changed = Callable[..., dict[str, Any]]

@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Point, Polygon
 from api.page.write_shapes import FILE, module
 from fitcheck.drawing.foot_below import FootBelow, Shape
 from fitcheck.drawing.foot_upright import exit_of, from_front, from_side
-from rules.model import Foot
+from rules.model.records import Foot
 
 INCH = 25.4
 FEET: tuple[Foot, ...] = ("fore", "hind")

@@ -14,7 +14,8 @@ from fitcheck.fitting.fit_observations import Nail
 from fitcheck.fitting.input_value import InputValue, OfQuantity
 from fitcheck.fitting.model_base import GapPlace
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import INPUT_ROWS, OTHER_FIELDS, ROWS, STATED, InputRow, Row, fields_of
+from fitcheck.fitting.observables import INPUT_ROWS, OTHER_FIELDS, ROWS, STATED, InputRow, fields_of
+from fitcheck.fitting.row import Row
 from rules import shipped_rulebook
 from rules.situation import side_of
 

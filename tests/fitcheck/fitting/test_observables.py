@@ -13,8 +13,10 @@ import pytest
 from fitcheck.errors import BadInput
 from fitcheck.fitting.foot_observations import SEEN_PLACES
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import PAIR_ROWS, ROWS, Row, observables, row_of
+from fitcheck.fitting.observables import ROWS, observables, row_of
+from fitcheck.fitting.pair_rows import PAIR_ROWS
 from fitcheck.fitting.readings import readings_of
+from fitcheck.fitting.row import Row
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.measure import MEASURES, measured
 from fitcheck.measure.disagreement import Double, disagreements

@@ -13,7 +13,7 @@ from fitcheck.marking import Override, mark_of
 from fitcheck.marking.deductions import count, found_among
 from fitcheck.marking.sheet import Tally
 from rules import marking_of
-from rules.model import RANK, Grade
+from rules.model.records import RANK, Grade
 from tests.support.marked import BOOK, SINGLES, assessed, finding, overridden
 
 GRADES: tuple[Grade, ...] = ("minor", "minor", "major", "major", "critical")

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from fitcheck.assessment.assess import assess
 from fitcheck.explanation.explain import explain
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.observables import PAIR_ROWS
+from fitcheck.fitting.pair_rows import PAIR_ROWS
 from fitcheck.pairs import FEET, PAIRS, PairAssessment, assess_pair, pairs_of
 from fitcheck.pairs.differences import difference
 from rules import Reading, load_rulebook, shipped_rulebook

@@ -14,7 +14,7 @@ from fitcheck.cli import main
 from fitcheck.report.markdown import Page, escaped, slug_of
 from fitcheck.report.rulebook_page import rulebook_page
 from rules import Rulebook, load_rulebook, shipped_rulebook
-from rules.model import Scaled
+from rules.model.records import Scaled
 
 PAGE = rulebook_page(shipped_rulebook())
 HEADING = re.compile(r"^(#+) (.+)$", re.MULTILINE)

@@ -20,7 +20,7 @@ from fitcheck.fitting.observables import STATED, observables
 from rules import Evaluator, Reading, Rulebook, RulebookError, Situation, load_rulebook, shipped_rulebook
 from rules.analysis import Fault, analyse
 from rules.analysis.contexts import is_read
-from rules.model import Rule, Scaled
+from rules.model.records import Rule, Scaled
 from tests.support.book_edits import Edit
 from tests.support.counts import tries
 from tests.support.random_fittings import random_cases

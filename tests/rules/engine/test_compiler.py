@@ -10,7 +10,7 @@ import pytest
 from rules import Evaluator, Found, Reading, Rulebook, RulebookError, Situation, shipped_rulebook
 from rules.engine.compiler import joined_patterns, single_pattern
 from rules.loading.checks import check
-from rules.model import Clause, Context, JoinedRule, Rule, Scaled
+from rules.model.records import Clause, Context, JoinedRule, Rule, Scaled
 
 RIDING = Situation("fore", "nailed", "riding", "upright", "no")
 LONG, TOO_LONG = "heel-long-upright-riding", "heel-too-long-upright-riding"

@@ -18,7 +18,7 @@ from rules import EngineFault, Evaluator, Reading, Rulebook, Situation, shipped_
 from rules.engine.durable import Fact
 from rules.engine.facts import FactShape
 from rules.limits import Term, guard_factor, known_field, term_of
-from rules.model import Rule, Scaled
+from rules.model.records import Rule, Scaled
 from rules.situation import VOCABULARY
 
 SITUATION = Situation("hind", "nailed", "harness", "acute", "no")

@@ -9,7 +9,7 @@ import pytest
 from rules import Evaluator, Reading, Rulebook, Situation, shipped_rulebook, verify
 from rules.errors import RulebookError
 from rules.loading.records import record_of
-from rules.model import Rule
+from rules.model.records import Rule
 
 BOOK = shipped_rulebook()
 FOOT = Situation("fore", "hot_fit", "draught", "regular", "yes")

@@ -14,7 +14,7 @@ import pytest
 from rules import Evaluator, Reading, Rulebook, Situation, load_rulebook, shipped_rulebook
 from rules.loading.inheritance import merge
 from rules.loading.loader import _shipped_tables
-from rules.model import Scaled
+from rules.model.records import Scaled
 from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
 
 SHIPPED = shipped_rulebook()
@@ -64,9 +64,9 @@ def level(book: Rulebook) -> object:
         ),
         pytest.param(
             "heel_fit",
-            f'[rules.heel-short]\nlow = {{times = 0.5, of = "shoe_thickness"}}\n{OURS}',
+            f'[rules.heel-short]\nlow = {{times = 0.6, of = "shoe_thickness"}}\n{OURS}',
             lambda book: book.rules["heel-short"].low,
-            Scaled(times=0.5, of="shoe_thickness", plus=0.0),
+            Scaled(times=0.6, of="shoe_thickness", plus=0.0),
             id="a limit that follows a dimension, as a whole",
         ),
         pytest.param(
@@ -92,17 +92,17 @@ def level(book: Rulebook) -> object:
         ),
         pytest.param(
             "heel_fit",
-            '[rules.heel-short]\napplies = [{work = ["draught"]}]\n',
+            '[rules.heel-short]\napplies = [{hoof_form = ["regular"], work = ["draught"]}]\n',
             lambda book: [context.work for context in book.rules["heel-short"].applies or ()],
             [("draught",)],
             id="where a rule applies",
         ),
         pytest.param(
-            "eye_words",
-            f"[width.tight]\nvalue = -2\n{OURS}",
-            lambda book: (book.eye_words["width"]["tight"].value, book.eye_words["width"]["tight"].u),
-            (-2.0, 1.0),
-            id="an eye word",
+            "heel_fit",
+            f'[rules.heel-seen-long]\ngrade = "major"\n{OURS}',
+            lambda book: (book.rules["heel-seen-long"].grade, book.rules["heel-seen-long"].is_),
+            ("major", ("long",)),
+            id="the grade of a word of the eye",
         ),
         pytest.param(
             "readings",
@@ -174,31 +174,31 @@ def test_a_yard_makes_a_word_worse_and_asks_for_more(yard: Yard) -> None:
     """What is refused is only what makes less of a fault, or of what must be seen."""
     book = load_rulebook(
         yard(
-            eye_words=f"[width.tight]\nvalue = -3\n{OURS}[width.close]\nvalue = -0.5\n{OURS}",
+            heel_fit=f'[rules.heel-seen-tight]\nis = ["tight", "close"]\n{OURS}',
             levelness='[criterion]\nneeds = [{any_of = ["gap"], at = "anywhere"}]\n',
-            soundness='[criterion]\nneeds = [{any_of = ["trot_up"], at = ["foot"]}]\n',
+            going='[criterion]\nneeds = [{any_of = ["trot_up"], at = ["foot"]}]\n',
         )
     )
-    assert (book.eye_words["width"]["tight"].value, book.eye_words["width"]["close"].value) == (-3, -0.5)
+    assert book.rules["heel-seen-tight"].is_ == ("tight", "close")
 
 
 def test_a_figure_written_again_unchanged_keeps_its_source(yard: Yard) -> None:
-    book = load_rulebook(yard(heel_fit="[rules.heel-width-wide]\nhigh = 3.2\n"))
+    book = load_rulebook(
+        yard(heel_fit='[rules.heel-width-wide]\nhigh = {times = 1.0, of = "width_allowance", plus = "1/8 in"}\n')
+    )
     assert book.rules == SHIPPED.rules
 
 
-def test_a_yard_adds_sources_cautions_eye_words_and_rules(yard: Yard) -> None:
+def test_a_yard_adds_sources_cautions_and_rules(yard: Yard) -> None:
     folder = yard(
         heel_fit=OWN_RULE.replace('"trade"', '"trade", "LM"'),
         cautions='[cautions.own]\nstops = false\ntext = "Look twice."\n[standing.own]\ntext = "Tie the horse."\n',
         sources='[sources.LM]\ntitle = "Rules of the yard"\n',
-        eye_words=f'[width.snug]\nvalue = 1.2\nu = 0.8\nunit = "mm"\n{OURS}',
     )
     book = load_rulebook(folder)
     assert set(book.rules) - set(SHIPPED.rules) == {"heel-bare"}
     assert "LM" in book.sources
     assert book.standing["own"].text == "Tie the horse."
-    assert book.eye_words["width"]["snug"].value == 1.2
     situation = Situation("fore", "nailed", "draught", "regular", "yes")
     fired = Evaluator(book).evaluate(situation, [Reading("frog_gap", "medial_heel", -25.0, 0.5)])
     assert "heel-bare" in {firing.rule for firing in fired}
@@ -217,8 +217,9 @@ def test_where_a_graver_rule_is_off_the_lesser_one_speaks(yard: Yard) -> None:
     book = load_rulebook(yard(heel_fit=off("heel-width-too-wide")))
     assert SHIPPED.rules["heel-width-wide"].unless == ("heel-width-too-wide",)
     assert book.rules["heel-width-wide"].unless == ()
-    situation = Situation("fore", "nailed", "draught", "regular", "yes")
-    fired = Evaluator(book).evaluate(situation, [Reading("width", "medial_heel", 9.0, 0.5)])
+    situation = Situation("fore", "nailed", "harness", "regular", "yes")
+    width = [Reading("width", "medial_heel", 9.0, 0.5), Reading("width_allowance", "foot", 0.0)]
+    fired = Evaluator(book).evaluate(situation, width)
     assert [firing.rule for firing in fired] == ["heel-width-wide"]
 
 

@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from rules import RulebookError, load_rulebook, shipped_rulebook
+from rules import RulebookError, first_rulebook, load_rulebook, shipped_rulebook
+from rules.loading.files import read_texts, tables_of
+from tests.support.paths import ROOT
 from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
 
 SHIPPED = shipped_rulebook()
@@ -74,11 +76,11 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "rules.surface-rough.status",
         "is is changed",
     ),
-    "an eye word without a source": (
-        {"eye_words": "[width.tight]\nu = 2\n"},
+    "a figure for a word of the eye": (
+        {"eye_words": f"[width.tight]\nvalue = -2\n{OURS}"},
         "eye_words.toml",
-        "width.tight.status",
-        "u is changed",
+        "(file)",
+        "words of the eye are judged as words since rulebook 2",
     ),
     "a parameter without a source": (
         {"parameters": "[parameters.trace]\nvalue = 1\n"},
@@ -127,18 +129,6 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "heelfit.toml",
         "(file)",
         "no file of the inherited book has this name",
-    ),
-    "a misspelt eye word": (
-        {"eye_words": f"[width.tigt]\nvalue = -2\n{OURS}"},
-        "eye_words.toml",
-        "width.tigt",
-        "Did you mean 'tight'?",
-    ),
-    "an eye word of no quantity": (
-        {"eye_words": f'[widht.tight]\nvalue = -2\nu = 1\nunit = "mm"\n{OURS}'},
-        "eye_words.toml",
-        "widht",
-        "unknown quantity 'widht'",
     ),
     "a parameter that nothing reckons with": (
         {"parameters": f'[parameters.luck]\ntitle = "luck"\nvalue = 1\nunit = "mm"\n{OURS}'},
@@ -189,18 +179,6 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "rules.nail-blood.off",
         "a critical rule is never switched off",
     ),
-    "a critical joined rule off": (
-        {"joined": off("close-nail-suspected", section="joined")},
-        "joined.toml",
-        "joined.close-nail-suspected.off",
-        "a critical rule is never switched off",
-    ),
-    "a rule off that a critical one rests on": (
-        {"nails": off("nail-high")},
-        "nails.toml",
-        "rules.nail-high.off",
-        "'close-nail-suspected' rests on it",
-    ),
     "a rule off without a reason": (
         {"heel_fit": "[rules.heel-long]\noff = true\n"},
         "heel_fit.toml",
@@ -232,8 +210,8 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "a critical rule stays critical",
     ),
     "a critical rule made narrower": (
-        {"soundness": '[rules.trot-lame]\napplies = [{work = ["riding"]}]\n'},
-        "soundness.toml",
+        {"going": '[rules.trot-lame]\napplies = [{stage = ["finished"], work = ["riding"]}]\n'},
+        "going.toml",
         "rules.trot-lame.applies",
         "where a critical rule fires stays",
     ),
@@ -254,16 +232,6 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "nails.toml",
         "rules.nail-horn-none.low",
         "never laxer",
-    ),
-    "a critical joined rule that rests on more": (
-        {
-            "joined": f"[joined.close-nail-suspected]\n{OURS}"
-            '[[joined.close-nail-suspected.when]]\nfindings = ["nail-high"]\n'
-            '[[joined.close-nail-suspected.when]]\nfindings = ["nail-soft"]\n'
-        },
-        "joined.toml",
-        "joined.close-nail-suspected.when",
-        "where a critical rule fires stays",
     ),
     "a caution that no longer stops": (
         {"cautions": '[cautions.stop_nail]\ntext = "Mind the nail."\n'},
@@ -287,19 +255,13 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         {"book": f'{IDENTITY}[required]\nnailed = ["heel_fit", "toe_fit", "levelness"]\n'},
         "book.toml",
         "required.nailed",
-        "nails must be observed there: critical rules look at exit_height. Put nails back",
-    ),
-    "the scorch dropped where the shoe was hot": (
-        {"book": f"{IDENTITY}[required]\nfinished_when_hot_fitted = []\n"},
-        "book.toml",
-        "required.finished_when_hot_fitted",
-        "critical rules look at contact_time",
+        "nails must be observed there: critical rules look at reaction. Put nails back",
     ),
     "a needed observation dropped from its criterion": (
         {"nails": '[criterion]\nneeds = [{any_of = ["exit_height"], at = "every_nail"}]\n'},
         "nails.toml",
         "criterion.needs",
-        "sound need no longer be observed as it was",
+        "reaction need no longer be observed as it was",
     ),
     "a needed observation on some nails": (
         {"nails": "[criterion]\n" + NAILS_NEED.replace('["blood"], at = "every_nail"', '["blood"], at = "anywhere"')},
@@ -319,18 +281,6 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "criterion.needs",
         "blood need no longer be observed as it was",
     ),
-    "a bad word of the eye made good": (
-        {"eye_words": f"[width.tight]\nvalue = 2.4\n{OURS}"},
-        "eye_words.toml",
-        "width.tight.value",
-        '"tight" was past heel-width-tight (major), and would no longer be',
-    ),
-    "a bad word of the eye made less bad": (
-        {"eye_words": f"[width.tight]\nvalue = 0.8\n{OURS}"},
-        "eye_words.toml",
-        "width.tight.value",
-        "such as -1.5",
-    ),
     "limits the wrong way round": (
         {"history": f"[rules.growth-odd]\nhigh = 3\n{OURS}"},
         "history.toml",
@@ -344,6 +294,56 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
 def test_a_fault_of_the_yards_book_is_refused_with_its_file_and_key(what: str, yard: Yard) -> None:
     files, file, key, says = REFUSED[what]
     error = refused(yard(**files))
+    assert (error.file, error.key) == (file, key), str(error)
+    assert says in f"{error.problem}. {error.remedy}", str(error)
+
+
+# Only the first rulebook has a critical joined rule, and asks for the heat that critical rules look at.
+
+OVER_FIRST = IDENTITY.replace('"2"', '"1"')
+REFUSED_OVER_FIRST: dict[str, tuple[dict[str, str], str, str, str]] = {
+    "a critical joined rule off": (
+        {"joined": off("close-nail-suspected", section="joined")},
+        "joined.toml",
+        "joined.close-nail-suspected.off",
+        "a critical rule is never switched off",
+    ),
+    "a rule off that a critical one rests on": (
+        {"nails": off("nail-high")},
+        "nails.toml",
+        "rules.nail-high.off",
+        "'close-nail-suspected' rests on it",
+    ),
+    "a critical joined rule that rests on more": (
+        {
+            "joined": f"[joined.close-nail-suspected]\n{OURS}"
+            '[[joined.close-nail-suspected.when]]\nfindings = ["nail-high"]\n'
+            '[[joined.close-nail-suspected.when]]\nfindings = ["nail-soft"]\n'
+        },
+        "joined.toml",
+        "joined.close-nail-suspected.when",
+        "where a critical rule fires stays",
+    ),
+    "the scorch dropped where the shoe was hot": (
+        {"book": f"{OVER_FIRST}[required]\nfinished_when_hot_fitted = []\n"},
+        "book.toml",
+        "required.finished_when_hot_fitted",
+        "critical rules look at contact_time",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", REFUSED_OVER_FIRST)
+def test_what_stops_in_the_first_rulebook_goes_on_stopping(
+    what: str, yard: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As if the first rulebook were the one that yards inherit."""
+    tables = tables_of(read_texts(ROOT / "rules" / "first_book"))
+    monkeypatch.setattr("rules.loading.loader.shipped_rulebook", first_rulebook)
+    monkeypatch.setattr("rules.loading.loader._shipped_tables", lambda: tables)
+    files, file, key, says = REFUSED_OVER_FIRST[what]
+    own = {"book": OVER_FIRST, **files}
+    error = refused(yard(own.pop("book"), **own))
     assert (error.file, error.key) == (file, key), str(error)
     assert says in f"{error.problem}. {error.remedy}", str(error)
 
@@ -390,7 +390,10 @@ def test_a_required_criterion_does_not_lose_its_limits_silently(yard: Yard) -> N
     assert all(f"[rules.{rule_id}]" in error.remedy for rule_id in every)
 
 
+WEAK_CLINCHES = ("clinch-proud-medial", "clinch-proud-lateral", "clinch-cracked", "clinch-thin", "clinch-length-off")
+
+
 def test_a_joined_rule_of_which_nothing_is_left_must_be_switched_off_too(yard: Yard) -> None:
-    error = refused(yard(clinches=off("clinch-proud-medial", "clinch-proud-lateral", "clinch-cracked", "clinch-thin")))
+    error = refused(yard(clinches=off(*WEAK_CLINCHES)))
     assert (error.file, error.key) == ("clinches.toml", "rules.clinch-proud-medial.off")
     assert "shoe-likely-lost" in error.problem

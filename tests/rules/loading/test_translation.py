@@ -89,7 +89,7 @@ def test_the_book_in_german_is_the_same_book() -> None:
 
 
 def test_nothing_but_texts_differs() -> None:
-    texts = {"finding", "action", "basis"}
+    texts = {"finding", "action", "basis", "gathered"}
     for part in ("rules", "joined"):
         for name, record in getattr(SHIPPED, part).items():
             assert getattr(DE, part)[name].model_dump(exclude=texts) == record.model_dump(exclude=texts)
@@ -151,19 +151,19 @@ BROKEN = [
         {"a.toml": f'{RULE}finding = "{"x" * 601}"\n'}, "a.toml", "rules.heel-short.finding: not a text", id="too long"
     ),
     pytest.param(
-        {"a.toml": f'{RULE}finding = "Der {{side}}e Schenkel: {{value}}, {{past}}."\n'},
+        {"a.toml": f'{RULE}finding = "Der {{side}}e Schenkel: {{value}}."\n'},
         "a.toml",
         "rules.heel-short.finding: the placeholder 'limit' is missing",
         id="placeholder missing",
     ),
     pytest.param(
-        {"a.toml": f'{RULE}finding = "{{side}} {{value}} {{past}} {{limit}} {{place}}"\n'},
+        {"a.toml": f'{RULE}finding = "{{side}} {{value}} {{limit}} {{place}}"\n'},
         "a.toml",
         "rules.heel-short.finding: unknown placeholder 'place'",
         id="placeholder too many",
     ),
     pytest.param(
-        {"a.toml": f'{RULE}finding = "{{side}} {{value:.1f}} {{past}} {{limit}}"\n'},
+        {"a.toml": f'{RULE}finding = "{{side}} {{value:.1f}} {{limit}}"\n'},
         "a.toml",
         "has something after its name",
         id="placeholder with a format",
@@ -237,7 +237,7 @@ def test_a_yard_brings_translations_of_its_own(yard: Yard) -> None:
         {
             "language.toml": HEAD,
             "ours.toml": '[rules.heel-bare]\nfinding = "Der Schenkel liegt {size} über dem Strahl."\n'
-            '[rules.heel-width-wide]\nfinding = "{side}: {size}, höchstens {limit}"\n'
+            '[rules.heel-width-wide]\nfinding = "{side}: {value}, höchstens {limit}"\n'
             '[off.heel-long]\nreason = "Nicht bei uns."\n[book]\ntitle = "Low Meadow, eigenes Buch"\n',
         },
         heel_fit=OWN_RULE + off("heel-long"),
@@ -246,7 +246,7 @@ def test_a_yard_brings_translations_of_its_own(yard: Yard) -> None:
     book = localized(ours, "de")
     assert book.rules["heel-bare"].finding == "Der Schenkel liegt {size} über dem Strahl."
     assert book.rules["heel-bare"].action["nailed"] == "Open it."
-    assert book.rules["heel-width-wide"].finding == "{side}: {size}, höchstens {limit}"
+    assert book.rules["heel-width-wide"].finding == "{side}: {value}, höchstens {limit}"
     assert book.rules["heel-width-tight"].finding == DE.rules["heel-width-tight"].finding
     assert (book.title, book.off["heel-long"]) == ("Low Meadow, eigenes Buch", "Nicht bei uns.")
 

@@ -1,0 +1,113 @@
+"""Figures of a rulebook and where they come from: sources, parameters, levels, uncertainties.
+
+Every record forbids unknown keys.  Numbers are in the unit that the record names; nothing here knows a figure.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+__all__ = [
+    "EyeWord",
+    "Figure",
+    "Level",
+    "Parameter",
+    "Record",
+    "Source",
+    "Sourced",
+    "Status",
+    "Text",
+    "Uncertainty",
+    "Unit",
+]
+
+Text = Annotated[str, Field(min_length=1, max_length=600)]
+Status = Literal["published", "second hand", "common practice", "own practice", "from memory"]
+"""Of a figure: read in a source, published but seen only quoted, of the trade, of a yard, or remembered."""
+Unit = Literal["mm", "s", "deg", "degC", "kg", "1", "d", "mm/month"]
+
+_INCHES: Final = re.compile(r"(-)?(?:(\d{1,3}) )?(\d{1,3})/(\d{1,3}) in")
+_MM_IN_AN_INCH: Final = Fraction("25.4")  # exact since the international yard and pound agreement of 1959
+
+
+def _in_mm(written: Any) -> Any:
+    """A figure in inches, such as ``"1 5/8 in"``, in mm and exact; anything else as it is written."""
+    found = _INCHES.fullmatch(written) if isinstance(written, str) else None
+    if found is None or not int(found[4]):
+        return written
+    inches = int(found[2] or 0) + Fraction(int(found[3]), int(found[4]))
+    return float(inches * _MM_IN_AN_INCH * (-1 if found[1] else 1))
+
+
+Figure = Annotated[float, BeforeValidator(_in_mm)]
+"""A number; or as text a figure in inches, which is kept exactly, in mm."""
+
+
+class Record(BaseModel):
+    """Base of every rulebook record: immutable, strict, no unknown keys, finite numbers."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Sourced(Record):
+    """A figure with its standing: ``status`` of the figure, ``sources`` by id, ``basis`` in one sentence."""
+
+    status: Status
+    sources: tuple[str, ...] = Field(min_length=1)
+    basis: Text
+
+
+class Source(Record):
+    """One published source (or the two stand-ins: common practice, from memory)."""
+
+    title: Text
+    authors: Text | None = None
+    year: Text | None = None
+    note: Text | None = None
+    licence: Text | None = None
+
+
+class Level(Sourced):
+    """A firing level: the least probability of lying beyond the limit at which a rule fires."""
+
+    probability: float = Field(gt=0, le=0.5)
+    meaning: Text
+
+
+class Uncertainty(Sourced):
+    """Standard uncertainty ``u`` (in ``unit``) of one way of reading."""
+
+    title: Text
+    u: float = Field(ge=0)
+    unit: Unit
+
+
+class Parameter(Sourced):
+    """A figure or range that a computation uses: ``value``, or from ``low`` to ``high``, in ``unit``."""
+
+    title: Text
+    unit: Text
+    low: float | None = None
+    high: float | None = None
+    value: float | None = None
+    printed: Text | None = None
+
+    @model_validator(mode="after")
+    def _value_or_range(self) -> Parameter:
+        if (self.low is None) != (self.high is None) or (self.low is None and self.value is None):
+            raise ValueError("a parameter has value, or low and high, or all three")
+        if self.low is not None and self.high is not None and not self.low < self.high:
+            raise ValueError("low lies below high")
+        return self
+
+
+class EyeWord(Sourced):
+    """What a word of the trade stands for as a number: ``value`` with standard uncertainty ``u``, in ``unit``."""
+
+    value: float
+    u: float = Field(gt=0)
+    unit: Unit
