@@ -19,12 +19,14 @@ from api.parameters.correcting import (
     require_match,
     require_same_foot,
 )
+from api.parameters.following import cannot_follow, follows_and_corrects, nothing_to_follow
 from api.parameters.idempotency import HEADER, REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import Language, language_headers
 from api.parameters.query import Flag, Query, refuse
 from api.parameters.record_address import address_of, etag_of
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
+from fitcheck.assessment.following import CannotFollow, Followed, Following, follow
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
 from fitcheck.explanation.explain import explain
@@ -44,30 +46,47 @@ from fitcheck.records import (
     draft_of,
 )
 from fitcheck.rulebooks.selection import book_as_stored
-from fitcheck.stored import Unreadable, foot_of, stored_language
+from fitcheck.stored import UnknownFollowed, Unreadable, followed, follows_in, foot_of, stored_language
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["AssessQuery", "StoringAssessor", "assess_aside", "assess_bytes", "bearing", "gone", "refusal", "reused"]
+__all__ = [
+    "AssessQuery",
+    "StoringAssessor",
+    "assess_aside",
+    "assess_bytes",
+    "bearing",
+    "followed_by",
+    "gone",
+    "refusal",
+    "reused",
+]
 
 _AT_ONCE: Final = 4096
 """Bytes of a fitting that is assessed within a few milliseconds; one with many points is larger."""
 
 
-def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tuple[Fitting, Assessment]:
+def assess_bytes(
+    raw: bytes, book: Rulebook, before: Followed | None = None, *, explained: bool = False
+) -> tuple[Fitting, Assessment]:
     """Assess the fitting in the JSON document ``raw`` by ``book``; where ``explained``, it is an ExplainedAssessment.
 
+    ``before`` is what it follows; the fitting comes back with what was carried.
     The assessment is told in the language of ``book``, what is wrong with the document in English.
 
-    Raises ProblemError of kind bad-json, bad-input, or not-assessed when the rules did not run to their end.
+    Raises ProblemError of kind bad-json, bad-input, follows-another, follows-later-stage, or not-assessed when the
+    rules did not run to their end.
     """
     try:
         document = loads(raw)
     except BadInput as error:
         raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
     try:
-        fitting = parse_fitting(document, book.original or book)
-        assessment = explain(fitting, book) if explained else assess(fitting, book)
+        own_book = book.original or book
+        to_assess = parse_fitting(document, own_book) if before is None else follow(document, before, own_book)
+        assessment = explain(to_assess, book) if explained else assess(to_assess, book)
+    except CannotFollow as error:
+        raise cannot_follow(error) from None
     except BadInput as error:
         first = error.problems[0]
         many = "" if len(error.problems) == 1 else " More is wrong: see errors."
@@ -79,19 +98,44 @@ def assess_bytes(raw: bytes, book: Rulebook, *, explained: bool = False) -> tupl
             "The rules could not be run to their end. There is no assessment of this foot, so it is not released.",
         ) from error
     count_decision(assessment.decision)
-    return fitting, assessment
+    return to_assess.fitting if isinstance(to_assess, Following) else to_assess, assessment
 
 
 async def assess_aside(
-    raw: bytes, book: Rulebook, worker: Worker, *, explained: bool = False, patient: bool = False
+    raw: bytes,
+    book: Rulebook,
+    worker: Worker,
+    before: Followed | None = None,
+    *,
+    explained: bool = False,
+    patient: bool = False,
 ) -> tuple[Fitting, Assessment]:
     """What ``assess_bytes`` gives, made in ``worker`` where it may take long.
 
     Raises also ProblemError of kind busy, unless ``patient``.
     """
     if len(raw) <= _AT_ONCE:
-        return assess_bytes(raw, book, explained=explained)
-    return await worker.run(lambda: assess_bytes(raw, book, explained=explained), patient=patient)
+        return assess_bytes(raw, book, before, explained=explained)
+    return await worker.run(lambda: assess_bytes(raw, book, before, explained=explained), patient=patient)
+
+
+async def followed_by(
+    raw: bytes, async_store: AsyncStore, book: Rulebook, *, corrects: str | None = None
+) -> Followed | None:
+    """The assessment that the fitting in ``raw`` follows, as it is kept; None where it follows none.
+
+    Raises ProblemError of kind unknown-follows, or follows-and-corrects where the request also ``corrects``; and
+    StoreError.
+    """
+    id_ = follows_in(raw)
+    if id_ is None:
+        return None
+    if corrects is not None:
+        raise follows_and_corrects(id_, corrects)
+    try:
+        return await async_store.read(lambda store: followed(store, id_, book.original or book))
+    except UnknownFollowed as error:
+        raise nothing_to_follow(error) from None
 
 
 class AssessQuery(Query):
@@ -148,7 +192,8 @@ class StoringAssessor:
                 return await self._repeated(earlier, explained=explained)
         corrected = None if corrects is None else await self._corrected(corrects)
         require_match(request, corrected)
-        fitting, assessment = await assess_aside(raw, localized, self._worker, explained=explained)
+        before = await followed_by(raw, self._async_store, localized, corrects=corrects)
+        fitting, assessment = await assess_aside(raw, localized, self._worker, before, explained=explained)
         if corrected is not None:
             require_same_foot(fitting, corrected)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
@@ -186,7 +231,7 @@ class StoringAssessor:
         try:
             if record.rulebook_digest == self._book.digest:
                 foot = foot_of(record, self._book)
-                return explain(foot.fitting, book_as_stored(foot.book, foot.assessment.language)).explanation
+                return explain(foot.to_assess, book_as_stored(foot.book, foot.assessment.language)).explanation
         except (BadInput, EngineFault, Unreadable) as error:
             raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
         raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))

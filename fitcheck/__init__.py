@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from fitcheck.assessment.assess import assess
+    from fitcheck.assessment.following import CannotFollow, Followed, Following, follow
     from fitcheck.assessment.models import Assessment, Finding
     from fitcheck.errors import BadInput, FitcheckError, Problem
     from fitcheck.explanation.explain import explain
@@ -37,11 +38,14 @@ __all__ = [
     "Assessed",
     "Assessment",
     "BadInput",
+    "CannotFollow",
     "EngineFault",
     "ExplainedAssessment",
     "Finding",
     "FitcheckError",
     "Fitting",
+    "Followed",
+    "Following",
     "MarkSheet",
     "PairAssessment",
     "Problem",
@@ -53,6 +57,7 @@ __all__ = [
     "assess_pair",
     "explain",
     "first_rulebook",
+    "follow",
     "load_rulebook",
     "loads",
     "localized",
@@ -64,6 +69,7 @@ __all__ = [
 
 _HOMES: Final = {
     "fitcheck.assessment.assess": ("assess",),
+    "fitcheck.assessment.following": ("CannotFollow", "Followed", "Following", "follow"),
     "fitcheck.assessment.models": ("Assessment", "Finding"),
     "fitcheck.errors": ("BadInput", "FitcheckError", "Problem"),
     "fitcheck.explanation.explain": ("explain",),

@@ -4,6 +4,7 @@
 
     FitcheckError
     +-- BadInput               the input is wrong; ``problems`` says where, what is allowed and what to do
+    |   +-- CannotFollow       the assessment that a fitting follows is of another foot or horse, or of a later stage
     +-- RulesError
     |   +-- RulebookError      the rulebook, as data, is wrong; names file and key
     |   +-- EngineFault        the engine did not finish a run as it must; no finding of that run may be used
@@ -21,7 +22,7 @@
     |   +-- NotABackup         the file is no backup, or not a whole one
     |   +-- AlreadyStored      a record of that id is there
     |   +-- AlreadyCorrected   another record corrects that one already
-    |   +-- VisitOfAnotherHorse   another horse was kept under that visit
+    |   +-- VisitOfAnotherHorse  another horse was kept under that visit
     |   +-- KeyReused          the idempotency key came before, with another body
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id
@@ -30,6 +31,7 @@
     +-- UnknownCursor          the feed was asked to go on from a place that it does not have
     +-- TooManyRecords         one request asks for more records than are read at once
     +-- Unreadable             a kept record is in a form that this version does not read
+    +-- UnknownFollowed        no kept assessment of that id can be followed by a fitting
     +-- CannotMark             a kept record cannot be marked by the scheme at hand
     +-- ReportRefused          a report of regrading cannot be gone on with
     +-- BadSetting             a setting of the environment is wrong

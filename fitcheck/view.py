@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from fitcheck.assessment.models import Assessment, Finding, LimitView
+from fitcheck.assessment.models import Assessment, Finding, LimitView, RetryChange
 from fitcheck.text.catalogue import Messages, capital, messages_of
 from fitcheck.text.format import (
     CERTAIN,
@@ -24,7 +24,16 @@ from fitcheck.text.format import (
 from rules import Rulebook
 from rules.model import Grade
 
-__all__ = ["AssessmentView", "FindingView", "NeededView", "finding_views", "foot_title", "view_of", "visit_part"]
+__all__ = [
+    "AssessmentView",
+    "BeforeView",
+    "FindingView",
+    "NeededView",
+    "finding_views",
+    "foot_title",
+    "view_of",
+    "visit_part",
+]
 
 
 class FindingView(NamedTuple):
@@ -48,6 +57,8 @@ class FindingView(NamedTuple):
     limit: str
     """What would have been let pass: a sentence."""
     where: str
+    carried: str
+    """That it rests on what was observed before: a sentence."""
     sure: str
     why: str
     sources: str
@@ -62,6 +73,19 @@ class NeededView(NamedTuple):
     say: str
     text: str
     """All of it in one line."""
+
+
+class BeforeView(NamedTuple):
+    """What is told of the assessments that it follows; nothing without one."""
+
+    carried: tuple[str, ...]
+    """The parts of the fitting of which something was carried, by their titles."""
+    earlier: tuple[str, ...]
+    """What was found then and could not be undone, as it was told."""
+    better: tuple[str, ...]
+    worse: tuple[str, ...]
+    left: tuple[str, ...]
+    """What a second try made of each thing."""
 
 
 class AssessmentView(NamedTuple):
@@ -82,6 +106,7 @@ class AssessmentView(NamedTuple):
     remarks: tuple[str, ...]
     next_visit: str
     judged_by: str
+    before: BeforeView
 
 
 def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
@@ -102,7 +127,31 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
         remarks=assessment.remarks,
         next_visit="" if assessment.next_due is None else assessment.next_due.say,
         judged_by=messages.say("view.judged_by", title=assessment.rulebook.title, version=assessment.rulebook.version),
+        before=_before(assessment, book),
     )
+
+
+def _before(assessment: Assessment, book: Rulebook) -> BeforeView:
+    messages, retry = messages_of(book), assessment.retry
+    parts = (each.field.removeprefix("observations.").partition(".")[0] for each in assessment.carried or ())
+    return BeforeView(
+        carried=tuple(messages.named("view.part", part) for part in dict.fromkeys(parts)),
+        earlier=tuple(each.finding.finding for each in assessment.earlier_findings or ()),
+        better=() if retry is None else tuple(_change(each, book) for each in retry.better),
+        worse=() if retry is None else tuple(_change(each, book) for each in retry.worse),
+        left=() if retry is None else tuple(_change(each, book) for each in retry.left),
+    )
+
+
+def _change(change: RetryChange, book: Rulebook) -> str:
+    messages = messages_of(book)
+    # A joined finding is told by its criterion: it has no quantity, and its rule's name is none for people.
+    title = (
+        criterion_title(change.criterion, book) if change.quantity is None else quantity_title(change.quantity, book)
+    )
+    what = title if change.place == "foot" else f"{place_title(change.place, book)}, {title}"
+    outcomes = {name: messages.say(f"view.outcome.{getattr(change, name)}") for name in ("before", "now")}
+    return messages.say("view.change", what=capital(what), **outcomes)
 
 
 def _not_judged(assessment: Assessment, book: Rulebook) -> Iterator[str]:
@@ -144,6 +193,7 @@ def finding_views(findings: Iterable[Finding], book: Rulebook) -> tuple[FindingV
             basis=_basis(each, book),
             limit="" if each.limit is None else _limit(each.limit, messages),
             where=_where(each, messages),
+            carried=messages.say("view.carried_finding") if each.carried else "",
             sure=_sure(each, messages),
             why=messages.say("view.why", why=each.why),
             sources=messages.say(

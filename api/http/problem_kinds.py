@@ -263,6 +263,38 @@ KINDS: Final = {
             "its own.",
         ),
         Kind(
+            "unknown-follows",
+            "Nothing to follow",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The fitting's follows names no assessment that is kept here, or one that was erased, was corrected since "
+            "or is not read here. Nothing was kept or assessed. Name the id of an assessment as in "
+            "GET /v1/assessments, or leave follows out and send the whole fitting.",
+        ),
+        Kind(
+            "follows-another",
+            "Follows another foot or horse",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The fitting is of another foot or another horse than the assessment that its follows names. Nothing was "
+            "kept. Each entry of errors names the field, what stands there and what the assessment has. Follow one of "
+            "the same foot and horse, or leave follows out and send the whole fitting.",
+        ),
+        Kind(
+            "follows-later-stage",
+            "Follows a later stage",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The assessment that the fitting's follows names is of a later stage of the same visit: what was observed "
+            "then says nothing of the foot as it is now. Nothing was kept. Follow one of the same or an earlier stage, "
+            "or leave follows out and send the whole fitting.",
+        ),
+        Kind(
+            "follows-and-corrects",
+            "Follows and corrects",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The fitting follows an assessment, and the query parameter corrects names one that it is to replace. "
+            "Nothing was kept or assessed. A correction is sent whole: take what was carried from the answer that is "
+            "corrected, and leave follows out.",
+        ),
+        Kind(
             "not-assessed",
             "Could not be assessed",
             HTTPStatus.INTERNAL_SERVER_ERROR,

@@ -45,12 +45,16 @@ _TEXT: Final[Mapping[str, Any]] = {"type": "string"}
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """What a body consists of: any one of ``models``, or a list of such; plain text where there are none."""
+    """What a body consists of: any one of ``models``, or a list of such; plain text where there are none.
+
+    ``as_sent``: an answer that gives back what a client sent, so that it is described as that is taken.
+    """
 
     models: tuple[type[BaseModel], ...] = ()
     media_type: str = JSON
     examples: Examples = field(default_factory=dict)
     listed: bool = False
+    as_sent: bool = False
 
     def document(self, book: Rulebook) -> dict[str, Any]:
         """The content by its media type."""
@@ -109,7 +113,8 @@ class Operation:
             yield from ((model, "validation") for model in self.body.models)
         for answer in self.answers.values():
             if answer.content is not None:
-                yield from ((model, "serialization") for model in answer.content.models)
+                mode: JsonSchemaMode = "validation" if answer.content.as_sent else "serialization"
+                yield from ((model, mode) for model in answer.content.models)
 
     def document(self, book: Rulebook, refusals: tuple[str, ...]) -> dict[str, Any]:
         """The operation as the document has it; ``refusals``: the problems of a request that is not let in."""

@@ -26,7 +26,18 @@ __all__ = [
 
 _ID: Final = "6f1c2f0e-8a55-4f0e-9a3e-2d1f0c5b7a10"
 _SOURCE: Final = "urn:uuid:2c26b46b-68ff-8c68-bff9-9b453c1d3041"
-_NAMES: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted")
+_NAMES: Final = (
+    "person",
+    "assessor",
+    "horse",
+    "foot",
+    "visit",
+    "stage",
+    "decision",
+    "fitted",
+    "external_system",
+    "external_id",
+)
 
 
 class _View(BaseModel):
@@ -59,6 +70,9 @@ class StoredAssessment(_View):
     visit: str | None
     fitted: DayText | None
     """The day of the fitting, where it was said."""
+    external_system: str | None = None
+    external_id: str | None = None
+    """The key that another system has for it."""
     rulebook: StoredRulebook
     corrects: Uuid | None
     """The id of the assessment that this one replaces."""
@@ -111,6 +125,8 @@ class RecordView(_View):
     stage: str | None
     decision: str | None
     fitted: str | None
+    external_system: str | None = None
+    external_id: str | None = None
 
 
 class EventData(_View):
@@ -136,8 +152,9 @@ class Event(_View):
     source: str
     """The record store: a URN that stays the same, and that no other store has."""
     type: str
-    """fitcheck.assessment.kept.v1, fitcheck.override.kept.v1 or fitcheck.records.erased.v1. Pass over those that your
-    program does not know."""
+    """fitcheck.assessment.kept.v1, fitcheck.assessment.kept.v2, fitcheck.override.kept.v1 or
+    fitcheck.records.erased.v1. v1 of an assessment: as the first contract has it; v2: with what the second adds. One
+    that was erased has v1. Pass over those that your program does not know."""
     subject: str | None = None
     """The id of the assessment that was kept, or that the override is about; none of an erasure."""
     time: str
@@ -165,7 +182,7 @@ def _event(number: int, **changes: Any) -> dict[str, Any]:
         "specversion": "1.0",
         "id": _ID,
         "source": _SOURCE,
-        "type": TYPES["assessment"],
+        "type": TYPES["assessment"][-1],
         "time": "2026-03-04T10:00:00.000Z",
         "datacontenttype": DATA_TYPE,
         "sequence": sequence_of(number),
@@ -197,11 +214,11 @@ EVENT_EXAMPLES: Final[dict[str, Any]] = {
     "erased": {
         "summary": "The same after its person was erased, and the erasure",
         "value": [
-            _event(1, subject=_ID, data={"erased": True}),
+            _event(1, subject=_ID, type=TYPES["assessment"][0], data={"erased": True}),
             _event(
                 2,
                 id="0b8d8f0a-3f3c-4c55-9d1b-5a4f9a0e7c21",
-                type=TYPES["erasure"],
+                type=TYPES["erasure"][0],
                 time="2026-04-01T08:30:00.000Z",
                 record={"kind": "erasure", "rulebook_version": "", "rulebook_digest": ""},
                 data={"erasure": {"erased": [1], "reason": "The apprentice has left and asked for it."}},

@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import AssessQuery, StoringAssessor, assess_aside, bearing
+from api.assessing import AssessQuery, StoringAssessor, assess_aside, bearing, followed_by
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -29,6 +29,7 @@ from api.openapi.operation import (
     example_problem,
     header,
 )
+from api.parameters.following import FOLLOWING
 from api.parameters.idempotency import IDEMPOTENCY_KEY, idempotency_of, refuse_key
 from api.parameters.language import CONTENT_LANGUAGE, Language, book_in, language_headers
 from api.parameters.query import Flag, Query, parameter
@@ -64,6 +65,15 @@ keep=false the header has no meaning. What was erased since is not kept anew: su
 
 A visit is of one horse: a fitting that names another one than was kept under its visit is not kept
 (visit-of-another-horse).
+
+A fitting with follows, the id of the kept assessment of the same foot before it, leaves out what stands as it was
+observed then: work, form, stance, hoof and shoe; the dressing, and what was seen; from the trial on imprint, holds and
+holes; from nailed on exits, sound, reaction, blood and position of the nails; and heel_fit, toe_fit and levelness where
+they say as_before. At another visit only work, form and stance stand. What was carried, and from where, is in carried;
+earlier_findings tells what could not be undone then, and retry what a second try of one stage made better and worse,
+and what is left. Nothing is carried from what was observed at a later stage (follows-later-stage), of another foot or
+horse (follows-another), or erased or corrected since (unknown-follows). What was received stays as it was sent: GET
+/v1/assessments/{id}/fitting.
 
 A kept assessment is never changed. To put one right, send the whole fitting anew with corrects and the old one's id:
 the old one then counts no more, and each leads to the other. It must be of the same foot and the same horse; a horse
@@ -117,7 +127,8 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         raw = await read_body(request, limits.body)
         if query.keep:
             return await assessor.answer(request, raw, localized, query)
-        _, assessment = await assess_aside(raw, localized, worker, explained=query.explain)
+        before = await followed_by(raw, async_store, localized)
+        _, assessment = await assess_aside(raw, localized, worker, before, explained=query.explain)
         return Response(assessment.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
 
     @needs("assess")
@@ -131,7 +142,8 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
             return idempotency_of(request, key, raw, bearing(query.lang))
 
         localized = book_in(request, query.lang, book)
-        return BatchAnswer(localized, limits, set_aside, worker, async_store if query.keep else None, idempotency)
+        keeps = idempotency if query.keep else None
+        return BatchAnswer(localized, limits, set_aside, worker, async_store, keeps)
 
     add_operation(app, "/v1/assessments", assess_one, _ASSESS)
     add_operation(app, "/v1/assessments/batch", assess_many, _ASSESS_BATCH)
@@ -186,6 +198,8 @@ _ASSESS: Final = Operation(
         "unknown-correction",
         "correction-of-another",
         "already-corrected",
+        *FOLLOWING,
+        "follows-and-corrects",
         "precondition-failed",
         "cannot-explain",
         "not-assessed",

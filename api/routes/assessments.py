@@ -1,4 +1,4 @@
-"""GET /v1/assessments and /v1/assessments/{id}: what was kept, a page at a time, and one as it was answered."""
+"""GET /v1/assessments, /v1/assessments/{id} and …/fitting: what was kept, a page at a time, and one as it came."""
 
 from __future__ import annotations
 
@@ -28,7 +28,8 @@ from api.responses.records import StoredAssessment, StoredAssessments, StoredRul
 from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already
 from api.store import AsyncStore
 from fitcheck.assessment.models import Assessment, Decision
-from fitcheck.fitting.models import FittedFoot
+from fitcheck.fitting.identity import Identifier
+from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import stored_language
 
@@ -46,6 +47,10 @@ class _Filters(Who):
     """The foot."""
     decision: Decision | None = None
     """The decision."""
+    external_system: Identifier | None = None
+    """The other system that has a key for it."""
+    external_id: Identifier | None = None
+    """The key that another system has for it."""
 
 
 class _Filtered(Days, _Filters):
@@ -140,6 +145,11 @@ the digest of its record, which covers what was sent and what was answered.
 Link says what became of it: rel="predecessor-version" leads to the assessment that it corrects,
 rel="successor-version" to each one that corrects it. With such a successor it no longer counts. If-None-Match is
 honoured; a 304 has Link too."""
+_FITTING_DOC: Final = """The fitting exactly as it was sent, byte for byte. It never changes; ETag is the digest of its
+record, which covers it. If-None-Match is honoured.
+
+Of a fitting that follows an assessment this is what was sent alone: what was carried into it stands in carried of its
+assessment."""
 _LIST_DOC: Final = """Assessments in short, the newest first unless order says otherwise: in the order in which they
 were kept. Filters are joined by and; one that is left out sets no bound. from and to are days in UTC of created,
 both included.
@@ -175,6 +185,16 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
         return Response(record.answer, headers=headers, media_type=JSON)
 
     @needs("read")
+    async def show_fitting(request: Request) -> Response:
+        Query.of(request)
+        id_ = request.path_params["id"]
+        record = await async_store.read(lambda store: assessment_record(store, id_))
+        headers = {"etag": etag_of(record)}
+        if has_already(request, headers["etag"]):
+            return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+        return Response(record.received, headers=headers, media_type=JSON)
+
+    @needs("read")
     async def show_many(request: Request) -> Response:
         query = ListQuery.of(request)
         page, following = await async_store.read(lambda store: page_of(store, query))
@@ -183,6 +203,7 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
 
     add_operation(app, LIST, show_many, _LIST)
     add_operation(app, f"{LIST}/{{id:assessment}}", show_one, _SHOW)
+    add_operation(app, f"{LIST}/{{id:assessment}}/fitting", show_fitting, _SHOW_FITTING)
 
 
 def _one(store: Store, id_: str) -> tuple[Record, list[str]]:
@@ -247,5 +268,15 @@ _SHOW: Final = Operation(
             "The assessment.", Content((Assessment,)), {**RECORD_TAG, "Link": header(_LINKS), **CONTENT_LANGUAGE}
         )
     },
+    problems=("not-found", "gone", *READING),
+)
+_SHOW_FITTING: Final = Operation(
+    name="fitting",
+    tag=TAG,
+    summary="The fitting of an assessment that was kept, as it was sent",
+    description=_FITTING_DOC,
+    path=(ASSESSMENT_ID,),
+    query=Query,
+    answers={HTTPStatus.OK: Answer("The fitting.", Content((Fitting,), as_sent=True), RECORD_TAG)},
     problems=("not-found", "gone", *READING),
 )

@@ -14,7 +14,7 @@ from pydantic import ConfigDict, Field
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from api.assessing import assess_aside, refusal, reused
+from api.assessing import assess_aside, followed_by, refusal, reused
 from api.http.limits import Limits
 from api.http.line_splitter import Line, LineSplitter
 from api.http.metrics import count_store_error
@@ -95,13 +95,13 @@ class BatchAnswer(Response):
         limits: Limits,
         set_aside: SetAside,
         worker: Worker,
-        async_store: AsyncStore | None = None,
-        idempotency: Callable[[str, bytes], Idempotency] | None = None,
+        async_store: AsyncStore,
+        keeps: Callable[[str, bytes], Idempotency] | None = None,
     ) -> None:
         """Assess by ``book`` within ``limits``, in ``worker`` what takes long; ``set_aside``: of all batches.
 
-        With ``async_store``, keep each assessment before it is answered. ``idempotency``: what tells a line with this
-        key and fitting from any other.
+        What lines follow lies in ``async_store``; there each assessment is kept before it is answered, where it
+        ``keeps``: what tells a line with this key and fitting from any other.
         """
         self._book = book
         self._limits = limits
@@ -110,8 +110,8 @@ class BatchAnswer(Response):
         self._faults = 0
         self._broken_off = False
         self._async_store = async_store
-        self._idempotency = idempotency
-        self._at_once = 1 if async_store is None else _STORED_AT_ONCE
+        self._keeps = keeps
+        self._at_once = 1 if keeps is None else _STORED_AT_ONCE
         self.status_code = HTTPStatus.OK
         self.background = None
         self.init_headers(language_headers(book.language))
@@ -174,7 +174,7 @@ class BatchAnswer(Response):
     async def _stored_first(self, group: Sequence[_AnswerLine], instance: str) -> bytes:
         """What is said of these lines, when what is to be kept of them has been kept, in one transaction."""
         waiting = [(each.draft, each.idempotency) for each in group if each.draft is not None]
-        if self._async_store is None or not waiting:
+        if not waiting:
             return b"".join(answer_line.line() for answer_line in group)
         outcomes: Iterator[StoredRecord | StoreError]
         try:
@@ -208,16 +208,17 @@ class BatchAnswer(Response):
             raise ProblemError("body-too-large", f"This line has more than {self._limits.line} bytes.")
         raw, key = read_line(line.raw)
         idempotency = None
-        if key is not None and self._async_store is not None and self._idempotency is not None:
-            one = idempotency = self._idempotency(key, raw)
+        if key is not None and self._keeps is not None:
+            one = idempotency = self._keeps(key, raw)
             try:
                 earlier = await self._async_store.read(lambda store: store.answered(one))
             except KeyReused:
                 raise reused(key, "key") from None
             if earlier is not None:
                 return self._repeated(line.number, earlier)
-        fitting, assessment = await assess_aside(raw, self._book, self._worker, patient=True)
-        if self._async_store is None:
+        before = await followed_by(raw, self._async_store, self._book)
+        fitting, assessment = await assess_aside(raw, self._book, self._worker, before, patient=True)
+        if self._keeps is None:
             return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
         draft = draft_of(raw, fitting, assessment)
         parts = {"location": json.dumps(address_of(draft.id)), "assessment": draft.answer.decode()}

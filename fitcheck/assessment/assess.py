@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 
 from fitcheck.assessment.actions import working_order
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
+from fitcheck.assessment.following import Following, carried_readings
 from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
 from fitcheck.assessment.next_due import next_due
+from fitcheck.assessment.retry import earlier_findings, retry_of
 from fitcheck.assessment.unassessed import unassessed_of
 from fitcheck.fitting.models import Fitting
 from fitcheck.vocabulary import Decision, answered, now
@@ -20,9 +22,10 @@ from rules.model import Stage
 __all__ = ["assess", "assessment_of", "cautions_of", "measurements_of"]
 
 
-def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
+def assess(fitting: Fitting | Following, book: Rulebook | None = None) -> Assessment:
     """Grade one fitted shoe by ``book`` (the shipped rulebook when None).
 
+    A fitting that follows an assessment comes from :func:`fitcheck.assessment.following.follow`.
     Raises what :func:`fitcheck.assessment.examine.examine` raises.
     """
     return assessment_of(examine(fitting, book or shipped_rulebook()))
@@ -30,8 +33,12 @@ def assess(fitting: Fitting, book: Rulebook | None = None) -> Assessment:
 
 def assessment_of(examined: Examined) -> Assessment:
     """The assessment of a fitting that was examined, with an id of its own and the time of now."""
-    fitting, book, situation, _, table, remarks, firings = examined
+    fitting, book, situation, _, table, remarks, firings, following = examined
     findings = build_findings(firings, table, fitting.stage, book)
+    carried = frozenset(() if following is None else carried_readings(following, table))
+    if carried:
+        findings = _marked(findings, carried)
+    before = None if following is None else following.before
     completeness = completeness_of(fitting, situation, table, book)
     still_needed = completeness.still_needed
     decision = _decision(findings, still_needed, fitting.stage, book)
@@ -48,8 +55,11 @@ def assessment_of(examined: Examined) -> Assessment:
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
         unassessed=unassessed_of(fitting, completeness, table, book) if book.decisions else None,
+        carried=None if following is None else following.carried,
+        earlier_findings=None if before is None else tuple(earlier_findings(fitting, findings, before)),
+        retry=None if before is None else retry_of(fitting, findings, table, before),
         still_needed=still_needed,
-        measurements=tuple(measurements_of(table.values(), book)),
+        measurements=tuple(measurements_of(table.values(), book, carried)),
         next_due=next_due(fitting, table, book),
         remarks=tuple(book.remarks[remark.name].text for remark in remarks),
         cautions=cautions_of(findings, book),
@@ -68,11 +78,38 @@ def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...], st
     return "go_on" if stage in book.decisions else "release"
 
 
-def measurements_of(readings: Iterable[Reading], book: Rulebook) -> list[Measurement]:
-    """The numbers of ``readings`` as they are shown."""
+def _marked(findings: list[Finding], carried: Container[tuple[str, str]]) -> list[Finding]:
+    """The ``findings``, those that rest on ``carried`` readings marked; joined ones come before what they rest on."""
+    resting: set[str] = set()
+    for finding in findings:
+        if finding.measured is not None and (finding.measured.quantity, finding.place) in carried:
+            resting.add(finding.id)
+
+    def rests(name: str) -> bool:
+        quantity, _, place = name.partition("@")
+        return name in resting or (quantity, place) in carried
+
+    # A joined finding may rest on another one.
+    while more := [each.id for each in findings if each.id not in resting and any(map(rests, each.rests_on))]:
+        resting.update(more)
+    return [each.model_copy(update={"carried": True}) if each.id in resting else each for each in findings]
+
+
+def measurements_of(
+    readings: Iterable[Reading], book: Rulebook, carried: Container[tuple[str, str]] = ()
+) -> list[Measurement]:
+    """The numbers of ``readings`` as they are shown; those ``carried`` are marked."""
     units = book.units
     return [
-        Measurement(quantity, place, answered(value), answered(u), units[quantity], where or None)
+        Measurement(
+            quantity,
+            place,
+            answered(value),
+            answered(u),
+            units[quantity],
+            where or None,
+            carried=True if carried and (quantity, place) in carried else None,
+        )
         for quantity, place, value, u, where, _ in readings
         if not isinstance(value, str)
     ]

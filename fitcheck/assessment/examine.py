@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
+from fitcheck.assessment.following import Following
+from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
@@ -11,6 +13,11 @@ from fitcheck.measure.results import Remark
 from rules import Firing, Rulebook, Situation, Table, evaluator_for, table_of, verify
 
 __all__ = ["Examined", "examine"]
+
+_ALONE: Final = (
+    "The assessment that it follows is not at hand here. Hand the fitting before in as well "
+    "(fitcheck assess --follows FILE), send it to the service that kept that one, or leave follows out."
+)
 
 
 class Examined(NamedTuple):
@@ -25,17 +32,26 @@ class Examined(NamedTuple):
     """All readings, stated and computed; a computed one stands in the place of a stated one."""
     remarks: list[Remark]
     firings: list[Firing]
+    following: Following | None
+    """Where the fitting follows an assessment: what of it was carried."""
 
 
-def examine(fitting: Fitting, book: Rulebook) -> Examined:
+def examine(fitting: Fitting | Following, book: Rulebook) -> Examined:
     """Read, measure and judge ``fitting`` by ``book``.
 
-    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, and rules.EngineFault when the
-    rules engine did not finish properly: then there is no assessment at all, never a partial one.
+    Raises fitcheck.errors.BadInput when a trace or a set of points cannot be measured, or when it follows an assessment
+    that was not handed in; and rules.EngineFault when the rules engine did not finish properly: then there is no
+    assessment at all, never a partial one.
     """
+    following: Following | None = None
+    if isinstance(fitting, Following):
+        following = fitting
+        fitting = following.fitting
+    elif fitting.follows is not None:
+        raise BadInput([Problem("follows", fitting.follows, "no follows, or the assessment before handed in", _ALONE)])
     situation = situation_of(fitting, book)
     stated = table_of(readings_of(fitting, book))
     table, remarks = measured(fitting, stated, book)
     firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
-    return Examined(fitting, book, situation, stated, table, remarks, firings)
+    return Examined(fitting, book, situation, stated, table, remarks, firings, following)

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, ConfigDict, Field
 
 from fitcheck.documented import DayText, DocumentedModel, Instant, Uuid
+from fitcheck.fitting.carrying import Carried
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.vocabulary import Decision
 from rules import Rulebook
@@ -18,11 +19,15 @@ __all__ = [
     "Assessment",
     "Conforming",
     "Decision",
+    "EarlierFinding",
     "Finding",
     "LimitView",
     "Measured",
     "Measurement",
     "NextDue",
+    "Outcome",
+    "Retry",
+    "RetryChange",
     "RulebookIdentity",
     "StillNeeded",
     "Unassessed",
@@ -31,6 +36,9 @@ __all__ = [
 
 Why = Literal["not_observed", "too_uncertain", "cannot_be_computed", "not_judged"]
 """Why nothing came of a reading."""
+
+Outcome = Literal["clear", "minor", "major", "critical", "not_assessed"]
+"""What came of one thing at one assessment: clear of findings, the gravest that there was, or nothing."""
 
 
 class Output(DocumentedModel):
@@ -99,6 +107,8 @@ class Finding(Output):
     caution: str
     rests_on: tuple[str, ...]
     """For a joined finding: the findings (rule@place) and readings (quantity@place) that it rests on."""
+    carried: bool | None = Field(default=None, exclude_if=lambda carried: carried is None)
+    """true: it rests on what was carried from an assessment before, a joined one on some of it; else not there."""
     status: Status
     """Whether the figure is published, common practice or from memory."""
     why: str
@@ -144,6 +154,48 @@ class Measurement:
     u: float
     unit: str
     where: Annotated[str | None, Field(description="Where at the place, in words.")] = None
+    carried: Annotated[
+        bool | None,
+        Field(
+            description="true: it was carried from an assessment before, or is computed from what was; else not there.",
+            exclude_if=lambda carried: carried is None,
+        ),
+    ] = None
+
+
+class EarlierFinding(Output):
+    """What an assessment before found and could not be undone: told once more, and no longer judged."""
+
+    assessment: Uuid
+    """The id of the assessment that found it."""
+    finding: Finding
+    """As it was told then."""
+
+
+class RetryChange(Output):
+    """What a second try made of one thing."""
+
+    rule: str
+    """The rule that found it: now, or else before."""
+    criterion: str
+    quantity: str | None
+    """Null for a joined finding."""
+    place: str
+    before: Outcome
+    now: Outcome
+
+
+class Retry(Output):
+    """A second try of one stage held against the one before."""
+
+    assessment: Uuid
+    """The id of the assessment before."""
+    better: tuple[RetryChange, ...]
+    """What was found before and is clear now, or less grave."""
+    worse: tuple[RetryChange, ...]
+    """What was clear or less grave before."""
+    left: tuple[RetryChange, ...]
+    """What is as it was, was not looked at before, or not again."""
 
 
 class NextDue(Output):
@@ -199,6 +251,13 @@ class Assessment(Output):
     """criterion, criterion.quantity or criterion.quantity@place that was not observed or could not be judged."""
     unassessed: tuple[Unassessed, ...] | None = Field(default=None, exclude_if=lambda parts: parts is None)
     """The same reading by reading, and what was sent and is not judged; left out by the first contract's rulebook."""
+    carried: tuple[Carried, ...] | None = Field(default=None, exclude_if=lambda carried: carried is None)
+    """What stands from the assessments before; left out where none is followed."""
+    earlier_findings: tuple[EarlierFinding, ...] | None = Field(default=None, exclude_if=lambda found: found is None)
+    """What the assessments before found and could not be undone; it holds nothing up. Left out where none is
+    followed."""
+    retry: Retry | None = Field(default=None, exclude_if=lambda retry: retry is None)
+    """What became better, worse, and what is left, where the assessment before is of the same stage and visit."""
     still_needed: tuple[StillNeeded, ...]
     """What is missing of the observations that this stage requires."""
     measurements: tuple[Measurement, ...]

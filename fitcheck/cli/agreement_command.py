@@ -17,6 +17,7 @@ from fitcheck.cli.record_options import add_records_option, chosen_store, parsed
 from fitcheck.errors import BadInput
 from fitcheck.records import Store, StoreError, TooManyRecords, open_store
 from fitcheck.records.exchange.importing import Importer
+from fitcheck.stored import followed
 from fitcheck.stored.rater_report import Agreement, rater_report
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook
@@ -76,7 +77,7 @@ def _store(options: argparse.Namespace, book: Rulebook) -> Iterator[Store]:
             yield store
         return
     with TemporaryDirectory(prefix="fitcheck-") as folder, open_store(f"sqlite:///{folder}/records.sqlite3") as store:
-        importer = Importer(store, lambda: book)
+        importer = Importer(store, lambda: book, lambda id_: followed(store, id_, book))
         for name in options.files:
             with Path(name).open("rb") as stream:
                 for bad_lines in importer.take(stream, "ndjson"):

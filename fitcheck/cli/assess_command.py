@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from fitcheck.assessment.assess import assess
+from fitcheck.assessment.following import Following
 from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli.fitting_files import add_follows_option, fitting_in, whole
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
-from fitcheck.errors import BadInput, Problem
+from fitcheck.errors import BadInput
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.strict_json import loads
-from fitcheck.fitting.validation import parse_fitting
 from fitcheck.report.terminal import render
 from rules import EngineFault, Rulebook
 from rules.lazy import lazily
@@ -34,7 +34,7 @@ else:
     render_visit = lazily("fitcheck.report.visit_text", "render_visit")
     render_explanation = lazily("fitcheck.report.explanation_text", "render_explanation")
 
-__all__ = ["STATUS", "configure", "read_file"]
+__all__ = ["STATUS", "configure"]
 
 STATUS: Final = {"release": 0, "put_right": 1, "stop_and_refer": 2, "incomplete": 3, "go_on": 4}
 """Exit status of each decision."""
@@ -54,6 +54,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--drawing", metavar="OUT.svg", help="draw the foot and what was found on it, for one FILE; OUT.svg is replaced"
     )
+    add_follows_option(parser)
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.epilog = (
@@ -68,6 +69,9 @@ def run(options: argparse.Namespace) -> int:
     """Assess each file; returns the gravest status."""
     if options.drawing is not None and len(options.files) > 1:
         print("fitcheck assess: --drawing draws one foot: name one FILE.", file=sys.stderr)
+        return BAD_USAGE
+    if options.follows and len(options.files) > 1:
+        print("fitcheck assess: --follows is what one foot follows: name one FILE.", file=sys.stderr)
         return BAD_USAGE
     book = book_in_language(options, chosen_book(options, judging=True))
     statuses: set[int] = set()
@@ -105,11 +109,12 @@ def _one(
     """The status of one file, and what was assessed, where it was."""
     why = ""
     try:
-        fitting = parse_fitting(loads(read_file(name)), book.original or book)
+        to_assess = fitting_in(name, book, options.follows)
+        fitting = whole(to_assess)
         if options.explain:
-            assessment, why = _explained(fitting, book)
+            assessment, why = _explained(to_assess, book)
         else:
-            assessment = assess(fitting, book)
+            assessment = assess(to_assess, book)
     except BadInput as error:
         for problem in error.problems:
             print(f"{name}: {problem}", file=sys.stderr)
@@ -126,7 +131,7 @@ def _one(
     return STATUS[assessment.decision], (fitting, assessment)
 
 
-def _explained(fitting: Fitting, book: Rulebook) -> tuple[Assessment, str]:
+def _explained(fitting: Fitting | Following, book: Rulebook) -> tuple[Assessment, str]:
     """The assessment with its explanation, and the explanation as text."""
     explained = explain(fitting, book)
     text = render_explanation(explained.explanation, book, width=_width(), paint=paint_for(sys.stdout))
@@ -150,12 +155,3 @@ def _width() -> int:
 def _text(name: str, assessment: Assessment, book: Rulebook) -> str:
     title = "standard input" if name == "-" else Path(name).name
     return render(assessment, book, title=title, width=_width(), paint=paint_for(sys.stdout))
-
-
-def read_file(name: str) -> bytes:
-    """The bytes of a fitting's file, or of standard input; raises BadInput where they cannot be read."""
-    try:
-        return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it cannot be read"
-        raise BadInput([Problem("(file)", name, "a readable file, or - for standard input", f"{reason}.")]) from error

@@ -10,11 +10,10 @@ from typing import Final
 
 from fitcheck.assessment.assess import assess
 from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.assess_command import STATUS, read_file
+from fitcheck.cli.assess_command import STATUS
+from fitcheck.cli.fitting_files import fitting_in
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
 from fitcheck.errors import BadInput
-from fitcheck.fitting.strict_json import loads
-from fitcheck.fitting.validation import parse_fitting
 from fitcheck.marking.marks import mark_of
 from fitcheck.report.marks_text import render_marks
 from rules import EngineFault, Rulebook
@@ -46,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _one(name: str, book: Rulebook, options: argparse.Namespace, *, first: bool) -> int:
     try:
-        assessment = assess(parse_fitting(loads(read_file(name)), book.original or book), book)
+        assessment = assess(fitting_in(name, book), book)
     except BadInput as error:
         for problem in error.problems:
             print(f"{name}: {problem}", file=sys.stderr)

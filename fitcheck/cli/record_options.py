@@ -34,6 +34,8 @@ _EQUAL: Final = {
     "assessor": "assessed by this person",
     "horse": "of this horse",
     "visit": "of this visit",
+    "external_system": "with a key of this other system",
+    "external_id": "with this key of another system",
 }
 _TIME: Final = re.compile(r"(\d{4}-\d\d-\d\d)(?:(T\d\d:\d\d:\d\d)(\.\d{1,3})?Z)?", re.ASCII)
 
@@ -42,7 +44,7 @@ def add_filters(parser: argparse.ArgumentParser, *, kinds: bool = True) -> None:
     """Add the options; with ``kinds`` False there are only assessments."""
     group = parser.add_argument_group("which records", "Those for which all of these hold; all records without any.")
     for name, help_text in _EQUAL.items():
-        group.add_argument(f"--{name}", metavar="ID", help=help_text)
+        group.add_argument(f"--{name.replace('_', '-')}", metavar="ID", help=help_text)
     group.add_argument("--foot", choices=get_args(FittedFoot), help="of this foot")
     group.add_argument("--decision", choices=get_args(Decision), help="with this decision")
     if kinds:

@@ -19,6 +19,7 @@ from fitcheck.records.backup import back_up, restore
 from fitcheck.records.exchange.exporting import Format, chunks
 from fitcheck.records.exchange.importing import Importer
 from fitcheck.records.keys import AccessKeys
+from fitcheck.stored import followed
 
 __all__ = ["configure", "write"]
 
@@ -88,7 +89,11 @@ def _export(store: Store, options: argparse.Namespace) -> int:
 
 
 def _import(store: Store, options: argparse.Namespace) -> int:
-    importer = Importer(store, lambda: chosen_book(options, judging=True))
+    importer = Importer(
+        store,
+        lambda: chosen_book(options, judging=True),
+        lambda id_: followed(store, id_, chosen_book(options)),
+    )
     with _source(options.file) as stream:
         for bad_lines in importer.take(stream, options.format or _form(options.file, stream)):
             print(f"{options.file}: {bad_lines}", file=sys.stderr)

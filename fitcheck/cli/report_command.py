@@ -8,12 +8,10 @@ from pathlib import Path
 
 from fitcheck.assessment.assess import assess
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
-from fitcheck.cli.assess_command import read_file
+from fitcheck.cli.fitting_files import add_follows_option, fitting_in, whole
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book
 from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput, Problem
-from fitcheck.fitting.strict_json import loads
-from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store, StoreError
 from fitcheck.report.html import FootToReport, foot_report
 from fitcheck.stored import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, stored_visit
@@ -32,6 +30,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--visit", metavar="VISIT", help="the kept visit of that name, instead of one foot")
     parser.add_argument("--output", metavar="OUT.html", help="the file to write, replaced if it is there")
+    add_follows_option(parser)
     add_records_option(parser)
     add_rulebook_option(parser)
     add_language_option(parser)
@@ -74,8 +73,8 @@ def _written(page: str, options: argparse.Namespace) -> int:
 
 def _page(options: argparse.Namespace, book: Rulebook) -> str:
     if options.what is not None and _is_file(options.what):
-        fitting = parse_fitting(loads(read_file(options.what)), book)
-        return foot_report(FootToReport(fitting=fitting, assessment=assess(fitting, book), book=book))
+        to_assess = fitting_in(options.what, book, options.follows)
+        return foot_report(FootToReport(fitting=whole(to_assess), assessment=assess(to_assess, book), book=book))
     with chosen_store(options, create=False) as store:
         return _stored_foot(store, options, book) if options.visit is None else _visit(store, options, book)
 

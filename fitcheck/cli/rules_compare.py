@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.assess_command import read_file
+from fitcheck.cli.fitting_files import read_file
 from fitcheck.cli.options import named_book, paint_for
 from fitcheck.cli.rules_diff import add_book_arguments
 from fitcheck.errors import BadInput

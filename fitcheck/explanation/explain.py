@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from fitcheck.assessment.assess import assessment_of
 from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.examine import Examined, examine
+from fitcheck.assessment.following import Following
 from fitcheck.assessment.models import Assessment, Decision, Finding
 from fitcheck.explanation.joined import joined_explanations
 from fitcheck.explanation.limits import LimitExplainer
@@ -39,7 +40,7 @@ def _decides(finding: Finding, decision: Decision) -> bool:
     return finding.grade == _DECIDES.get(decision) and finding.blocks is not False
 
 
-def explain(fitting: Fitting, book: Rulebook | None = None) -> ExplainedAssessment:
+def explain(fitting: Fitting | Following, book: Rulebook | None = None) -> ExplainedAssessment:
     """Assess ``fitting`` by ``book`` (the shipped rulebook when None) and say why.
 
     Raises what fitcheck.assess raises, and rules.EngineFault where what the limits give by plain arithmetic is not what
@@ -54,7 +55,7 @@ def explain(fitting: Fitting, book: Rulebook | None = None) -> ExplainedAssessme
 
 class _Explainer:
     def __init__(self, examined: Examined, assessment: Assessment) -> None:
-        fitting, book, situation, stated, table, _, _ = examined
+        fitting, book, situation, stated, table, *_ = examined
         self._fitting = fitting
         self._assessment = assessment
         self._book = book

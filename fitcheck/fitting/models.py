@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from fitcheck.fitting.fit_observations import HeelFit, Levelness, Nail, NailsEven, Outline, ToeFit
 from fitcheck.fitting.foot_observations import Dressing, Finish, Going, History, OldShoe, Scorch, Seen, Soundness
@@ -19,8 +19,16 @@ __all__ = ["FittedFoot", "Fitting", "Nail", "Observations", "Outline", "Scorch"]
 _STANCES: Final[Mapping[str, Stance]] = {"base_wide": "base_wide", "base_narrow": "base_narrow"}
 """Words of hoof_form that are stances, as the first contract had them."""
 
+_AS_BEFORE: Final = ("heel_fit", "toe_fit", "levelness")
+"""The parts of the observations that stand as they were only where they say so."""
+
 _OF_A_BARE_FOOT: Final = frozenset({"dressing", "seen", "old_shoe", "going", "history"})
 """What can be observed before there is a shoe."""
+
+
+def _may_follow(schema: dict[str, Any]) -> None:
+    """What follows another assessment may leave the work out."""
+    schema["required"].remove("work")
 
 
 class Horse(Model):
@@ -51,6 +59,15 @@ class Assessor(Model):
     """Who looked at it for this assessment."""
 
     id: OpaqueId
+
+
+class External(Model):
+    """The key that another system has for this fitting; kept and filtered by, never judged."""
+
+    system: Identifier
+    """Which system it is."""
+    id: Identifier
+    """The fitting's own key there."""
 
 
 class Observations(Model):
@@ -116,11 +133,13 @@ class Observations(Model):
 class Fitting(Model):
     """One fitted shoe on one foot."""
 
+    model_config = ConfigDict(json_schema_extra=_may_follow)
+
     foot: FittedFoot
     stage: Stage
     """dressed: the bare foot; hot_fit: the trial; nailed: nails driven; finished: clinched and rasped."""
     work: Work
-    """The work that the horse does."""
+    """The work that the horse does; it may be left out with follows."""
     hoof_form: HoofForm = "regular"
     """Form of the hoof; base_wide and base_narrow are read as stance."""
     stance: Stance | None = None
@@ -132,6 +151,10 @@ class Fitting(Model):
     assessor: Assessor | None = None
     visit: Identifier | None = None
     """Groups the feet of one horse on one day."""
+    follows: Identifier | None = None
+    """The id of the kept assessment of the same foot before this one: what is left out here stands as it was observed
+    then."""
+    external: External | None = None
     hoof: Hoof | None = None
     shoe: Shoe | None = None
     observations: Observations
@@ -169,6 +192,17 @@ class Fitting(Model):
                 "stage dressed is the bare foot, before the shoe.",
                 "hoof, and of observations dressing, going.before, history, seen and old_shoe",
             )
+        return self
+
+    @model_validator(mode="after")
+    def _as_before_what(self) -> Fitting:
+        for name in _AS_BEFORE if self.follows is None else ():
+            if getattr(getattr(self.observations, name), "as_before", None):
+                raise contradiction(
+                    f"observations.{name}.as_before",
+                    "there is no assessment before: follows is left out.",
+                    "as_before with follows, the id of the assessment before",
+                )
         return self
 
     @property

@@ -8,11 +8,11 @@ from typing import Any, Final, NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
-from fitcheck.fitting.observables import ROWS, list_of
+from fitcheck.fitting.observables import ROWS, Row, list_of
 from rules import Reading, Rulebook, Situation
 from rules.situation import side_of, spot_of
 
-__all__ = ["fields_sent", "nail_place", "readings_as_sent", "readings_of", "sent_beside", "situation_of"]
+__all__ = ["fields_sent", "nail_place", "readings_as_sent", "readings_of", "sent_beside", "situation_of", "sources_of"]
 
 _IN_A_LIST: Final = re.compile(r"\.\{[a-z]+\}$")
 CLIPS: Final = ("observations", "toe_fit", "clips")
@@ -69,6 +69,18 @@ def _parts() -> tuple[_Part, ...]:
 _PARTS: Final = _parts()
 
 
+def _rows_at() -> dict[tuple[str, str], list[Row]]:
+    found: dict[tuple[str, str], list[Row]] = {}
+    for row in ROWS:
+        for place in row.places:
+            found.setdefault((row.quantity, place), []).append(row)
+    return found
+
+
+_ROWS_AT: Final = _rows_at()
+"""The rows of each quantity at each place."""
+
+
 def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
     """Quantity, place and what was sent (None: nothing) for every field that gives a reading."""
     for path, fields in _PARTS:
@@ -113,6 +125,19 @@ def fields_sent(fitting: Fitting, among: Container[tuple[str, str]]) -> Iterator
             for path, where in paths:
                 if (row.quantity, where) in among and _at(fitting, tuple(path.split("."))) is not None:
                     yield path, row.quantity, where
+
+
+def sources_of(fitting: Fitting, quantity: str, place: str) -> Iterator[str]:
+    """The path of each field in ``fitting`` from which the reading is taken, or first of all computed."""
+    for row in _ROWS_AT.get((quantity, spot_of(place)), ()):
+        listed = list_of(row.field)
+        number = 0
+        if listed is not None:
+            items = _at(fitting, tuple(listed.split("."))) or ()
+            number = next((at for at, item in enumerate(items) if item.place == place), -1)
+        path = row.at(place, number)
+        if number >= 0 and _at(fitting, tuple(path.split("."))) is not None:
+            yield path
 
 
 def _at(fitting: Fitting, path: tuple[str, ...]) -> Any:

@@ -15,7 +15,7 @@ from typing import Any, Final
 import rfc8785
 
 from fitcheck.records.record import Draft
-from fitcheck.records.tables import PERSONAL
+from fitcheck.records.tables import LATER, PERSONAL
 
 __all__ = ["SEALED", "canonical", "content_digest", "new_salt", "record_digest", "sealed"]
 
@@ -55,13 +55,16 @@ def _digest(document: Mapping[str, Any]) -> str:
 
 
 def content_digest(salt: str, received: bytes, answer: bytes, personal: Mapping[str, Any]) -> str:
-    """The digest of a content with what of ``personal`` is sealed with it. Raises ValueError, TypeError."""
+    """The digest of a content with what of ``personal`` is sealed with it. Raises ValueError, TypeError.
+
+    What came later stands in it only where there is something, so that older records have the digest that they had.
+    """
     return _digest(
         {
             "salt": salt,
             "received": base64.b64encode(received).decode("ascii"),
             "answer": base64.b64encode(answer).decode("ascii"),
-            **{name: personal[name] for name in PERSONAL},
+            **{name: personal[name] for name in PERSONAL if name not in LATER or personal[name] is not None},
         }
     )
 

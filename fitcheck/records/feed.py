@@ -16,6 +16,7 @@ from typing import Any, Final, Self
 from pydantic_core import from_json
 
 from fitcheck.errors import FitcheckError
+from fitcheck.records.answer_shape import shape_of
 from fitcheck.records.errors import StoreDamaged
 from fitcheck.records.record import GENESIS, Kind, Record
 from fitcheck.records.store import Store
@@ -134,12 +135,15 @@ def _following(store: Store, number: int, limit: int) -> Iterator[Record]:
         number, left = found[-1].number, left - len(found)
 
 
-TYPES: Final[dict[Kind, str]] = {
-    "assessment": "fitcheck.assessment.kept.v1",
-    "override": "fitcheck.override.kept.v1",
-    "erasure": "fitcheck.records.erased.v1",
+TYPES: Final[dict[Kind, tuple[str, ...]]] = {
+    "assessment": ("fitcheck.assessment.kept.v1", "fitcheck.assessment.kept.v2"),
+    "override": ("fitcheck.override.kept.v1",),
+    "erasure": ("fitcheck.records.erased.v1",),
 }
-"""The type of event for each kind of record; what changes the meaning of ``data`` gets a new version."""
+"""The types of event for each kind of record; what changes the meaning of ``data`` gets a new version.
+
+That of an assessment is the shape of its answer; of one that was erased the first, since nothing is left of it.
+"""
 DATA_TYPE: Final = "application/json"
 
 _EVENT_FIELDS: Final = (
@@ -188,11 +192,12 @@ def event_of(record: Record, source: str) -> bytes:
 
     Raises StoreDamaged where what was answered is not JSON.
     """
+    answer = None if record.erased else _answer(record)
     attributes: dict[str, Any] = {
         "specversion": "1.0",
         "id": record.id,
         "source": source,
-        "type": TYPES[record.kind],
+        "type": _type_of(record.kind, answer),
         "time": record.created,
         "datacontenttype": DATA_TYPE,
         "sequence": sequence_of(record.number),
@@ -202,8 +207,8 @@ def event_of(record: Record, source: str) -> bytes:
         attributes["subject"] = subject
     fields = {name: getattr(record, name) for name in _EVENT_FIELDS}
     data = _open(json.dumps({"record": fields, "erased": record.erased}))
-    if not record.erased:
-        data += f",{json.dumps(record.kind)}:".encode() + _answer(record)
+    if answer is not None:
+        data += f",{json.dumps(record.kind)}:".encode() + record.answer
     return _open(json.dumps(attributes)) + b',"data":' + data + b"}}"
 
 
@@ -212,10 +217,15 @@ def _open(text: str) -> bytes:
     return text.removesuffix("}").encode()
 
 
-def _answer(record: Record) -> bytes:
+def _type_of(kind: Kind, answer: Any) -> str:
+    """The type of the event of a record; ``answer``: what was answered, as parsed JSON, None where it was erased."""
+    types = TYPES[kind]
+    return types[shape_of(answer) - 1] if kind == "assessment" and isinstance(answer, dict) else types[0]
+
+
+def _answer(record: Record) -> Any:
     # Read only to be sure that it is one whole value: what is not could pass for a part of the event, or of another.
     try:
-        from_json(record.answer, allow_inf_nan=False)
+        return from_json(record.answer, allow_inf_nan=False)
     except ValueError as error:
         raise StoreDamaged(f"What was answered in record {record.number} is not JSON: check the store.") from error
-    return record.answer

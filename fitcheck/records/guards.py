@@ -11,10 +11,14 @@ import sqlalchemy as sa
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
-    from fitcheck.records.migrations.versions.v0001_records import postgres_guards, sqlite_guards
+    from fitcheck.records.migrations.versions.v0001_records import postgres_guards as first_postgres_guards
+    from fitcheck.records.migrations.versions.v0001_records import sqlite_guards as first_sqlite_guards
+    from fitcheck.records.migrations.versions.v0005_external import postgres_guards, sqlite_guards
 else:  # Alembic takes its time to load, and only a check needs it
-    postgres_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "postgres_guards")
-    sqlite_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "sqlite_guards")
+    first_postgres_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "postgres_guards")
+    first_sqlite_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "sqlite_guards")
+    postgres_guards = lazily("fitcheck.records.migrations.versions.v0005_external", "postgres_guards")
+    sqlite_guards = lazily("fitcheck.records.migrations.versions.v0005_external", "sqlite_guards")
 
 __all__ = ["faulty_guards"]
 
@@ -45,9 +49,11 @@ def faulty_guards(connection: sa.Connection) -> Iterator[str]:
 
 def _made(database: str) -> dict[str, tuple[str, ...]]:
     """Each trigger's definition, and on PostgreSQL the body of its function, by its name."""
+    # The later ones took the place of those of the same name.
     if database == "sqlite":
-        return {_name(statement): (statement,) for statement in sqlite_guards()}
-    functions, triggers = postgres_guards()[::2], postgres_guards()[1::2]
+        return {_name(statement): (statement,) for statement in (*first_sqlite_guards(), *sqlite_guards())}
+    guards = (*first_postgres_guards(), *postgres_guards())
+    functions, triggers = guards[::2], guards[1::2]
     return {
         _name(trigger): (trigger, _BODY.search(function)[1])  # type: ignore[index]
         for function, trigger in zip(functions, triggers, strict=True)

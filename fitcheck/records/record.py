@@ -51,6 +51,9 @@ class Draft:
     decision: str | None = None
     fitted: str | None = None
     """The day of the fitting, ISO 8601."""
+    external_system: str | None = None
+    external_id: str | None = None
+    """The key that another system has for it."""
     rulebook_version: str
     rulebook_digest: str
     about: str | None = None
@@ -116,6 +119,8 @@ class RecordFilter:
     foot: str | None = None
     visit: str | None = None
     decision: str | None = None
+    external_system: str | None = None
+    external_id: str | None = None
     kind: Kind | None = None
     since: str | None = None
     """Created at this UTC time or later: RFC 3339, or a day, from its begin."""
@@ -131,7 +136,7 @@ def draft_of(raw: bytes, fitting: Fitting, assessment: Assessment, *, corrects: 
     ``answer`` is the assessment's JSON: send just these bytes, so that what is kept is what was answered. A horse
     without the yard's own name goes by its UELN, or else by its transponder.
     """
-    horse, history = fitting.horse, fitting.observations.history
+    horse, history, external = fitting.horse, fitting.observations.history, fitting.external
     fitted = None if history is None else history.fitted
     return Draft(
         kind="assessment",
@@ -147,6 +152,8 @@ def draft_of(raw: bytes, fitting: Fitting, assessment: Assessment, *, corrects: 
         stage=fitting.stage,
         decision=assessment.decision,
         fitted=None if fitted is None else fitted.isoformat(),
+        external_system=None if external is None else external.system,
+        external_id=None if external is None else external.id,
         rulebook_version=assessment.rulebook.version,
         rulebook_digest=assessment.rulebook.digest,
         about=corrects,
@@ -177,6 +184,8 @@ def draft_of_override(raw: bytes, override: Override, about: Record) -> Draft:
         stage=about.stage,
         decision=None,
         fitted=about.fitted,
+        external_system=about.external_system,
+        external_id=about.external_id,
         rulebook_version=override.rulebook.version,
         rulebook_digest=override.rulebook.digest,
         about=about.id,

@@ -25,6 +25,7 @@ __all__ = [
     "FOLLOWING",
     "HEAD",
     "KNOWN_IDS",
+    "LATER",
     "LOCKED_HEAD",
     "ORIGINS",
     "OVERRIDES",
@@ -52,8 +53,11 @@ __all__ = [
 VERSION_TABLE: Final = "records_schema"
 """Where Alembic notes the schema: not by its usual name, which another program in the same database may use."""
 
-PERSONAL: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted")
+_EXTERNAL: Final = ("external_system", "external_id")
+PERSONAL: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "fitted", *_EXTERNAL)
 """The columns of a record that are sealed with its content and that an erasure clears."""
+LATER: Final = frozenset(_EXTERNAL)
+"""Those that there were not from the beginning: where nothing stands in one, it is as if there were none."""
 
 # Compared byte by byte on both databases, whatever language the PostgreSQL database was made for.
 _TEXT: Final = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
@@ -68,7 +72,7 @@ records: Final = sa.Table(
     sa.Column("id", _TEXT, nullable=False),
     sa.Column("kind", _TEXT, nullable=False),
     sa.Column("created", _TEXT, nullable=False),
-    *(sa.Column(name, _TEXT) for name in PERSONAL),
+    *(sa.Column(name, _TEXT) for name in PERSONAL if name not in LATER),
     sa.Column("rulebook_version", _TEXT, nullable=False),
     sa.Column("rulebook_digest", _TEXT, nullable=False),
     sa.Column("about", _TEXT),
@@ -76,6 +80,9 @@ records: Final = sa.Table(
     sa.Column("content_digest", _TEXT, nullable=False),
     sa.Column("previous", _TEXT, nullable=False),
     sa.Column("digest", _TEXT, nullable=False),
+    *(sa.Column(name, _TEXT) for name in _EXTERNAL),
+    sa.Index("records_external", "external_id", "external_system"),
+    sa.Index("records_external_system", "external_system", "number"),
     sa.Index("records_id", "id", unique=True),
     sa.Index("records_person", "person", "number"),
     sa.Index("records_assessor", "assessor", "number"),
@@ -225,7 +232,7 @@ ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
 )
 
 _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII | re.IGNORECASE)
-_EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind")
+_EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind", *_EXTERNAL)
 
 
 def parts_of(ids: Iterable[str], size: int = _IDS_AT_ONCE) -> Iterator[list[str]]:

@@ -62,6 +62,11 @@ def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint
     if view.not_judged:
         yield ""
         yield from indented("", messages.say("view.not_judged_names", names="; ".join(view.not_judged)), width)
+    for name in ("better", "worse", "left", "earlier"):
+        yield from listed(f"retry.{name}", "  - ", getattr(view.before, name), messages, width, paint)
+    if view.before.carried:
+        yield ""
+        yield from indented("", messages.say("view.carried_names", names=", ".join(view.before.carried)), width)
     if view.next_visit:
         yield ""
         yield from indented("", view.next_visit, width)
@@ -94,7 +99,7 @@ def actions_lines(actions: Iterable[str], messages: Messages, width: int, paint:
 def _finding(finding: FindingView, messages: Messages, width: int) -> Iterator[str]:
     yield from indented(f"{finding.grade_word:<{len(_INDENT)}}", finding.text, width)
     basis = f"{finding.basis} {finding.limit}".rstrip()
-    for line in (basis, finding.where, finding.sure, f"{finding.why} {finding.sources}"):
+    for line in (basis, finding.where, finding.carried, finding.sure, f"{finding.why} {finding.sources}"):
         if line:
             yield from indented(_INDENT, line, width)
     if finding.grade == "minor":

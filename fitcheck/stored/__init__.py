@@ -4,6 +4,7 @@ Nothing here assesses a foot again: decisions and findings are those that were a
 """
 
 from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, foot_of, stored_language
+from fitcheck.stored.followed import UnknownFollowed, followed, follows_in
 from fitcheck.stored.marks import CannotMark, override_in, overrides_of, sheet_of
 from fitcheck.stored.reports import report_of_foot, report_of_visit
 from fitcheck.stored.visit import StoredVisit, stored_visit
@@ -12,8 +13,11 @@ __all__ = [
     "CannotMark",
     "StoredFoot",
     "StoredVisit",
+    "UnknownFollowed",
     "Unreadable",
     "assessment_of",
+    "followed",
+    "follows_in",
     "foot_of",
     "override_in",
     "overrides_of",

@@ -8,15 +8,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pydantic import ValidationError
+from pydantic_core import from_json
 
+from fitcheck.assessment.following import Following, completed_fitting
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import Form, draw
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import loads
-from fitcheck.fitting.validation import parse_fitting
+from fitcheck.records.answer_shape import SECOND, shape_of
 from fitcheck.records.record import Record
 from fitcheck.rulebooks.selection import book_as_stored, book_of
+from fitcheck.stored.first_shape import read_first
 from rules import Rulebook, shipped_rulebook
 from rules.loading.translation import BASE
 
@@ -36,12 +39,18 @@ def assessment_of(record: Record) -> Assessment:
 
 
 def _assessment_in(answer: bytes) -> Assessment:
-    """The assessment in the JSON of ``answer``. Raises ValidationError.
+    """The assessment in the JSON of ``answer``, by the reader of its shape. Raises ValidationError.
 
-    Every answer has had this one shape so far. The first of another shape shall say so by its own content; this reader
-    then stays as it is, for the answers without such a word, and the new shape gets a reader beside it.
+    The second shape is that of today. The first answer of a third shall say so by a key that this one never has
+    (``fitcheck.records.answer_shape``); the models of today are then written out beside those of the first.
     """
-    return Assessment.model_validate_json(answer)
+    try:
+        document = from_json(answer)
+    except ValueError:
+        document = None
+    if isinstance(document, dict) and shape_of(document) == SECOND:
+        return Assessment.model_validate_json(answer)
+    return read_first(answer)
 
 
 def stored_language(record: Record) -> str | None:
@@ -58,6 +67,7 @@ class StoredFoot:
 
     record: Record
     fitting: Fitting
+    """Whole: what was received, with what was carried into it."""
     assessment: Assessment
     book: Rulebook
     """The rulebook that judged, where it is at hand; else one that names what it has in common with that one."""
@@ -71,6 +81,12 @@ class StoredFoot:
     def language(self) -> str:
         """The language in which it was answered."""
         return self.assessment.language or (self.book.original or self.book).language
+
+    @property
+    def to_assess(self) -> Fitting | Following:
+        """What is assessed where it is assessed again: nothing is then said of a second try."""
+        carried = self.assessment.carried
+        return self.fitting if carried is None else Following(self.fitting, carried, None)
 
     def drawing(self, *, form: Form = "column", prefix: str = "fitting") -> str:
         """The drawing as SVG; bands only by the very rulebook that judged, words in its language."""
@@ -90,11 +106,12 @@ def foot_of(record: Record, book: Rulebook) -> StoredFoot:
     try:
         document = loads(record.received)
         # It was taken when it was kept: a rulebook with narrower ranges since then must not make it unreadable.
+        carried = assessment.carried or ()
         try:
-            fitting = parse_fitting(document, judge)
+            fitting = completed_fitting(document, carried, judge)
         except BadInput:
             judge = shipped_rulebook()
-            fitting = parse_fitting(document, judge)
+            fitting = completed_fitting(document, carried, judge)
     except BadInput as error:
         raise Unreadable(f"The fitting kept as {record.id} is not one that this version reads.") from error
     if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from typing import Any, BinaryIO, Final, NamedTuple
 
 from fitcheck.assessment.assess import assess
+from fitcheck.assessment.following import Following, completed_fitting
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.strict_json import loads
-from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.record import Record, RecordFilter
 from fitcheck.records.store import Store
 from fitcheck.report.comparison_text import case_document
@@ -150,9 +150,12 @@ class Regrading:
         except Unreadable:
             return Regraded(record, None, problem="The kept answer is not one that this fitcheck can read.")
         after: Assessment | BadInput
+        carried = before.carried
         try:
+            fitting = completed_fitting(loads(record.received), carried or (), self._book)
             after = assess(
-                parse_fitting(loads(record.received), self._book), book_as_stored(self._book, before.language)
+                fitting if carried is None else Following(fitting, carried, None),
+                book_as_stored(self._book, before.language),
             )
         except BadInput as error:
             after = error

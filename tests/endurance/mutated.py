@@ -15,11 +15,13 @@ from typing import Final
 import httpx
 
 from api.application import create_app
-from fitcheck.records import Store, open_store, verify
+from fitcheck.assessment.assess import assess
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.records import Store, draft_of, open_store, verify
 from tests.endurance.databases import address_in
 from tests.endurance.declared import Declared
 from tests.endurance.load import JSON, NDJSON
-from tests.endurance.mutations import mutated_body
+from tests.endurance.mutations import FOLLOWED, followed_body, mutated_body
 from tests.endurance.report import Report
 from tests.endurance.service import Service
 
@@ -44,6 +46,7 @@ def run(count: int, database: str, folder: Path, seed: int, *, real: bool = True
     report = Report(f"mutated: {count} bodies, {database}, seed {seed}")
     begin = time.monotonic()
     with address_in(database, folder) as url, open_store(url) as store:
+        _keep_followed(store)
         asyncio.run(_in_process(count, store, seed, report))
         for fault in verify(store):
             report.fault(f"verify: {fault}")
@@ -56,6 +59,13 @@ def run(count: int, database: str, folder: Path, seed: int, *, real: bool = True
                 report.faults += service.errors()
     report.figures["seconds"] = time.monotonic() - begin
     return report
+
+
+def _keep_followed(store: Store) -> None:
+    """Keep the assessment that some of the bodies follow, by the id that they name."""
+    raw = followed_body()
+    fitting = parse_fitting(json.loads(raw))
+    store.keep(draft_of(raw, fitting, assess(fitting).model_copy(update={"id": FOLLOWED})))
 
 
 def _request(seed: int, number: int) -> tuple[str, str, dict[str, str], bytes]:

@@ -12,7 +12,10 @@ from typing import Any, Final
 
 from tests.support.kept_fittings import demo_bodies
 
-__all__ = ["mutated_body"]
+__all__ = ["FOLLOWED", "followed_body", "mutated_body"]
+
+FOLLOWED: Final = "00000000-0000-4000-8000-000000000001"
+"""The id of the assessment that some of the fittings follow: one that is kept beforehand, of ``followed_body``."""
 
 _ODD_TEXTS: Final = (
     "",
@@ -116,9 +119,48 @@ _LONGEST: Final = 1_500_000
 _Path = tuple[Any, ...]
 
 
+def followed_body() -> bytes:
+    """The first foot as it was before it was finished, with fields that the second contract has alone."""
+    document = _parsed(demo_bodies()[0])
+    observations = {
+        "dressing": {"axis": "straight", "across": "level", "sole": "whole", "old_stubs": False},
+        "seen": [{"what": "crack", "place": "toe", "deep": False}],
+        "heel_fit": {"medial": {"length": 11, "width": "full", "width_least": 1, "to_cleft": 30}},
+        "toe_fit": {"overhang": "flush", "medial_overhang_least": 0, "clips": [{"at": "toe", "state": "seated"}]},
+        "levelness": {
+            "sole_pressure": False,
+            "heights": [[0, 60, 0.1, 0.2], [0, -9, 0], [-40, -40, 0], [40, -40, 0.1]],
+        },
+        "nails": [
+            {"branch": "medial", "hole": 1, "exit_height": "right", "to_white_line": "on_line", "head": "seated"}
+        ],
+        "nails_even": {"medial": "even"},
+        "scorch": {"holds": [{"start": 0, "seconds": 6, "heat": "cherry"}], "dark": ["toe"], "coverage": "whole"},
+    }
+    shoe = {"thickness": 11, "web": 30, "calks": {"medial": 5}, "holes": [{"branch": "medial", "hole": 1}]}
+    whole = {"foot": document["foot"], "stage": "nailed", "work": document["work"], "stance": "base_wide"}
+    external = {"system": "practice", "id": "F-1"}
+    return json.dumps(whole | {"external": external, "shoe": shoe, "observations": observations}).encode()
+
+
+def _following_body() -> bytes:
+    """The same foot finished, which leaves out what stands."""
+    said = {name: {"as_before": True} for name in ("heel_fit", "toe_fit", "levelness")}
+    seen = {"going": {"before": "sound", "walk": "free", "trot_up": "sound"}, "finish": {"rasped_below": "lightly"}}
+    nails = [{"branch": "medial", "hole": 1, "clinch": "flush", "clinch_length": 5}]
+    foot = json.loads(followed_body())["foot"]
+    whole = {"foot": foot, "stage": "finished", "follows": FOLLOWED, "external": {"system": "practice", "id": "F-2"}}
+    return json.dumps(whole | {"observations": said | seen | {"nails": nails}}).encode()
+
+
+@cache
+def _good_bodies() -> tuple[bytes, ...]:
+    return (*demo_bodies(), *[followed_body(), _following_body()] * 4)
+
+
 def mutated_body(chance: random.Random) -> bytes:
     """One body; the same for the same state of ``chance``. Now and then one is still a good fitting."""
-    body = chance.choice(demo_bodies())
+    body = chance.choice(_good_bodies())
     if chance.random() < 0.7:
         document = copy.deepcopy(_parsed(body))
         for _ in range(chance.choice((1, 1, 1, 2, 3, 8))):

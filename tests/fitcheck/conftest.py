@@ -35,6 +35,8 @@ _BASE = Draft(
     stage="finished",
     decision="release",
     fitted="2026-03-04",
+    external_system="practice",
+    external_id="F-1",
     rulebook_version="1.1.0",
     rulebook_digest="sha256:" + "b" * 64,
 )

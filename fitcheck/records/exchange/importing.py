@@ -16,10 +16,11 @@ from dataclasses import fields
 from typing import BinaryIO, Final, Literal, NamedTuple
 
 from fitcheck.assessment.assess import assess
-from fitcheck.errors import BadInput, Problem
+from fitcheck.assessment.following import Followed, Following, follow
+from fitcheck.errors import BadInput, FitcheckError, Problem
 from fitcheck.fitting.strict_json import WHOLE
-from fitcheck.fitting.validation import parse_fitting
-from fitcheck.records.errors import AlreadyStored, RequestErased, UnknownRecord, VisitOfAnotherHorse
+from fitcheck.fitting.validation import parse_fitting, summary
+from fitcheck.records.errors import AlreadyStored, RequestErased, StoreError, UnknownRecord, VisitOfAnotherHorse
 from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
@@ -32,6 +33,7 @@ __all__ = ["BadLine", "Importer", "What"]
 What = Literal["kept", "assessed", "known", "erased", "bad"]
 
 _FITTING_KEY: Final = "observations"
+_FOLLOWS: Final = "follows"
 _SCOPE: Final = "import"
 """Whose idempotency keys the bytes of fittings are: of no access key."""
 _AT_ONCE: Final = 100
@@ -69,13 +71,20 @@ _Entry = Record | _Fitting | None
 class Importer:
     """Takes lines into ``store``; ``counts`` tells how many of them came to what."""
 
-    def __init__(self, store: Store, book: Callable[[], Rulebook]) -> None:
-        """``book`` gives the rulebook for fittings; it is asked for only where there are some."""
+    def __init__(
+        self, store: Store, book: Callable[[], Rulebook], followed: Callable[[str], Followed] | None = None
+    ) -> None:
+        """``book`` gives the rulebook for fittings; it is asked for only where there are some.
+
+        ``followed`` gives the assessment of an id that a fitting follows, and raises FitcheckError where none can be
+        followed; without it, none can.
+        """
         self.counts: Counter[What] = Counter()
         self._store = store
         self._book = book
         self._waiting: list[_Waiting] = []
         self._size = 0
+        self._followed = followed
         self._origin = str(uuid.uuid4())
 
     def take(self, stream: BinaryIO, form: Format) -> Iterator[BadLine]:
@@ -175,9 +184,10 @@ class Importer:
             self.counts["erased"] += 1
             return
         book = self._book()
-        fitting = parse_fitting(entry.document, book)
+        following = self._following(entry.document, book)
+        fitting = parse_fitting(entry.document, book) if following is None else following.fitting
         try:
-            assessment = assess(fitting, book)
+            assessment = assess(following or fitting, book)
         except EngineFault as error:
             detail = f"This fitting could not be assessed: {error}."
             raise BadInput([Problem(WHOLE, None, "a fitting that the rules can be run on", detail)]) from error
@@ -188,6 +198,19 @@ class Importer:
                 [Problem(error.field, error.here, f"{error.there}, or another visit", str(error))]
             ) from error
         self.counts["assessed" if fresh else "known"] += 1
+
+    def _following(self, document: object, book: Rulebook) -> Following | None:
+        """The fitting in ``document`` where it follows an assessment that can be followed. Raises BadInput."""
+        id_ = document.get(_FOLLOWS) if isinstance(document, dict) else None
+        if self._followed is None or not isinstance(id_, str):
+            return None
+        try:
+            before = self._followed(id_)
+        except StoreError:
+            raise
+        except FitcheckError as error:
+            raise BadInput([Problem(_FOLLOWS, summary(id_), "the id of an assessment here", str(error))]) from error
+        return follow(document, before, book)
 
 
 def _in_ndjson(stream: BinaryIO) -> Iterator[tuple[int, Callable[[], _Entry]]]:

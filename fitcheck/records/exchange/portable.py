@@ -21,7 +21,7 @@ from fitcheck.fitting.strict_json import WHOLE, loads
 from fitcheck.fitting.validation import summary
 from fitcheck.records.chain import content_digest, record_digest
 from fitcheck.records.record import Kind, Record
-from fitcheck.records.tables import PERSONAL
+from fitcheck.records.tables import LATER, PERSONAL
 
 __all__ = [
     "BACKUP_KEY",
@@ -103,11 +103,16 @@ def fields_of(record: Record) -> dict[str, Any]:
 def record_of(fields: Mapping[str, Any]) -> Record:
     """The record that ``fields`` are, as :func:`fields_of` gives them, held against its own digests.
 
+    What came later may be missing, as in what an older release wrote.
+
     Raises BadInput for the first field that is wrong.
     """
+    fields = dict.fromkeys(LATER) | dict(fields)
     for problem in _of_form(fields):
         raise BadInput([problem])
-    whole = {name: fields[name] for name in FIELDS} | {name: _content(fields, name) for name in CONTENTS}
+    whole: dict[str, Any] = {name: fields[name] for name in FIELDS} | {
+        name: _content(fields, name) for name in CONTENTS
+    }
     record = Record(**whole)
     for problem in _of_digests(record):
         raise BadInput([problem])
@@ -221,6 +226,8 @@ def _of_content(record: Record) -> Iterator[Problem]:
         "stage": fitting.get("stage"),
         "decision": answer.get("decision"),
         "fitted": _inside(_inside(fitting, "observations"), "history").get("fitted"),
+        "external_system": _inside(fitting, "external").get("system"),
+        "external_id": _inside(fitting, "external").get("id"),
         "rulebook_version": _inside(answer, "rulebook").get("version"),
         "rulebook_digest": _inside(answer, "rulebook").get("digest"),
     }

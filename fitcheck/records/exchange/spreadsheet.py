@@ -16,7 +16,7 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.records.exchange.portable import BASE64, CONTENTS, FIELDS, LONGEST_LINE, fields_of
 from fitcheck.records.record import Record
-from fitcheck.records.tables import PERSONAL
+from fitcheck.records.tables import LATER, PERSONAL
 
 __all__ = ["COLUMNS", "HEADING", "Row", "fields_in", "plain_cell", "row_of", "rows_in", "safe_cell"]
 
@@ -93,7 +93,7 @@ def fields_in(cells: Mapping[str, str]) -> dict[str, Any]:
     """The record's fields that the cells are, for ``portable.record_of``. Raises BadInput."""
     fields: dict[str, Any] = {}
     for name in FIELDS:
-        text = plain_cell(cells[name])
+        text = plain_cell(cells.get(name, ""))
         if name == "number":
             fields[name] = int(text) if _NUMBER.fullmatch(text) else text
         elif name == "erased":
@@ -126,7 +126,7 @@ HEADING: Final = _line(list(COLUMNS))
 
 
 def _names(first: list[str]) -> list[str]:
-    missing = [name for name in COLUMNS if name not in first]
+    missing = [name for name in COLUMNS if name not in first and name not in LATER]
     if missing:
         allowed = f"a first row with the columns {', '.join(COLUMNS)}, parted by commas"
         raise BadInput([_problem(allowed, f"The first row has no column {missing[0]}. Export shows how it is.")])

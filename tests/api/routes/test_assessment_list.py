@@ -85,7 +85,8 @@ def ids(ask: Ask, query: str) -> list[str]:
 
 
 def test_an_assessment_is_listed_with_all_that_its_record_says(own: Ask, store: Store) -> None:
-    first, second = one(), one(person=None, assessor=None, horse=None, visit=None, fitted=None)
+    first = one(external_system="practice", external_id="F-1")
+    second = one(person=None, assessor=None, horse=None, visit=None, fitted=None)
     store.keep_many([first, replace(second, about=first.id)])
     answer = own("GET", "/v1/assessments?order=oldest").json()
     assert answer == {
@@ -102,6 +103,8 @@ def test_an_assessment_is_listed_with_all_that_its_record_says(own: Ask, store: 
                 "horse": "H-101",
                 "visit": "2026-03-04-H-101",
                 "fitted": "2026-03-04",
+                "external_system": "practice",
+                "external_id": "F-1",
                 "rulebook": {"version": "1.2.0", "digest": "sha256:" + "b" * 64},
                 "corrects": None,
                 "superseded": True,
@@ -120,6 +123,8 @@ def test_an_assessment_is_listed_with_all_that_its_record_says(own: Ask, store: 
                 "horse": None,
                 "visit": None,
                 "fitted": None,
+                "external_system": None,
+                "external_id": None,
                 "rulebook": {"version": "1.2.0", "digest": "sha256:" + "b" * 64},
                 "corrects": first.id,
                 "superseded": False,

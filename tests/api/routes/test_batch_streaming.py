@@ -14,6 +14,7 @@ from api.http.upload_buffer import SetAside, UploadBuffer
 from api.http.worker import Worker
 from api.openapi.examples import EXAMPLES
 from api.routes.batch import BatchAnswer
+from api.store import AsyncStore
 from rules import shipped_rulebook
 
 LINE = json.dumps(EXAMPLES[3].fitting).encode() + b"\n"
@@ -51,7 +52,8 @@ class Client:
                     self.ended.set()
 
         scope: dict[str, Any] = {"type": "http", "state": {"request_id": "7", "gone": gone}}
-        answer = BatchAnswer(shipped_rulebook(), self.limits, SetAside(self.limits.all_batches_disk), Worker())
+        set_aside, nothing_kept = SetAside(self.limits.all_batches_disk), AsyncStore("sqlite:///not-opened.sqlite3")
+        answer = BatchAnswer(shipped_rulebook(), self.limits, set_aside, Worker(), nothing_kept)
         await asyncio.wait_for(answer(scope, receiving, sending), PATIENCE_S)
 
     async def gone(self) -> Message:

@@ -36,6 +36,14 @@ def test_a_bare_fitting_leaves_unsaid_what_it_does_not_say() -> None:
     given = {"foot": "left_fore", "stage": "nailed", "work": "riding", "observations": {}}
     draft = draft_of(b"", fitting := parse_fitting(given), assess(fitting))
     assert (draft.person, draft.assessor, draft.horse, draft.visit, draft.fitted) == (None,) * 5
+    assert (draft.external_system, draft.external_id) == (None, None)
+
+
+def test_a_draft_has_the_key_that_another_system_gave() -> None:
+    given = {"foot": "left_fore", "stage": "nailed", "work": "riding", "observations": {}}
+    fitting = parse_fitting(given | {"external": {"system": "practice", "id": "F-1"}})
+    draft = draft_of(b"", fitting, assess(fitting))
+    assert (draft.external_system, draft.external_id) == ("practice", "F-1")
 
 
 @pytest.mark.parametrize(

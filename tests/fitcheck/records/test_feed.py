@@ -78,7 +78,7 @@ def test_each_event_follows_the_published_schema_and_the_rules_that_it_cannot_sa
 ) -> None:
     told = events(all_kinds)
     assert [event["type"] for event in told] == [
-        TYPES[kind] for kind in ("assessment", "override", "assessment", "assessment", "erasure")
+        TYPES[kind][0] for kind in ("assessment", "override", "assessment", "assessment", "erasure")
     ]
     for event in told:
         assert [error.message for error in schema.iter_errors(event)] == []
@@ -134,6 +134,18 @@ def test_names_with_quotes_and_control_characters_stay_inside_their_strings(stor
     assert event["data"]["erased"] is False
 
 
+@pytest.mark.parametrize(
+    ("answer", "version"),
+    [(b'{"decision":"release"}', "v1"), (b'{"unassessed":[]}', "v2"), (b'{"carried":[]}', "v2"), (b"[]", "v1")],
+)
+def test_the_type_of_an_assessments_event_is_the_shape_of_its_answer(
+    store: Store, draft: Make, answer: bytes, version: str
+) -> None:
+    store.keep(draft(answer=answer))
+    [event] = events(store)
+    assert event["type"] == f"fitcheck.assessment.kept.{version}"
+
+
 def test_an_event_names_the_assessment_that_it_is_about(all_kinds: Store) -> None:
     kept, override, *_, erasure = events(all_kinds)
     assert kept["subject"] == kept["id"] == override["subject"] == override["data"]["record"]["about"]
@@ -146,7 +158,7 @@ def test_of_what_was_erased_no_name_and_no_content_is_told_and_the_erasure_says_
     assert b"A-9" not in body
     *_, gone, erasure = json.loads(body)
     assert (gone["type"], gone["data"]["erased"], set(gone["data"])) == (
-        TYPES["assessment"],
+        TYPES["assessment"][0],
         True,
         {"record", "erased"},
     )

@@ -140,6 +140,9 @@ def test_nothing_is_kept_of_an_empty_batch(store: Store) -> None:
         ({"visit": "V-9"}, RecordFilter(visit="V-9")),
         ({"decision": "put_right"}, RecordFilter(decision="put_right")),
         ({"kind": "override"}, RecordFilter(kind="override")),
+        ({"external_id": "F-9"}, RecordFilter(external_id="F-9")),
+        ({"external_system": "yard"}, RecordFilter(external_system="yard")),
+        ({"external_system": "yard", "external_id": "F-9"}, RecordFilter(external_system="yard", external_id="F-9")),
         ({"person": "A-9", "horse": "H-9"}, RecordFilter(person="A-9", horse="H-9")),
     ],
 )
