@@ -7,6 +7,7 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from benchmarks.harness import Result
@@ -25,6 +26,7 @@ NAMES: Final = {
     "memory": "memory",
     "cold": "cold",
     "measures": "measures",
+    "growth": "growth",
 }
 """The benchmarks and their modules, in the order in which they run."""
 _QUIET: Final = 0.6
@@ -40,6 +42,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--assessments", type=int, metavar="N", help="length of the memory run (1000000 for the record)"
     )
+    parser.add_argument("--records", type=int, metavar="N", help="records of the growth run at first (100000)")
+    parser.add_argument("--database", choices=("sqlite", "postgresql"), help="of the growth run (sqlite)")
     options = parser.parse_args(arguments)
     unknown = [name for name in options.names if name not in NAMES]
     if unknown:
@@ -62,6 +66,8 @@ def _run(name: str, options: argparse.Namespace) -> Result:
     sizes = module.QUICK if options.quick else module.Sizes()
     if name == "memory" and options.assessments:
         sizes = module.Sizes(assessments=options.assessments)
+    if name == "growth":
+        sizes = replace(sizes, small=options.records or sizes.small, database=options.database or sizes.database)
     result: Result = module.run(sizes)
     return result
 

@@ -12,6 +12,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.assessment.following import Following
 from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli.cluster_options import add_lines_options
 from fitcheck.cli.fitting_files import add_follows_option, fitting_in, whole
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
 from fitcheck.errors import BadInput
@@ -21,12 +22,14 @@ from rules import EngineFault, Rulebook
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
+    from fitcheck.cli.assess_lines import run as run_lines
     from fitcheck.drawing import draw
     from fitcheck.explanation.explain import explain
     from fitcheck.pairs.visit import Assessed, visit_of
     from fitcheck.report.explanation_text import render_explanation
     from fitcheck.report.visit_text import render_visit
 else:
+    run_lines = lazily("fitcheck.cli.assess_lines", "run")
     draw = lazily("fitcheck.drawing", "draw")
     explain = lazily("fitcheck.explanation.explain", "explain")
     visit_of = lazily("fitcheck.pairs.visit", "visit_of")
@@ -57,16 +60,20 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_follows_option(parser)
     add_rulebook_option(parser)
     add_language_option(parser)
+    add_lines_options(parser)
     parser.epilog = (
         "Exit status: 0 release, 1 put right, 2 stop and refer, 3 incomplete, 4 go on with the next step, 64 bad "
         "usage, 65 bad input; of several files the gravest. Files that name one visit are also judged together, left "
-        "held against right; with --json a line for each such visit comes after those of the files."
+        "held against right; with --json a line for each such visit comes after those of the files. With --lines: 0 "
+        "all assessed, 65 some could not be, 70 the cluster failed."
     )
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> int:
     """Assess each file; returns the gravest status."""
+    if options.lines:
+        return run_lines(options)
     if options.drawing is not None and len(options.files) > 1:
         print("fitcheck assess: --drawing draws one foot: name one FILE.", file=sys.stderr)
         return BAD_USAGE

@@ -21,6 +21,7 @@ __all__ = [
     "chosen_book",
     "named_book",
     "paint_for",
+    "rulebook_name",
     "set_for_service",
 ]
 
@@ -41,6 +42,12 @@ def chosen_book(options: argparse.Namespace, *, judging: bool = False) -> Rulebo
     Raises BadBook where it does not load or compile.
     """
     return named_book(options.rulebook, judging=judging)
+
+
+def rulebook_name(options: argparse.Namespace) -> str | None:
+    """What the option or the setting names, a folder by its whole path; None for the shipped rulebook."""
+    name = options.rulebook or os.environ.get(SETTING)
+    return name if name is None or name in BUILT_IN else str(Path(name).absolute())
 
 
 def named_book(name: str | None, *, judging: bool = False) -> Rulebook:

@@ -15,10 +15,12 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, BinaryIO, Final
 
-from fitcheck.cli import BAD_INPUT, FAILED
-from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for
+from fitcheck.bulk import BookName, Cluster, ClusterLost, OtherRulebook, in_order, record_parts, regrade_part
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli.cluster_options import add_cluster_options, chosen_cluster
+from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for, rulebook_name
 from fitcheck.cli.record_options import add_filters, add_records_option, chosen_records, chosen_store
-from fitcheck.records import StoreError
+from fitcheck.records import StoreError, default_url
 from fitcheck.report.comparison_text import case_lines
 from fitcheck.stored.regrade import Place, Regraded, Regrading, ReportRefused, Totals, resumed
 
@@ -39,6 +41,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--resume", action="store_true", help="go on with that report where it was broken off")
     parser.add_argument("--json", action="store_true", help="print JSON: the report, or with --output what it comes to")
     add_filters(parser, kinds=False)
+    add_cluster_options(parser)
     parser.epilog = (
         "Nothing of the records is changed. Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty "
         "rulebook or a report of something else, 70 the store, a file or some assessment failed, 130 broken off: the "
@@ -51,11 +54,17 @@ def run(options: argparse.Namespace) -> int:
     """Assess again and report."""
     if options.resume and options.output is None:
         options.usage("--resume needs the --output to go on with")
+    if options.cluster is not None and options.output is None and not options.json:
+        options.usage("--cluster writes lines: give --output or --json")
     book = chosen_book(options, judging=True)
     try:
-        with chosen_store(options, create=False) as store:
+        with chosen_store(options, create=False) as store, chosen_cluster(options) as cluster:
             regrading = Regrading(store, book, chosen_records(options))
-            return _Report(regrading, options).run()
+            return _Report(regrading, options, cluster).run()
+    except ModuleNotFoundError as error:
+        return _report_failure(BAD_USAGE, f"{error.name} is not installed: pip install 'fitcheck[cluster]'.")
+    except (ClusterLost, OtherRulebook) as error:
+        return _report_failure(FAILED, f"{error} The report is whole as far as it goes; go on with --resume.")
     except ReportRefused as error:
         return _report_failure(BAD_INPUT, f"{options.output}: {error}")
     except StoreError as error:
@@ -74,8 +83,9 @@ def _report_failure(status: int, message: str) -> int:
 class _Report:
     """One run: lines to a file or to standard output, progress to standard error."""
 
-    def __init__(self, regrading: Regrading, options: argparse.Namespace) -> None:
+    def __init__(self, regrading: Regrading, options: argparse.Namespace, cluster: Cluster | None) -> None:
         self._regrading = regrading
+        self._cluster = cluster
         self._options = options
         self._totals = Totals()
         self._width = min(100, shutil.get_terminal_size((96, 24)).columns)
@@ -114,21 +124,33 @@ class _Report:
 
     def _go(self, after: int, stream: BinaryIO | None) -> bool:
         """Assess what is left; False where it was broken off."""
-        most = self._regrading.count(after=after)
+        last = self._regrading.last()
         with _stoppable() as stop:
-            for regraded in self._regrading.each(after=after):
-                line = self._regrading.line(regraded)
+            for line, regraded in self._each(after, last):
                 self._totals.add(line)
                 if stream is not None:
                     _print_line(stream, line)
                 elif self._options.json:
                     _print_line(sys.stdout.buffer, line)
-                else:
+                elif regraded is not None:
                     self._show(regraded)
-                self._progress(regraded.record.number - after, most, stream)
+                self._progress(line["number"] - after, max(0, last - after), stream)
                 if stop.requested:
                     return False
         return True
+
+    def _each(self, after: int, last: int) -> Iterator[tuple[dict[str, Any], Regraded | None]]:
+        """The line on each record, and what came of it where that was worked out here."""
+        if self._cluster is None:
+            for regraded in self._regrading.each(after=after, last=last):
+                yield self._regrading.line(regraded), regraded
+            return
+        book, options = self._regrading.book, self._options
+        name = BookName(rulebook_name(options), book.digest)
+        store = options.records or default_url()
+        parts = record_parts(last, store, chosen_records(options), name, after=after)
+        for lines in in_order(regrade_part, parts, self._cluster):
+            yield from ((json.loads(line), None) for line in lines)
 
     def _show(self, regraded: Regraded) -> None:
         if regraded.problem is not None:

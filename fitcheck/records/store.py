@@ -144,18 +144,19 @@ class Store:
         statement = statement_for(record_filter, after=after, newest_first=newest_first, limit=limit)
         return self._rows(statement, {}, astuple(record_filter))
 
-    def each_record(self, record_filter: RecordFilter, *, after: int = 0, most: int | None = None) -> Iterator[Record]:
-        """The records wanted beyond number ``after``, oldest first, up to the last that there is at the beginning.
+    def each_record(
+        self, record_filter: RecordFilter, *, after: int = 0, last: int | None = None, most: int | None = None
+    ) -> Iterator[Record]:
+        """The records wanted beyond number ``after``, oldest first, up to ``last``: without it, all that there are.
 
         Only a few of them are in memory at a time. Raises TooManyRecords once there are more than ``most``.
         """
-        found = self._each(record_filter, after)
+        found = self._each(record_filter, after, self.head().number if last is None else last)
         yield from islice(found, most)
         if next(found, None) is not None:
             raise TooManyRecords(most or 0)
 
-    def _each(self, record_filter: RecordFilter, number: int) -> Iterator[Record]:
-        last = self.head().number
+    def _each(self, record_filter: RecordFilter, number: int, last: int) -> Iterator[Record]:
         while page := self.records(record_filter, after=number, newest_first=False, limit=_RECORDS_AT_ONCE):
             for record in page:
                 if record.number > last:

@@ -96,7 +96,7 @@ class Regrading:
 
     def __init__(self, store: Store, book: Rulebook, record_filter: RecordFilter) -> None:
         self._store = store
-        self._book = book
+        self.book: Final = book
         self._filter = record_filter
         self.difference: Final = Difference(book, book, ())
         """For the texts of what changes: the book that judges now names the places."""
@@ -108,18 +108,21 @@ class Regrading:
         return {
             _HEAD: _FORM,
             "store": first[0].digest if first else None,
-            "rulebook": {"id": self._book.id, "version": self._book.version, "digest": self._book.digest},
+            "rulebook": {"id": self.book.id, "version": self.book.version, "digest": self.book.digest},
             "wanted": {name: value for name, value in record_filter.items() if value is not None},
         }
 
-    def each(self, *, after: int = 0) -> Iterator[Regraded]:
-        """What comes of each record beyond number ``after``, one at a time in memory. Raises StoreError."""
-        for record in self._store.each_record(self._filter, after=after):
+    def each(self, *, after: int = 0, last: int | None = None) -> Iterator[Regraded]:
+        """What comes of each record beyond number ``after`` and up to ``last``, one at a time in memory.
+
+        Raises StoreError.
+        """
+        for record in self._store.each_record(self._filter, after=after, last=last):
             yield self._one(record)
 
-    def count(self, *, after: int = 0) -> int:
-        """How many records there are at most beyond that number."""
-        return max(0, self._store.head().number - after)
+    def last(self) -> int:
+        """The number of the last record that there is."""
+        return self._store.head().number
 
     def knows(self, number: object, digest: object) -> bool:
         """Whether the store has a record of that number and digest."""
@@ -152,16 +155,16 @@ class Regrading:
         after: Assessment | BadInput
         carried = before.carried
         try:
-            fitting = completed_fitting(loads(record.received), carried or (), self._book)
+            fitting = completed_fitting(loads(record.received), carried or (), self.book)
             after = assess(
                 fitting if carried is None else Following(fitting, carried, None),
-                book_as_stored(self._book, before.language),
+                book_as_stored(self.book, before.language),
             )
         except BadInput as error:
             after = error
         except EngineFault as error:
             return Regraded(record, None, problem=f"This fitting could not be assessed: {error}.")
-        return Regraded(record, compare_answers(record.id, before, after, self._book))
+        return Regraded(record, compare_answers(record.id, before, after, self.book))
 
 
 class Place(NamedTuple):

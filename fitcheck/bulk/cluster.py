@@ -1,0 +1,106 @@
+"""Parts of work done one after another here, or by the workers of a Dask cluster, answered in their order."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, ExitStack, closing
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Any, Final, Self, TypeVar
+
+from fitcheck.errors import FitcheckError
+
+__all__ = ["Cluster", "ClusterLost", "in_order"]
+
+_Part = TypeVar("_Part")
+_Answer = TypeVar("_Answer")
+
+_AHEAD: Final = 4
+"""Parts that each worker has at hand at most: it need not wait for the next, and memory does not grow."""
+_LOSSES: Final = 5
+"""How many workers may be lost at one part before the part itself is held to be at fault."""
+_JOIN_S: Final = 20
+
+
+class ClusterLost(FitcheckError):
+    """There is no cluster at the address, it was lost while at work, or a part lost every worker that had it."""
+
+
+@dataclass(slots=True)
+class Cluster(AbstractContextManager["Cluster"]):
+    """A Dask cluster: the one whose scheduler is at ``address``, or workers of this machine's own."""
+
+    address: str | None = None
+    workers: int | None = None
+    """How many workers a cluster of this machine has; as many as it has processors by default."""
+    _client: Any = None
+    _open: ExitStack | None = None
+
+    def __enter__(self) -> Self:
+        """Connect, or start the workers.
+
+        Raises ClusterLost, and ModuleNotFoundError where the extra ``cluster`` is not installed.
+        """
+        import dask  # noqa: PLC0415  (an extra: nothing else needs it)
+        from distributed import Client, LocalCluster  # noqa: PLC0415
+
+        dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES})
+        with ExitStack() as opened:
+            try:
+                if self.address is None:
+                    local = LocalCluster(  # type: ignore[no-untyped-call]
+                        n_workers=self.workers or os.cpu_count(),
+                        threads_per_worker=1,
+                        dashboard_address=None,
+                        silence_logs="ERROR",
+                    )
+                    where: Any = opened.enter_context(local)
+                else:
+                    where = self.address
+                self._client = opened.enter_context(closing(Client(where, timeout=_JOIN_S)))  # type: ignore[no-untyped-call]
+            except (OSError, ValueError, RuntimeError) as error:
+                raise ClusterLost(f"There is no cluster at {self.address or 'this machine'}: {error}") from error
+            self._open = opened.pop_all()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._open is not None:
+            self._open.close()
+
+    def map(self, function: Callable[[_Part], _Answer], parts: Iterable[_Part]) -> Iterator[_Answer]:
+        """What ``function`` answers to each of ``parts``, in their order; a few of them are at work at a time.
+
+        A part whose worker is lost is done by another. Raises ClusterLost, and what ``function`` raises.
+        """
+        from distributed.client import FutureCancelledError  # noqa: PLC0415
+        from distributed.comm.core import CommClosedError  # noqa: PLC0415
+        from distributed.scheduler import KilledWorker  # noqa: PLC0415
+
+        waiting: deque[Any] = deque()
+        source = iter(parts)
+        try:
+            while True:
+                most = _AHEAD * max(1, len(self._client.nthreads()))
+                while len(waiting) < most and (part := next(source, None)) is not None:
+                    waiting.append(self._client.submit(function, part, pure=False))
+                if not waiting:
+                    return
+                yield waiting.popleft().result()
+        except KilledWorker as error:
+            raise ClusterLost(f"{_LOSSES} workers were lost at the same part: {error}") from error
+        except (FutureCancelledError, CommClosedError, TimeoutError, OSError) as error:
+            raise ClusterLost(f"The scheduler of the cluster was lost: {error}") from error
+
+
+def in_order(
+    function: Callable[[_Part], _Answer], parts: Iterable[_Part], cluster: Cluster | None = None
+) -> Iterator[_Answer]:
+    """What ``function`` answers to each of ``parts``, in their order: by ``cluster`` (entered), or here.
+
+    Raises what ``function`` does, and ClusterLost.
+    """
+    return map(function, parts) if cluster is None else cluster.map(function, parts)

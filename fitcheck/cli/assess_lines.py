@@ -1,0 +1,127 @@
+"""``fitcheck assess --lines``: very many fittings, a line of JSON each, by this process or by a cluster."""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import os
+import sys
+import time
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from contextlib import nullcontext
+from pathlib import Path
+from typing import BinaryIO, Final
+
+from fitcheck.bulk import BookName, ClusterLost, OtherRulebook, assess_part, in_order, line_parts
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli.cluster_options import chosen_cluster
+from fitcheck.cli.options import book_in_language, chosen_book, rulebook_name
+from fitcheck.vocabulary import now
+
+__all__ = ["run"]
+
+_PROGRESS_EVERY_S: Final = 2.0
+_COLUMN: Final = "fitting"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Answer every line; the status is 0 where all were assessed, 65 where some could not be."""
+    if options.resume and options.output is None:
+        print("fitcheck assess: --resume needs the --output to go on with.", file=sys.stderr)
+        return BAD_USAGE
+    book = book_in_language(options, chosen_book(options, judging=True))
+    name = BookName(rulebook_name(options), book.digest, None if book.original is None else book.language)
+    try:
+        with _output(options) as stream, chosen_cluster(options) as cluster:
+            done, counts = _answered(stream) if options.resume else (0, Counter[str]())
+            parts = line_parts(_lines(options.files), name, now(), done=done)
+            _write(in_order(assess_part, parts, cluster), stream, counts)
+    except ModuleNotFoundError as error:
+        print(f"fitcheck assess: {error.name} is not installed: pip install 'fitcheck[cluster]'.", file=sys.stderr)
+        return BAD_USAGE
+    except (ClusterLost, OtherRulebook) as error:
+        print(f"fitcheck assess: {error} What was answered stands; go on with --resume.", file=sys.stderr)
+        return FAILED
+    except OSError as error:
+        print(f"fitcheck assess: {error.filename or ''}: {error.strerror or error}.", file=sys.stderr)
+        return BAD_USAGE
+    except ValueError as error:
+        print(f"fitcheck assess: {error}", file=sys.stderr)
+        return BAD_INPUT
+    if options.output is not None:
+        print(f"{counts['assessment']} assessed, {counts['problem']} could not be.")
+    return BAD_INPUT if counts["problem"] else 0
+
+
+def _write(answers: Iterable[list[bytes]], stream: BinaryIO, counts: Counter[str]) -> None:
+    told = time.monotonic()
+    for lines in answers:
+        stream.write(b"".join(line + b"\n" for line in lines))
+        for line in lines:
+            counts[_kind(line)] += 1
+        if time.monotonic() - told >= _PROGRESS_EVERY_S:
+            told = time.monotonic()
+            stream.flush()
+            print(f"fitcheck assess: {counts.total()} lines", file=sys.stderr, flush=True)
+    stream.flush()
+
+
+def _kind(line: bytes) -> str:
+    head = line[:40]
+    return next((kind for kind in ("assessment", "problem") if f'"{kind}"'.encode() in head), "blank")
+
+
+def _output(options: argparse.Namespace) -> nullcontext[BinaryIO] | BinaryIO:
+    if options.output is None:
+        return nullcontext(sys.stdout.buffer)
+    flags = os.O_RDWR | os.O_CREAT | (0 if options.resume else os.O_TRUNC)
+    return os.fdopen(os.open(options.output, flags, 0o600), "r+b")
+
+
+def _answered(stream: BinaryIO) -> tuple[int, Counter[str]]:
+    """How many lines an output answers already; what is no whole line at its end is cut off.
+
+    Raises ValueError where it is the output of something else.
+    """
+    counts: Counter[str] = Counter()
+    done = size = 0
+    for line in iter(stream.readline, b""):
+        if not line.endswith(b"\n"):
+            break
+        done += 1
+        if not line.startswith(b'{"line":%d' % done):
+            raise ValueError(f"Line {done} of the output is no answer of fitcheck assess --lines. Name another file.")
+        size += len(line)
+        counts[_kind(line)] += 1
+    stream.seek(size)
+    stream.truncate()
+    return done, counts
+
+
+def _lines(files: Iterable[str]) -> Iterator[bytes]:
+    """All lines of all files, one after another."""
+    return itertools.chain.from_iterable(map(_lines_of, files))
+
+
+def _lines_of(name: str) -> Iterator[bytes]:
+    if name == "-":
+        yield from sys.stdin.buffer
+    elif Path(name).suffix == ".parquet":
+        yield from _column(name)
+    else:
+        with Path(name).open("rb") as stream:
+            yield from stream
+
+
+def _column(name: str) -> Iterator[bytes]:
+    """The texts of a Parquet file, a few at a time in memory. Raises ValueError where it has no such column."""
+    import pyarrow.parquet  # noqa: PLC0415  (an extra: nothing else needs it)
+
+    file = pyarrow.parquet.ParquetFile(name)
+    if _COLUMN not in file.schema_arrow.names:
+        raise ValueError(f'{name} has no column "{_COLUMN}". Put each fitting there as a text of JSON.')
+    for batch in file.iter_batches(batch_size=1000, columns=[_COLUMN]):
+        for value in batch.column(0):
+            text = value.as_py()
+            yield b"" if text is None else text.encode() if isinstance(text, str) else bytes(text)

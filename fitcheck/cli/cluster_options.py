@@ -1,0 +1,50 @@
+"""The options for very many fittings, and the cluster that they name."""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import AbstractContextManager, nullcontext
+from typing import TYPE_CHECKING
+
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.bulk import Cluster
+else:
+    Cluster = lazily("fitcheck.bulk", "Cluster")
+
+__all__ = ["add_cluster_options", "add_lines_options", "chosen_cluster"]
+
+
+def add_lines_options(parser: argparse.ArgumentParser) -> None:
+    """Add ``--lines`` and what goes with it."""
+    group = parser.add_argument_group("very many fittings")
+    group.add_argument(
+        "--lines",
+        action="store_true",
+        help="each FILE has a fitting on each line (JSON), or is a Parquet file with a column of texts, fitting; "
+        "answers with a line of JSON for each, in their order",
+    )
+    group.add_argument("--output", metavar="OUT", help="with --lines: write the answers there")
+    group.add_argument("--resume", action="store_true", help="go on with that output where it was broken off")
+    add_cluster_options(group)
+
+
+def add_cluster_options(parser: argparse._ArgumentGroup | argparse.ArgumentParser) -> None:
+    """Add ``--cluster`` and ``--workers``."""
+    parser.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        nargs="?",
+        const="",
+        help="let a Dask cluster do the work: the scheduler's address such as tcp://machine:8786, or none for workers "
+        "on this machine (needs the extra cluster)",
+    )
+    parser.add_argument("--workers", metavar="N", type=int, help="how many, with --cluster and no ADDRESS")
+
+
+def chosen_cluster(options: argparse.Namespace) -> AbstractContextManager[Cluster | None]:
+    """The cluster that the options ask for, to be entered; none of them: the work is done here."""
+    if options.cluster is None:
+        return nullcontext()
+    return Cluster(options.cluster or None, options.workers)
