@@ -14,10 +14,13 @@ from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput, Problem
 from fitcheck.records import Store, StoreError
 from fitcheck.report.html import FootToReport, foot_report
+from fitcheck.report.paper import pdf_of
 from fitcheck.stored import Unreadable, foot_of, overrides_of, report_of_foot, report_of_visit, stored_visit
 from rules import EngineFault, Rulebook
 
 __all__ = ["configure"]
+
+_FOOT = '<section class="foot"'
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -29,7 +32,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="a fitting as JSON, which is assessed and not kept (- for standard input); or the id of a kept assessment",
     )
     parser.add_argument("--visit", metavar="VISIT", help="the kept visit of that name, instead of one foot")
-    parser.add_argument("--output", metavar="OUT.html", help="the file to write, replaced if it is there")
+    parser.add_argument("--output", metavar="OUT", help="the file to write, replaced if it is there")
+    parser.add_argument(
+        "--pdf",
+        action="store_true",
+        help="write PDF to the --output: a foot is one A4 page, a visit one more than it has feet (extra pdf)",
+    )
+    parser.add_argument(
+        "--annex", action="store_true", help="with --pdf: also all readings, what conforms, and sources"
+    )
     add_follows_option(parser)
     add_records_option(parser)
     add_rulebook_option(parser)
@@ -48,6 +59,8 @@ def run(options: argparse.Namespace) -> int:
         return _report_failure(
             BAD_USAGE, "Name either a fitting's FILE or a kept assessment's ID, or a visit with --visit."
         )
+    if (options.pdf and options.output is None) or (options.annex and not options.pdf):
+        return _report_failure(BAD_USAGE, "--pdf needs the --output to write, and --annex goes with --pdf.")
     book = book_in_language(options, chosen_book(options, judging=True))
     try:
         page = _page(options, book)
@@ -55,7 +68,22 @@ def run(options: argparse.Namespace) -> int:
         return _report_failure(BAD_INPUT, str(error))
     except (EngineFault, StoreError) as error:
         return _report_failure(FAILED, str(error))
-    return _written(page, options)
+    return _printed(page, options) if options.pdf else _written(page, options)
+
+
+def _printed(page: str, options: argparse.Namespace) -> int:
+    """Write the report as PDF."""
+    pages = 1 if options.visit is None else 1 + page.count(_FOOT)
+    try:
+        document = pdf_of(page, pages=pages, annex=options.annex)
+        Path(options.output).write_bytes(document)
+    except ModuleNotFoundError as error:
+        return _report_failure(BAD_USAGE, f"{error.name} is not installed: pip install 'fitcheck[pdf]'.")
+    except OSError as error:
+        return _report_failure(
+            FAILED, f"{options.output}: the report cannot be written: {error.strerror or 'no such place'}."
+        )
+    return 0
 
 
 def _written(page: str, options: argparse.Namespace) -> int:
@@ -74,7 +102,9 @@ def _written(page: str, options: argparse.Namespace) -> int:
 def _page(options: argparse.Namespace, book: Rulebook) -> str:
     if options.what is not None and _is_file(options.what):
         to_assess = fitting_in(options.what, book, options.follows)
-        return foot_report(FootToReport(fitting=whole(to_assess), assessment=assess(to_assess, book), book=book))
+        return foot_report(
+            FootToReport(fitting=whole(to_assess), assessment=assess(to_assess, book), book=book), paper=options.pdf
+        )
     with chosen_store(options, create=False) as store:
         return _stored_foot(store, options, book) if options.visit is None else _visit(store, options, book)
 
@@ -96,14 +126,16 @@ def _stored_foot(store: Store, options: argparse.Namespace, book: Rulebook) -> s
         raise BadInput([Problem("FILE|ID", id_, "an assessment that was not erased", "This one was erased.")])
     corrected_by = store.corrections_of([id_]).get(id_, [])
     foot = foot_of(record, book)
-    return report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book, options.language or foot.language)
+    return report_of_foot(
+        foot, overrides_of(store, [id_]), corrected_by, book, options.language or foot.language, paper=options.pdf
+    )
 
 
 def _visit(store: Store, options: argparse.Namespace, book: Rulebook) -> str:
     found = stored_visit(store, options.visit, book)
     if found is None:
         raise BadInput([Problem("--visit", options.visit, "a visit that was kept", "Nothing was kept of it.")])
-    return report_of_visit(found, book, options.language or found.language or book.language)
+    return report_of_visit(found, book, options.language or found.language or book.language, paper=options.pdf)
 
 
 def _report_failure(status: int, message: str) -> int:

@@ -33,8 +33,9 @@ else:
 
 __all__ = ["Form", "draw"]
 
-Form = Literal["column", "sheet"]
-"""``column`` is narrow, for a telephone; ``sheet`` sets the lists beside the views, for paper."""
+Form = Literal["column", "sheet", "views"]
+"""``column`` is narrow, for a telephone; ``sheet`` sets the lists beside the views; ``views`` has no lists, and sets
+the walls beside the view from below: for paper that has the lists already."""
 
 _WIDTH: Final = 360.0
 _GAP: Final = 24.0
@@ -90,6 +91,8 @@ class _Drawing:
         self.imprint = Imprint(None if seen is None else seen.arcs, fitting.hot_fitted is not False)
 
     def root(self, form: Form, prefix: str) -> Node:
+        if form == "views":
+            return self._root(*self._side_by_side(), prefix)
         views, views_end = self._views(0.0)
         lists, lists_end = self._lists(0.0 if form == "sheet" else views_end)
         if form == "sheet":
@@ -98,13 +101,24 @@ class _Drawing:
             width, height = across + _WIDTH, max(views_end, lists_end)
         else:
             width, height = _WIDTH, lists_end
+        return self._root([*views, *lists], width, height, prefix)
+
+    def _side_by_side(self) -> tuple[list[Node], float, float]:
+        places = self._by_place()
+        plan, plan_end = self._plan(places, 0.0)
+        more, plan_end = self._elsewhere(places, plan_end)
+        walls, walls_end = self._walls(places, 0.0)
+        across = _WIDTH + _GAP
+        beside = node("g", *walls, transform=f"translate({number(across)} 0)")
+        return [*plan, *more, beside], across + _WIDTH, max(plan_end, walls_end)
+
+    def _root(self, nodes: list[Node], width: float, height: float, prefix: str) -> Node:
         return node(
             "svg",
             node("title", titled(self.view, self.messages), id=f"{prefix}-title"),
             node("desc", self._description(), id=f"{prefix}-desc"),
             node("rect", width=width, height=height, fill=PAPER),
-            *views,
-            *lists,
+            *nodes,
             xmlns="http://www.w3.org/2000/svg",
             viewBox=f"0 0 {number(width)} {number(height)}",
             width=width,
@@ -133,16 +147,18 @@ class _Drawing:
         nodes, here = self._head(top)
         places = self._by_place()
         plan, here = self._plan(places, here)
-        nodes += plan
-        rest = [*places["sole"][IN_SOLE:], *places["foot"]]
-        if rest:
-            nodes.append(label(capital(place_name("foot", self.book)), 4, here + 12, size=9.2, bold=True))
-            across = int((_WIDTH - 90) // 23)
-            markers, height = row_of_markers(rest, 90, here + 9, across)
-            nodes += markers
-            here += height + 6
+        more, here = self._elsewhere(places, here)
         walls, here = self._walls(places, here + 8)
-        return [*nodes, *walls], here
+        return [*nodes, *plan, *more, *walls], here
+
+    def _elsewhere(self, places: Mapping[str, list[FindingView]], here: float) -> tuple[list[Node], float]:
+        """The markers of what belongs to no place that is drawn."""
+        rest = [*places["sole"][IN_SOLE:], *places["foot"]]
+        if not rest:
+            return [], here
+        markers, height = row_of_markers(rest, 90, here + 9, int((_WIDTH - 90) // 23))
+        heading_ = label(capital(place_name("foot", self.book)), 4, here + 12, size=9.2, bold=True)
+        return [heading_, *markers], here + height + 6
 
     def _head(self, top: float) -> tuple[list[Node], float]:
         messages = self.messages

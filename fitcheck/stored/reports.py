@@ -23,17 +23,23 @@ __all__ = ["report_of_foot", "report_of_visit"]
 
 
 def report_of_foot(
-    foot: StoredFoot, overrides: list[Override], corrected_by: Iterable[str], book: Rulebook, language: str
+    foot: StoredFoot,
+    overrides: list[Override],
+    corrected_by: Iterable[str],
+    book: Rulebook,
+    language: str,
+    *,
+    paper: bool = False,
 ) -> str:
     """The report of a kept foot as HTML; ``book`` marks."""
-    return foot_report(_to_report(foot, overrides, corrected_by, book_as_stored(book, language)))
+    return foot_report(_to_report(foot, overrides, corrected_by, book_as_stored(book, language)), paper=paper)
 
 
-def report_of_visit(visit: StoredVisit, book: Rulebook, language: str) -> str:
+def report_of_visit(visit: StoredVisit, book: Rulebook, language: str, *, paper: bool = False) -> str:
     """The report of a kept visit as HTML: the feet that count at it, and its pairs as ``book`` compares them."""
     localized = book_as_stored(book, language)
     feet = [_to_report(foot, visit.overrides_of(foot), (), localized) for foot in visit.counting]
-    return visit_report(visit.assessed_by(localized), feet, localized)
+    return visit_report(visit.assessed_by(localized), feet, localized, paper=paper)
 
 
 def _to_report(

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from fitcheck.assessment.models import Assessment, Conforming, Measurement, RulebookIdentity
-from fitcheck.drawing import draw
+from fitcheck.drawing import Form, draw
 from fitcheck.fitting.models import Fitting
 from fitcheck.marking.sheet import ChangeView
 from fitcheck.pairs import PairAssessment
@@ -115,9 +115,9 @@ class PairSection(NamedTuple):
     rulebook: RulebookIdentity
 
 
-def foot_report(foot: FootToReport) -> str:
-    """The report of one foot as a whole HTML document, in the language of its book."""
-    shown_foot, messages = _foot_section(foot, "foot"), messages_of(foot.book)
+def foot_report(foot: FootToReport, *, paper: bool = False) -> str:
+    """The report of one foot as a whole HTML document, in its book's language; for ``paper`` with a small drawing."""
+    shown_foot, messages = _foot_section(foot, "foot", paper=paper), messages_of(foot.book)
     return filled(
         "foot_report.html",
         messages,
@@ -128,12 +128,12 @@ def foot_report(foot: FootToReport) -> str:
     )
 
 
-def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook) -> str:
+def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook, *, paper: bool = False) -> str:
     """The report of a ``visit``, whose ``feet`` are those that count at it; ``book`` compared the pairs.
 
     It is in the language of ``book``.
     """
-    sections = [_foot_section(foot, foot.assessment.foot.replace("_", "-")) for foot in feet]
+    sections = [_foot_section(foot, foot.assessment.foot.replace("_", "-"), paper=paper) for foot in feet]
     messages = messages_of(book)
     pairs = tuple(_pair(pair, book) for pair in visit.pairs)
     names = dict.fromkeys(name for foot in sections for name in foot.sources)
@@ -162,10 +162,11 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
     )
 
 
-def _foot_section(foot: FootToReport, anchor: str) -> FootSection:
+def _foot_section(foot: FootToReport, anchor: str, *, paper: bool) -> FootSection:
     """What is said of ``foot``; ``anchor`` begins the ids within the page."""
     fitting, assessment, book = foot.fitting, foot.assessment, foot.book
-    svg = draw(fitting, assessment, book, form="sheet", prefix=f"{anchor}-drawing", any_book=True)
+    form: Form = "views" if paper else "sheet"
+    svg = draw(fitting, assessment, book, form=form, prefix=f"{anchor}-drawing", any_book=True)
     return FootSection(
         anchor=anchor,
         view=view_of(assessment, book),

@@ -1,0 +1,35 @@
+"""A report on paper: the HTML report as PDF, a foot on one A4 page, a visit on one page more than it has feet.
+
+Needs WeasyPrint, the extra ``pdf``.  Readings, what conforms and sources are an annex, printed where it is asked for.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+__all__ = ["pdf_of"]
+
+_DENSITIES: Final = ("", " denser", " densest", " densest terse", " densest terse least")
+_BODY: Final = "<body>"
+
+
+def pdf_of(page: str, *, pages: int, annex: bool = False) -> bytes:
+    """The PDF of a report's HTML, set as closely as needed to come on ``pages`` pages; an ``annex`` comes after them.
+
+    The closest settings leave out reasons and sources of findings; where they too take more pages, it has more.
+    Raises ModuleNotFoundError without WeasyPrint.
+    """
+    import weasyprint  # noqa: PLC0415  (an extra: nothing else needs it)
+
+    density = _DENSITIES[-1]
+    for each in _DENSITIES:
+        if len(_rendered(weasyprint, page, each).pages) <= pages:
+            density = each
+            break
+    document: bytes = _rendered(weasyprint, page, f"{density} whole" if annex else density).write_pdf()
+    return document
+
+
+def _rendered(weasyprint: Any, page: str, classes: str) -> Any:
+    text = page.replace(_BODY, f'<body class="paper{classes}">', 1)
+    return weasyprint.HTML(string=text, url_fetcher=weasyprint.urls.URLFetcher(allowed_protocols=())).render()
