@@ -34,6 +34,8 @@
     +-- UnknownFollowed        no kept assessment of that id can be followed by a fitting
     +-- CannotMark             a kept record cannot be marked by the scheme at hand
     +-- ReportRefused          a report of regrading cannot be gone on with
+    +-- ClusterLost            there is no cluster at an address, or it was lost while at work
+    +-- OtherRulebook          a worker has another rulebook under the name that it was given
     +-- BadSetting             a setting of the environment is wrong
 
 The service adds ProblemError and TooManyWaiting.  Mistakes in programming, such as a route that does not say who may
