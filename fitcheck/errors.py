@@ -36,6 +36,8 @@
     +-- OtherRulebook          a worker of a cluster has another rulebook under the name that a part gives
     +-- ClusterLost            there is no cluster at the address, or it was lost while at work
     +-- ReportRefused          a report of regrading cannot be gone on with
+    +-- ClusterLost            there is no cluster at an address, or it was lost while at work
+    +-- OtherRulebook          a worker has another rulebook under the name that it was given
     +-- BadSetting             a setting of the environment is wrong
 
 The service adds ProblemError and TooManyWaiting.  Mistakes in programming, such as a route that does not say who may

@@ -22,14 +22,14 @@ from rules import EngineFault, Rulebook
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
-    from fitcheck.cli.assess_lines import run as run_lines
+    from fitcheck.cli.assess_lines import run_lines
     from fitcheck.drawing import draw
     from fitcheck.explanation.explain import explain
     from fitcheck.pairs.visit import Assessed, visit_of
     from fitcheck.report.explanation_text import render_explanation
     from fitcheck.report.visit_text import render_visit
 else:
-    run_lines = lazily("fitcheck.cli.assess_lines", "run")
+    run_lines = lazily("fitcheck.cli.assess_lines", "run_lines")
     draw = lazily("fitcheck.drawing", "draw")
     explain = lazily("fitcheck.explanation.explain", "explain")
     visit_of = lazily("fitcheck.pairs.visit", "visit_of")

@@ -19,13 +19,13 @@ from fitcheck.cli.cluster_options import chosen_cluster
 from fitcheck.cli.options import book_in_language, chosen_book, rulebook_name
 from fitcheck.vocabulary import now
 
-__all__ = ["run"]
+__all__ = ["run_lines"]
 
 _PROGRESS_EVERY_S: Final = 2.0
 _COLUMN: Final = "fitting"
 
 
-def run(options: argparse.Namespace) -> int:
+def run_lines(options: argparse.Namespace) -> int:
     """Answer every line; the status is 0 where all were assessed, 65 where some could not be."""
     if options.resume and options.output is None:
         print("fitcheck assess: --resume needs the --output to go on with.", file=sys.stderr)

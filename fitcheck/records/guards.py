@@ -11,14 +11,13 @@ import sqlalchemy as sa
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
-    from fitcheck.records.migrations.versions.v0001_records import postgres_guards as first_postgres_guards
-    from fitcheck.records.migrations.versions.v0001_records import sqlite_guards as first_sqlite_guards
-    from fitcheck.records.migrations.versions.v0005_external import postgres_guards, sqlite_guards
+    from fitcheck.records.migrations.versions.v0001_records import postgres_guards, sqlite_guards
+    from fitcheck.records.migrations.versions.v0005_external import external_postgres_guards, external_sqlite_guards
 else:  # Alembic takes its time to load, and only a check needs it
-    first_postgres_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "postgres_guards")
-    first_sqlite_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "sqlite_guards")
-    postgres_guards = lazily("fitcheck.records.migrations.versions.v0005_external", "postgres_guards")
-    sqlite_guards = lazily("fitcheck.records.migrations.versions.v0005_external", "sqlite_guards")
+    postgres_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "postgres_guards")
+    sqlite_guards = lazily("fitcheck.records.migrations.versions.v0001_records", "sqlite_guards")
+    external_postgres_guards = lazily("fitcheck.records.migrations.versions.v0005_external", "external_postgres_guards")
+    external_sqlite_guards = lazily("fitcheck.records.migrations.versions.v0005_external", "external_sqlite_guards")
 
 __all__ = ["faulty_guards"]
 
@@ -51,8 +50,8 @@ def _made(database: str) -> dict[str, tuple[str, ...]]:
     """Each trigger's definition, and on PostgreSQL the body of its function, by its name."""
     # The later ones took the place of those of the same name.
     if database == "sqlite":
-        return {_name(statement): (statement,) for statement in (*first_sqlite_guards(), *sqlite_guards())}
-    guards = (*first_postgres_guards(), *postgres_guards())
+        return {_name(statement): (statement,) for statement in (*sqlite_guards(), *external_sqlite_guards())}
+    guards = (*postgres_guards(), *external_postgres_guards())
     functions, triggers = guards[::2], guards[1::2]
     return {
         _name(trigger): (trigger, _BODY.search(function)[1])  # type: ignore[index]

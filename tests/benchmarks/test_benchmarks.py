@@ -27,9 +27,10 @@ SMALL: dict[str, dict[str, Any]] = {
     "memory": {"assessments": 40},
     "cold": {"rounds": 1},
     "measures": {"rounds": 1},
+    "growth": {"small": 200, "times": 2},
 }
-SERVERS = {"http", "stages", "keeping", "batch"}
-"""Benchmarks that start servers take long."""
+SERVERS = {"http", "stages", "keeping", "batch", "growth"}
+"""Benchmarks that start servers or fill stores take long."""
 PEERS = ("clips", "rule_engine", "json_logic", "datalogic_py")
 
 

@@ -111,7 +111,7 @@ def _kept() -> Iterator[Request]:
     for query in ("?from=2026-03-11&to=2026-03-25", "?colour=bay", "?limit=0", "?after=x", "?visit=2026-03-28-H-306"):
         yield _get("/v1/assessments" + query)
     for id_ in (_LEFT, _GERMAN, _OVERRIDDEN, _CORRECTED, _ERASED, _UNKNOWN):
-        for what in ("", "/drawing.svg", "/report.html", "/overrides", "/marks"):
+        for what in ("", "/fitting", "/drawing.svg", "/report.html", "/overrides", "/marks"):
             yield _get(f"{one}{id_}{what}")
     for id_ in (_TRACED, _FLAWED):
         for what in ("", "/drawing.svg?form=column", "/drawing.svg?form=sheet", "/report.html", "/marks"):

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
-from pyarrow import parquet
 
 from fitcheck.bulk import (
     BookName,
@@ -121,11 +121,11 @@ def test_the_output_of_something_else_is_not_gone_on_with(tmp_path: Path, capsys
 
 def test_parquet_files_are_read_by_their_column(tmp_path: Path, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
     file = tmp_path / "feet.parquet"
-    parquet.write_table(pa.table({"fitting": [line.decode() for line in LINES[:3]], "yard": [1, 2, 3]}), file)
+    pq.write_table(pa.table({"fitting": [line.decode() for line in LINES[:3]], "yard": [1, 2, 3]}), file)
     out = tmp_path / "out.ndjson"
     assert main(["assess", "--lines", str(file), "--output", str(out)]) == 0
     assert [each["assessment"]["foot"] for each in told(out)] == [json.loads(line)["foot"] for line in LINES[:3]]
-    parquet.write_table(pa.table({"foot": ["x"]}), file)
+    pq.write_table(pa.table({"foot": ["x"]}), file)
     assert main(["assess", "--lines", str(file), "--output", str(out)]) == 65
     assert b'has no column "fitting"' in capfdbinary.readouterr().err
 

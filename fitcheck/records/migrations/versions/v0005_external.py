@@ -37,10 +37,10 @@ def upgrade() -> None:
     if op.get_bind().dialect.name == "sqlite":
         for name in ("records_never_changed", "contents_only_erased"):
             op.execute(f"DROP TRIGGER {name}")
-        for statement in sqlite_guards():
+        for statement in external_sqlite_guards():
             op.execute(statement)
     else:
-        for function in postgres_guards()[::2]:
+        for function in external_postgres_guards()[::2]:
             op.execute(function)
 
 
@@ -56,7 +56,7 @@ def _cleared() -> str:
     return f"EXISTS (SELECT 1 FROM records WHERE number = OLD.number AND {empty})"  # noqa: S608  (names from above)
 
 
-def sqlite_guards() -> list[str]:
+def external_sqlite_guards() -> list[str]:
     """The statements that make the triggers that name columns."""
 
     def guard(name: str, when: str, table: str, allowed: str, say: str) -> str:
@@ -71,7 +71,7 @@ def sqlite_guards() -> list[str]:
     ]
 
 
-def postgres_guards() -> list[str]:
+def external_postgres_guards() -> list[str]:
     """The statements that make the functions of the same triggers, each trigger as it stands after its function."""
 
     def guard(name: str, when: str, table: str, allowed: str, say: str) -> list[str]:
