@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from rules.model import Quantity
+from rules.model.records import Quantity
 
 __all__ = ["has_a_chance", "probability_above", "probability_beyond"]
 

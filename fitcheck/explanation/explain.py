@@ -129,7 +129,7 @@ class _Explainer:
 
     def _reading(self, reading: Reading) -> ReadingExplained:
         quantity = self._book.quantities[reading.quantity]
-        key = (self._book.told_as(reading.quantity), reading.place)
+        key = (self._book.shown_as(reading.quantity), reading.place)
         replaced = self._stated.get(key)
         computed = quantity.eye_of is None and replaced != reading
         return ReadingExplained(
