@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from fitcheck.report.html.rendering import PAPER_STYLE
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ else:
 __all__ = ["pdf_of"]
 
 _DENSITIES: Final = ("", " denser", " densest", " densest terse", " densest terse least")
+_HEAD_END: Final = "</head>"
 _BODY: Final = "<body>"
 
 
@@ -38,5 +40,6 @@ def pdf_of(page: str, *, pages: int, annex: bool = False) -> bytes:
 
 
 def _rendered(page: str, classes: str) -> Any:
+    page = page.replace(_HEAD_END, f"<style>{PAPER_STYLE}</style>{_HEAD_END}", 1)
     text = page.replace(_BODY, f'<body class="paper{classes}">', 1)
     return HTML(string=text, url_fetcher=URLFetcher(allowed_protocols=())).render()
