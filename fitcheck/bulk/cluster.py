@@ -1,4 +1,7 @@
-"""Parts of work done one after another here, or by the workers of a Dask cluster, answered in their order."""
+"""Parts of work done by the workers of a Dask cluster, answered in their order.
+
+Needs the extra ``cluster``: nothing else in the package imports this but where a cluster is asked for.
+"""
 
 from __future__ import annotations
 
@@ -10,9 +13,15 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Any, Final, Self, TypeVar
 
-from fitcheck.errors import FitcheckError
+import dask
+from distributed import Client, LocalCluster
+from distributed.client import FutureCancelledError
+from distributed.comm.core import CommClosedError
+from distributed.scheduler import KilledWorker
 
-__all__ = ["Cluster", "ClusterLost", "in_order"]
+from fitcheck.bulk.errors import ClusterLost
+
+__all__ = ["Cluster"]
 
 _Part = TypeVar("_Part")
 _Answer = TypeVar("_Answer")
@@ -22,10 +31,6 @@ _AHEAD: Final = 4
 _LOSSES: Final = 5
 """How many workers may be lost at one part before the part itself is held to be at fault."""
 _JOIN_S: Final = 20
-
-
-class ClusterLost(FitcheckError):
-    """There is no cluster at the address, it was lost while at work, or a part lost every worker that had it."""
 
 
 @dataclass(slots=True)
@@ -39,13 +44,7 @@ class Cluster(AbstractContextManager["Cluster"]):
     _open: ExitStack | None = None
 
     def __enter__(self) -> Self:
-        """Connect, or start the workers.
-
-        Raises ClusterLost, and ModuleNotFoundError where the extra ``cluster`` is not installed.
-        """
-        import dask  # noqa: PLC0415  (an extra: nothing else needs it)
-        from distributed import Client, LocalCluster  # noqa: PLC0415
-
+        """Connect, or start the workers. Raises ClusterLost."""
         dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES})
         with ExitStack() as opened:
             try:
@@ -76,10 +75,6 @@ class Cluster(AbstractContextManager["Cluster"]):
 
         A part whose worker is lost is done by another. Raises ClusterLost, and what ``function`` raises.
         """
-        from distributed.client import FutureCancelledError  # noqa: PLC0415
-        from distributed.comm.core import CommClosedError  # noqa: PLC0415
-        from distributed.scheduler import KilledWorker  # noqa: PLC0415
-
         waiting: deque[Any] = deque()
         source = iter(parts)
         try:
@@ -94,13 +89,3 @@ class Cluster(AbstractContextManager["Cluster"]):
             raise ClusterLost(f"{_LOSSES} workers were lost at the same part: {error}") from error
         except (FutureCancelledError, CommClosedError, TimeoutError, OSError) as error:
             raise ClusterLost(f"The scheduler of the cluster was lost: {error}") from error
-
-
-def in_order(
-    function: Callable[[_Part], _Answer], parts: Iterable[_Part], cluster: Cluster | None = None
-) -> Iterator[_Answer]:
-    """What ``function`` answers to each of ``parts``, in their order: by ``cluster`` (entered), or here.
-
-    Raises what ``function`` does, and ClusterLost.
-    """
-    return map(function, parts) if cluster is None else cluster.map(function, parts)

@@ -9,14 +9,15 @@ from __future__ import annotations
 import hashlib
 import json
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from fitcheck.assessment.assess import assess
-from fitcheck.errors import BadInput, FitcheckError
+from fitcheck.bulk.errors import OtherRulebook
+from fitcheck.errors import BadInput
 from fitcheck.fitting.strict_json import loads
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records.record import RecordFilter
@@ -25,16 +26,22 @@ from fitcheck.rulebooks.selection import book_named, localized_book
 from fitcheck.stored.regrade import Regrading
 from rules import EngineFault, Rulebook
 
+if TYPE_CHECKING:
+    from fitcheck.bulk.cluster import Cluster
+
 __all__ = [
     "BookName",
     "LinePart",
-    "OtherRulebook",
     "RecordPart",
     "assess_part",
+    "in_order",
     "line_parts",
     "record_parts",
     "regrade_part",
 ]
+
+_Part = TypeVar("_Part")
+_Answer = TypeVar("_Answer")
 
 LINES: Final = 200
 """Fittings of a part: some 0.3 s of work, so that sending it costs little and a lost one is soon done again."""
@@ -43,15 +50,11 @@ RECORDS: Final = 500
 _IDS: Final = uuid.UUID("6f1a4be8-6d0b-5f0e-9a53-3b8f5f3c2d10")
 
 
-class OtherRulebook(FitcheckError):
-    """A worker has another rulebook under the name that a part gives."""
-
-
 @dataclass(frozen=True, slots=True)
 class BookName:
     """A rulebook as every worker can find it: its name or folder, its digest, and the language that is told in."""
 
-    name: str | None
+    name: str
     digest: str
     language: str | None = None
 
@@ -60,14 +63,14 @@ class BookName:
         book = _book(self.name, self.language)
         if book.digest != self.digest:
             raise OtherRulebook(
-                f"The rulebook {self.name or 'shipped'} of this worker is {book.digest}, not {self.digest}. Put the "
+                f"The rulebook {self.name} of this worker is {book.digest}, not {self.digest}. Put the "
                 "same rulebook and the same fitcheck on every machine."
             )
         return book
 
 
 @lru_cache(maxsize=8)
-def _book(name: str | None, language: str | None) -> Rulebook:
+def _book(name: str, language: str | None) -> Rulebook:
     return localized_book(book_named(name), language)
 
 
@@ -148,3 +151,13 @@ def regrade_part(part: RecordPart) -> list[bytes]:
             json.dumps(regrading.line(each), ensure_ascii=False, separators=(",", ":")).encode()
             for each in regrading.each(after=part.after, last=part.last)
         ]
+
+
+def in_order(
+    function: Callable[[_Part], _Answer], parts: Iterable[_Part], cluster: Cluster | None = None
+) -> Iterator[_Answer]:
+    """What ``function`` answers to each of ``parts``, in their order: by ``cluster`` (entered), or here.
+
+    Raises what ``function`` does, and ClusterLost.
+    """
+    return map(function, parts) if cluster is None else cluster.map(function, parts)

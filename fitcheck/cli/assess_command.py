@@ -12,7 +12,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.assessment.following import Following
 from fitcheck.assessment.models import Assessment
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
-from fitcheck.cli.cluster_options import add_lines_options
+from fitcheck.cli.cluster_options import add_lines_options, misplaced
 from fitcheck.cli.fitting_files import add_follows_option, fitting_in, whole
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
 from fitcheck.errors import BadInput
@@ -72,6 +72,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess each file; returns the gravest status."""
+    wrong = misplaced(options)
+    if wrong is not None:
+        print(f"fitcheck assess: {wrong}", file=sys.stderr)
+        return BAD_USAGE
     if options.lines:
         return run_lines(options)
     if options.drawing is not None and len(options.files) > 1:

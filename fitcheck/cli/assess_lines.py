@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import itertools
+import json
 import os
 import sys
 import time
@@ -11,13 +12,19 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import nullcontext
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 from fitcheck.bulk import BookName, ClusterLost, OtherRulebook, assess_part, in_order, line_parts
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.cluster_options import chosen_cluster
 from fitcheck.cli.options import book_in_language, chosen_book, rulebook_name
 from fitcheck.vocabulary import now
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from pyarrow.parquet import ParquetFile
+else:
+    ParquetFile = lazily("pyarrow.parquet", "ParquetFile")
 
 __all__ = ["run_lines"]
 
@@ -27,14 +34,11 @@ _COLUMN: Final = "fitting"
 
 def run_lines(options: argparse.Namespace) -> int:
     """Answer every line; the status is 0 where all were assessed, 65 where some could not be."""
-    if options.resume and options.output is None:
-        print("fitcheck assess: --resume needs the --output to go on with.", file=sys.stderr)
-        return BAD_USAGE
     book = book_in_language(options, chosen_book(options, judging=True))
     name = BookName(rulebook_name(options), book.digest, None if book.original is None else book.language)
     try:
-        with _output(options) as stream, chosen_cluster(options) as cluster:
-            done, counts = _answered(stream) if options.resume else (0, Counter[str]())
+        with chosen_cluster(options) as cluster, _output(options) as stream:
+            done, counts = _answered(stream, book.digest) if options.resume else (0, Counter[str]())
             parts = line_parts(_lines(options.files), name, now(), done=done)
             _write(in_order(assess_part, parts, cluster), stream, counts)
     except ModuleNotFoundError as error:
@@ -43,6 +47,8 @@ def run_lines(options: argparse.Namespace) -> int:
     except (ClusterLost, OtherRulebook) as error:
         print(f"fitcheck assess: {error} What was answered stands; go on with --resume.", file=sys.stderr)
         return FAILED
+    except BrokenPipeError:
+        raise
     except OSError as error:
         print(f"fitcheck assess: {error.filename or ''}: {error.strerror or error}.", file=sys.stderr)
         return BAD_USAGE
@@ -79,13 +85,14 @@ def _output(options: argparse.Namespace) -> nullcontext[BinaryIO] | BinaryIO:
     return os.fdopen(os.open(options.output, flags, 0o600), "r+b")
 
 
-def _answered(stream: BinaryIO) -> tuple[int, Counter[str]]:
+def _answered(stream: BinaryIO, digest: str) -> tuple[int, Counter[str]]:
     """How many lines an output answers already; what is no whole line at its end is cut off.
 
-    Raises ValueError where it is the output of something else.
+    Raises ValueError where it is the output of something else, or by a rulebook with another ``digest``.
     """
     counts: Counter[str] = Counter()
     done = size = 0
+    last = b""
     for line in iter(stream.readline, b""):
         if not line.endswith(b"\n"):
             break
@@ -94,6 +101,9 @@ def _answered(stream: BinaryIO) -> tuple[int, Counter[str]]:
             raise ValueError(f"Line {done} of the output is no answer of fitcheck assess --lines. Name another file.")
         size += len(line)
         counts[_kind(line)] += 1
+        last = line if _kind(line) == "assessment" else last
+    if last and json.loads(last)["assessment"]["rulebook"]["digest"] != digest:
+        raise ValueError("The output was made by another rulebook. Go on by the same, or name another file.")
     stream.seek(size)
     stream.truncate()
     return done, counts
@@ -116,9 +126,7 @@ def _lines_of(name: str) -> Iterator[bytes]:
 
 def _column(name: str) -> Iterator[bytes]:
     """The texts of a Parquet file, a few at a time in memory. Raises ValueError where it has no such column."""
-    import pyarrow.parquet  # noqa: PLC0415  (an extra: nothing else needs it)
-
-    file = pyarrow.parquet.ParquetFile(name)
+    file = ParquetFile(name)
     if _COLUMN not in file.schema_arrow.names:
         raise ValueError(f'{name} has no column "{_COLUMN}". Put each fitting there as a text of JSON.')
     for batch in file.iter_batches(batch_size=1000, columns=[_COLUMN]):

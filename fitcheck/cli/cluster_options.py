@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
-    from fitcheck.bulk import Cluster
+    from fitcheck.bulk.cluster import Cluster
 else:
-    Cluster = lazily("fitcheck.bulk", "Cluster")
+    Cluster = lazily("fitcheck.bulk.cluster", "Cluster")
 
-__all__ = ["add_cluster_options", "add_lines_options", "chosen_cluster"]
+__all__ = ["add_cluster_options", "add_lines_options", "chosen_cluster", "misplaced"]
 
 
 def add_lines_options(parser: argparse.ArgumentParser) -> None:
@@ -43,8 +43,23 @@ def add_cluster_options(parser: argparse._ArgumentGroup | argparse.ArgumentParse
     parser.add_argument("--workers", metavar="N", type=int, help="how many, with --cluster and no ADDRESS")
 
 
+def misplaced(options: argparse.Namespace) -> str | None:
+    """What is wrong with the options of ``fitcheck assess`` taken together; None where nothing is."""
+    of_lines = ("output", "resume", "cluster", "workers")
+    of_feet = ("json", "explain", "drawing", "follows")
+    for name in of_feet if options.lines else of_lines:
+        if getattr(options, name) not in (None, False, []):
+            return f"--{name} {'does not go' if options.lines else 'goes'} with --lines."
+    if options.resume and options.output is None:
+        return "--resume needs the --output to go on with."
+    return None
+
+
 def chosen_cluster(options: argparse.Namespace) -> AbstractContextManager[Cluster | None]:
-    """The cluster that the options ask for, to be entered; none of them: the work is done here."""
+    """The cluster that the options ask for, to be entered; none of them: the work is done here.
+
+    Raises ModuleNotFoundError where the extra ``cluster`` is not installed.
+    """
     if options.cluster is None:
         return nullcontext()
     return Cluster(options.cluster or None, options.workers)

@@ -44,10 +44,10 @@ def chosen_book(options: argparse.Namespace, *, judging: bool = False) -> Rulebo
     return named_book(options.rulebook, judging=judging)
 
 
-def rulebook_name(options: argparse.Namespace) -> str | None:
-    """What the option or the setting names, a folder by its whole path; None for the shipped rulebook."""
-    name = options.rulebook or os.environ.get(SETTING)
-    return name if name is None or name in BUILT_IN else str(Path(name).absolute())
+def rulebook_name(options: argparse.Namespace) -> str:
+    """What the option or the setting names, else the shipped rulebook; a folder by its whole path."""
+    name = options.rulebook or os.environ.get(SETTING) or SHIPPED
+    return name if name in BUILT_IN else str(Path(name).absolute())
 
 
 def named_book(name: str | None, *, judging: bool = False) -> Rulebook:

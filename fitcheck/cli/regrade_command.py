@@ -13,9 +13,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
-from typing import Any, BinaryIO, Final
+from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
-from fitcheck.bulk import BookName, Cluster, ClusterLost, OtherRulebook, in_order, record_parts, regrade_part
+from fitcheck.bulk import BookName, ClusterLost, OtherRulebook, in_order, record_parts, regrade_part
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.cluster_options import add_cluster_options, chosen_cluster
 from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for, rulebook_name
@@ -23,6 +23,9 @@ from fitcheck.cli.record_options import add_filters, add_records_option, chosen_
 from fitcheck.records import StoreError, default_url
 from fitcheck.report.comparison_text import case_lines
 from fitcheck.stored.regrade import Place, Regraded, Regrading, ReportRefused, Totals, resumed
+
+if TYPE_CHECKING:
+    from fitcheck.bulk.cluster import Cluster
 
 __all__ = ["configure"]
 

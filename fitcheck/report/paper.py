@@ -5,11 +5,22 @@ Needs WeasyPrint, the extra ``pdf``.  Readings, what conforms and sources are an
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
+
+from fitcheck.report.html.rendering import PAPER_STYLE
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from weasyprint import HTML
+    from weasyprint.urls import URLFetcher
+else:
+    HTML = lazily("weasyprint", "HTML")
+    URLFetcher = lazily("weasyprint.urls", "URLFetcher")
 
 __all__ = ["pdf_of"]
 
 _DENSITIES: Final = ("", " denser", " densest", " densest terse", " densest terse least")
+_HEAD_END: Final = "</head>"
 _BODY: Final = "<body>"
 
 
@@ -19,17 +30,16 @@ def pdf_of(page: str, *, pages: int, annex: bool = False) -> bytes:
     The closest settings leave out reasons and sources of findings; where they too take more pages, it has more.
     Raises ModuleNotFoundError without WeasyPrint.
     """
-    import weasyprint  # noqa: PLC0415  (an extra: nothing else needs it)
-
     density = _DENSITIES[-1]
     for each in _DENSITIES:
-        if len(_rendered(weasyprint, page, each).pages) <= pages:
+        if len(_rendered(page, each).pages) <= pages:
             density = each
             break
-    document: bytes = _rendered(weasyprint, page, f"{density} whole" if annex else density).write_pdf()
+    document: bytes = _rendered(page, f"{density} whole" if annex else density).write_pdf()
     return document
 
 
-def _rendered(weasyprint: Any, page: str, classes: str) -> Any:
+def _rendered(page: str, classes: str) -> Any:
+    page = page.replace(_HEAD_END, f"<style>{PAPER_STYLE}</style>{_HEAD_END}", 1)
     text = page.replace(_BODY, f'<body class="paper{classes}">', 1)
-    return weasyprint.HTML(string=text, url_fetcher=weasyprint.urls.URLFetcher(allowed_protocols=())).render()
+    return HTML(string=text, url_fetcher=URLFetcher(allowed_protocols=())).render()

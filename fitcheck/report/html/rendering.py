@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from fitcheck.text.catalogue import Messages, capital, messages_in
 
-__all__ = ["REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
+__all__ = ["PAPER_STYLE", "REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
 
 # What XML 1.0 (5th edition, 2.2) has no room for, and the marks that turn the direction of text.
 _UNFIT: Final = re.compile(
@@ -31,8 +31,11 @@ def _final(value: Any) -> Any:
     return cleaned(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
-STYLE: Final = files("fitcheck.report.html").joinpath("templates", "style.css").read_text(encoding="utf-8")
+_TEMPLATES: Final = files("fitcheck.report.html").joinpath("templates")
+STYLE: Final = _TEMPLATES.joinpath("style.css").read_text(encoding="utf-8")
 """The style sheet that stands in every page."""
+PAPER_STYLE: Final = _TEMPLATES.joinpath("paper.css").read_text(encoding="utf-8")
+"""What is other on paper, after STYLE."""
 
 
 def policy(*more: str) -> str:

@@ -16,7 +16,6 @@ import pytest
 
 from fitcheck.bulk import (
     BookName,
-    Cluster,
     ClusterLost,
     LinePart,
     assess_part,
@@ -24,6 +23,7 @@ from fitcheck.bulk import (
     record_parts,
     regrade_part,
 )
+from fitcheck.bulk.cluster import Cluster
 from fitcheck.cli import main
 from fitcheck.records import RecordFilter, open_store
 from rules import shipped_rulebook
@@ -34,7 +34,7 @@ pytestmark = [
     pytest.mark.filterwarnings("default"),  # of Dask and what it stands on
     pytest.mark.xdist_group("cluster"),
 ]
-BOOK = BookName(None, shipped_rulebook().digest)
+BOOK = BookName("shipped", shipped_rulebook().digest)
 LINES = [json.dumps(each).encode() for each in random_fittings(21, 160)]
 PARTS = [LinePart(at + 1, tuple(LINES[at : at + 8]), BOOK, "2026-03-04T10:00:00.000Z") for at in range(0, 160, 8)]
 
@@ -117,6 +117,34 @@ def test_the_output_of_something_else_is_not_gone_on_with(tmp_path: Path, capsys
     assert main(["assess", "--lines", str(file), "--output", str(out), "--resume"]) == 65
     assert "Line 1 of the output is no answer" in capsys.readouterr().err
     assert out.read_text() == "a list of the yard\n"
+
+
+def test_an_output_by_another_rulebook_is_not_gone_on_with(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file, out = tmp_path / "in.ndjson", tmp_path / "out.ndjson"
+    file.write_bytes(LINES[0])
+    assert main(["assess", "--lines", str(file), "--output", str(out), "--rulebook", "1.3.0"]) == 0
+    before = out.read_bytes()
+    assert main(["assess", "--lines", str(file), "--output", str(out), "--resume"]) == 65
+    assert "by another rulebook" in capsys.readouterr().err
+    assert out.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--output", "x"], "--output goes with --lines"),
+        (["--cluster"], "--cluster goes with --lines"),
+        (["--lines", "--json"], "--json does not go with --lines"),
+        (["--lines", "--resume"], "--resume needs the --output"),
+    ],
+)
+def test_options_that_do_not_go_together_are_refused(
+    options: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "in.ndjson"
+    file.write_bytes(LINES[0])
+    assert main(["assess", str(file), *options]) == 64
+    assert said in capsys.readouterr().err
 
 
 def test_parquet_files_are_read_by_their_column(tmp_path: Path, capfdbinary: pytest.CaptureFixture[bytes]) -> None:

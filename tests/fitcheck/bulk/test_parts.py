@@ -15,7 +15,7 @@ from rules import shipped_rulebook
 from tests.support.random_fittings import random_fittings
 
 CREATED = "2026-03-04T10:00:00.000Z"
-BOOK = BookName(None, shipped_rulebook().digest)
+BOOK = BookName("shipped", shipped_rulebook().digest)
 
 
 def lines_of_fittings(count: int) -> list[bytes]:
