@@ -72,7 +72,7 @@ def found(assessment: Assessment, name: str) -> Finding:
 
 
 def test_short_branches_share_the_doubt_about_the_shoes_thickness(changed: Changed) -> None:
-    """Both branches under t - 3 and the toe under -0.5, by draws: far above the product of the three."""
+    """Both branches under 3t/4 and the toe under -0.5, by draws: far above the product of the three."""
     raw = changed(
         stage="hot_fit",
         shoe__thickness={"value": 11, "u": 2},
@@ -84,7 +84,7 @@ def test_short_branches_share_the_doubt_about_the_shoes_thickness(changed: Chang
     thickness = rng.normal(11, 2, DRAWS)
     medial, lateral = rng.normal(7.2, 0.3, DRAWS), rng.normal(7.2, 0.3, DRAWS)
     toe = rng.normal(-1.5, 0.3, DRAWS)
-    drawn = float(np.mean((medial < thickness - 3) & (lateral < thickness - 3) & (toe < -0.5)))
+    drawn = float(np.mean((medial < 0.75 * thickness) & (lateral < 0.75 * thickness) & (toe < -0.5)))
     assessment = judged(raw)
     joined = found(assessment, "shoe-too-small@foot")
     parts = [found(assessment, name).confidence or 0 for name in joined.rests_on]

@@ -208,13 +208,23 @@ def test_a_thicker_sole_never_lessens_the_horn(
     assert least_horn(wall, run, start + thicker) >= least_horn(wall, run, start) - 1e-9
 
 
-@pytest.mark.parametrize("bad", [{"reaction": "flinch"}, {"blood": True}, {"sound": "soft"}])
+@pytest.mark.parametrize(
+    ("bad", "decision"),
+    [
+        ({"reaction": "flinch"}, "stop_and_refer"),
+        ({"blood": True}, "stop_and_refer"),
+        ({"sound": "soft"}, "put_right"),  # LA 130: drawn at once
+        ({"sound": "soft", "reaction": "flinch"}, "stop_and_refer"),
+    ],
+)
 @pytest.mark.parametrize("hole", [9, 11, 13])
-def test_a_flinch_blood_or_a_soft_sound_stops_whatever_the_sum_says(bad: dict[str, Any], hole: float) -> None:
+def test_a_flinch_or_blood_stops_and_a_soft_nail_is_drawn_whatever_the_sum_says(
+    bad: dict[str, Any], decision: str, hole: float
+) -> None:
     assessment = assess(one_nail(15, hole, 25, wall_thickness=15, **bad))
     assert horn_of(assessment)[0] > 3
     assert not {"nail-horn-thin"} & {finding.rule for finding in assessment.findings}
-    assert assessment.decision == "stop_and_refer"
+    assert assessment.decision == decision
     assert shipped_rulebook().remarks["nail_path"].text in assessment.remarks
     assert "outranks" in shipped_rulebook().remarks["nail_path"].text
 

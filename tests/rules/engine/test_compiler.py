@@ -40,10 +40,16 @@ def two_ended() -> Evaluator:
     rules = shipped_rulebook().rules
     graver: Rule = rules[TOO_LONG].model_copy(update={"low": -2.0})
     lesser: Rule = rules[LONG].model_copy(update={"low": 0.0})
-    # No length of these tests lies so low: this rule is out of the way.
-    uncovered: Rule = rules["heel-not-covered"].model_copy(update={"low": -70.0})
+    # No length of these tests lies so low: these rules are out of the way.
+    uncovered = {
+        name: rules[name].model_copy(update={"low": -70.0}) for name in ("heel-not-covered", "heel-not-covered-upright")
+    }
     return Evaluator(
-        with_rules(heel_too_long_upright_riding=graver, heel_long_upright_riding=lesser, heel_not_covered=uncovered)
+        with_rules(
+            heel_too_long_upright_riding=graver,
+            heel_long_upright_riding=lesser,
+            **{name.replace("-", "_"): rule for name, rule in uncovered.items()},
+        )
     )
 
 

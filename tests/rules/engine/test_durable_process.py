@@ -95,6 +95,7 @@ def faulty_foot(width: float, days: float) -> list[Reading]:
         Reading("width", "lateral_heel", width - 1, 0.5),
         Reading("overhang", "toe", 0.0, 0.5),
         Reading("shoe_thickness", "foot", 11.0, 0.5),
+        Reading("width_allowance", "foot", 0.0),
         Reading("days_since_shod", "foot", days),
     ]
 
@@ -102,7 +103,7 @@ def faulty_foot(width: float, days: float) -> list[Reading]:
 def test_eight_threads_through_one_evaluator_each_get_their_own_findings() -> None:
     evaluator = evaluator_for(shipped_rulebook())
     situation = Situation("fore", "finished", "draught", "regular", "yes")
-    feet = [faulty_foot(width, days) for width in (-2.0, 0.5, 2.4, 9.0) for days in (20.0, 60.0)]
+    feet = [faulty_foot(width, days) for width in (-2.0, 2.4, 5.0, 12.0) for days in (20.0, 60.0)]
     alone = [evaluator.evaluate(situation, foot) for foot in feet]
     assert len({str(firings) for firings in alone}) == 8, "the eight feet differ in what is found"
     together = threading.Barrier(8)

@@ -32,6 +32,12 @@ FRAME = {
     "hot_fitted": "no",
     "known_shoe_thickness": "no",
     "known_wall_thickness": "no",
+    "known_width_allowance": "no",
+    "barred_by_bulbs": "no",
+    "barred_by_plumb_line_yes": "no",
+    "barred_by_wall_thickness": "no",
+    "barred_by_went_before_uneven_lame": "no",
+    "barred_by_struck_before_yes": "no",
 }
 THICKNESS = Reading("shoe_thickness", "foot", 11.0, 0.3)
 
@@ -77,14 +83,15 @@ def test_without_the_dimension_the_scaled_terms_are_missing_and_the_fact_says_so
 
 def test_a_guarded_term_is_the_end_of_the_readings_interval_at_the_guarded_level() -> None:
     # JCGM 106:2012: for a least probability of 0.05 beyond the limit, 1.644854 standard uncertainties.
-    fact = facts_of(
-        Reading("total_contact", "foot", 70.0, 2.0), Reading("wall_thickness", "foot", 10.0, 0.5), THICKNESS
-    )["foot"]
+    facts = facts_of(
+        Reading("total_contact", "foot", 70.0, 2.0), Reading("wall_at_nail", "nail:medial:1", 10.0, 0.5), THICKNESS
+    )
+    fact, nail = facts["foot"], facts["nail:medial:1"]
     assert fact["total_contact"] == 70_000_000
     assert fact["total_contact_high"] == round((70 + 1.6448536269514722 * 2.0) * 1e6)
-    assert fact["wall_thickness_low"] == round((10 - 1.6448536269514722 * 0.5) * 1e6)
+    assert nail["wall_at_nail_low"] == round((10 - 1.6448536269514722 * 0.5) * 1e6)
     assert "total_contact_low" not in fact
-    assert "wall_thickness_high" not in fact
+    assert "wall_at_nail_high" not in nail
 
 
 def scaled_and_guarded(book: Rulebook) -> Rulebook:
@@ -142,7 +149,7 @@ def test_the_guard_is_the_normal_quantile_of_jcgm_106() -> None:
 
 
 def test_the_dimensions_that_limits_follow_are_found_in_the_book() -> None:
-    assert FactShape(shipped_rulebook()).dimensions == ("shoe_thickness", "wall_thickness")
+    assert FactShape(shipped_rulebook()).dimensions == ("shoe_thickness", "wall_thickness", "width_allowance")
     assert known_field("shoe_thickness") == "known_shoe_thickness"
 
 

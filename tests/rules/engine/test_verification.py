@@ -219,6 +219,20 @@ def test_a_finding_that_is_missed_is_no_assessment(tight: Fitting) -> None:
             assess(tight)
 
 
+def test_a_guarded_finding_of_one_nail_that_is_missed_is_no_assessment(changed: Callable[..., dict[str, Any]]) -> None:
+    """A soft nail in a wall that measures thick enough there, but may be thin."""
+    raw = changed(observations__nails__0__sound="soft", observations__nails__0__wall_thickness={"value": 6.5, "u": 0.5})
+    fitting = Fitting.model_validate(raw)
+    assert any(finding.rule == "close-nail-suspected" for finding in assess(fitting).findings)
+    evaluate = Evaluator.evaluate
+    with Patch.context() as patch:
+        patch.setattr(
+            Evaluator, "evaluate", lambda *args: [x for x in evaluate(*args) if x.rule != "close-nail-suspected"]
+        )
+        with pytest.raises(EngineFault, match="missed what the limits give: close-nail-suspected"):
+            assess(fitting)
+
+
 @pytest.mark.parametrize(
     "edits",
     [
@@ -231,7 +245,7 @@ def test_a_finding_that_is_missed_is_no_assessment(tight: Fitting) -> None:
             id="minor parts only, which would be released without it",
         ),
         pytest.param(
-            {"hoof__wall_thickness": 9.8, "observations__nails__0__sound": "soft"}, id="guarded wall, of one nail"
+            {"observations__levelness__gaps": {"medial_heel": 0.5, "lateral_heel": 2}}, id="two places, of two grades"
         ),
     ],
 )
