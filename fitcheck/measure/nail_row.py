@@ -9,14 +9,11 @@ from typing import Final
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook, resolve
+from rules.model.records import Rule
 from rules.situation import side_of
 
 __all__ = ["clinch_ratios", "first_exit_ratios", "low_share", "nail_spread", "rearmost", "suspects"]
 
-LOW_RULE: Final = "nail-low"
-"""The rule whose lower limit says which nails come out low."""
-HIGH_RULE: Final = "nail-high"
-"""The rule whose upper limit says which nails come out high."""
 _FIRST: Final = 1
 
 
@@ -36,9 +33,15 @@ def rearmost(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
             yield Reading("rearmost", f"{side}_quarter", float(last.value), last.u)
 
 
+def _computed_by(quantity: str, book: Rulebook) -> Rule | None:
+    """The rule by whose limit the quantity is computed, where the book has both."""
+    known = book.quantities.get(quantity)
+    return None if known is None or known.by_limit_of is None else book.rules.get(known.by_limit_of)
+
+
 def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """Share of the nails that come out low, measured or by eye, of those whose exit was looked at."""
-    rule = book.rules.get(LOW_RULE)
+    rule = _computed_by("share_low", book)
     low = None if rule is None else resolve(rule.low, {})
     seen, count = 0, 0
     for nail in fitting.observations.nails or ():
@@ -62,7 +65,7 @@ def first_exit_ratios(fitting: Fitting, readings: Readings, book: Rulebook) -> I
 
 def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """Each nail that went soft, or came out past the upper limit of its height, measured or by eye."""
-    rule = book.rules.get(HIGH_RULE)
+    rule = _computed_by("suspect_nail", book)
     high = None if rule is None else resolve(rule.high, {})
     for nail in fitting.observations.nails or ():
         read, sent = readings.get(("exit_height", nail.place)), nail.exit_height

@@ -146,6 +146,8 @@ def _check_quantity(book: Rulebook, name: str, quantity: Quantity) -> None:
     for key, others in (("computed_from", quantity.computed_from), ("instead_of", (quantity.instead_of or name,))):
         for other in others:
             known(file, f"quantities.{name}.{key}", "quantity", other, book.quantities)
+    if quantity.by_limit_of is not None:
+        known(file, f"quantities.{name}.by_limit_of", "rule", quantity.by_limit_of, book.rules)
     if file == _KEPT and quantity.judged is not False:
         fail(file, f"quantities.{name}.judged", "what is kept here belongs to no criterion", "Write judged = false")
     if name not in book.criterion_of and quantity.kind != "number" and file != _KEPT:

@@ -64,6 +64,10 @@ _KINDS: Final[Mapping[str, _Kind]] = {
                 "words",
                 "once",
                 "computed_from",
+                "by_limit_of",
+                "eye_of",
+                "own_way",
+                "by_eye",
                 "also_at",
                 "instead_of",
                 "worst_case",
@@ -295,11 +299,13 @@ def _without(inherited: Tables, off: Mapping[str, str]) -> dict[str, Table]:
     where: dict[str, Written] = {}
     for file, section, records in _rules(tables):
         where |= {name: (file, f"{section}.{name}.{_OFF}") for name in off if records.pop(name, None) is not None}
+    for quantity in (each for table in tables.values() for each in table.get("quantities", {}).values()):
+        if quantity.get("by_limit_of") in off:
+            del quantity["by_limit_of"]
     for _, section, records in _rules(tables):
         for rule_id, record in records.items():
-            for key in ("unless", "replaces"):
-                if key in record:
-                    record[key] = [name for name in record[key] if name not in off]
+            for key in record.keys() & {"unless", "replaces"}:
+                record[key] = [name for name in record[key] if name not in off]
             for clause in record["when"] if section == "joined" else ():
                 for key in _NAMED_IN:
                     _prune(rule_id, record["grade"], clause, key, where)

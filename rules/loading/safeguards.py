@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Final, get_args
+from collections.abc import Iterable, Iterator
+from typing import Final
 
 from rules.limits import resolve
 from rules.loading.record_checks import fail
-from rules.model.records import Grade, Limit, Need, Rule, Scaled, Stage
+from rules.model.records import RANK, Limit, Need, Remedy, Rule, Scaled, Stage
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, situations
 
@@ -16,15 +16,15 @@ __all__ = ["check_safeguards"]
 _STOP: Final = "STOP."
 _STOP_ACTION: Final = "Stop."
 _WHO: Final = ("veterinary surgeon", "licensed farrier")
-_GRADES: Final[tuple[Grade, ...]] = get_args(Grade)
 _SWITCH: Final = "Leave it as the inherited book has it"
 
 
 def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
     """Hold ``book``, whose records agree with one another, against the book that it inherits.
 
-    Raises RulebookError where a critical rule stops less than it did or what it needs need no longer be observed, where
-    a caution that stops no longer says so, and where nothing judges any longer what a required criterion needs read.
+    Raises RulebookError where a critical rule stops less than it did, by itself or through what it looks at, where what
+    it looks at need no longer be observed, where a caution that stops no longer says so, where a word of the eye is
+    found better than it was, and where nothing judges any longer what a required criterion needs read.
     """
     if book.levels["guarded"].probability > inherited.levels["guarded"].probability:
         key = "levels.guarded.probability"
@@ -35,10 +35,13 @@ def check_safeguards(book: Rulebook, inherited: Rulebook) -> None:
             fail(
                 "cautions.toml", f"cautions.{name}.text", problem, f"Begin with {_STOP} and name {' or a '.join(_WHO)}"
             )
-    for rule_id in (*inherited.rules, *inherited.joined):
-        if inherited.remedy(rule_id).grade == "critical":
-            _check_critical(book, inherited, rule_id)
-    _check_needs(book, inherited)
+    critical = [name for name in (*inherited.rules, *inherited.joined) if inherited.remedy(name).grade == "critical"]
+    for rule_id in critical:
+        _check_critical(book, inherited, rule_id)
+    looked_at = _looked_at(inherited, critical)
+    _check_computed(book, inherited, looked_at)
+    _check_needs(book, inherited, looked_at)
+    _check_eye_words(book, inherited)
     _check_required(book, inherited)
 
 
@@ -49,15 +52,33 @@ def _check_critical(book: Rulebook, inherited: Rulebook, rule_id: str) -> None:
         fail(
             file, f"{key}.grade", "a critical rule stays critical: the horse would be hurt", 'Write grade = "critical"'
         )
-    for name in ("applies", "places", "with_", "without", "unless", "when"):
-        if getattr(now, name, None) != getattr(before, name, None):
-            name = name.rstrip("_")  # noqa: PLW2901
-            fail(file, f"{key}.{name}", "where a critical rule fires stays as the inherited book has it", _SWITCH)
+    _check_where(file, key, now, before)
     for stage, text in now.action.items():
         if not text.startswith(_STOP_ACTION):
             fail(file, f"{key}.action.{stage}", "a critical action does not say stop", f"Begin with {_STOP_ACTION}")
     if isinstance(now, Rule) and isinstance(before, Rule):
         _check_limits(book, file, key, now, before)
+
+
+def _check_where(file: str, key: str, now: Remedy, before: Remedy) -> None:
+    for name in ("applies", "places", "with_", "without", "unless", "when"):
+        if getattr(now, name, None) != getattr(before, name, None):
+            name = name.rstrip("_")  # noqa: PLW2901
+            fail(file, f"{key}.{name}", "where a critical rule fires stays as the inherited book has it", _SWITCH)
+
+
+def _check_computed(book: Rulebook, inherited: Rulebook, looked_at: frozenset[str]) -> None:
+    """The limits by which is computed what critical rules look at are as safe as critical ones."""
+    for quantity in sorted(looked_at):
+        rule_id = inherited.quantities[quantity].by_limit_of
+        if rule_id is None:
+            continue
+        file, key = inherited.files[rule_id], f"rules.{rule_id}"
+        if rule_id not in book.rules:
+            problem = f"{quantity} is computed by its limit, and a critical rule looks at it"
+            fail(file, f"{key}.off", problem, "Take this table out")
+        _check_where(file, key, book.rules[rule_id], inherited.rules[rule_id])
+        _check_limits(book, file, key, book.rules[rule_id], inherited.rules[rule_id])
 
 
 def _check_limits(book: Rulebook, file: str, key: str, now: Rule, before: Rule) -> None:
@@ -86,41 +107,58 @@ def _laxer(book: Rulebook, now: Limit | None, before: Limit | None, sign: int) -
     return False
 
 
-def _check_needs(book: Rulebook, inherited: Rulebook) -> None:
+def _check_needs(book: Rulebook, inherited: Rulebook, looked_at: frozenset[str]) -> None:
     """What critical rules look at must be observed wherever it had to be: unseen, it would stop nothing."""
-    critical = [name for name in (*inherited.rules, *inherited.joined) if inherited.remedy(name).grade == "critical"]
-    looked_at = {quantity for rule_id in critical for quantity in _quantities_of(inherited, rule_id)}
-    looked_at.update(name for each in tuple(looked_at) for name in inherited.quantities[each].computed_from)
-    needs = [
-        (criterion.id, need)
-        for criterion in inherited.criteria.values()
-        for need in criterion.needs
-        if not looked_at.isdisjoint(need.any_of)
-    ]
     kept = {key: set(criteria) for key, criteria in _required_keys(book)}
     for key, criteria in _required_keys(inherited):
-        for criterion, need in needs:
-            if criterion in criteria and criterion not in kept[key]:
-                problem = f"{criterion} must be observed there: critical rules look at {' or '.join(need.any_of)}"
+        for criterion in criteria:
+            seen = looked_at.intersection(inherited.quantities_of[criterion])
+            if seen and criterion not in kept[key]:
+                problem = f"{criterion} must be observed there: critical rules look at {', '.join(sorted(seen))}"
                 fail("book.toml", key, problem, f"Put {criterion} back among what is required")
-    for criterion, need in needs:
-        if not any(_as_strict(own, need) for own in book.criteria[criterion].needs):
-            problem = (
-                f"{' or '.join(need.any_of)} need no longer be observed as it was, and a critical rule looks at it"
-            )
-            fail(book.files.get(need.any_of[0], f"{criterion}.toml"), "criterion.needs", problem, _SWITCH)
+    for criterion in inherited.criteria.values():
+        for need in criterion.needs:
+            if looked_at.isdisjoint(need.any_of):
+                continue
+            if not any(_as_strict(own, need) for own in book.criteria[criterion.id].needs):
+                names = " or ".join(need.any_of)
+                problem = f"{names} need no longer be observed as it was, and a critical rule looks at it"
+                fail(book.files.get(need.any_of[0], f"{criterion.id}.toml"), "criterion.needs", problem, _SWITCH)
+
+
+def _looked_at(book: Rulebook, rule_ids: Iterable[str]) -> frozenset[str]:
+    """All quantities that rules look at, and those that these are computed from or follow."""
+    found: set[str] = set()
+    waiting = [quantity for rule_id in rule_ids for quantity in _quantities_of(book, rule_id)]
+    while waiting:
+        quantity = waiting.pop()
+        if quantity not in found:
+            found.add(quantity)
+            waiting += book.quantities[quantity].computed_from
+    return frozenset(found)
 
 
 def _quantities_of(book: Rulebook, rule_id: str) -> Iterator[str]:
     """The quantities that a rule looks at, itself or through the findings that it rests on."""
     if rule_id in book.rules:
-        yield book.rules[rule_id].quantity
+        rule = book.rules[rule_id]
+        yield rule.quantity
+        yield from rule.with_ or ()
+        yield from _followed(rule.low, rule.high)
         return
-    for condition in book.joined[rule_id].when:
-        for finding in condition.findings or ():
+    for clause in book.joined[rule_id].when:
+        for finding in clause.findings or ():
             yield from _quantities_of(book, finding)
-        if condition.reading is not None:
-            yield condition.reading
+        for other in clause.clear_of or ():
+            yield from _quantities_of(book, other)
+        if clause.reading is not None:
+            yield clause.reading
+            yield from _followed(clause.low, clause.high)
+
+
+def _followed(*limits: Limit | None) -> Iterator[str]:
+    """The dimensions that limits follow: where one is not known, such a limit is never passed."""
+    yield from (limit.of for limit in limits if isinstance(limit, Scaled))
 
 
 def _required_keys(book: Rulebook) -> Iterator[tuple[str, tuple[str, ...]]]:
@@ -138,6 +176,35 @@ def _as_strict(now: Need, before: Need) -> bool:
         everywhere = before.at in {"anywhere", now.at}
     always = now.stages is None or (before.stages is not None and set(before.stages) <= set(now.stages))
     return everywhere and always and set(now.any_of) <= set(before.any_of)
+
+
+def _check_eye_words(book: Rulebook, inherited: Rulebook) -> None:
+    """A word of the eye is found at least as gravely as it was, wherever it was."""
+    for rule_id, before in inherited.rules.items():
+        quantity = inherited.quantities[before.quantity]
+        if quantity.eye_of is None and not quantity.by_eye:
+            continue
+        for word in before.is_ or ():
+            if not any(_finds_as_gravely(book, now, before, word) for _, now in book.rules_of[before.quantity]):
+                now = book.rules.get(rule_id)
+                key = "off" if now is None else "is" if word not in (now.is_ or ()) else "grade"
+                problem = f'"{word}" was {before.grade} by {rule_id}, and would be found better or not at all'
+                remedy = "Leave the rule of this word as it is, or make it stricter"
+                fail(inherited.files[rule_id], f"rules.{rule_id}.{key}", problem, remedy)
+
+
+def _finds_as_gravely(book: Rulebook, now: Rule, before: Rule, word: str) -> bool:
+    """Whether ``now`` fires on ``word`` wherever ``before`` did, and weighs as much."""
+    return (
+        word in (now.is_ or ())
+        and RANK[now.grade] >= RANK[before.grade]
+        and now.holds_up >= before.holds_up
+        and now.applies in (None, before.applies)
+        and now.with_ in (None, before.with_)
+        and now.without in (None, before.without)
+        and set(now.unless) <= set(before.unless)
+        and set(book.places_of(before)) <= set(book.places_of(now))
+    )
 
 
 def _check_required(book: Rulebook, inherited: Rulebook) -> None:

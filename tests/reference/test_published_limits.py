@@ -26,7 +26,7 @@ INCH: Final = Fraction(254, 10)
 
 
 def test_a_wall_is_thin_at_a_nail_below_the_thinnest_quarter_that_is_printed() -> None:
-    """LA 53 (Mayer): the quarters of a fore hoof, 2/8 in at the thinnest; that a nail there is suspect is no source's."""
+    """LA 53 (Mayer): the quarters of a fore hoof, 2/8 in at the thinnest; what follows has no source."""
     rule = BOOK.rules["close-nail-suspected"]
     assert (rule.quantity, rule.low, rule.high) == ("wall_at_nail", float(Fraction(2, 8) * INCH), None)
     assert (rule.status, rule.fires) == ("common practice", "guarded")

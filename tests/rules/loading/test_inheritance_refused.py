@@ -255,13 +255,14 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         {"book": f'{IDENTITY}[required]\nnailed = ["heel_fit", "toe_fit", "levelness"]\n'},
         "book.toml",
         "required.nailed",
-        "nails must be observed there: critical rules look at reaction. Put nails back",
+        "nails must be observed there: critical rules look at blood, exit_height, exit_height_by_eye, least_horn, "
+        "reaction, sound, suspect_nail, to_white_line, wall_at_nail. Put nails back",
     ),
     "a needed observation dropped from its criterion": (
         {"nails": '[criterion]\nneeds = [{any_of = ["exit_height"], at = "every_nail"}]\n'},
         "nails.toml",
         "criterion.needs",
-        "reaction need no longer be observed as it was",
+        "sound need no longer be observed as it was",
     ),
     "a needed observation on some nails": (
         {"nails": "[criterion]\n" + NAILS_NEED.replace('["blood"], at = "every_nail"', '["blood"], at = "anywhere"')},
@@ -281,6 +282,84 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "criterion.needs",
         "blood need no longer be observed as it was",
     ),
+    "a sound that a critical rule looks at no longer required": (
+        {"nails": "[criterion]\n" + NAILS_NEED.replace('{any_of = ["sound"], at = "every_nail"}, ', "")},
+        "nails.toml",
+        "criterion.needs",
+        "sound need no longer be observed as it was",
+    ),
+    "an exit that a critical rule looks at no longer required": (
+        {"nails": "[criterion]\n" + NAILS_NEED.replace('{any_of = ["exit_height"], at = "every_nail"}, ', "")},
+        "nails.toml",
+        "criterion.needs",
+        "exit_height or exit_height_by_eye need no longer be observed as it was",
+    ),
+    "the scorch dropped where the shoe was hot": (
+        {"book": f"{IDENTITY}[required]\nfinished_when_hot_fitted = []\n"},
+        "book.toml",
+        "required.finished_when_hot_fitted",
+        "scorch must be observed there: critical rules look at contact_time, inside_temperature, total_contact",
+    ),
+    "the scorch dropped at the trial": (
+        {"book": f'{IDENTITY}[required]\nhot_fit = ["heel_fit", "toe_fit", "levelness"]\n'},
+        "book.toml",
+        "required.hot_fit",
+        "scorch must be observed there",
+    ),
+    "a critical rule on another nail": (
+        {"nails": f'[rules.close-nail-suspected]\nwith = {{suspect_nail = ["no"]}}\n{OURS}'},
+        "nails.toml",
+        "rules.close-nail-suspected.with",
+        "where a critical rule fires stays",
+    ),
+    "a rule off by whose limit is computed what a critical one looks at": (
+        {"nails": off("nail-high")},
+        "nails.toml",
+        "rules.nail-high.off",
+        "suspect_nail is computed by its limit, and a critical rule looks at it",
+    ),
+    "a limit made laxer by which is computed what a critical rule looks at": (
+        {"nails": f"[rules.nail-high]\nhigh = 45\n{OURS}"},
+        "nails.toml",
+        "rules.nail-high.high",
+        "never laxer",
+    ),
+    "a quantity computed by another limit": (
+        {"nails": '[quantities.suspect_nail]\nby_limit_of = "nail-low"\n'},
+        "nails.toml",
+        "quantities.suspect_nail.by_limit_of",
+        "this key stays",
+    ),
+    "a bad word of the eye made good": (
+        {"heel_fit": f'[rules.heel-seen-tight]\nis = ["close"]\n{OURS}'},
+        "heel_fit.toml",
+        "rules.heel-seen-tight.is",
+        '"tight" was major by heel-seen-tight, and would be found better or not at all',
+    ),
+    "a bad word of the eye made less bad": (
+        {"heel_fit": f'[rules.heel-seen-tight]\ngrade = "minor"\n{OURS}'},
+        "heel_fit.toml",
+        "rules.heel-seen-tight.grade",
+        "Leave the rule of this word as it is, or make it stricter",
+    ),
+    "a bad word of the eye that no longer blocks": (
+        {"heel_fit": f"[rules.heel-seen-tight]\nblocks = false\n{OURS}"},
+        "heel_fit.toml",
+        "rules.heel-seen-tight.grade",
+        "found better or not at all",
+    ),
+    "a bad word of the eye without its rule": (
+        {"heel_fit": off("heel-seen-tight")},
+        "heel_fit.toml",
+        "rules.heel-seen-tight.off",
+        "found better or not at all",
+    ),
+    "a bad word of the eye called the foot's own way": (
+        {"heel_fit": '[quantities.width_by_eye.own_way]\ntight = [{work = ["draught"]}]\n'},
+        "heel_fit.toml",
+        "quantities.width_by_eye.own_way",
+        "this key stays",
+    ),
     "limits the wrong way round": (
         {"history": f"[rules.growth-odd]\nhigh = 3\n{OURS}"},
         "history.toml",
@@ -298,7 +377,7 @@ def test_a_fault_of_the_yards_book_is_refused_with_its_file_and_key(what: str, y
     assert says in f"{error.problem}. {error.remedy}", str(error)
 
 
-# Only the first rulebook has a critical joined rule, and asks for the heat that critical rules look at.
+# The first rulebook suspects a close nail by a critical joined rule, and asks for the heat that critical rules look at.
 
 OVER_FIRST = IDENTITY.replace('"2"', '"1"')
 REFUSED_OVER_FIRST: dict[str, tuple[dict[str, str], str, str, str]] = {
