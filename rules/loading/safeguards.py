@@ -116,14 +116,14 @@ def _check_needs(book: Rulebook, inherited: Rulebook, looked_at: frozenset[str])
             if seen and criterion not in kept[key]:
                 problem = f"{criterion} must be observed there: critical rules look at {', '.join(sorted(seen))}"
                 fail("book.toml", key, problem, f"Put {criterion} back among what is required")
-    for criterion in inherited.criteria.values():
-        for need in criterion.needs:
+    for name, record in inherited.criteria.items():
+        for need in record.needs:
             if looked_at.isdisjoint(need.any_of):
                 continue
-            if not any(_as_strict(own, need) for own in book.criteria[criterion.id].needs):
+            if not any(_as_strict(own, need) for own in book.criteria[name].needs):
                 names = " or ".join(need.any_of)
                 problem = f"{names} need no longer be observed as it was, and a critical rule looks at it"
-                fail(book.files.get(need.any_of[0], f"{criterion.id}.toml"), "criterion.needs", problem, _SWITCH)
+                fail(book.files.get(need.any_of[0], f"{name}.toml"), "criterion.needs", problem, _SWITCH)
 
 
 def _looked_at(book: Rulebook, rule_ids: Iterable[str]) -> frozenset[str]:
@@ -179,14 +179,16 @@ def _as_strict(now: Need, before: Need) -> bool:
 
 
 def _check_eye_words(book: Rulebook, inherited: Rulebook) -> None:
-    """A word of the eye is found at least as gravely as it was, wherever it was."""
+    """A word of the eye is found at least as gravely as it was, wherever it was.
+
+    The rule of a word that is only noted may be switched off, with the reason, as any other minor rule.
+    """
     for rule_id, before in inherited.rules.items():
-        quantity = inherited.quantities[before.quantity]
-        if quantity.eye_of is None and not quantity.by_eye:
+        quantity, now = inherited.quantities[before.quantity], book.rules.get(rule_id)
+        if (quantity.eye_of is None and not quantity.by_eye) or (now is None and before.grade == "minor"):
             continue
         for word in before.is_ or ():
-            if not any(_finds_as_gravely(book, now, before, word) for _, now in book.rules_of[before.quantity]):
-                now = book.rules.get(rule_id)
+            if not any(_finds_as_gravely(book, other, before, word) for _, other in book.rules_of[before.quantity]):
                 key = "off" if now is None else "is" if word not in (now.is_ or ()) else "grade"
                 problem = f'"{word}" was {before.grade} by {rule_id}, and would be found better or not at all'
                 remedy = "Leave the rule of this word as it is, or make it stricter"

@@ -182,6 +182,11 @@ def test_a_yard_makes_a_word_worse_and_asks_for_more(yard: Yard) -> None:
     assert book.rules["heel-seen-tight"].is_ == ("tight", "close")
 
 
+def test_a_word_that_is_only_noted_may_be_switched_off(yard: Yard) -> None:
+    assert SHIPPED.rules["heel-seen-wide"].grade == "minor"
+    assert "heel-seen-wide" not in load_rulebook(yard(heel_fit=off("heel-seen-wide"))).rules
+
+
 def test_a_figure_written_again_unchanged_keeps_its_source(yard: Yard) -> None:
     book = load_rulebook(
         yard(heel_fit='[rules.heel-width-wide]\nhigh = {times = 1.0, of = "width_allowance", plus = "1/8 in"}\n')
