@@ -46,7 +46,6 @@ UNREACHED: Final = {
     "fuller_ratio",
     "height_difference",
     "height_ratio",
-    "inside_temperature",
     "least_horn",
     "length_apart",
     "length_past_bulbs",
