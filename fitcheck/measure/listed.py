@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.foot_observations import HEATS, Scorch
@@ -15,6 +16,7 @@ from rules import Reading, Rulebook
 
 __all__ = ["dark", "holds", "seen", "stated_times"]
 
+_DULL: Final = ("black", "dull_red")
 [(_, _CONTACT_TIME)] = fields_of("contact_time")
 [(_, _FURTHER_TIMES)] = fields_of("inside_temperature")
 
@@ -34,13 +36,19 @@ def dark(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Readi
 
 
 def holds(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
-    """The longest hold, as the contact time, and the hottest heat, where the shoe's heat is not said otherwise."""
+    """The longest hold, as the contact time, and the hottest heat, where the shoe's heat is not said otherwise.
+
+    Also the longest hold (s) of those at which the shoe was black or dull red, where each has its time.
+    """
     scorch = fitting.observations.scorch
     if scorch is None or scorch.holds is None:
         return
     seconds = stated_times(scorch, book)
     if seconds:
         yield Reading("contact_time", "foot", *max(seconds))
+        dull = [each for each, hold in zip(seconds, scorch.holds, strict=True) if hold.heat in _DULL]
+        if dull:
+            yield Reading("dull_hold", "foot", *max(dull))
     heats = [hold.heat for hold in scorch.holds if hold.heat is not None]
     if heats and scorch.shoe_heat is None:
         yield Reading("shoe_heat", "foot", max(heats, key=HEATS.index))

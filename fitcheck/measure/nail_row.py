@@ -8,6 +8,7 @@ from typing import Final
 
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings
+from fitcheck.measure.wall_at_nail import wall_between
 from rules import Reading, Rulebook, resolve
 from rules.model.records import Rule
 from rules.situation import side_of
@@ -64,7 +65,10 @@ def first_exit_ratios(fitting: Fitting, readings: Readings, book: Rulebook) -> I
 
 
 def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
-    """Each nail that went soft, or came out past the upper limit of its height, measured or by eye."""
+    """Each nail that went soft, or came out past the upper limit of its height, measured or by eye.
+
+    With the wall at it (mm), where that was not measured there but follows from the toe's or the quarters'.
+    """
     rule = _computed_by("suspect_nail", book)
     high = None if rule is None else resolve(rule.high, {})
     for nail in fitting.observations.nails or ():
@@ -72,6 +76,11 @@ def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
         too_high = read is not None and high is not None and float(read.value) > high
         if nail.sound == "soft" or too_high or (sent is not None and sent.word == "high"):
             yield Reading("suspect_nail", nail.place, "yes")
+            wall = (
+                None if ("wall_at_nail", nail.place) in readings else wall_between(nail.place, fitting, readings, book)
+            )
+            if wall is not None:
+                yield wall
 
 
 def clinch_ratios(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:

@@ -8,10 +8,11 @@ stands: by its position, or by the number of its hole.  A book that has no such 
 from __future__ import annotations
 
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Readings, span_of
+from fitcheck.measure.results import Readings, around, between, span_of
 from rules import Reading, Rulebook
+from rules.limits import guard_factor
 
-__all__ = ["wall_at_nail"]
+__all__ = ["wall_at_nail", "wall_between"]
 
 Ends = tuple[Reading, Reading]
 """The wall at its thinnest and at its thickest (mm); a range of worst cases, each end with the u of what was read."""
@@ -39,6 +40,15 @@ def wall_at_nail(place: str, fitting: Fitting, readings: Readings, book: Ruleboo
     front, back = _positions(place, readings, book)
     walls = [_between(toe, quarter_end, share) for quarter_end in (thinnest, thickest) for share in (front, back)]
     return min(walls, key=_thickness), max(walls, key=_thickness)
+
+
+def wall_between(place: str, fitting: Fitting, readings: Readings, book: Rulebook) -> Reading | None:
+    """The same as one reading (mm), whose guarded bounds are the thinnest and the thickest that it may be."""
+    ends = wall_at_nail(place, fitting, readings, book)
+    if ends is None:
+        return None
+    k = guard_factor(book.levels["guarded"].probability)
+    return between("wall_at_nail", place, around(ends[0], k).low, around(ends[1], k).high, k)
 
 
 def _positions(place: str, readings: Readings, book: Rulebook) -> tuple[float, float]:

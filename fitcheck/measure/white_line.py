@@ -12,11 +12,10 @@ from typing import NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Readings, around, between
-from fitcheck.measure.wall_at_nail import wall_at_nail
+from fitcheck.measure.results import Readings
+from fitcheck.measure.wall_at_nail import wall_between
 from fitcheck.text.catalogue import messages_of
-from rules import Reading, Rulebook
-from rules.limits import guard_factor
+from rules import Reading, Rulebook, resolve
 
 __all__ = ["holes_against_white_line"]
 
@@ -33,8 +32,9 @@ class _Candidate(NamedTuple):
 def holes_against_white_line(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """How far each hole stands outwards of the middle of the white line (mm): of several tellings the worst.
 
-    Also the greatest difference between two of them, in joint standard uncertainties.  Only for a book that knows how
-    the wall thins.
+    Also the greatest difference between two of them, in joint standard uncertainties; how far outside each stands as a
+    share of the wall there; and the share of the holes that stand inside.  Only for a book that knows how the wall
+    thins.
     """
     if f"wall_thinning_{fitting.pair}" not in book.parameters:
         return
@@ -46,12 +46,39 @@ def holes_against_white_line(fitting: Fitting, readings: Readings, book: Ruleboo
     for (quantity, place), inset in readings.items():
         if quantity == "hole_inset":
             told.setdefault(place, []).extend(_by_inset(place, inset, fitting, readings, book))
-    wall = readings.get(("wall_thickness", "foot"))
-    coarse = math.inf if wall is None else float(wall.value) / 2
+    placed = []
     for place, ways in told.items():
         if ways:
-            yield max(ways, key=lambda way: max(-float(way.reading.value), float(way.reading.value) - coarse)).reading
+            wall = wall_between(place, fitting, readings, book)
+            worst = _worst(ways, wall)
+            placed.append(worst)
+            yield worst
+            yield from _outside_share(worst, wall)
             yield from _disagreement(place, ways, book)
+    yield from _share_inside(placed, book)
+
+
+def _worst(ways: list[_Candidate], wall: Reading | None) -> Reading:
+    """The telling that lies furthest inside the white line, or past half the wall at the hole outside it."""
+    fine = math.inf if wall is None else float(wall.value) / 2
+    return max(ways, key=lambda way: max(-float(way.reading.value), float(way.reading.value) - fine)).reading
+
+
+def _outside_share(hole: Reading, wall: Reading | None) -> Iterator[Reading]:
+    """How far outside the white line the hole stands, as a share of the wall there; u by JCGM 100, 5.1.2."""
+    distance = float(hole.value)
+    if distance > 0 and wall is not None and float(wall.value) > 0:
+        share = distance / float(wall.value)
+        yield Reading("hole_outside_share", hole.place, share, math.hypot(hole.u, share * wall.u) / float(wall.value))
+
+
+def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
+    """The share of the holes that stand further inside the white line than the limit of one hole."""
+    known = book.quantities.get("share_inside")
+    rule = None if known is None or known.by_limit_of is None else book.rules.get(known.by_limit_of)
+    limit = None if rule is None else resolve(rule.low, {})
+    if holes and limit is not None:
+        yield Reading("share_inside", "foot", sum(float(hole.value) < limit for hole in holes) / len(holes))
 
 
 def _stated(source: str, place: str, stated: InputValue | None, book: Rulebook) -> Iterator[_Candidate]:
@@ -60,13 +87,11 @@ def _stated(source: str, place: str, stated: InputValue | None, book: Rulebook) 
 
 
 def _by_inset(place: str, inset: Reading, fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[_Candidate]:
-    ends = wall_at_nail(place, fitting, readings, book)
-    if ends is not None:
-        k = guard_factor(book.levels["guarded"].probability)
+    wall = wall_between(place, fitting, readings, book)
+    if wall is not None:
         # The span of the wall's worst cases and the doubt about the hole are independent.
-        low, high = around(ends[0], k).low, around(ends[1], k).high
-        middle, u = (low + high) / 2 - float(inset.value), math.hypot((high - low) / (2 * k), inset.u)
-        yield _Candidate("inset", between(_QUANTITY, place, middle - k * u, middle + k * u, k))
+        distance, u = float(wall.value) - float(inset.value), math.hypot(wall.u, inset.u)
+        yield _Candidate("inset", Reading(_QUANTITY, place, distance, u))
 
 
 def _disagreement(place: str, ways: list[_Candidate], book: Rulebook) -> Iterator[Reading]:
