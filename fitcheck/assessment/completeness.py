@@ -234,6 +234,8 @@ class Completeness:
         record = self._book.quantities[quantity]
         if record.eye_of is not None or record.instead_of in self._seen or (record.once and quantity in self._seen):
             return []
+        if record.computed_from and self._seen.isdisjoint(record.computed_from):
+            return []  # what it is computed from is told as lacking
         places = [place for place in self._judged_at(quantity) if not self._judged_by_eye(quantity, place)]
         if len(places) == self._taken.get(quantity, 0):
             return []

@@ -20,6 +20,7 @@ from rules import Reading, Rulebook, resolve
 __all__ = ["holes_against_white_line"]
 
 _QUANTITY = "to_white_line"
+_FEWEST_OF_A_SHOE = 3  # of one or two holes no share of the shoe's can be told
 
 
 class _Candidate(NamedTuple):
@@ -73,11 +74,11 @@ def _outside_share(hole: Reading, wall: Reading | None) -> Iterator[Reading]:
 
 
 def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
-    """The share of the holes that stand further inside the white line than the limit of one hole."""
+    """The share of three holes or more that stand further inside the white line than the limit of one hole."""
     known = book.quantities.get("share_inside")
     rule = None if known is None or known.by_limit_of is None else book.rules.get(known.by_limit_of)
     limit = None if rule is None else resolve(rule.low, {})
-    if holes and limit is not None:
+    if len(holes) >= _FEWEST_OF_A_SHOE and limit is not None:
         yield Reading("share_inside", "foot", sum(float(hole.value) < limit for hole in holes) / len(holes))
 
 
