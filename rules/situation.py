@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import product
 from typing import Final, get_args
 
@@ -36,6 +36,7 @@ class Situation:
     stance: Stance = "regular"
 
 
+@lru_cache(maxsize=512)
 def side_of(place: str) -> BranchSide | None:
     """The branch that a place belongs to, or None for the toe, the sole and the whole foot.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cache
-from itertools import product
 from typing import Final
 
 from rules.model.records import STAGES, Judges, Stage
@@ -57,11 +56,16 @@ def is_read(book: Rulebook, observables: Observables, quantity: str, place: str,
 
 def read_at(book: Rulebook, observables: Observables, quantity: str) -> Iterator[tuple[str, Situation]]:
     """Every place and situation in which ``quantity`` can be read."""
-    spots = book.quantities[quantity].places
-    for situation, spot in product(ordinary_first(book), spots):
-        for place in places_on(spot):
-            if is_read(book, observables, quantity, place, situation):
-                yield place, situation
+    stages = frozenset(stages_of(book, quantity))
+    places = [
+        (place, side_of(place), observables[quantity, spot].where)
+        for spot in book.quantities[quantity].places
+        if (quantity, spot) in observables
+        for place in places_on(spot)
+    ]
+    for situation in ordinary_first(book):
+        if situation.stage in stages:
+            yield from ((place, situation) for place, side, where in places if admits(where, situation, side))
 
 
 @cache

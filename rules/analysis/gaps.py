@@ -14,7 +14,7 @@ inherited rule of the quantity off and states why, which loading allows only as 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from typing import Final, NamedTuple
@@ -81,19 +81,17 @@ class _Finder:
         self._book = book
         self._observables = observables
         self._off = off
-        self._looked_at: dict[tuple[str, str, Situation], frozenset[str]] = {}
+        self._looked_at: dict[tuple[str, ...], frozenset[str]] = {}
 
     def gaps(self, needed: _Needed) -> Iterator[Fault]:
-        quantity, place = needed.quantity, needed.place
-        for situation in ordinary_first(self._book) if quantity not in self._off else ():
-            if not self._read(needed, situation):
-                continue
-            rules = self._rules(quantity, place, situation)
-            if not rules:
+        everywhere = ordinary_first(self._book) if needed.quantity not in self._off else ()
+        aspects = {each: self._aspects(needed, each) for each in everywhere if self._read(needed, each)}
+        for situation in aspects:
+            if not self._rules(needed.quantity, needed.place, situation):
                 yield self._not_judged(needed, situation)
                 continue
             for key in _KEYS:
-                yield from self._left_out(needed, situation, key)
+                yield from self._left_out(needed, aspects, situation, key)
 
     def _read(self, needed: _Needed, situation: Situation) -> bool:
         needed_here = needed.stages is None or situation.stage in needed.stages
@@ -126,16 +124,16 @@ class _Finder:
             )
         return Fault(needed.file, needed.key, "not-judged", what, "Add a rule for it, or do not need it", example)
 
-    def _left_out(self, needed: _Needed, situation: Situation, key: str) -> Iterator[Fault]:
-        others = [
-            other
-            for word in self._words(key)
-            if word != getattr(situation, key) and self._read(needed, other := _changed(situation, key, word))
-        ]
+    def _left_out(
+        self, needed: _Needed, aspects: Mapping[Situation, frozenset[str]], situation: Situation, key: str
+    ) -> Iterator[Fault]:
+        others = [other for other in _others(situation, key, self._words(key)) if other in aspects]
         if len(others) < _FEWEST_OTHERS:
             return
-        here = self._aspects(needed, situation)
-        everywhere = frozenset.intersection(*(self._aspects(needed, other) for other in others))
+        here = aspects[situation]
+        everywhere = frozenset.intersection(*(aspects[other] for other in others))
+        if everywhere <= here:
+            return
         right = {
             word
             for word, own in (self._book.quantities[needed.quantity].own_way or {}).items()
@@ -152,13 +150,13 @@ class _Finder:
 
     def _aspects(self, needed: _Needed, situation: Situation) -> frozenset[str]:
         """The ends of the number line, or the words, that some rule looks at."""
-        key = (needed.quantity, needed.place, situation)
-        known = self._looked_at.get(key)
+        rules = self._rules(needed.quantity, needed.place, situation)
+        names = tuple(rule_id for rule_id, _ in rules)
+        known = self._looked_at.get(names)
         if known is None:
-            rules = self._rules(*key)
             ends = {end for _, rule in rules for end in ("low", "high") if getattr(rule, end) is not None}
             words = {word for _, rule in rules for word in rule.is_ or ()}
-            known = self._looked_at[key] = frozenset(ends | words)
+            known = self._looked_at[names] = frozenset(ends | words)
         return known
 
     def _one_left_out(
@@ -201,5 +199,11 @@ class _Finder:
 
 
 @cache
-def _changed(situation: Situation, key: str, word: str) -> Situation:
-    return replace(situation, **{key: word})  # type: ignore[arg-type]  # a word of the key's own vocabulary
+def _others(situation: Situation, key: str, words: tuple[str, ...]) -> tuple[Situation, ...]:
+    """The situations that differ in the word of ``key`` alone."""
+    own = getattr(situation, key)
+    return tuple(
+        replace(situation, **{key: word})  # type: ignore[arg-type]  # a word of the key's own vocabulary
+        for word in words
+        if word != own
+    )

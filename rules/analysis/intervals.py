@@ -109,11 +109,17 @@ def interval_sets(book: Rulebook, observables: Observables) -> Iterator[Interval
     """Every lane of every quantity that can be read, each once."""
     for quantity in book.quantities:
         seen: set[tuple[str, ...]] = set()
+        asked = dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in book.rules_of[quantity])
+        known: set[tuple[object, ...]] = set()
         for place, situation in read_at(book, observables, quantity):
             judging = in_force(book, situation).judging(quantity, place)
-            for companions in dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in judging):
-                if not all(is_read(book, observables, name, place, situation) for name in companions):
-                    continue
+            beside = [each for each in asked if all(is_read(book, observables, n, place, situation) for n in each)]
+            # The same rules in force beside the same words make the same lanes, and most situations are alike.
+            lane = (*(rule_id for rule_id, _ in judging), *beside)
+            if lane in known:
+                continue
+            known.add(lane)
+            for companions in beside:
                 alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(companions)]
                 bars = list(dict.fromkeys(bar for _, rule in alike for bar in (rule.without or {}).items()))
                 choices = product(*(book.quantities[name].vocabulary for name in companions))

@@ -26,8 +26,9 @@ def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[Inte
         for point in interval_set.points
         for rule_id in interval_set.fired(point)
     }
+    read_of = {quantity: [*read_at(book, observables, quantity)] for quantity in book.quantities}
     for rule_id, rule in book.rules.items():
-        read = _read(book, observables, rule)
+        read = _read(book, observables, rule, read_of[rule.quantity])
         if not read:
             continue  # what cannot be read at all is told elsewhere
         applies = [(place, situation) for place, situation in read if admits(rule.applies, situation, side_of(place))]
@@ -61,12 +62,12 @@ def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[Inte
         yield from _contexts(book.files[rule_id], f"joined.{rule_id}", joined.applies, anywhere, None)
 
 
-def _read(book: Rulebook, observables: Observables, rule: Rule) -> list[Where]:
-    """Where the rule's quantity can be read at the rule's places."""
+def _read(book: Rulebook, observables: Observables, rule: Rule, read: Iterable[Where]) -> list[Where]:
+    """Where of all that ``read`` has, the rule's quantity can be read at the rule's places."""
     places = {place for spot in book.places_of(rule) for place in places_on(spot)}
     return [
         (place, situation)
-        for place, situation in read_at(book, observables, rule.quantity)
+        for place, situation in read
         if place in places and all(is_read(book, observables, name, place, situation) for name in rule.with_ or ())
     ]
 
