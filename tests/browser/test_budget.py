@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import httpx
 import pytest
 
 from tests.support.phone import Phone
@@ -104,8 +105,12 @@ def test_a_good_finished_foot_with_eight_nails_takes_nine_taps(tried: Phone) -> 
     sent = finished(thumb).send()
     assert thumb.taps == 9
     assert typed(sent) == 0
-    # What only the trial shows stands from the trial.
-    assert sent["observations"]["scorch"]["coverage"] == "whole"
+    # What only the trial shows stands from the trial: the fitting names it, and the service has it from there.
+    assert "coverage" not in sent["observations"].get("scorch", {})
+    answer = httpx.get(f"{tried.url}/v1/assessments/{tried.where.removeprefix('answer/')}").json()
+    trial = {each["field"]: each for each in answer["carried"]}["observations.scorch.coverage"]
+    assert (trial["value"], trial["assessment"]) == ("whole", sent["follows"])
+    assert answer["decision"] == "release"
     nails = sent["observations"]["nails"]
     assert [(nail["branch"], nail["hole"]) for nail in nails] == [
         (branch, hole) for branch in ("medial", "lateral") for hole in HOLES
