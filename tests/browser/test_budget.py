@@ -23,7 +23,7 @@ def known(phone: Phone) -> Phone:
     begin(phone)
     phone.tap("to-about")
     phone.tap("nails-8")
-    phone.tap("pick-own.clip-yes")
+    phone.tap("clips-toe")
     phone.tap("about-done")
     phone.tap("group-sizes")
     phone.tap("chip-shoe.thickness-11")
@@ -65,6 +65,7 @@ def test_a_good_hot_trial_takes_seven_taps_at_most(known: Phone) -> None:
     assert thumb.taps == 6
     assert typed(sent) == 0
     assert sent["shoe"] == {"thickness": 11}
+    assert sent["observations"]["scorch"]["dark"] == []
     assert sent["work"] == "draught"
     for side in ("medial", "lateral"):
         assert sent["observations"]["heel_fit"][side] == {"length": "right", "width": "full", "frog_gap": "free"}

@@ -7,7 +7,7 @@ import { signFor } from "../drawings/signs.js";
 import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
-import { goodOf, goodWord, saidOf } from "../foot/good.js";
+import { goodOf, goodWord, saidOf, sayAsBefore } from "../foot/good.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
 import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
 import { firstLook } from "../look/first.js";
@@ -113,11 +113,7 @@ function actsOf(sheet, page) {
       keep(save(sheet));
     },
     asBefore(group) {
-      for (const { at, group: of } of questionsOf(sheet)) {
-        const value = of === group ? sheet.before.answers[at] : undefined;
-        if (value !== undefined && sheet.answers[at] === undefined) sheet.answers[at] = value;
-      }
-      if (sheet.before.good[group]) sheet.good[group] = new Date().toISOString();
+      sayAsBefore(group, sheet);
       keep(save(sheet));
     },
     place(place) {
@@ -175,6 +171,7 @@ function placesOf(sheet, questions, said, needed, wrong) {
 function isOff(question, sheet) {
   const value = sheet.answers[question.at];
   const good = goodWord(question, sheet);
+  if (question.detail) return true;
   return typeof value !== "object" && good !== undefined && value !== good;
 }
 

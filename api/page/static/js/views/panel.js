@@ -42,6 +42,7 @@ export function labelOf(question) {
 /** What is said, in words. */
 export function saidWords(question, value) {
   if (value === undefined) return null;
+  if (Array.isArray(value)) return value.length ? value.map(placeName).join(", ") : t("foot.nowhere");
   if (typeof value === "object") return `${value.n} ${unitName(value.unit)}`;
   return wordFor(question.quantity, value);
 }
@@ -105,7 +106,7 @@ function row(question, sheet, value, acts) {
       how ? el("details", { class: "how-fold" }, el("summary", { "aria-label": t("panel.how", { label }) }, "?"), el("p", { class: "how" }, how)) : null,
     ),
     own === undefined && before !== undefined ? el("p", { class: "was" }, t("panel.was", { said: saidWords(question, before) })) : null,
-    el("div", { class: "words" }, question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
+    el("div", { class: "words" }, question.control === "places" ? placeButtons(question, value, own, acts) : question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
     chips(question, own, acts),
     faults(sheet, at, question.quantity),
   );
@@ -126,6 +127,16 @@ function wordButton(question, word, value, own, acts) {
     signFor(question.quantity, word),
     el("span", {}, wordFor(question.quantity, word), has(hint) ? el("span", { class: "hint" }, t(hint)) : null),
   );
+}
+
+/** A button for each place, of which any number may be chosen, and one for none of them. */
+function placeButtons(question, value, own, acts) {
+  const named = Array.isArray(own) ? own : [];
+  const turn = (place) => (named.includes(place) ? named.filter((each) => each !== place) : [...named, place]);
+  const choice = (id, chosen, name, next) =>
+    el("button", { type: "button", class: `word${chosen && own === undefined ? " by-group" : ""}`, id: `pick-${question.at}-${id}`, "aria-pressed": String(chosen), on: { click: () => acts.say(question, next()) } }, el("span", {}, name));
+  const places = question.words.map((place) => choice(place, named.includes(place), placeName(place), () => (turn(place).length ? turn(place) : undefined)));
+  return [choice("none", value?.length === 0, t("foot.nowhere"), () => []), ...places];
 }
 
 function numberButton(question, own, acts) {
@@ -156,10 +167,11 @@ function chips(question, own, acts) {
 
 /** What the good of a group states, in one line. */
 export function statementOf(group, sheet) {
+  if (has(`states.${group}`)) return t(`states.${group}`);
   const words = new Map();
   for (const question of questionsOf(sheet)) {
     const good = question.group === group ? goodOf(group, sheet).get(question.at) : undefined;
-    if (good !== undefined) words.set(question.quantity, `${shortTitle(question)} ${wordFor(question.quantity, good)}`);
+    if (good !== undefined) words.set(question.quantity, `${shortTitle(question)} ${Array.isArray(good) ? t("foot.nowhere") : wordFor(question.quantity, good)}`);
   }
   return listed([...words.values()]);
 }
