@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from fitcheck.drawing.foot_below import FootBelow
 from tests.support.phone import Phone
 from tests.support.tapping import Thumb, begin
 
@@ -123,6 +124,25 @@ def test_a_hole_inside_the_white_line_is_said_at_the_trial_and_no_later(trial: P
     trial.tap("about-done")
     trial.tap("place-nail:lateral:2")
     assert not trial.all("[data-at='nail:lateral:2.to_white_line']")
+
+
+def test_the_map_is_the_drawings_own_geometry(trial: Phone) -> None:
+    """Hoof, shoe, the two clips and the eight holes that are known, by the parts of ``fitcheck/drawing``."""
+    for place in ("medial_toe", "lateral_toe"):
+        trial.tap(f"clips-{place}")
+    trial.tap("about-done")
+    shown = trial.run(
+        "return [...document.querySelectorAll('.map svg g path')].map((each) => [each.getAttribute('class').slice(5),"
+        " each.getBBox().x, each.getBBox().width])"
+    )
+    drawn = FootBelow("hind").shapes
+    assert sorted(part for part, _, _ in shown) == sorted(shape.part for shape in drawn)
+    for part in {shape.part for shape in drawn}:
+        boxes = [[x for x, _ in shape.points] for shape in drawn if shape.part == part]
+        found = sorted((x, width) for name, x, width in shown if name == part)
+        expected = sorted((min(xs), max(xs) - min(xs)) for xs in boxes)
+        for one, other in zip(found, expected, strict=True):
+            assert one == pytest.approx(other, abs=0.2)
 
 
 def test_the_group_has_its_title_in_german(phone: Phone) -> None:

@@ -8,6 +8,7 @@ import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
 import { goodOf, goodWord, saidOf, sayAsBefore } from "../foot/good.js";
+import { clipsOf } from "../foot/listed.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
 import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
 import { firstLook } from "../look/first.js";
@@ -57,7 +58,7 @@ export function footView(sheet, page) {
       sheet.offered ? offer(sheet, page) : null,
       stages(sheet, page),
       asksWork ? choices("work", SITUATION.work, sheet, page) : null,
-      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), acts.place),
+      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), clipsOf(sheet) ?? [], acts.place),
       el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
       el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
       button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),

@@ -4,7 +4,7 @@ import { button, el } from "../dom.js";
 import { has, listed, t } from "../messages.js";
 import { placeName, faults, faulty, wordFor } from "../controls/field.js";
 import { keypad, unitName } from "../controls/keypad.js";
-import { signFor } from "../drawings/signs.js";
+import { signFor, viewFor } from "../drawings/signs.js";
 import { goodOf, saidOf } from "../foot/good.js";
 import { clusterOf, questionsOf, takesNumber, titleOf } from "../foot/questions.js";
 import { criterion, quantity } from "../rulebook.js";
@@ -105,6 +105,7 @@ function row(question, sheet, value, acts) {
       el("p", { class: "label" }, label),
       how ? el("details", { class: "how-fold" }, el("summary", { "aria-label": t("panel.how", { label }) }, "?"), el("p", { class: "how" }, how)) : null,
     ),
+    viewFor(question.quantity, sheet.answers.foot),
     own === undefined && before !== undefined ? el("p", { class: "was" }, t("panel.was", { said: saidWords(question, before) })) : null,
     el("div", { class: "words" }, question.control === "places" ? placeButtons(question, value, own, acts) : question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
     chips(question, own, acts),
