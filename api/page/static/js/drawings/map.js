@@ -7,7 +7,9 @@ import { el, svg } from "../dom.js";
 import { FORE, HIND } from "./shapes.js";
 
 const SIGN = { medial: -1, lateral: 1 };
-const [WIDTH, HEIGHT] = [336, 312];
+const WIDTH = 336;
+/** Height of the map, by whether the wall laid out has more than five nails a side. */
+const [SHORT, LONG] = [274, 312];
 const [X, Y] = [168, 150];
 const LEAST = 48;
 const SCALE = 1.18;
@@ -36,6 +38,10 @@ function boxOf(place, foot) {
   return spot ? [X + (side ? sideOf(side, foot) : 0) * spot[0], spot[1], spot[2], spot[3]] : null;
 }
 
+function heightOf(places) {
+  return places.some(({ place }) => /^nail:\w+:[6-9]/.test(place)) ? LONG : SHORT;
+}
+
 /** Whether the map has a place. */
 export function isOnMap(place) {
   return boxOf(place, "left_fore") !== null;
@@ -51,16 +57,17 @@ export function isOnMap(place) {
  */
 export function footMap(foot, places, clips, onTap) {
   const map = el("div", { class: "map", "data-foot": foot }, ground(foot, places, clips));
+  const height = heightOf(places);
   for (const { place, state, mark, name } of places) {
     const box = boxOf(place, foot);
     if (!box) continue;
-    const [x, y, width, height] = box;
+    const [x, y, width, tall] = box;
     const spot = el("button", { type: "button", class: `place ${state}`, id: `place-${place}`, "data-place": place, "data-state": state, "aria-label": name, on: { click: () => onTap(place) } }, el("span", { "aria-hidden": "true" }, mark));
     // By script, since the page's policy takes no style in an attribute.
     spot.style.left = `${(100 * x) / WIDTH}%`;
-    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    spot.style.top = `${(100 * y) / height}%`;
     spot.style.width = `${(100 * width) / WIDTH}%`;
-    spot.style.height = `${(100 * height) / HEIGHT}%`;
+    spot.style.height = `${(100 * tall) / height}%`;
     map.append(spot);
   }
   return map;
@@ -75,13 +82,14 @@ export function footMap(foot, places, clips, onTap) {
  */
 export function markedMap(foot, marks, name) {
   const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, marks, []));
+  const height = heightOf(marks);
   const byPlace = new Map();
   for (const mark of marks) byPlace.set(mark.place, [...(byPlace.get(mark.place) ?? []), mark]);
   for (const [place, here] of byPlace) {
-    const [x, y] = boxOf(place, foot) ?? [X, HEIGHT - 26];
+    const [x, y] = boxOf(place, foot) ?? [X, height - 16];
     const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, here.map(({ number }) => number).join(", "));
     spot.style.left = `${(100 * x) / WIDTH}%`;
-    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    spot.style.top = `${(100 * y) / height}%`;
     map.append(spot);
   }
   return map;
@@ -97,7 +105,7 @@ function ground(foot, places, clips) {
   const shown = [...below, ...clip.filter(({ place }) => clips.includes(place.replace("clip:", ""))), ...driven];
   return svg(
     "svg",
-    { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
+    { viewBox: `0 0 ${WIDTH} ${heightOf(places)}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
     svg("g", { transform: `translate(${X} ${Y}) scale(${sideOf("lateral", foot) * SCALE} ${SCALE})` }, shown.map(({ part, d }) => svg("path", { d, class: `part-${part}` }))),
     driven.map(({ place, d }) => leader(place, d, foot)),
   );

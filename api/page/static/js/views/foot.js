@@ -1,8 +1,9 @@
 /** One foot, one screen: the drawing with its places, the groups that belong together, and the sheet from below. */
 
 import { announce, button, el } from "../dom.js";
-import { t, tn } from "../messages.js";
+import { has, t, tn } from "../messages.js";
 import { faultText, placeName, wordFor } from "../controls/field.js";
+import { faultDetail, problemText } from "../controls/problem.js";
 import { signFor } from "../drawings/signs.js";
 import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
@@ -18,7 +19,7 @@ import { SITUATION } from "../observables.js";
 import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
 import { answer, nailsOf, save } from "../sheets.js";
 import { footBar } from "./bar.js";
-import { groupTitle, labelOf, panelView, saidWords, statementOf } from "./panel.js";
+import { groupTitle, labelOf, panelView, saidWords, shortTitle, statementOf } from "./panel.js";
 
 const SHOE_THICKNESS = "shoe_thickness";
 const USUAL_MM = [8, 9, 10, 11, 12, 13];
@@ -223,11 +224,12 @@ function plainRow(group, questions, said, needed, acts) {
 
 /** What is known of a foot and its shoe, in a few words. */
 export function knownWords(answers, holes) {
+  const nails = holes.medial.length + holes.lateral.length;
   const sizes = questionsOf({ answers, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined);
   return [
     ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
-    ...sizes.map((question) => saidWords(question, answers[question.at])),
-    tn("foot.nails", holes.medial.length + holes.lateral.length),
+    ...sizes.map((question) => `${has(`size.${question.quantity}`) ? t(`size.${question.quantity}`) : shortTitle(question.quantity)} ${saidWords(question, answers[question.at])}`),
+    ...(nails ? [tn("foot.nails", nails)] : []),
   ];
 }
 
@@ -281,17 +283,17 @@ export function choices(path, words, sheet, page) {
 
 function faultWords(error, sheet) {
   const question = questionsOf(sheet).find(({ at }) => at === error.at);
-  return question ? `${labelOf(question)}: ${faultText(error, question.quantity)}` : error.detail;
+  return question ? `${labelOf(question)}: ${faultText(error, question.quantity)}` : faultDetail(error);
 }
 
 function problemCard(sheet, acts) {
-  const { title, detail, errors } = sheet.problem;
+  const { errors } = sheet.problem;
   return el(
     "div",
     { class: "refused", role: "alert" },
     el("h2", {}, t("review.refused")),
     errors.length
       ? el("ul", {}, errors.map((error) => el("li", {}, el("p", { class: "fault" }, faultWords(error, sheet)), button(t("foot.go_there"), () => { openAt(error.at, sheet); acts.type(null); }, { class: "word" }))))
-      : el("p", {}, `${title}. ${detail}`),
+      : el("p", {}, problemText(sheet.problem)),
   );
 }
