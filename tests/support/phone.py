@@ -150,7 +150,8 @@ class Phone:
         source = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
         self.run("if (!window.axe) { " + source + " }")
         found = self.driver.execute_async_script(
-            "const [only, done] = arguments; axe.run(document, only ? {runOnly: [only]} : {}).then((result) => done(result.violations.map("
+            "const [only, done] = arguments;"
+            "axe.run(document, only ? {runOnly: [only]} : {}).then((result) => done(result.violations.map("
             "(each) => `${each.id}: ${each.help}: ${each.nodes.map((node) => node.html.slice(0, 150)).join(' | ')}`)))",
             only,
         )
