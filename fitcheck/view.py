@@ -99,7 +99,7 @@ class AssessmentView(NamedTuple):
     cautions: tuple[str, ...]
     needed: tuple[NeededView, ...]
     unobserved: tuple[str, ...]
-    """What was not assessed, by its titles."""
+    """What was not assessed, by its titles: first what belongs to a criterion of which something is still needed."""
     unobserved_besides: tuple[str, ...]
     """The same without the criteria of which something is still needed."""
     not_judged: tuple[str, ...]
@@ -122,7 +122,9 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
         actions=assessment.actions,
         cautions=assessment.cautions,
         needed=tuple(_needed(need.criterion, need.field, need.say, book) for need in assessment.still_needed),
-        unobserved=_unobserved(assessment.not_assessed, book),
+        unobserved=_unobserved(
+            sorted(assessment.not_assessed, key=lambda name: name.partition(".")[0] not in needed_criteria), book
+        ),
         unobserved_besides=_unobserved(besides, book),
         not_judged=tuple(dict.fromkeys(_not_judged(assessment, book))),
         remarks=assessment.remarks,

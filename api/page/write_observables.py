@@ -16,11 +16,13 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
 from fitcheck.fitting.row import Row
 
-__all__ = ["SCRIPT", "script"]
+__all__ = ["LISTS", "SCRIPT", "lists", "script"]
 
 _HOLES: Final = "shoe.holes"
 _CLIPS: Final = "observations.toe_fit.clips"
+_CLIP_ROWS: Final = tuple(row for row in ROWS if row.field.startswith(f"{_CLIPS}."))
 SCRIPT: Final = Path(__file__).parent / "static" / "js" / "observables.js"
+LISTS: Final = SCRIPT.with_name("lists.js")
 
 _TEMPLATE: Final = """\
 /** Where a fitting has what is observed: written by `python -m api.page.write_observables`, not by hand. */
@@ -47,11 +49,6 @@ export const READ = [
 export const COMPUTED = [
 {computed}];
 
-/** The lists of nails, of holes and of clips. */
-export const NAILS = {nails};
-export const HOLES = {holes};
-export const CLIPS = {clips};
-
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {{
 {situation}}};
@@ -60,14 +57,32 @@ export const SITUATION = {{
 export const FOLLOWS = {follows};
 """
 
+_LISTS: Final = """\
+/** What a fitting has as lists: written by `python -m api.page.write_observables`, not by hand. */
+
+/** The lists of nails, of holes and of clips. */
+export const NAILS = {nails};
+export const HOLES = {holes};
+export const CLIPS = {clips};
+
+/**
+ * What is stated as a list of places: the list, the places, of what was seen also what it is and how it is said.
+ *
+ * @type {{Record<string, {{path: string, places: string[], what?: string, words?: string[]}}>}}
+ */
+export const LISTED = {{
+{listed}}};
+
+/** What is said of each clip of the list: the quantity of each of its keys, and the places of clips. */
+export const OF_A_CLIP = {of_a_clip};
+export const CLIP_PLACES = {clip_places};
+"""
+
 
 def script() -> str:
     """The module of JavaScript."""
     return _TEMPLATE.format(
         observables="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _entries()),
-        nails=json.dumps(NAILS),
-        clips=json.dumps(_CLIPS),
-        holes=json.dumps(_HOLES),
         read="".join(_lines(row for row in ROWS if row.measure is None)),
         computed="".join(_lines(row for row in ROWS if row.measure is not None)),
         situation="".join(f"  {path}: {json.dumps(words_at(path))},\n" for path in OTHER_FIELDS["situation"]),
@@ -75,9 +90,30 @@ def script() -> str:
     )
 
 
+def lists() -> str:
+    """The module of JavaScript with what is stated as a list."""
+    return _LISTS.format(
+        nails=json.dumps(NAILS),
+        clips=json.dumps(_CLIPS),
+        holes=json.dumps(_HOLES),
+        listed="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _listed()),
+        of_a_clip=json.dumps({row.field.rpartition(".")[2]: row.quantity for row in _CLIP_ROWS}),
+        clip_places=json.dumps(_CLIP_ROWS[0].places),
+    )
+
+
 def _lines(rows: Iterator[Row]) -> Iterator[str]:
     for row in rows:
         yield f"  {json.dumps([row.quantity, row.places, row.field])},\n"
+
+
+def _listed() -> Iterator[tuple[str, dict[str, Any]]]:
+    for row in ROWS:
+        if row.measure == "dark":
+            yield row.quantity, {"path": row.field, "places": row.places}
+        elif row.measure == "seen":
+            what = row.quantity.removeprefix("seen_")
+            yield row.quantity, {"path": row.field, "places": row.places, "what": what, "words": row.words}
 
 
 def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
@@ -102,3 +138,4 @@ def _entries() -> Iterator[tuple[str, dict[str, Any]]]:
 
 if __name__ == "__main__":
     SCRIPT.write_text(script(), encoding="utf-8", newline="\n")
+    LISTS.write_text(lists(), encoding="utf-8", newline="\n")

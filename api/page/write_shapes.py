@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Final, get_args
 
+from shapely.geometry import LineString
+
 from fitcheck.drawing.foot_below import FootBelow, Shape
 from fitcheck.drawing.foot_upright import from_front, from_side
 from fitcheck.drawing.svg import path_of
@@ -19,43 +21,55 @@ __all__ = ["FILE", "module"]
 
 FILE: Final = Path(__file__).parent / "static" / "js" / "drawings" / "shapes.js"
 _HEAD: Final = """/** A fore and a hind foot from below, from the side and from in front: paths in mm, y down, the toe
- *  up or to the left, the lateral side to the right. `places` are the stretches and areas of the
- *  view from below that have a name. Made by `python -m api.page.write_shapes` from fitcheck/drawing; do not edit. */
+ *  up or to the left, the lateral side to the right. `clips` are those that there may be; `holes` the nail holes of a
+ *  shoe with so many a branch. Made by `python -m api.page.write_shapes` from fitcheck/drawing; do not edit. */
 """
+_HOLES: Final = (4, 5, 6)
+_CLIPS: Final = ("toe", "medial_toe", "lateral_toe", "medial_quarter", "lateral_quarter")
+_FINE: Final = 0.05
+"""Points are left out of a curve that lies no further from it without them (mm)."""
 
 
 def module() -> str:
     """The text of the file."""
+    return _HEAD + "\n".join(f"export const {foot.upper()} = {{\n{_body(foot)}}};\n" for foot in get_args(Foot))
+
+
+def _body(foot: Foot) -> str:
+    plain, clipped = FootBelow(foot, clips=()), FootBelow(foot, clips=_CLIPS)
     views = {
-        foot: {
-            "below": _written(FootBelow(foot).shapes),
-            "places": _written(FootBelow(foot).places),
-            "side": _written(from_side(foot)),
-            "front": _written(from_front(foot)),
-        }
-        for foot in get_args(Foot)
+        "below": (shape for shape in plain.shapes if shape.part != "hole"),
+        "clips": _only("clip", clipped),
+        "side": from_side(foot),
+        "front": from_front(foot),
     }
-    lines = [f"export const {foot.upper()} = {{\n{_body(parts)}\n}};\n" for foot, parts in views.items()]
-    return _HEAD + "\n".join(lines)
-
-
-def _written(shapes: Iterable[Shape]) -> list[dict[str, str]]:
-    return [
-        {"part": each.part, **({} if each.place is None else {"place": each.place}), "d": _path(each)}
-        for each in shapes
+    holes = {number: _only("hole", FootBelow(foot, holes=number)) for number in _HOLES}
+    lines = [f"  {name}: [\n{_listed(shapes, 4)}  ],\n" for name, shapes in views.items()]
+    lines += [
+        "  holes: {\n",
+        *(f"    {number}: [\n{_listed(shapes, 6)}    ],\n" for number, shapes in holes.items()),
+        "  },\n",
     ]
+    return "".join(lines)
+
+
+def _only(part: str, foot: FootBelow) -> Iterable[Shape]:
+    return (shape for shape in foot.shapes if shape.part == part)
+
+
+def _listed(shapes: Iterable[Shape], indent: int) -> str:
+    return "".join(f"{' ' * indent}{json.dumps(_written(each))},\n" for each in shapes)
+
+
+def _written(shape: Shape) -> dict[str, str]:
+    place = {} if shape.place is None else {"place": shape.place}
+    return {"part": shape.part, **place, "d": _path(shape)}
 
 
 def _path(shape: Shape) -> str:
-    return path_of([(round(x, 1), round(-y, 1)) for x, y in shape.points], closed=shape.closed)
-
-
-def _body(parts: dict[str, list[dict[str, str]]]) -> str:
-    return "\n".join(
-        f"  {name}: [\n" + "\n".join(f"    {json.dumps(each)}," for each in listed) + "\n  ],"
-        for name, listed in parts.items()
-    )
+    points = LineString(shape.points).simplify(_FINE).coords
+    return path_of([(round(x, 1), round(-y, 1)) for x, y in points], closed=shape.closed)
 
 
 if __name__ == "__main__":
-    FILE.write_text(module(), encoding="utf-8")
+    FILE.write_text(module(), encoding="utf-8", newline="\n")

@@ -249,6 +249,7 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         judged_places=tuple(place for place in quantity.places if quantity.judged_at(place)),
         u=book.usual_u.get(quantity_id, 0.0),
         eye_of=quantity.eye_of,
+        also_at=quantity.also_at,
         how=quantity.how,
     )
 

@@ -110,6 +110,8 @@ class QuantityView(View):
     """Standard uncertainty of a number, in its unit, unless a reading states its own or a method; 0 of a word."""
     eye_of: str | None
     """The number that these words of the eye stand in the place of."""
+    also_at: tuple[Stage, ...]
+    """Stages besides those of its criterion at which it is observed."""
     how: str
 
 

@@ -7,6 +7,7 @@ Facts are those of the trade's handbooks; pages stand beside the numbers, and si
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -38,8 +39,16 @@ _LAST_HOLE: Final[dict[Foot, float]] = {"fore": 83.0, "hind": 98.0}
 _FULLER: Final = (20.0, 104.0)
 _FULLER_WIDTH: Final = 5.0
 _HOLE: Final = (5.0, 3.2)
-_CLIPS: Final[dict[Foot, tuple[float, ...]]] = {"fore": (0.0,), "hind": (-33.0, 33.0)}
+_CLIPS: Final[dict[Foot, tuple[str, ...]]] = {"fore": ("toe",), "hind": ("medial_toe", "lateral_toe")}
 """A toe clip in front; clips at inner and outer toe behind (LA 111, 122)."""
+_CLIP_AT: Final = {
+    "toe": 0.0,
+    "medial_toe": -33.0,
+    "lateral_toe": 33.0,
+    "medial_quarter": -62.0,
+    "lateral_quarter": 62.0,
+}
+"""Angles of the places that clips have; those of the quarters are common practice, no source."""
 _CLIP: Final = (11.0, 6.5)
 """Half its foot and its half breadth at the top; a low, wide clip (HU 75)."""
 _CLIP_OUT: Final = 5.0
@@ -57,10 +66,12 @@ class Shape:
 
 
 class FootBelow:
-    """A fore or a hind foot with its shoe."""
+    """A fore or a hind foot with its shoe: how many nail holes a branch has, and at which places it has clips."""
 
-    def __init__(self, foot: Foot) -> None:
+    def __init__(self, foot: Foot, holes: int = 4, clips: Sequence[str] | None = None) -> None:
         self._foot: Foot = foot
+        self._number = holes
+        self._clipped = _CLIPS[foot] if clips is None else clips
         self._curve = HoofCurve(foot, _END)
         self.buttress = self._curve.at(_END)[1]
 
@@ -98,14 +109,14 @@ class FootBelow:
             Shape("place", self._sole_area(), closed=True, place="sole"),
         )
 
-    def hole(self, side: str, number: int, holes: int = 4) -> Point:
+    def hole(self, side: str, number: int) -> Point:
         """The middle of a nail hole, counted from the toe: as deep from the edge as the wall is thick (LA 110-111)."""
-        angle = self._hole_angle(side, number, holes)
+        angle = self._hole_angle(side, number)
         return self._curve.beside(angle, -self._wall_at(angle))
 
-    def _hole_angle(self, side: str, number: int, holes: int = 4) -> float:
+    def _hole_angle(self, side: str, number: int) -> float:
         first, last = _FIRST_HOLE[self._foot], _LAST_HOLE[self._foot]
-        return SIDES[side] * (first + (last - first) * (number - 1) / max(1, holes - 1))
+        return SIDES[side] * (first + (last - first) * (number - 1) / max(1, self._number - 1))
 
     def _wall_at(self, angle: float) -> float:
         toe, quarter = _WALL[self._foot]
@@ -210,7 +221,7 @@ class FootBelow:
         return shapes
 
     def _holes(self, side: str) -> list[Shape]:
-        return [self._hole(side, number) for number in range(1, 5)]
+        return [self._hole(side, number) for number in range(1, self._number + 1)]
 
     def _hole(self, side: str, number: int) -> Shape:
         angle = self._hole_angle(side, number)
@@ -224,9 +235,9 @@ class FootBelow:
 
     def _clips(self) -> list[Shape]:
         """Each clip, drawn up from the edge of the iron."""
-        names = {0.0: "toe", -33.0: "medial_toe", 33.0: "lateral_toe"}
         shapes = []
-        for angle in _CLIPS[self._foot]:
+        for place in self._clipped:
+            angle = _CLIP_AT[place]
             (x, y), (across, along) = self._curve.at(angle), self._curve.outward(angle)
             foot, top = _CLIP
             corners = rounded(
@@ -241,5 +252,5 @@ class FootBelow:
                 ]
             )
             points = tuple((x - s * along + out * across, y + s * across + out * along) for s, out in corners)
-            shapes.append(Shape("clip", points, closed=True, place=f"clip:{names[angle]}"))
+            shapes.append(Shape("clip", points, closed=True, place=f"clip:{place}"))
         return shapes

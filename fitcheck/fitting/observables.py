@@ -202,7 +202,7 @@ _SECOND_ROWS: Final = (
     Row("old_slack_nails", _FOOT, f"{_OLD_SHOE}.slack_nails"),
     # The shoe on the foot.
     Row("to_cleft", _HEELS, f"{_HEEL}.to_cleft", "mm"),
-    Row("to_white_line", _NAIL, f"{_EACH_NAIL}.to_white_line", "mm", asked=False),
+    Row("to_white_line", _NAIL, f"{_EACH_NAIL}.to_white_line", "mm"),
     Row("to_white_line", _NAIL, f"{_EACH_HOLE}.to_white_line", "mm", asked=False),
     Row("to_white_line", _NAIL, f"{_EACH_NAIL}.hole_inset", "mm", "holes_against_white_line"),
     Row("disagreement", _NAIL, f"{_EACH_NAIL}.to_white_line", "1", "holes_against_white_line"),

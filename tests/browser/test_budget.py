@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import httpx
 import pytest
 
 from tests.support.phone import Phone
@@ -22,7 +23,7 @@ def known(phone: Phone) -> Phone:
     begin(phone)
     phone.tap("to-about")
     phone.tap("nails-8")
-    phone.tap("pick-own.clip-yes")
+    phone.tap("clips-toe")
     phone.tap("about-done")
     phone.tap("group-sizes")
     phone.tap("chip-shoe.thickness-11")
@@ -64,6 +65,7 @@ def test_a_good_hot_trial_takes_seven_taps_at_most(known: Phone) -> None:
     assert thumb.taps == 6
     assert typed(sent) == 0
     assert sent["shoe"] == {"thickness": 11}
+    assert sent["observations"]["scorch"]["dark"] == []
     assert sent["work"] == "draught"
     for side in ("medial", "lateral"):
         assert sent["observations"]["heel_fit"][side] == {"length": "right", "width": "full", "frog_gap": "free"}
@@ -104,8 +106,12 @@ def test_a_good_finished_foot_with_eight_nails_takes_nine_taps(tried: Phone) -> 
     sent = finished(thumb).send()
     assert thumb.taps == 9
     assert typed(sent) == 0
-    # What only the trial shows stands from the trial.
-    assert sent["observations"]["scorch"]["coverage"] == "whole"
+    # What only the trial shows stands from the trial: the fitting names it, and the service has it from there.
+    assert "coverage" not in sent["observations"].get("scorch", {})
+    answer = httpx.get(f"{tried.url}/v1/assessments/{tried.where.removeprefix('answer/')}").json()
+    trial = {each["field"]: each for each in answer["carried"]}["observations.scorch.coverage"]
+    assert (trial["value"], trial["assessment"]) == ("whole", sent["follows"])
+    assert answer["decision"] == "release"
     nails = sent["observations"]["nails"]
     assert [(nail["branch"], nail["hole"]) for nail in nails] == [
         (branch, hole) for branch in ("medial", "lateral") for hole in HOLES

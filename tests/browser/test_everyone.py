@@ -69,7 +69,10 @@ def test_axe_finds_nothing_wrong_and_targets_are_large(phone: Phone, tmp_path: P
     states = []
     for state in every_state(phone, tmp_path):
         states.append(state)
-        faults += [f"{state}: {each}" for each in phone.violations()]
+        # Dark and light differ in their colours alone.
+        faults += [f"{state}: {each}" for each in phone.violations("color-contrast" if dark else None)]
+        if dark:
+            continue
         if phone.scrolls_sideways():
             faults.append(f"{state}: scrolls sideways")
         small = phone.run(

@@ -30,7 +30,6 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
     "contract-one": ("tests/contract_one/test_openapi.py",),
     "trends": ("tests/fitcheck/marking/test_progress.py",),
-    "first-look": ("tests/browser/test_first_look.py",),
     "strict-json": ("tests/fitcheck/fitting/test_strict_json_properties.py",),
 }
 """Tests that try more often in a study, by its name."""
@@ -39,15 +38,19 @@ LONG: Final[dict[str, tuple[str, ...]]] = {
     "server": ("tests/api",),
     "records": ("tests/fitcheck/records", "tests/fitcheck/stored"),
     "endurance": ("tests/endurance",),
-    "browser": ("tests/browser",),
     "benchmarks": ("tests/benchmarks",),
 }
 """Folders with tests that take long, by the name of the study; of these only such tests are run."""
 
 ALONE: Final[dict[str, tuple[str, ...]]] = {
     "attacks": ("tests/attacks",),
+    "browser": ("tests/browser",),
+    "first-look": ("tests/browser/test_first_look.py",),
 }
-"""The same, one test after another and none beside them, since they measure how long the service takes to answer."""
+"""The same, one test after another and none beside them.
+
+Attacks measure how long the service takes to answer; all in a browser share one browser and one server.
+"""
 
 
 def main() -> int:

@@ -145,13 +145,15 @@ class Phone:
         chosen = [{"name": name.replace("_", "-"), "value": value} for name, value in features.items()]
         self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": media, "features": chosen})
 
-    def violations(self) -> list[str]:
-        """What axe-core finds wrong with the page as it stands."""
+    def violations(self, only: str | None = None) -> list[str]:
+        """What axe-core finds wrong with the page as it stands; by ``only`` that one of its rules."""
         source = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
         self.run("if (!window.axe) { " + source + " }")
         found = self.driver.execute_async_script(
-            "const done = arguments[0]; axe.run(document).then((result) => done(result.violations.map("
-            "(each) => `${each.id}: ${each.help}: ${each.nodes.map((node) => node.html.slice(0, 150)).join(' | ')}`)))"
+            "const [only, done] = arguments;"
+            "axe.run(document, only ? {runOnly: [only]} : {}).then((result) => done(result.violations.map("
+            "(each) => `${each.id}: ${each.help}: ${each.nodes.map((node) => node.html.slice(0, 150)).join(' | ')}`)))",
+            only,
         )
         return [str(each) for each in found]
 

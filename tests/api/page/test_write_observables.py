@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from api.page.write_observables import SCRIPT, script
+from api.page.write_observables import LISTS, SCRIPT, lists, script
 from fitcheck.fitting.observables import INPUT_ROWS, ROWS, observables
 from fitcheck.fitting.row import Row
 
@@ -25,6 +25,7 @@ def asked() -> list[Row]:
 
 def test_the_shipped_script_is_the_tables() -> None:
     assert SCRIPT.read_text(encoding="utf-8") == script()
+    assert LISTS.read_text(encoding="utf-8") == lists()
 
 
 def test_every_field_of_the_table_is_there_with_its_place_and_unit() -> None:
@@ -54,6 +55,18 @@ def test_what_is_stated_has_the_control_and_the_words_that_ask_for_it() -> None:
     assert written["wall_angle"]["fields"][0]["words"] == []
 
 
+def test_what_is_a_list_of_places_is_there_with_its_places_and_words() -> None:
+    found = {name: json.loads(entry) for name, entry in re.findall(r"^  (\w+): (\{.*\}),$", lists(), re.MULTILINE)}
+    rows = [row for row in ROWS if row.measure in {"dark", "seen"}]
+    assert found.keys() == {row.quantity for row in rows}
+    for row in rows:
+        assert (found[row.quantity]["path"], found[row.quantity]["places"]) == (row.field, list(row.places))
+    assert found["seen_crack"]["what"] == "crack"
+    assert found["seen_crack"]["words"] == ["seen", "deep", "examined"]
+    assert "words" not in found["dark_patch"]
+    assert 'OF_A_CLIP = {"state": "clip", "height": "clip_height"}' in lists()
+
+
 def test_what_is_read_and_computed_is_the_tables() -> None:
     listed = re.findall(r"^  (\[.*\]),$", script(), re.MULTILINE)
     rows = [json.loads(each) for each in listed]
@@ -81,5 +94,5 @@ def test_what_only_enters_a_computation_is_asked_for_under_what_it_is_for() -> N
 @pytest.mark.parametrize("path", sorted(SCRIPT.parent.rglob("*.js")), ids=lambda path: path.name)
 def test_no_other_script_has_a_path_by_hand(path: Any) -> None:
     code = re.sub(r"/\*.*?\*/", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
-    if path != SCRIPT:
+    if path not in {SCRIPT, LISTS}:
         assert not re.findall(r"""["'`](?:observations|hoof|shoe)\.[\w.${}]+""", code)

@@ -83,6 +83,30 @@ def test_four_holes_a_branch_stand_where_the_handbook_punches_them(foot: Foot) -
     assert FootBelow(foot).hole("lateral", 1)[0] > 0
 
 
+@pytest.mark.parametrize(("foot", "number"), [(foot, number) for foot in FEET for number in (5, 6)])
+def test_more_holes_stand_in_the_same_part_of_the_shoe(foot: Foot, number: int) -> None:  # fact 2.43: LA 110
+    four, more = FootBelow(foot), FootBelow(foot, holes=number)
+    for side in SIDES:
+        assert more.hole(side, 1) == pytest.approx(four.hole(side, 1))
+        assert more.hole(side, number) == pytest.approx(four.hole(side, 4))
+        middles = [more.hole(side, each) for each in range(1, number + 1)]
+        gaps = [math.dist(one, other) for one, other in itertools.pairwise(middles)]
+        assert min(gaps) > 5.0  # Hole beside hole, none in another: a hole is 5 mm long.
+    assert len(parts(more.shapes, "hole")) == 2 * number
+
+
+def test_clips_are_drawn_where_they_are_said_to_be() -> None:
+    places = ("toe", "medial_toe", "lateral_toe", "medial_quarter", "lateral_quarter")
+    drawn = parts(FootBelow("fore", clips=places).shapes, "clip")
+    assert [each.place for each in drawn] == [f"clip:{place}" for place in places]
+    horn = Polygon(below("fore", "horn")[0].points)
+    for each in drawn:
+        side = Polygon(each.points).centroid.x
+        assert (side < -5, side > 5) == ("medial" in str(each.place), "lateral" in str(each.place))
+        assert Polygon(each.points).intersects(horn)
+    assert not [each for each in FootBelow("hind", clips=()).shapes if each.part == "clip"]
+
+
 @pytest.mark.parametrize("foot", FEET)
 def test_a_branch_reaches_past_the_buttress_by_the_shoes_thickness(foot: Foot) -> None:  # fact 3.10: LA 114
     drawn = FootBelow(foot)

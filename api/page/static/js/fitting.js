@@ -1,10 +1,13 @@
 /** From a sheet to the fitting that the service takes, and from its fields back to the answers. */
 
-import { DAYS, HAS_CLIP, RECORD_FIELDS } from "./fitting-fields.js";
-import { FOLLOWS, HOLES, NAILS, OBSERVABLES, READ, SITUATION } from "./observables.js";
+import { DAYS, RECORD_FIELDS } from "./fitting-fields.js";
+import { CLIPS, HOLES, NAILS } from "./lists.js";
+import { FOLLOWS, OBSERVABLES, READ, SITUATION } from "./observables.js";
+import { at } from "./look/readings.js";
 import { asSent, millimetres } from "./reading.js";
 import { nailsOf } from "./sheets.js";
 import { saidOf } from "./foot/good.js";
+import { clipsOf, clipsSent, listsSent } from "./foot/listed.js";
 import { nameAt, questionsOf } from "./foot/questions.js";
 
 const TRACED = OBSERVABLES.outline.fields[0].path;
@@ -31,7 +34,7 @@ export function fittingOf(sheet) {
   const nails = new Map();
   for (const question of questionsOf(sheet)) {
     const value = sentOf(said.get(question.at), question, said);
-    if (value === undefined || value === "") continue;
+    if (value === undefined || value === "" || isListed(question)) continue;
     const nail = /^(nail:\w+:\d+)\.(\w+)$/.exec(question.at);
     if (!nail) put(fitting, said.get("hot_fitted") === false ? COLD.get(question.at) ?? question.at : question.at, value);
     else nails.set(nail[1], { ...nails.get(nail[1]), [nail[2]]: value });
@@ -40,10 +43,26 @@ export function fittingOf(sheet) {
   const listed = nailsOf(sheet).map(({ branch, hole, at }) => ({ branch, hole, ...nails.get(at) }));
   if (driven && listed.length) put(fitting, NAILS, listed);
   else if (!driven && nails.size) put(fitting, HOLES, listed.filter(({ branch, hole }) => nails.has(`nail:${branch}:${hole}`)));
-  if (said.get(HAS_CLIP) === false && sheet.answers.stage !== "dressed" && !said.has(CLIP)) put(fitting, CLIP, "none");
+  for (const [path, list] of listsSent(said)) put(fitting, path, list);
+  if (sheet.answers.stage !== "dressed") putClips(fitting, sheet, said);
   if (sheet.answers.outline) put(fitting, TRACED, sheet.answers.outline.sent);
   if (FOLLOWS && sheet.before) fitting.follows = sheet.before.id;
   return fitting;
+}
+
+/** Whether it is sent as an item of a list. */
+function isListed({ control, detail, at }) {
+  return control === "places" || detail || at.startsWith("clip:");
+}
+
+function putClips(fitting, sheet, said) {
+  const questions = new Map(questionsOf(sheet).map((question) => [question.at, question]));
+  const list = clipsSent(sheet, (at) => (questions.has(at) ? sentOf(said.get(at), questions.get(at), said) : undefined));
+  if (list) {
+    const toe = at(fitting, CLIPS.split(".").slice(0, -1).join("."));
+    for (const { fields } of [OBSERVABLES.clip, OBSERVABLES.clip_height]) if (toe) delete toe[fields[0].path.split(".").at(-1)];
+    put(fitting, CLIPS, list);
+  } else if (clipsOf(sheet)?.length === 0) put(fitting, CLIP, "none");
 }
 
 function sentOf(value, question, said) {

@@ -1,5 +1,6 @@
 /** The page as a whole: which view is shown, and what goes on behind it. */
 
+import { problemText } from "./controls/problem.js";
 import { announce, button, el } from "./dom.js";
 import { Refused } from "./api.js";
 import { chooseLanguage, t } from "./messages.js";
@@ -70,7 +71,7 @@ const page = {
   },
 
   keyState() {
-    if (page.trouble instanceof Refused) return t("settings.key_refused", { detail: page.trouble.problem.detail });
+    if (page.trouble instanceof Refused) return t("settings.key_refused", { detail: problemText(page.trouble.problem) });
     return rulebook() ? t("settings.key_good") : t("start.no_book");
   },
 

@@ -40,11 +40,6 @@ export function tn(id, count, values = {}) {
   return t(has(`${id}.${form}`) ? `${id}.${form}` : `${id}.other`, { count, ...values });
 }
 
-/** Several texts as one list: "a, b and c". */
-export function listed(texts) {
-  return new Intl.ListFormat(language, { type: "conjunction" }).format(texts);
-}
-
 /** A moment, as this place writes it. */
 export function moment(iso) {
   const when = new Date(iso);

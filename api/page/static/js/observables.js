@@ -74,6 +74,7 @@ export const OBSERVABLES = {
   old_carried_forward: {"unit": null, "control": "flag", "fields": [{"path": "observations.old_shoe.carried_forward", "place": "foot", "words": ["yes", "no"]}]},
   old_slack_nails: {"unit": null, "control": "flag", "fields": [{"path": "observations.old_shoe.slack_nails", "place": "foot", "words": ["yes", "no"]}]},
   to_cleft: {"unit": "mm", "control": "number", "fields": [{"path": "observations.heel_fit.medial.to_cleft", "place": "medial_heel", "words": []}, {"path": "observations.heel_fit.lateral.to_cleft", "place": "lateral_heel", "words": []}]},
+  to_white_line: {"unit": "mm", "control": "number", "fields": [{"path": "observations.nails.{nail}.to_white_line", "place": "nail", "words": ["on_line", "fine", "inside"]}]},
   wall_at_nail: {"unit": "mm", "control": "number", "fields": [{"path": "observations.nails.{nail}.wall_thickness", "place": "nail", "words": []}]},
   nail_width: {"unit": "mm", "control": "number", "fields": [{"path": "observations.nails.{nail}.width", "place": "nail", "words": []}]},
   head: {"unit": null, "control": "choice", "fields": [{"path": "observations.nails.{nail}.head", "place": "nail", "words": ["seated", "proud", "loose"]}]},
@@ -279,11 +280,6 @@ export const COMPUTED = [
   ["sole_scorch_by_eye", ["sole"], "observations.scorch.sole_scorch"],
   ["contact_time_by_eye", ["foot"], "observations.scorch.contact_time"],
 ];
-
-/** The lists of nails, of holes and of clips. */
-export const NAILS = "observations.nails";
-export const HOLES = "shoe.holes";
-export const CLIPS = "observations.toe_fit.clips";
 
 /** What holds for the whole foot, by path: the words of each. */
 export const SITUATION = {

@@ -61,8 +61,9 @@ export function eyeFigure(id, word) {
   return (book?.eye_words ?? []).find((each) => each.quantity === id && each.word === word);
 }
 
-/** The words that a quantity takes at a place: those of the field, or those that the book alone has. */
+/** The words that a quantity takes at a place: those of the field, or those that the book alone has; none that it only keeps. */
 export function wordsOf(id, place, ofField) {
+  if (eyeQuantity(id, spotOf(place))?.judged === false) return [];
   if (ofField?.length) return ofField;
   const figures = (book?.eye_words ?? []).filter((each) => each.quantity === id).map((each) => each.word);
   return figures.length ? figures : eyeQuantity(id, place)?.words ?? [];

@@ -3,6 +3,7 @@
 import { el } from "../dom.js";
 import { has, t } from "../messages.js";
 import { quantity } from "../rulebook.js";
+import { faultDetail } from "./problem.js";
 
 /** What the service said of the answer `at`, to stand beside it. */
 export function faults(sheet, at, name = null) {
@@ -11,11 +12,11 @@ export function faults(sheet, at, name = null) {
     .map((error) => el("p", { class: "fault", id: `fault-${at}` }, faultText(error, name)));
 }
 
-/** What is wrong, in the language of the page where the rulebook has the range; the service's faults are English. */
+/** What is wrong, in the language of the page. */
 export function faultText(error, name) {
   const [range, unit] = [name && quantity(name)?.range, quantity(name)?.unit];
   if (range) return t("fault.range", { low: range[0], high: range[1], unit: unit === "1" ? "" : unit ?? "" });
-  return `${error.detail} ${t("fault.allowed", { allowed: error.allowed })}`;
+  return faultDetail(error);
 }
 
 /** The attributes by which a control points to its fault. */

@@ -1,14 +1,15 @@
 /**
  * The map of a foot from below, toe upwards, with the wall laid out on both sides: where each place lies, and what the
- * places are drawn on. The shapes of the drawing come from `foot.js`.
+ * places are drawn on. The shapes of the drawing come from `shapes.js`.
  */
 
 import { el, svg } from "../dom.js";
-import { shapesOf } from "./foot.js";
-import { pathOf } from "./hoof.js";
+import { FORE, HIND } from "./shapes.js";
 
 const SIGN = { medial: -1, lateral: 1 };
-const [WIDTH, HEIGHT] = [336, 312];
+const WIDTH = 336;
+/** Height of the map, by whether the wall laid out has more than five nails a side. */
+const [SHORT, LONG] = [274, 312];
 const [X, Y] = [168, 150];
 const LEAST = 48;
 const SCALE = 1.18;
@@ -37,6 +38,10 @@ function boxOf(place, foot) {
   return spot ? [X + (side ? sideOf(side, foot) : 0) * spot[0], spot[1], spot[2], spot[3]] : null;
 }
 
+function heightOf(places) {
+  return places.some(({ place }) => /^nail:\w+:[6-9]/.test(place)) ? LONG : SHORT;
+}
+
 /** Whether the map has a place. */
 export function isOnMap(place) {
   return boxOf(place, "left_fore") !== null;
@@ -47,20 +52,22 @@ export function isOnMap(place) {
  *
  * @param {string} foot
  * @param {{place: string, state: string, mark: string, name: string}[]} places
+ * @param {string[]} clips  the places of its clips
  * @param {(place: string) => void} onTap
  */
-export function footMap(foot, places, onTap) {
-  const map = el("div", { class: "map", "data-foot": foot }, ground(foot, places));
+export function footMap(foot, places, clips, onTap) {
+  const map = el("div", { class: "map", "data-foot": foot }, ground(foot, places, clips));
+  const height = heightOf(places);
   for (const { place, state, mark, name } of places) {
     const box = boxOf(place, foot);
     if (!box) continue;
-    const [x, y, width, height] = box;
+    const [x, y, width, tall] = box;
     const spot = el("button", { type: "button", class: `place ${state}`, id: `place-${place}`, "data-place": place, "data-state": state, "aria-label": name, on: { click: () => onTap(place) } }, el("span", { "aria-hidden": "true" }, mark));
     // By script, since the page's policy takes no style in an attribute.
     spot.style.left = `${(100 * x) / WIDTH}%`;
-    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    spot.style.top = `${(100 * y) / height}%`;
     spot.style.width = `${(100 * width) / WIDTH}%`;
-    spot.style.height = `${(100 * height) / HEIGHT}%`;
+    spot.style.height = `${(100 * tall) / height}%`;
     map.append(spot);
   }
   return map;
@@ -74,30 +81,33 @@ export function footMap(foot, places, onTap) {
  * @param {string} name  what it shows, for those who do not see it
  */
 export function markedMap(foot, marks, name) {
-  const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, marks));
+  const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, marks, []));
+  const height = heightOf(marks);
   const byPlace = new Map();
   for (const mark of marks) byPlace.set(mark.place, [...(byPlace.get(mark.place) ?? []), mark]);
   for (const [place, here] of byPlace) {
-    const [x, y] = boxOf(place, foot) ?? [X, HEIGHT - 26];
+    const [x, y] = boxOf(place, foot) ?? [X, height - 16];
     const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, here.map(({ number }) => number).join(", "));
     spot.style.left = `${(100 * x) / WIDTH}%`;
-    spot.style.top = `${(100 * y) / HEIGHT}%`;
+    spot.style.top = `${(100 * y) / height}%`;
     map.append(spot);
   }
   return map;
 }
 
-/** Hoof, shoe and frog, and a line from each nail to its hole. */
-function ground(foot, places) {
-  const shapes = shapesOf(foot?.endsWith("hind") ? "hind" : "fore");
+/** Hoof, shoe and frog with the clips and nail holes that are known, and a line from each nail to its hole. */
+function ground(foot, places, clips) {
+  const { below, clips: clip, holes } = foot?.endsWith("hind") ? HIND : FORE;
   const nails = new Set(places.map(({ place }) => place).filter((place) => place.startsWith("nail:")));
-  const shown = shapes.filter(({ part, place }) => part !== "hole" || nails.has(place));
-  const lines = shapes.filter(({ part, place }) => part === "hole" && nails.has(place)).map(({ place, d }) => leader(place, d, foot));
+  const most = Math.max(...Object.keys(holes).map(Number));
+  const count = Math.min(most, Math.max(Math.min(...Object.keys(holes).map(Number)), ...[...nails].map((place) => Number(place.split(":")[2]))));
+  const driven = holes[count].filter(({ place }) => nails.has(place));
+  const shown = [...below, ...clip.filter(({ place }) => clips.includes(place.replace("clip:", ""))), ...driven];
   return svg(
     "svg",
-    { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
+    { viewBox: `0 0 ${WIDTH} ${heightOf(places)}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
     svg("g", { transform: `translate(${X} ${Y}) scale(${sideOf("lateral", foot) * SCALE} ${SCALE})` }, shown.map(({ part, d }) => svg("path", { d, class: `part-${part}` }))),
-    lines,
+    driven.map(({ place, d }) => leader(place, d, foot)),
   );
 }
 
@@ -106,5 +116,5 @@ function leader(place, d, foot) {
   const [x, y] = boxOf(place, foot);
   const to = [X + sideOf("lateral", foot) * SCALE * Number(across), Y + SCALE * Number(down)];
   const from = [x + Math.sign(X - x) * (LEAST / 2), y];
-  return svg("path", { d: pathOf([from, to]), class: "part-leader" });
+  return svg("path", { d: `M${from.join(" ")}L${to.join(" ")}`, class: "part-leader" });
 }

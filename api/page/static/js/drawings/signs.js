@@ -2,6 +2,7 @@
 
 import { svg } from "../dom.js";
 import { line, path, sign } from "./parts.js";
+import { FORE, HIND } from "./shapes.js";
 
 /** Wall and iron cut through, looked at from behind: where the edge of the iron lies. */
 const EDGE = { tight: 24, close: 37, full: 45, wide: 60 };
@@ -51,6 +52,21 @@ export function signFor(quantity, word) {
     return sign("0 0 64 48", path("M24 2L24 40H58V2Z", "horn-face"), line(24, 2, 24, 40, "wall"), path("M14 40H58V46H14Z", "iron"), CLIPS[word]());
   }
   return null;
+}
+
+/** From where a thing is looked at that is not seen from below. */
+const SEEN_FROM = { axis: "side", exit_height: "side", toe_shortened: "side", axis_front: "front", across: "front", flare: "front" };
+const BOXES = { side: "-12 -130 230 152", front: "-90 -130 180 152" };
+
+/** The foot from where a quantity is looked at, or null. From in front a left foot has its lateral side to the right. */
+export function viewFor(quantity, foot) {
+  const from = SEEN_FROM[quantity];
+  if (!from) return null;
+  const turned = from === "front" && foot?.startsWith("right") ? "scale(-1 1)" : "scale(1 1)";
+  const shapes = (foot?.endsWith("hind") ? HIND : FORE)[from];
+  const view = sign(BOXES[from], svg("g", { transform: turned }, shapes.map(({ part, d }) => path(d, `part-${part}`))));
+  view.classList.add("view");
+  return view;
 }
 
 /** A mark for a grade or decision: its shape tells it as well as its shade. */

@@ -1,9 +1,9 @@
 /** "Looked at, good": which words that states of a group, by the running service's own rulebook. */
 
-import { HAS_CLIP } from "../fitting-fields.js";
 import { eyeFigure, eyeQuantity, judging, situationOf } from "../rulebook.js";
 import { pastLimit } from "../look/limits.js";
 import { PLAIN } from "./groups.js";
+import { clipsOf } from "./listed.js";
 import { questionsOf } from "./questions.js";
 
 /** Of several words on which no rule fires the one that is meant by good. */
@@ -24,11 +24,13 @@ function firing(question, word, situation) {
   return judging(quantity, place, situation).filter((rule) => rule.limit.words.includes(read));
 }
 
-/** The word of a question that says that all is well; undefined where none does. */
+/** The word of a question that says that all is well, of a list of places the empty one; undefined where none does. */
 export function goodWord(question, sheet) {
   const { words } = question;
   // Whether there is a clip at all is known of the shoe.
-  if (question.quantity === "clip" && sheet.answers[HAS_CLIP] !== true) return undefined;
+  if (question.quantity === "clip" && !clipsOf(sheet)?.includes(question.place)) return undefined;
+  if (question.detail) return undefined;
+  if (question.control === "places") return [];
   if (words.length < 2 || PLAIN.includes(question.group)) return undefined;
   const situation = situationOf(sheet.answers);
   const fired = new Map(words.map((word) => [word, firing(question, word, situation).length]));
@@ -58,4 +60,15 @@ export function saidOf(sheet) {
     if (word !== undefined) said.set(question.at, word);
   }
   return said;
+}
+
+/** Say of a group what the look before this one said; whole lists of places first, then how things are at each. */
+export function sayAsBefore(group, sheet) {
+  for (const detail of [false, true]) {
+    for (const question of questionsOf(sheet)) {
+      const value = question.group === group && Boolean(question.detail) === detail ? sheet.before.answers[question.at] : undefined;
+      if (value !== undefined && sheet.answers[question.at] === undefined) sheet.answers[question.at] = value;
+    }
+  }
+  if (sheet.before.good[group]) sheet.good[group] = new Date().toISOString();
 }

@@ -1,23 +1,25 @@
 /** What is asked of a foot: each field that the service takes and its rulebook judges, at each place. */
 
-import { NAILS, OBSERVABLES } from "../observables.js";
+import { NAILS, OF_A_CLIP } from "../lists.js";
+import { OBSERVABLES } from "../observables.js";
 import { asked, quantity, situationOf, wordsOf } from "../rulebook.js";
 import { nailsOf } from "../sheets.js";
 import { groupOf } from "./groups.js";
+import { clipQuestions, clipsOf, listedQuestions } from "./listed.js";
 
 /**
  * @typedef {object} Question
  * @property {string} quantity
  * @property {string} at  the answer's name on the sheet
  * @property {string} place
- * @property {"number"|"flag"|"choice"} control
+ * @property {"number"|"flag"|"choice"|"places"} control  of places the answer is a list of them
  * @property {string|null} unit  of a number
  * @property {(string|boolean)[]} words  to tap, true and false for yes and no
  * @property {string} group
+ * @property {boolean} [detail]  how a thing is at a place where it was seen
  */
 
 const NAIL = `${NAILS}.{nail}.`;
-const TO_HOLES = "to_white_line";
 const LISTS = ["further_contact_times"];
 
 /** The answer's name on the sheet for a path of the table, at a nail for one of a nail. */
@@ -29,7 +31,8 @@ function nameOf(path, nail) {
 export function questionsOf(sheet) {
   const situation = situationOf(sheet.answers);
   const nails = nailsOf(sheet);
-  return Object.entries(OBSERVABLES).flatMap(([name, entry]) => {
+  const groupFor = (name) => (isAsked(quantity(name), name, situation) ? groupOf(name, quantity(name).criterion, situation.stage) : null);
+  const plain = Object.entries(OBSERVABLES).flatMap(([name, entry]) => {
     const known = quantity(name);
     // What only enters what is computed is asked for as a number, wherever its fields are.
     const enters = !entry.control && entry.unit !== null && !LISTS.some((list) => entry.fields[0].path.endsWith(list));
@@ -48,19 +51,24 @@ export function questionsOf(sheet) {
       return field.path.startsWith(NAIL) ? nails.map((nail) => make(nail.at, nail)) : [make(field.place, null)];
     });
   });
+  const clips = clipsOf(sheet);
+  const ofClip = (question) => Object.values(OF_A_CLIP).includes(question.quantity);
+  const kept = plain.filter((question) => clips === null || clips.includes("toe") || !ofClip(question));
+  return [...kept, ...clipQuestions(sheet, plain.filter(ofClip)), ...listedQuestions(sheet, groupFor)];
 }
 
 function isAsked(known, name, situation) {
   if (!known?.judged) return false;
   if (known.criterion === null) return situation.stage !== "dressed" || !name.startsWith("shoe");
+  // What is observed before its criterion is due is hidden by then: the white line, once the shoe is nailed on.
+  if (known.also_at?.length) return known.also_at.includes(situation.stage);
   if (!asked(known.criterion, situation)) return false;
   return !isOfDrivenNail(name) || ["nailed", "finished"].includes(situation.stage);
 }
 
 /** Whether it can only be seen of a nail that is driven: of an empty hole only where it stands. */
 function isOfDrivenNail(name) {
-  const [field] = OBSERVABLES[name].fields;
-  return field.path.startsWith(NAIL) && name !== TO_HOLES;
+  return Boolean(OBSERVABLES[name]?.fields[0].path.startsWith(NAIL));
 }
 
 /** Whether a question has its number beside the words. */

@@ -1,7 +1,7 @@
 /** What is still needed before this stage can go on, worked out before sending as the service works it out. */
 
 import { judging, quantity, requiredAt, rulebook, situationOf, spotOf } from "../rulebook.js";
-import { CLIPS, NAILS } from "../observables.js";
+import { CLIPS, NAILS } from "../lists.js";
 import { at, computedOf, isComputedAlone, readingsOf } from "./readings.js";
 
 /**

@@ -1,6 +1,7 @@
 /** From a fitting as it is sent to the readings that the rulebook judges; nothing is computed. */
 
-import { CLIPS, COMPUTED, NAILS, READ } from "../observables.js";
+import { CLIPS, NAILS } from "../lists.js";
+import { COMPUTED, READ } from "../observables.js";
 import { eyeFigure, eyeQuantity, quantity, rulebook, sideOf, spotOf } from "../rulebook.js";
 
 /** @typedef {{value: number|string, u: number}} Reading */

@@ -3,8 +3,10 @@
 import { button, el } from "../dom.js";
 import { t, tn } from "../messages.js";
 import { sideOf } from "../drawings/map.js";
-import { faults, faulty } from "../controls/field.js";
+import { faults, faulty, placeName } from "../controls/field.js";
 import { DAYS, HAS_CLIP, RECORD_FIELDS } from "../fitting-fields.js";
+import { clipsOf } from "../foot/listed.js";
+import { CLIP_PLACES } from "../lists.js";
 import { SITUATION } from "../observables.js";
 import { rulebook } from "../rulebook.js";
 import { answer, save } from "../sheets.js";
@@ -27,7 +29,7 @@ export function aboutView(sheet, page) {
       choices("hoof_form", SITUATION.hoof_form.filter((word) => judges.hoof_forms.includes(word)), sheet, page),
       stances.length > 1 ? choices("stance", stances, sheet, page) : null,
       choices("hot_fitted", SITUATION.hot_fitted, sheet, page),
-      choices(HAS_CLIP, ["yes", "no"], sheet, page),
+      clips(sheet, page),
       nails(sheet, page),
       DAYS.map((path) => day(sheet, path, page)),
       el("h2", {}, t("review.record")),
@@ -36,6 +38,23 @@ export function aboutView(sheet, page) {
       button(t("nav.foot"), () => page.go("foot"), { class: "wide", id: "about-done" }),
     ),
   ];
+}
+
+/** Where there are clips, or that there are none. */
+function clips(sheet, page) {
+  const places = clipsOf(sheet);
+  const say = (next) => {
+    if (!answer(sheet, HAS_CLIP, next)) page.warnFull();
+    page.redraw();
+  };
+  const turn = (place) => (places?.includes(place) ? places.filter((each) => each !== place) : [...(places ?? []), place]);
+  const choice = (id, name, chosen, next) => button(name, () => say(next()), { class: "word", id: `clips-${id}`, "aria-pressed": String(chosen) });
+  return el(
+    "div",
+    { class: "situation", role: "group", "aria-label": t("about.clips") },
+    el("p", { class: "label" }, t("about.clips")),
+    el("div", { class: "words" }, choice("none", t("about.no_clips"), places?.length === 0, () => []), CLIP_PLACES.map((place) => choice(place, placeName(place), places?.includes(place) ?? false, () => turn(place)))),
+  );
 }
 
 /** Which holes have a nail: a usual number in one tap, each hole by itself. */

@@ -1,5 +1,6 @@
 /** The answer on one screen: verdict with the next step, what to do in order, the drawing, cautions; the rest folded. */
 
+import { problemText } from "../controls/problem.js";
 import { button, el } from "../dom.js";
 import { moment, t, tn } from "../messages.js";
 import { ask, askJson, NotReached, Refused } from "../api.js";
@@ -30,7 +31,7 @@ export function answerView(id, page) {
     try {
       fill({ assessment: await askJson(`/v1/assessments/${encodeURIComponent(id)}`), answers: {}, good: {}, holes: null, drawing: null });
     } catch (error) {
-      const said = error instanceof Refused ? error.problem.detail : t("answer.not_reached");
+      const said = error instanceof Refused ? problemText(error.problem) : t("answer.not_reached");
       body.replaceChildren(el("p", { class: "refused", role: "alert" }, said));
       body.setAttribute("aria-busy", "false");
     }

@@ -1,13 +1,15 @@
 /** One foot, one screen: the drawing with its places, the groups that belong together, and the sheet from below. */
 
 import { announce, button, el } from "../dom.js";
-import { t, tn } from "../messages.js";
+import { has, t, tn } from "../messages.js";
 import { faultText, placeName, wordFor } from "../controls/field.js";
+import { faultDetail, problemText } from "../controls/problem.js";
 import { signFor } from "../drawings/signs.js";
 import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
-import { goodOf, goodWord, saidOf } from "../foot/good.js";
+import { goodOf, goodWord, saidOf, sayAsBefore } from "../foot/good.js";
+import { clipsOf } from "../foot/listed.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
 import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
 import { firstLook } from "../look/first.js";
@@ -17,7 +19,7 @@ import { SITUATION } from "../observables.js";
 import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
 import { answer, nailsOf, save } from "../sheets.js";
 import { footBar } from "./bar.js";
-import { groupTitle, labelOf, panelView, saidWords, statementOf } from "./panel.js";
+import { groupTitle, labelOf, panelView, saidWords, shortTitle, statementOf } from "./panel.js";
 
 const SHOE_THICKNESS = "shoe_thickness";
 const USUAL_MM = [8, 9, 10, 11, 12, 13];
@@ -57,7 +59,7 @@ export function footView(sheet, page) {
       sheet.offered ? offer(sheet, page) : null,
       stages(sheet, page),
       asksWork ? choices("work", SITUATION.work, sheet, page) : null,
-      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), acts.place),
+      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), clipsOf(sheet) ?? [], acts.place),
       el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
       el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
       button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
@@ -113,11 +115,7 @@ function actsOf(sheet, page) {
       keep(save(sheet));
     },
     asBefore(group) {
-      for (const { at, group: of } of questionsOf(sheet)) {
-        const value = of === group ? sheet.before.answers[at] : undefined;
-        if (value !== undefined && sheet.answers[at] === undefined) sheet.answers[at] = value;
-      }
-      if (sheet.before.good[group]) sheet.good[group] = new Date().toISOString();
+      sayAsBefore(group, sheet);
       keep(save(sheet));
     },
     place(place) {
@@ -175,6 +173,7 @@ function placesOf(sheet, questions, said, needed, wrong) {
 function isOff(question, sheet) {
   const value = sheet.answers[question.at];
   const good = goodWord(question, sheet);
+  if (question.detail) return true;
   return typeof value !== "object" && good !== undefined && value !== good;
 }
 
@@ -225,11 +224,12 @@ function plainRow(group, questions, said, needed, acts) {
 
 /** What is known of a foot and its shoe, in a few words. */
 export function knownWords(answers, holes) {
+  const nails = holes.medial.length + holes.lateral.length;
   const sizes = questionsOf({ answers, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined);
   return [
     ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
-    ...sizes.map((question) => saidWords(question, answers[question.at])),
-    tn("foot.nails", holes.medial.length + holes.lateral.length),
+    ...sizes.map((question) => `${has(`size.${question.quantity}`) ? t(`size.${question.quantity}`) : shortTitle(question.quantity)} ${saidWords(question, answers[question.at])}`),
+    ...(nails ? [tn("foot.nails", nails)] : []),
   ];
 }
 
@@ -283,17 +283,17 @@ export function choices(path, words, sheet, page) {
 
 function faultWords(error, sheet) {
   const question = questionsOf(sheet).find(({ at }) => at === error.at);
-  return question ? `${labelOf(question)}: ${faultText(error, question.quantity)}` : error.detail;
+  return question ? `${labelOf(question)}: ${faultText(error, question.quantity)}` : faultDetail(error);
 }
 
 function problemCard(sheet, acts) {
-  const { title, detail, errors } = sheet.problem;
+  const { errors } = sheet.problem;
   return el(
     "div",
     { class: "refused", role: "alert" },
     el("h2", {}, t("review.refused")),
     errors.length
       ? el("ul", {}, errors.map((error) => el("li", {}, el("p", { class: "fault" }, faultWords(error, sheet)), button(t("foot.go_there"), () => { openAt(error.at, sheet); acts.type(null); }, { class: "word" }))))
-      : el("p", {}, `${title}. ${detail}`),
+      : el("p", {}, problemText(sheet.problem)),
   );
 }

@@ -1,5 +1,6 @@
 /** The horse at hand: its four feet with their state, what waits to be sent, what the pairs show, what is left. */
 
+import { problemText } from "../controls/problem.js";
 import { button, el } from "../dom.js";
 import { moment, t, tn } from "../messages.js";
 import { gradeMark } from "../drawings/signs.js";
@@ -128,7 +129,7 @@ function queue(page) {
   const refused = all().filter(({ state, problem }) => state === "draft" && problem);
   if (!sheets.length && !refused.length) return null;
   const stopped = standsStill();
-  const why = stopped instanceof Refused ? (stopped.wantsKey ? t("queue.key") : `${t("queue.service")} ${stopped.problem.detail}`) : t("queue.signal");
+  const why = stopped instanceof Refused ? (stopped.wantsKey ? t("queue.key") : `${t("queue.service")} ${problemText(stopped.problem)}`) : t("queue.signal");
   return el(
     "section",
     { class: "queue", "aria-labelledby": "queue-title" },

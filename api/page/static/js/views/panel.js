@@ -1,10 +1,11 @@
 /** The sheet from below: the words of a place in rows, a number for each where there is one, and "looked at, good". */
 
 import { button, el } from "../dom.js";
-import { has, listed, t } from "../messages.js";
+import { has, t } from "../messages.js";
 import { placeName, faults, faulty, wordFor } from "../controls/field.js";
 import { keypad, unitName } from "../controls/keypad.js";
-import { signFor } from "../drawings/signs.js";
+import { signFor, viewFor } from "../drawings/signs.js";
+import { OBSERVABLES } from "../observables.js";
 import { goodOf, saidOf } from "../foot/good.js";
 import { clusterOf, questionsOf, takesNumber, titleOf } from "../foot/questions.js";
 import { criterion, quantity } from "../rulebook.js";
@@ -32,16 +33,17 @@ export function panelTitle(panel) {
   return name.startsWith("nail:") ? placeName(name) : t(`cluster.${name}`);
 }
 
-/** The label of a question, with its place where others beside it have the same. */
-export function labelOf(question) {
-  const own = `question.${question.quantity}`;
-  const title = has(own) ? t(own) : titleOf(question.quantity);
-  return question.place === "foot" || question.place.startsWith("nail:") ? title : `${title}: ${placeName(question.place)}`;
+/** The label of a question, with its place where others have the same; in the sheet of a nail without the nail. */
+export function labelOf(question, panel = null) {
+  const { place, quantity: name } = question;
+  const alone = place === "foot" || (OBSERVABLES[name]?.fields.length === 1 && !place.startsWith("nail:") && !question.at.startsWith("clip:"));
+  return alone || panel === `cluster:${place}` ? shortTitle(name) : `${shortTitle(name)}: ${placeName(place)}`;
 }
 
 /** What is said, in words. */
 export function saidWords(question, value) {
   if (value === undefined) return null;
+  if (Array.isArray(value)) return value.length ? value.map(placeName).join(", ") : t("foot.nowhere");
   if (typeof value === "object") return `${value.n} ${unitName(value.unit)}`;
   return wordFor(question.quantity, value);
 }
@@ -59,16 +61,16 @@ export function panelView({ panel, typing, sheet, acts }) {
   const numbers = questions.filter(takesNumber);
   const typed = numbers.findIndex(({ at }) => at === typing);
   const head = el("div", { class: "panel-head" }, el("h2", { id: "panel-title", tabindex: "-1" }, title), button("×", acts.close, { id: "panel-close", "aria-label": t("panel.close") }));
-  const inside = typed >= 0 ? keypadFor(numbers, typed, sheet, acts) : rows(questions, sheet, acts);
-  return el("section", { class: "panel", id: "panel", "aria-labelledby": "panel-title", "data-panel": panel }, head, inside);
+  const inside = typed >= 0 ? keypadFor(numbers, typed, sheet, acts, panel) : rows(questions, sheet, acts, panel);
+  return el("section", { class: typed >= 0 ? "panel typing" : "panel", id: "panel", "aria-labelledby": "panel-title", "data-panel": panel }, head, inside);
 }
 
-function keypadFor(numbers, index, sheet, acts) {
+function keypadFor(numbers, index, sheet, acts, panel) {
   const question = numbers[index];
   const value = sheet.answers[question.at];
   const go = (to) => () => acts.type(numbers[to].at);
   return keypad({
-    label: labelOf(question),
+    label: labelOf(question, panel),
     unit: question.unit,
     value: typeof value === "object" ? value : undefined,
     onChange: (next, swapped) => acts.say(question, next, { quiet: !swapped }),
@@ -78,20 +80,20 @@ function keypadFor(numbers, index, sheet, acts) {
   });
 }
 
-function rows(questions, sheet, acts) {
+function rows(questions, sheet, acts, panel) {
   const said = saidOf(sheet);
   const groups = [...new Set(questions.map(({ group }) => group))].filter((group) => goodOf(group, sheet).size && !(group in sheet.good));
   return el(
     "div",
     { class: "panel-body" },
-    questions.length ? questions.map((question) => row(question, sheet, said.get(question.at), acts)) : el("p", {}, t("panel.nothing")),
+    questions.length ? questions.map((question, index) => row(question, sheet, said.get(question.at), acts, { panel, first: questions.findIndex((each) => each.quantity === question.quantity) === index })) : el("p", {}, t("panel.nothing")),
     groups.map((group) => button(t("panel.rest_good", { group: groupTitle(group) }), () => acts.good(group, true), { class: "wide good-rest", id: `rest-${group}` })),
   );
 }
 
-function row(question, sheet, value, acts) {
+function row(question, sheet, value, acts, { panel, first }) {
   const { at } = question;
-  const label = labelOf(question);
+  const label = labelOf(question, panel);
   const own = sheet.answers[at];
   const before = sheet.before?.answers[at];
   const how = quantity(question.quantity)?.how;
@@ -104,8 +106,9 @@ function row(question, sheet, value, acts) {
       el("p", { class: "label" }, label),
       how ? el("details", { class: "how-fold" }, el("summary", { "aria-label": t("panel.how", { label }) }, "?"), el("p", { class: "how" }, how)) : null,
     ),
+    first ? viewFor(question.quantity, sheet.answers.foot) : null,
     own === undefined && before !== undefined ? el("p", { class: "was" }, t("panel.was", { said: saidWords(question, before) })) : null,
-    el("div", { class: "words" }, question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
+    el("div", { class: "words" }, question.control === "places" ? placeButtons(question, value, own, acts) : question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
     chips(question, own, acts),
     faults(sheet, at, question.quantity),
   );
@@ -126,6 +129,16 @@ function wordButton(question, word, value, own, acts) {
     signFor(question.quantity, word),
     el("span", {}, wordFor(question.quantity, word), has(hint) ? el("span", { class: "hint" }, t(hint)) : null),
   );
+}
+
+/** A button for each place, of which any number may be chosen, and one for none of them. */
+function placeButtons(question, value, own, acts) {
+  const named = Array.isArray(own) ? own : [];
+  const turn = (place) => (named.includes(place) ? named.filter((each) => each !== place) : [...named, place]);
+  const choice = (id, chosen, name, next) =>
+    el("button", { type: "button", class: `word${chosen && own === undefined ? " by-group" : ""}`, id: `pick-${question.at}-${id}`, "aria-pressed": String(chosen), on: { click: () => acts.say(question, next()) } }, el("span", {}, name));
+  const places = question.words.map((place) => choice(place, named.includes(place), placeName(place), () => (turn(place).length ? turn(place) : undefined)));
+  return [choice("none", value?.length === 0, t("foot.nowhere"), () => []), ...places];
 }
 
 function numberButton(question, own, acts) {
@@ -156,15 +169,16 @@ function chips(question, own, acts) {
 
 /** What the good of a group states, in one line. */
 export function statementOf(group, sheet) {
+  if (has(`states.${group}`)) return t(`states.${group}`);
   const words = new Map();
   for (const question of questionsOf(sheet)) {
     const good = question.group === group ? goodOf(group, sheet).get(question.at) : undefined;
-    if (good !== undefined) words.set(question.quantity, `${shortTitle(question)} ${wordFor(question.quantity, good)}`);
+    if (good !== undefined) words.set(question.quantity, `${shortTitle(question.quantity)}: ${Array.isArray(good) ? t("foot.nowhere") : wordFor(question.quantity, good)}`);
   }
-  return listed([...words.values()]);
+  return [...words.values()].join(", ");
 }
 
-function shortTitle(question) {
-  const own = `question.${question.quantity}`;
-  return has(own) ? t(own) : titleOf(question.quantity);
+/** The short name of a quantity: the page's own, or the title of the rulebook. */
+export function shortTitle(name) {
+  return has(`question.${name}`) ? t(`question.${name}`) : titleOf(name);
 }

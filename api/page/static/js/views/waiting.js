@@ -4,12 +4,12 @@ import { button, el } from "../dom.js";
 import { t } from "../messages.js";
 import { placeName, wordFor } from "../controls/field.js";
 import { gradeMark } from "../drawings/signs.js";
-import { titleOf } from "../foot/questions.js";
 import { takeBack } from "../queue.js";
 import { quantity, rulebook } from "../rulebook.js";
 import { firstLook } from "../look/first.js";
 import { load, open } from "../sheets.js";
 import { footWords, plainBar } from "./bar.js";
+import { shortTitle } from "./panel.js";
 import { VERDICT_MARKS } from "./verdict.js";
 
 /** @param {string} id  of the sheet @param {object} page */
@@ -40,12 +40,12 @@ export function waitingView(id, page) {
 function findingRow({ rule, quantity: name, place, grade, value, action }, index) {
   const known = quantity(name);
   const of = known?.eye_of ?? name;
-  const said = typeof value === "number" ? `${Math.round(value * 10) / 10} ${known?.unit === "1" ? "" : known?.unit ?? ""}`.trim() : wordFor(of, value === "yes" ? true : value === "no" ? false : value);
+  const said = typeof value === "number" ? `${String(Math.round(value * 10) / 10).replace("-", "−")} ${known?.unit === "1" ? "" : known?.unit ?? ""}`.trim() : wordFor(of, value === "yes" ? true : value === "no" ? false : value);
   return el(
     "li",
     { class: `finding ${grade}`, "data-rule": rule, "data-place": place, "data-grade": grade },
     gradeMark(grade, index + 1),
-    el("div", {}, el("p", { class: "finding-text" }, `${placeName(place)}: ${titleOf(of)}, ${said}`), el("p", { class: "finding-action" }, doNow(action, place))),
+    el("div", {}, el("p", { class: "finding-text" }, `${placeName(place)}: ${shortTitle(of)}, ${said}`), el("p", { class: "finding-action" }, doNow(action, place))),
   );
 }
 
