@@ -114,7 +114,9 @@ def test_a_form_keeps_what_was_asked_for(own: Ask) -> None:
 def test_twenty_feet_of_one_day_are_one_sheet(own: Ask, send: Any) -> None:
     for horse in range(5):
         for foot in FEET:
-            edits = {"observations__nails__1__exit_height": 44} if foot == "left_fore" else {}
+            edits: dict[str, Any] = {"observations__nails__1__exit_height": 44} if foot == "left_fore" else {}
+            if foot.endswith("hind"):
+                edits["observations__heel_fit__medial__width"] = 1  # the hind inner branch follows the wall
             send(foot=foot, horse={"id": f"H-{horse}"}, visit=f"v-{horse}", **edits)
     send(foot="left_fore", horse={"id": "H-0"}, visit="v-0")
     send(person={"id": "A-8"}, visit="elsewhere")
@@ -124,7 +126,7 @@ def test_twenty_feet_of_one_day_are_one_sheet(own: Ask, send: Any) -> None:
     assert sum("85 of 85" in row for row in table) == 16
     assert "Marks of 20 feet" in found.text
     heads = [each.text for each in next(found.all("thead")).all("th")]
-    assert heads[:3] == ["Foot", "Fitted by", "Heel fit"]
+    assert heads[:4] == ["Foot", "Fitted by", "Dressing", "Heel fit"]
 
 
 def test_a_visit_alone_is_summed_up_and_one_in_conflict_is_not(own: Ask, send: Any, store: Store) -> None:
