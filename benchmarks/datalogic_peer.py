@@ -104,6 +104,8 @@ class DatalogicPeer(Layers):
                     moved[field, place] = _Moved(number, shift, times, None if of is None else sizes[of])
         stands = {each: number for number, each in enumerate([*words, *plain, *moved], len(circumstances))}
 
+        read = frozenset((each.quantity, each.place) for each in readings)
+
         def given(place: str, field: str) -> Any:
             if field in circumstances:
                 return {"var": circumstances.index(field)}
@@ -111,6 +113,8 @@ class DatalogicPeer(Layers):
                 return side_of(place) or "none"
             if field.startswith(_KNOWN):
                 return "yes" if field.removeprefix(_KNOWN) in sizes else "no"
+            if field in self._bars:
+                return _barred(place, *self._bars[field], read, stands)
             at = stands.get((field, place))
             return None if at is None else {"var": at}
 
@@ -131,3 +135,17 @@ class DatalogicPeer(Layers):
             [meant for meant, _ in asked],
             partial(self._session.evaluate_data, rule),
         )
+
+
+def _barred(
+    place: str,
+    quantity: str,
+    words: tuple[str, ...],
+    read: frozenset[tuple[str, str]],
+    stands: Mapping[tuple[str, str], int],
+) -> Any:
+    """Whether the quantity was read at the place or of the foot, as one of ``words`` where there are any: yes or no."""
+    where = next(((quantity, each) for each in (place, "foot") if (quantity, each) in read), None)
+    if where is None or not words:
+        return "no" if where is None else "yes"
+    return {"if": [{"in": [{"var": stands[where]}, list(words)]}, "yes", "no"]}
