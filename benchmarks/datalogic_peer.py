@@ -104,8 +104,6 @@ class DatalogicPeer(Layers):
                     moved[field, place] = _Moved(number, shift, times, None if of is None else sizes[of])
         stands = {each: number for number, each in enumerate([*words, *plain, *moved], len(circumstances))}
 
-        read = frozenset((each.quantity, each.place) for each in readings)
-
         def given(place: str, field: str) -> Any:
             if field in circumstances:
                 return {"var": circumstances.index(field)}
@@ -114,7 +112,7 @@ class DatalogicPeer(Layers):
             if field.startswith(_KNOWN):
                 return "yes" if field.removeprefix(_KNOWN) in sizes else "no"
             if field in self._bars:
-                return _barred(place, *self._bars[field], read, stands)
+                return _barred(place, *self._bars[field], readings, stands)
             at = stands.get((field, place))
             return None if at is None else {"var": at}
 
@@ -141,10 +139,11 @@ def _barred(
     place: str,
     quantity: str,
     words: tuple[str, ...],
-    read: frozenset[tuple[str, str]],
+    readings: Iterable[Reading],
     stands: Mapping[tuple[str, str], int],
 ) -> Any:
     """Whether the quantity was read at the place or of the foot, as one of ``words`` where there are any: yes or no."""
+    read = {(each.quantity, each.place) for each in readings}
     where = next(((quantity, each) for each in (place, "foot") if (quantity, each) in read), None)
     if where is None or not words:
         return "no" if where is None else "yes"
