@@ -90,18 +90,7 @@ class DatalogicPeer(Layers):
             for number, each in enumerate(readings)
             if each.place == "foot" and each.quantity in self._dimensions
         }
-        words: dict[tuple[str, str], int] = {}
-        plain: dict[tuple[str, str], int] = {}
-        moved: dict[tuple[str, str], _Moved] = {}
-        for number, (quantity, place, value, _, _, _) in enumerate(readings):
-            if isinstance(value, str):
-                words[quantity, place] = number
-                continue
-            for field, times, of, shift in self._terms.get(quantity, ()):
-                if of is None and not shift:
-                    plain[field, place] = number
-                elif of is None or of in sizes:
-                    moved[field, place] = _Moved(number, shift, times, None if of is None else sizes[of])
+        words, plain, moved = self._columns(readings, sizes)
         stands = {each: number for number, each in enumerate([*words, *plain, *moved], len(circumstances))}
 
         def given(place: str, field: str) -> Any:
@@ -133,6 +122,24 @@ class DatalogicPeer(Layers):
             [meant for meant, _ in asked],
             partial(self._session.evaluate_data, rule),
         )
+
+    def _columns(
+        self, readings: list[Reading], sizes: Mapping[str, int]
+    ) -> tuple[dict[tuple[str, str], int], dict[tuple[str, str], int], dict[tuple[str, str], _Moved]]:
+        """By field and place, what is a word, a plain number and a moved one."""
+        words: dict[tuple[str, str], int] = {}
+        plain: dict[tuple[str, str], int] = {}
+        moved: dict[tuple[str, str], _Moved] = {}
+        for number, (quantity, place, value, _, _, _) in enumerate(readings):
+            if isinstance(value, str):
+                words[quantity, place] = number
+                continue
+            for field, times, of, shift in self._terms.get(quantity, ()):
+                if of is None and not shift:
+                    plain[field, place] = number
+                elif of is None or of in sizes:
+                    moved[field, place] = _Moved(number, shift, times, None if of is None else sizes[of])
+        return words, plain, moved
 
 
 def _barred(
