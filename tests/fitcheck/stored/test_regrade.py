@@ -289,7 +289,7 @@ def test_ctrl_c_leaves_whole_lines_and_the_rest_can_follow(store: Store, run: Ru
     content = file.read_bytes()
     assert content.endswith(b"\n")
     head, *records = map(json.loads, content.splitlines())
-    assert head["regrade"] == 1
+    assert head["regrade"] == 2
     assert [line["number"] for line in records] == [*range(1, len(records) + 1)]
     assert 0 < len(records) < _MANY
     assert run("--output", str(file), "--resume") == 1
