@@ -90,18 +90,7 @@ class DatalogicPeer(Layers):
             for number, each in enumerate(readings)
             if each.place == "foot" and each.quantity in self._dimensions
         }
-        words: dict[tuple[str, str], int] = {}
-        plain: dict[tuple[str, str], int] = {}
-        moved: dict[tuple[str, str], _Moved] = {}
-        for number, (quantity, place, value, _, _, _) in enumerate(readings):
-            if isinstance(value, str):
-                words[quantity, place] = number
-                continue
-            for field, times, of, shift in self._terms.get(quantity, ()):
-                if of is None and not shift:
-                    plain[field, place] = number
-                elif of is None or of in sizes:
-                    moved[field, place] = _Moved(number, shift, times, None if of is None else sizes[of])
+        words, plain, moved = self._columns(readings, sizes)
         stands = {each: number for number, each in enumerate([*words, *plain, *moved], len(circumstances))}
 
         def given(place: str, field: str) -> Any:
@@ -111,6 +100,8 @@ class DatalogicPeer(Layers):
                 return side_of(place) or "none"
             if field.startswith(_KNOWN):
                 return "yes" if field.removeprefix(_KNOWN) in sizes else "no"
+            if field in self._bars:
+                return _barred(place, *self._bars[field], readings, stands)
             at = stands.get((field, place))
             return None if at is None else {"var": at}
 
@@ -131,3 +122,36 @@ class DatalogicPeer(Layers):
             [meant for meant, _ in asked],
             partial(self._session.evaluate_data, rule),
         )
+
+    def _columns(
+        self, readings: list[Reading], sizes: Mapping[str, int]
+    ) -> tuple[dict[tuple[str, str], int], dict[tuple[str, str], int], dict[tuple[str, str], _Moved]]:
+        """By field and place, what is a word, a plain number and a moved one."""
+        words: dict[tuple[str, str], int] = {}
+        plain: dict[tuple[str, str], int] = {}
+        moved: dict[tuple[str, str], _Moved] = {}
+        for number, (quantity, place, value, _, _, _) in enumerate(readings):
+            if isinstance(value, str):
+                words[quantity, place] = number
+                continue
+            for field, times, of, shift in self._terms.get(quantity, ()):
+                if of is None and not shift:
+                    plain[field, place] = number
+                elif of is None or of in sizes:
+                    moved[field, place] = _Moved(number, shift, times, None if of is None else sizes[of])
+        return words, plain, moved
+
+
+def _barred(
+    place: str,
+    quantity: str,
+    words: tuple[str, ...],
+    readings: Iterable[Reading],
+    stands: Mapping[tuple[str, str], int],
+) -> Any:
+    """Whether the quantity was read at the place or of the foot, as one of ``words`` where there are any: yes or no."""
+    read = {(each.quantity, each.place) for each in readings}
+    where = next(((quantity, each) for each in (place, "foot") if (quantity, each) in read), None)
+    if where is None or not words:
+        return "no" if where is None else "yes"
+    return {"if": [{"in": [{"var": stands[where]}, list(words)]}, "yes", "no"]}

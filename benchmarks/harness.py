@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from benchmarks.fittings import Table, fittings
+from benchmarks.faults import Table
+from benchmarks.fittings import fittings
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 

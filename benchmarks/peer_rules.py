@@ -127,6 +127,8 @@ class Layers:
         self._dimensions: set[str] = set()
         self._asked: dict[tuple[str, str], list[tuple[str, Any]]] = {}
         self._read: dict[tuple[str, str], str] = {}
+        self._bars: dict[str, tuple[str, tuple[str, ...]]] = {}
+        """What keeps rules silent at a place: field, quantity and its words, all where there are none."""
         for rule_id, rule in book.rules.items():
             form = compile_(self._single(rule))
             for spot in book.places_of(rule):
@@ -181,6 +183,12 @@ class Layers:
             fact, quantities = here
             quantities.append(reading.quantity)
             self._put(fact, reading, sizes)
+        if self._bars:
+            read = {(reading.quantity, reading.place): reading.value for reading in readings}
+            for place, (fact, _) in facts.items():
+                for field, (quantity, words) in self._bars.items():
+                    value = read.get((quantity, place), read.get((quantity, "foot")))
+                    fact[field] = "yes" if value is not None and (not words or value in words) else "no"
         return facts
 
     def _whole(self, situation: Mapping[str, str], readings: list[Reading]) -> Fact:
@@ -220,13 +228,21 @@ class Layers:
             fact[field] = round((value + shift * u) * MILLION)
 
     def _single(self, rule: Rule) -> Expression:
-        parts = [self._past(rule.quantity, rule)]
+        parts = [self._past(rule.quantity, rule), *self._unbarred(rule)]
         parts += [Word(quantity, words) for quantity, words in (rule.with_ or {}).items()]
         parts += _contexts(rule.applies)
         for other in rule.unless:
             graver = self._book.rules[other]
-            parts.append(negated(self._past(graver.quantity, graver)))
+            parts.append(negated(_all([self._past(graver.quantity, graver), *self._unbarred(graver)])))
         return _all(parts)
+
+    def _unbarred(self, rule: Rule) -> list[Expression]:
+        """That nothing was read which keeps the rule silent."""
+        fields = []
+        for quantity, words in (rule.without or {}).items():
+            fields.append("_".join(("barred_by", quantity, *words)))
+            self._bars[fields[-1]] = quantity, words
+        return [Word(field, ("no",)) for field in fields]
 
     def _past(self, quantity: str, limited: Rule | Clause) -> Expression:
         if isinstance(limited, Rule) and limited.is_ is not None:

@@ -6,8 +6,9 @@ criteria, quantities and places are called, is in the language of the rulebook t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator
+from typing import Final, NamedTuple
 
 from fitcheck.assessment.models import Assessment, Finding, LimitView, RetryChange
 from fitcheck.text.catalogue import Messages, capital, messages_of
@@ -97,11 +98,15 @@ class AssessmentView(NamedTuple):
     findings: tuple[FindingView, ...]
     actions: tuple[str, ...]
     cautions: tuple[str, ...]
+    cautions_that_belong: tuple[str, ...]
+    """Those of what was found, and that nothing here is a diagnosis; all, where the judging book has no such one."""
     needed: tuple[NeededView, ...]
     unobserved: tuple[str, ...]
     """What was not assessed, by its titles: first what belongs to a criterion of which something is still needed."""
     unobserved_besides: tuple[str, ...]
     """The same without the criteria of which something is still needed."""
+    unobserved_counted: tuple[str, ...]
+    """The criteria of the same: each alone, or with how many of its readings were left out."""
     not_judged: tuple[str, ...]
     """What was sent and no rule judges, by its titles."""
     remarks: tuple[str, ...]
@@ -114,24 +119,46 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
     """``assessment`` as it is told in the language of ``book``, which need not be the one that judged."""
     messages = messages_of(book)
     needed_criteria = {need.criterion for need in assessment.still_needed}
-    besides = (name for name in assessment.not_assessed if name not in needed_criteria)
+    besides = tuple(name for name in assessment.not_assessed if name not in needed_criteria)
     return AssessmentView(
         title=foot_title(assessment.foot, assessment.stage, messages),
         decision=messages.say(f"view.decision.{assessment.verdict}"),
         findings=finding_views(assessment.findings, book),
         actions=assessment.actions,
         cautions=assessment.cautions,
+        cautions_that_belong=tuple(_belonging(assessment, book)),
         needed=tuple(_needed(need.criterion, need.field, need.say, book) for need in assessment.still_needed),
         unobserved=_unobserved(
             sorted(assessment.not_assessed, key=lambda name: name.partition(".")[0] not in needed_criteria), book
         ),
         unobserved_besides=_unobserved(besides, book),
+        unobserved_counted=tuple(_counted(besides, book)),
         not_judged=tuple(dict.fromkeys(_not_judged(assessment, book))),
         remarks=assessment.remarks,
         next_visit="" if assessment.next_due is None else assessment.next_due.say,
         judged_by=messages.say("view.judged_by", title=assessment.rulebook.title, version=assessment.rulebook.version),
         before=_before(assessment, book),
     )
+
+
+_NO_DIAGNOSIS: Final = "no_diagnosis"
+"""The standing caution that is told with every assessment, however short."""
+
+
+def _belonging(assessment: Assessment, book: Rulebook) -> Iterable[str]:
+    always = book.standing.get(_NO_DIAGNOSIS)
+    if always is None or always.text not in assessment.cautions:
+        return assessment.cautions
+    own = {always.text, *(each.caution for each in assessment.findings)}
+    return (each for each in assessment.cautions if each in own)
+
+
+def _counted(names: Collection[str], book: Rulebook) -> Iterator[str]:
+    counts = Counter(name.partition(".")[0] for name in names if "." in name)
+    whole = dict.fromkeys(name.partition(".")[0] for name in names)
+    for criterion in whole:
+        title, count = criterion_title(criterion, book), counts[criterion]
+        yield messages_of(book).say("view.unobserved_count", criterion=title, count=f"{count}") if count else title
 
 
 def _before(assessment: Assessment, book: Rulebook) -> BeforeView:

@@ -89,7 +89,7 @@ EXPECTED = {
     "incomplete": ("incomplete", set[str]()),
     "inches-and-eye-words": ("go_on", {"heel-seen-close@lateral_heel", "clip-none@toe"}),
     "base-narrow-hind": ("release", set[str]()),
-    "full-heels-late": ("release", {"interval-long@foot"}),
+    "full-heels-late": ("release", {"heel-width-wide-full@lateral_heel", "interval-long@foot"}),
 }
 
 

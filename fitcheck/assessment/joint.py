@@ -67,7 +67,8 @@ def joint_chance(parts: Sequence[Part]) -> float:
     (0.5, 0.5)
     """
     uses = Counter(key for part in parts for key in {key for end in (*part.lows, *part.highs) for key, _ in end.spread})
-    shared = [key for key, times in uses.items() if times > 1]
+    # In one order always: which of several variables takes which coordinate of the points is felt in the last figure.
+    shared = sorted(key for key, times in uses.items() if times > 1)
     if not shared:
         return math.prod(_chance(part, {}) for part in parts)
     # A part that shares nothing has one chance, whatever is shared.

@@ -52,6 +52,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--json", action="store_true", help="print each assessment as JSON, one a line, as the HTTP service answers"
     )
     parser.add_argument(
+        "--all",
+        action="store_true",
+        help="say all: each reading that was not assessed, every caution, what sums leave out",
+    )
+    parser.add_argument(
         "--explain", action="store_true", help="say why: each reading against each limit, and how the decision comes"
     )
     parser.add_argument(
@@ -136,7 +141,7 @@ def _one(
     if options.json:
         print(assessment.model_dump_json())
     else:
-        print(("" if first else "\n") + _text(name, assessment, book) + why, end="")
+        print(("" if first else "\n") + _text(name, assessment, book, whole=options.all) + why, end="")
     if options.drawing is not None and not _drawn(options.drawing, fitting, assessment, book):
         return BAD_USAGE, None
     return STATUS[assessment.decision], (fitting, assessment)
@@ -163,6 +168,6 @@ def _width() -> int:
     return min(100, shutil.get_terminal_size((96, 24)).columns)
 
 
-def _text(name: str, assessment: Assessment, book: Rulebook) -> str:
+def _text(name: str, assessment: Assessment, book: Rulebook, *, whole: bool) -> str:
     title = "standard input" if name == "-" else Path(name).name
-    return render(assessment, book, title=title, width=_width(), paint=paint_for(sys.stdout))
+    return render(assessment, book, title=title, width=_width(), paint=paint_for(sys.stdout), whole=whole)

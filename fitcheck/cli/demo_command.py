@@ -40,6 +40,7 @@ _STARTS_WITHIN_S = 20.0
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("case", metavar="CASE", nargs="?", default=_DEFAULT, help=f"a demo case (default: {_DEFAULT})")
+    parser.add_argument("--all", action="store_true", help="print all of the answer, as assess --all does")
     parser.add_argument("--list", action="store_true", help="list the demo cases")
     add_rulebook_option(parser)
     add_language_option(parser)
@@ -73,7 +74,8 @@ def run(options: argparse.Namespace) -> int:
     print(f"POST {address}/v1/assessments?keep=false with cases_demo/{options.case}.json: {answer.status_code}")
     print(f"{notes}\n")
     width = min(100, shutil.get_terminal_size((96, 24)).columns)
-    print(render(assessment, book, title=options.case, width=width, paint=paint_for(sys.stdout)), end="")
+    paint = paint_for(sys.stdout)
+    print(render(assessment, book, title=options.case, width=width, paint=paint, whole=options.all), end="")
     return 0
 
 

@@ -198,6 +198,11 @@ def _summary(totals: Totals) -> Iterator[str]:
     )
     for turn, count in totals.decisions.most_common():
         yield f"  {turn.replace('_', ' ')}: {count}"
+    if totals.causes:
+        yield (
+            f"Findings that differ: {totals.causes['field']} by a reading that one of the answers does not have, "
+            f"{totals.causes['measure']} by how it is measured, {totals.causes['book']} by the rulebook alone."
+        )
     for rule, counts in sorted(totals.rules.items(), key=lambda item: (-item[1].total(), item[0])):
         summary = ", ".join(f"{counts[how]} {how}" for how in ("new", "gone", "changed") if counts[how])
         yield f"  {rule}: {summary}"

@@ -23,6 +23,8 @@ Table = Mapping[tuple[str, str], Reading]
 _MICRO = 1_000_000
 _ON_AN_END = 1e-9
 """A reading no further from a limit is on it."""
+_BOTH = 2
+"""Ends of a limit whose chances are counted together; past a single end a number lies in whole millionths alone."""
 _CONTEXT_KEYS = ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted")
 
 
@@ -116,7 +118,7 @@ class LimitExplainer:
             u=u,
             until_fires=until / _MICRO,
             probability=answered(min(1.0, probability)),
-            passed=until < 0 or (until == 0 and edge_fires) or (likelier and len(ends) == limits),
+            passed=until < 0 or (until == 0 and edge_fires) or (likelier and len(ends) == limits == _BOTH),
             complete=len(ends) == limits,
         )
 

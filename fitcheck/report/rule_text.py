@@ -47,7 +47,7 @@ def rule_lines(rule_id: str, book: Rulebook, *, paint: Paint = plain) -> Iterato
                 "; ".join(f"{name.replace('_', ' ')} {' or '.join(words)}" for name, words in remedy.with_.items()),
             )
         if remedy.without:
-            yield from _field("only without", "; ".join(_bars(remedy)))
+            yield from _field("without", "; ".join(_bars(remedy)))
         if remedy.places:
             yield from _field("only at", ", ".join(remedy.places))
         if remedy.unless:

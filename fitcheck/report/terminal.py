@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import Final
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.text.catalogue import Messages, messages_of
-from fitcheck.view import FindingView, view_of
+from fitcheck.view import AssessmentView, FindingView, view_of
 from rules import Rulebook
 
 __all__ = ["Paint", "actions_lines", "findings_lines", "indented", "listed", "plain", "render", "strong"]
@@ -41,50 +41,73 @@ def indented(lead: str, text: str, width: int) -> list[str]:
     ) or [lead.rstrip()]
 
 
-def render(assessment: Assessment, book: Rulebook, *, title: str, width: int = 96, paint: Paint = plain) -> str:
-    """The whole assessment as text of at most ``width`` columns (long words aside), ending in a newline."""
-    return "\n".join(_lines(assessment, book, title, width, paint)) + "\n"
+def render(
+    assessment: Assessment,
+    book: Rulebook,
+    *,
+    title: str,
+    width: int = 96,
+    paint: Paint = plain,
+    whole: bool = False,
+) -> str:
+    """The assessment as text of at most ``width`` columns (long words aside), ending in a newline.
+
+    Short unless ``whole``: what was not assessed is counted, and of the cautions only those that belong to what was
+    found are told.
+    """
+    return "\n".join(_lines(assessment, book, title, width, paint, whole=whole)) + "\n"
 
 
-def _lines(assessment: Assessment, book: Rulebook, title: str, width: int, paint: Paint) -> Iterator[str]:
+def _lines(
+    assessment: Assessment, book: Rulebook, title: str, width: int, paint: Paint, *, whole: bool
+) -> Iterator[str]:
     messages, view = messages_of(book), view_of(assessment, book)
-    cautions = listed("cautions", "  ! ", view.cautions, messages, width, paint)
+    told = view.cautions if whole else view.cautions_that_belong
+    cautions = listed("cautions", "  ! ", told, messages, width, paint)
     yield paint(f"{title}: {view.title}")
     yield paint(view.decision)
     if assessment.decision == "stop_and_refer":
         yield from cautions
-    yield from findings_lines(view.findings, messages, width, paint)
+    yield from findings_lines(view.findings, messages, width, paint, whole=whole)
     yield from actions_lines(view.actions, messages, width, paint)
     yield from listed("still_needed", "  - ", [needed.text for needed in view.needed], messages, width, paint)
-    if view.unobserved_besides:
-        yield ""
-        yield from indented("", messages.say("view.unobserved_names", names="; ".join(view.unobserved_besides)), width)
-    if view.not_judged:
-        yield ""
-        yield from indented("", messages.say("view.not_judged_names", names="; ".join(view.not_judged)), width)
     for name in ("better", "worse", "left", "earlier"):
         yield from listed(f"retry.{name}", "  - ", getattr(view.before, name), messages, width, paint)
-    if view.before.carried:
-        yield ""
-        yield from indented("", messages.say("view.carried_names", names=", ".join(view.before.carried)), width)
-    if view.next_visit:
-        yield ""
-        yield from indented("", view.next_visit, width)
-    yield from listed("left_out", "  - ", view.remarks, messages, width, paint)
+    if whole:
+        yield from listed("left_out", "  - ", view.remarks, messages, width, paint)
     if assessment.decision != "stop_and_refer":
         yield from cautions
     yield ""
-    conforms = messages.counted("view.conforms", len(assessment.conforms))
-    yield from indented("", f"{conforms}. {view.judged_by}", width)
+    for said in _besides(view, len(assessment.conforms), messages, whole=whole):
+        yield from indented("", said, width)
 
 
-def findings_lines(findings: Iterable[FindingView], messages: Messages, width: int, paint: Paint) -> Iterator[str]:
+def _besides(view: AssessmentView, conforming: int, messages: Messages, *, whole: bool) -> Iterator[str]:
+    """What there is to say besides: what stands from before and what is missing, the next visit, who judged."""
+    if view.before.carried:
+        yield messages.say("view.carried_names", names=", ".join(view.before.carried))
+    if whole and view.unobserved_besides:
+        yield messages.say("view.unobserved_names", names="; ".join(view.unobserved_besides))
+    elif view.unobserved_counted:
+        yield messages.say("view.unobserved_briefly", names=", ".join(view.unobserved_counted))
+    if whole and view.not_judged:
+        yield messages.say("view.not_judged_names", names="; ".join(view.not_judged))
+    if view.next_visit:
+        yield view.next_visit
+    said = f"{messages.counted('view.conforms', conforming)}. {view.judged_by}"
+    yield said if whole else f"{said} {messages.say('view.more')}"
+
+
+def findings_lines(
+    findings: Sequence[FindingView], messages: Messages, width: int, paint: Paint, *, whole: bool = True
+) -> Iterator[str]:
     """What was found on a foot or a pair, each with its measure, place, certainty and reason, under its heading."""
+    said = set() if whole else {finding.id for finding in findings}
     for finding in findings:
         if finding.number == 1:
             yield ""
             yield paint(messages.say("view.found_with_u"))
-        yield from _finding(finding, messages, width)
+        yield from _finding(finding, messages, width, said, whole=whole)
 
 
 def actions_lines(actions: Iterable[str], messages: Messages, width: int, paint: Paint) -> Iterator[str]:
@@ -96,14 +119,26 @@ def actions_lines(actions: Iterable[str], messages: Messages, width: int, paint:
         yield from indented(f"{number:>3}. ", action, width)
 
 
-def _finding(finding: FindingView, messages: Messages, width: int) -> Iterator[str]:
+def _finding(finding: FindingView, messages: Messages, width: int, said: set[str], *, whole: bool) -> Iterator[str]:
+    """The lines of one finding; unless ``whole`` nothing that was ``said`` (findings by id, reasons) is said again."""
     yield from indented(f"{finding.grade_word:<{len(_INDENT)}}", finding.text, width)
-    basis = f"{finding.basis} {finding.limit}".rstrip()
-    for line in (basis, finding.where, finding.carried, finding.sure, f"{finding.why} {finding.sources}"):
+    why = f"{finding.why} {finding.sources}"
+    basis = finding.basis if whole or not _says_itself(finding, said) else ""
+    measured = " ".join(part for part in (basis, finding.limit, finding.sure, finding.where) if part)
+    for line in (measured, finding.carried, why if whole or why not in said else ""):
         if line:
             yield from indented(_INDENT, line, width)
+    said.add(why)
     if finding.grade == "minor":
         yield from indented(_INDENT, messages.say("view.note", action=finding.action), width)
+
+
+def _says_itself(finding: FindingView, said: Collection[str]) -> bool:
+    """Whether the finding's sentence tells all that it is based on: a word of the eye, or findings in the list."""
+    measured = finding.finding.measured
+    if measured is None:
+        return all(name in said for name in finding.finding.rests_on)
+    return isinstance(measured.value, str)
 
 
 def listed(

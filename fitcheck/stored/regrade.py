@@ -10,6 +10,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any, BinaryIO, Final, NamedTuple
 
 from fitcheck.assessment.assess import assess
@@ -23,13 +24,14 @@ from fitcheck.report.comparison_text import case_document
 from fitcheck.rulebooks.compare import CaseCompared, compare_answers
 from fitcheck.rulebooks.selection import book_as_stored
 from fitcheck.stored.assessment import Unreadable, assessment_of
+from fitcheck.stored.cause import CAUSES, Cause, cause_of
 from rules import EngineFault, Rulebook
 from rules.analysis.difference import Difference
 
 __all__ = ["Place", "Regraded", "Regrading", "ReportRefused", "Totals", "resumed"]
 
 _LONGEST_LINE: Final = 64 * 1024 * 1024
-_FORM: Final = 1
+_FORM: Final = 2
 _HEAD, _RECORD, _SUMMARY = "regrade", "number", "summary"
 _BEGIN: Final = b'{"regrade":'
 
@@ -45,6 +47,8 @@ class Regraded(NamedTuple):
     case: CaseCompared | None
     erased: bool = False
     problem: str | None = None
+    causes: Mapping[str, Cause] = MappingProxyType({})
+    """Why each finding of the case is new, gone or another, by its id."""
 
 
 @dataclass(slots=True)
@@ -59,6 +63,8 @@ class Totals:
     """``release to put_right``, for each pair of decisions that are not the same."""
     rules: dict[str, Counter[str]] = field(default_factory=dict)
     """For each rule, how many findings of it are new, gone and changed."""
+    causes: Counter[Cause] = field(default_factory=Counter)
+    """How many findings differ by a reading that was not there, by how it is measured, by the book."""
 
     def add(self, line: Mapping[str, Any]) -> None:
         """Count a record's line in."""
@@ -75,6 +81,7 @@ class Totals:
             for finding in line["findings"]:
                 rule = finding["id"].partition("@")[0]
                 self.rules.setdefault(rule, Counter())[finding["change"]] += 1
+                self.causes[finding["cause"]] += 1
 
     def document(self) -> dict[str, Any]:
         """As JSON values."""
@@ -84,6 +91,7 @@ class Totals:
             "erased": self.erased,
             "failed": self.failed,
             "decisions": dict(sorted(self.decisions.items())),
+            "causes": {cause: self.causes[cause] for cause in CAUSES},
             "rules": {
                 rule: {how: counts[how] for how in ("new", "gone", "changed")}
                 for rule, counts in sorted(self.rules.items())
@@ -142,6 +150,8 @@ class Regrading:
         }
         if regraded.case is not None:
             document = case_document(regraded.case, self.difference)
+            for finding in document["findings"]:
+                finding["cause"] = regraded.causes[finding["id"]]
             return line | {key: value for key, value in document.items() if key not in {"case", "why"}}
         return line | ({"erased": True} if regraded.erased else {"problem": regraded.problem})
 
@@ -164,7 +174,11 @@ class Regrading:
             after = error
         except EngineFault as error:
             return Regraded(record, None, problem=f"This fitting could not be assessed: {error}.")
-        return Regraded(record, compare_answers(record.id, before, after, self.book))
+        case = compare_answers(record.id, before, after, self.book)
+        if isinstance(after, BadInput):
+            return Regraded(record, case)
+        causes = {change.id: cause_of(change, before, after) for change in case.findings}
+        return Regraded(record, case, causes=causes)
 
 
 class Place(NamedTuple):

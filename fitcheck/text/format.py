@@ -188,19 +188,19 @@ def limit_in_words(limited: Rule | Clause, book: Rulebook) -> str:
 
 
 _LIMIT_PLACES = 2
-"""Limits in inches are exact in the book, and long as millimetres."""
+
+
+def _end(limit: float, unit: str, language: str) -> str:
+    """Limits in inches are exact in the book, and long as millimetres; in other units they are as the book has them."""
+    return figure(round(limit, _LIMIT_PLACES) if unit == "mm" else limit, unit, language)
 
 
 def one_limit_in_words(limit: Limit, unit: str, book: Rulebook) -> str:
-    """One end of a limit in ``unit``, to two places and not rounded as readings are."""
+    """One end of a limit in ``unit``, millimetres to two places; not rounded as readings are."""
     if not isinstance(limit, Scaled):
-        return figure(round(limit, _LIMIT_PLACES), unit, book.language)
+        return _end(limit, unit, book.language)
     times = "" if limit.times == 1 else f"{messages_of(book).number(f'{limit.times:g}')} x "
-    plus = (
-        f" {'+' if limit.plus > 0 else '-'} {figure(round(abs(limit.plus), _LIMIT_PLACES), unit, book.language)}"
-        if limit.plus
-        else ""
-    )
+    plus = f" {'+' if limit.plus > 0 else '-'} {_end(abs(limit.plus), unit, book.language)}" if limit.plus else ""
     return f"{times}{book.quantities[limit.of].title}{plus}"
 
 

@@ -24,6 +24,8 @@ CASES = ROOT / "cases_demo"
 NAMES = sorted(path.stem for path in CASES.glob("*.json") if ".answer" not in path.name)
 NAIL = "lateral nail 2"
 BOOK = shipped_rulebook()
+LINES_OF_A_TERMINAL = {"en": 40, "de": 42}  # German words are longer
+MOST_OF_A_SHORT_TEXT = 3
 BOOKS = {"en": BOOK, "de": localized(BOOK, "de")}
 
 
@@ -49,7 +51,7 @@ def in_one_line(text: str) -> str:
 def test_terminal_report_and_drawing_say_what_the_view_says(name: str, language: str) -> None:
     book, fitting, assessment = BOOKS[language], fitting_of(name), assessed(name, language)
     view = view_of(assessment, book)
-    text = in_one_line(render(assessment, book, title="x"))
+    text = in_one_line(render(assessment, book, title="x", whole=True))
     page = page_of(foot_report(FootToReport(fitting=fitting, assessment=assessment, book=book))).text
     drawing = page_of(draw(fitting, assessment, book, form="sheet"))
     description = "".join(each.text for each in drawing.all("desc"))
@@ -65,6 +67,32 @@ def test_terminal_report_and_drawing_say_what_the_view_says(name: str, language:
         assert part in text
         assert part in page
     assert all(part in description for part in view.unobserved)
+
+
+@pytest.mark.parametrize("language", BOOKS)
+@pytest.mark.parametrize("name", NAMES)
+def test_the_short_text_says_what_was_found_what_to_do_and_the_cautions_that_belong(name: str, language: str) -> None:
+    book, assessment = BOOKS[language], assessed(name, language)
+    view = view_of(assessment, book)
+    text = render(assessment, book, title="x")
+    told = in_one_line(text)
+    for each in view.findings:
+        for part in (each.grade_word, each.text, each.limit, each.where, each.sure, each.why, each.sources):
+            assert in_one_line(part) in told
+    for part in (view.decision, *view.actions, *(need.text for need in view.needed), view.next_visit):
+        assert in_one_line(part) in told
+    own = {each.caution for each in view.findings} | {book.standing["no_diagnosis"].text}
+    assert [part for part in view.cautions if part in told] == [part for part in view.cautions if part in own]
+    for criterion in {name.partition(".")[0] for name in assessment.not_assessed}:
+        assert book.criteria[criterion].title in told
+    if len(view.findings) <= MOST_OF_A_SHORT_TEXT:
+        assert len(text.splitlines()) <= LINES_OF_A_TERMINAL[language]
+
+
+def test_without_a_caution_that_nothing_is_a_diagnosis_all_cautions_are_told() -> None:
+    assessment = assessed("tight-heels-good-toe")
+    other = assessment.model_copy(update={"cautions": ("Our own caution.", *assessment.cautions[:1])})
+    assert view_of(other, BOOK).cautions_that_belong == other.cautions
 
 
 @pytest.mark.parametrize(

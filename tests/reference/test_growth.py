@@ -145,12 +145,12 @@ def test_a_visit_beyond_the_calendar_is_not_named() -> None:
 
 def test_the_report_names_the_next_visit_and_what_the_sums_leave_out(changed: Changed) -> None:
     book = shipped_rulebook()
-    text = render(assess(Fitting.model_validate(changed())), book, title="H-101", width=400)
+    text = render(assess(Fitting.model_validate(changed())), book, title="H-101", width=400, whole=True)
     assert "Next visit: by 2026-04-15" in text
     heading = text.index("What the sums leave out")
     assert text.index(book.remarks["nail_path"].text) > heading
     bare = fitting(None, None, history={})
-    empty = render(assess(bare), book, title="H-101")
+    empty = render(assess(bare), book, title="H-101", whole=True)
     assert "What the sums leave out" not in empty
     assert "Next visit" not in empty
 

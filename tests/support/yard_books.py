@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-__all__ = ["IDENTITY", "OURS", "OWN_RULE", "off", "yard_folder"]
+__all__ = ["IDENTITY", "OURS", "OWN_RULE", "THICKER_IRON", "off", "yard_folder"]
 
 IDENTITY: Final = """[book]
 id = "low-meadow"
@@ -33,6 +33,13 @@ nailed = "Open it."
 finished = "Open it."
 """
 """A rule of the yard's own on the room at the frog."""
+
+THICKER_IRON: Final = """[quantities.shoe_thickness]
+range = [14, 30]
+range_status = "common practice"
+range_basis = "No thinner iron is used here."
+"""
+"""A dimensions.toml that refuses what the shipped range allows."""
 
 
 def off(*rule_ids: str, section: str = "rules", basis: str = "Not in this yard.") -> str:

@@ -7,7 +7,7 @@ from statistics import NormalDist
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from fitcheck.assessment.assess import assess
@@ -116,6 +116,7 @@ def test_what_is_asked_for_is_said_in_german_too(changed: Changed) -> None:
 
 
 @settings(max_examples=60, deadline=None)
+@example(width=0, u=0, length=-1.2e-07, length_u=0)
 @given(width=st.floats(-20, 20), u=st.floats(0, 60), length=st.floats(-20, 60), length_u=st.floats(0, 60))
 def test_each_reading_conforms_fails_or_is_too_uncertain_and_never_two_of_these(
     width: float, u: float, length: float, length_u: float

@@ -59,6 +59,19 @@ def test_of_several_files_the_gravest_status_counts(capsys: Captured) -> None:
     assert capsys.readouterr().out.count("Cautions") == 7
 
 
+def test_all_says_each_reading_that_was_not_assessed_and_every_caution(capsys: Captured) -> None:
+    main(["assess", case("heel-uncovered")])
+    short = capsys.readouterr().out
+    main(["assess", "--all", case("heel-uncovered")])
+    whole = capsys.readouterr().out
+    hazards = "Hot iron, sharp nails and clinches, and smoke all hurt people."
+    unobserved = "Dressing: hoof against pastern, from the side;"
+    assert (hazards in short, hazards in whole) == (False, True)
+    assert (unobserved in short, unobserved in " ".join(whole.split())) == (False, True)
+    assert "More: --all." in short
+    assert "--all" not in whole
+
+
 def test_json_is_one_document_a_line(capsys: Captured) -> None:
     assert main(["assess", "--json", case("flinch"), case("good-draught-fore")]) == 2
     documents = [json.loads(line) for line in capsys.readouterr().out.splitlines()]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,9 +16,9 @@ from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.report.comparison_text import case_document, case_lines, summary
 from fitcheck.rulebooks.compare import CaseCompared, Comparing, compare_answers
-from rules import Rulebook, load_rulebook, shipped_rulebook
+from rules import Rulebook, first_rulebook, load_rulebook, shipped_rulebook
 from tests.support.paths import ROOT
-from tests.support.yard_books import IDENTITY, OURS, yard_folder
+from tests.support.yard_books import IDENTITY, OURS, THICKER_IRON, yard_folder
 
 CASES = ROOT / "cases_demo"
 SHIPPED = shipped_rulebook()
@@ -54,11 +55,11 @@ def test_a_changed_decision_names_the_rules_and_limits_that_it_hangs_on(comparin
     case = comparing.compare("full-heels-late", raw("full-heels-late"))
     assert (case.before, case.after) == ("release", "put_right")
     assert {(change.id, change.how) for change in case.findings} == {
-        ("heel-width-wide@lateral_heel", "gone"),
+        ("heel-width-wide-full@lateral_heel", "gone"),
         ("interval-long@foot", "gone"),
         ("interval-overdue@foot", "new"),
     }
-    assert why(case) == {"rules.heel-width-wide", "rules.interval-long", "rules.interval-overdue"}
+    assert why(case) == {"rules.heel-width-wide-full", "rules.interval-long", "rules.interval-overdue"}
     (overdue,) = [change for change in case.findings if change.id == "interval-overdue@foot"]
     assert [change.name for change in overdue.why] == ["interval-overdue"]
     (lesser,) = [change for change in case.findings if change.id == "interval-long@foot"]
@@ -66,14 +67,16 @@ def test_a_changed_decision_names_the_rules_and_limits_that_it_hangs_on(comparin
     text = " ".join(" ".join(case_lines(case, comparing.difference)).split())
     assert text.startswith("full-heels-late: put right, was release")
     assert "why: interval-overdue: fires above 49 days, was above 56 days" in text
-    assert "heel-width-wide: fires above 4 mm, was above 3.2 mm" in text
+    assert "heel-width-wide-full: fires above 8 mm, was above allowance for turned-in heels + 6.35 mm" in text
 
 
-def test_a_fitting_that_one_book_alone_can_read_is_refused_by_the_other(comparing: Comparing) -> None:
-    case = comparing.compare("generous-heel", raw("yard_book/generous-heel"))
-    assert (case.before, case.after) == ("refused", "release")
-    assert why(case) == {"eye_words.width.generous"}
-    assert "generous" in case.refused[0].detail
+def test_a_fitting_that_one_book_alone_can_read_is_refused_by_the_other(other: Callable[..., Comparing]) -> None:
+    """Its shoe is 12 mm thick, which the one book allows and the other does not."""
+    comparing = other(dimensions=THICKER_IRON)
+    case = comparing.compare("full-heels-late", raw("full-heels-late"))
+    assert (case.before, case.after) == ("release", "refused")
+    assert why(case) == {"quantities.shoe_thickness"}
+    assert [(each.field, each.allowed) for each in case.refused] == [("shoe.thickness", "14 to 30 mm")]
     assert (case.findings, case.actions.new) == ((), ())
 
 
@@ -118,11 +121,11 @@ def judged(comparing: Comparing, fitting: dict[str, Any]) -> CaseCompared:
 
 def test_a_rule_that_is_switched_off_is_the_reason(other: Callable[..., Comparing], changed: Changed) -> None:
     comparing = other(heel_fit="[rules.heel-width-tight]\noff = true\nbasis = 'x'\n", joined=TIGHT_OFF)
-    case = judged(comparing, changed(observations__heel_fit__medial__width=-3))
+    case = judged(comparing, changed(observations__heel_fit__lateral__width=-3))
     assert (case.before, case.after) == ("put_right", "release")
     assert {(change.id, change.how) for change in case.findings} == {
-        ("heel-width-tight@medial_heel", "gone"),
-        ("heel-width-close@medial_heel", "new"),
+        ("heel-width-tight@lateral_heel", "gone"),
+        ("heel-width-close@lateral_heel", "new"),
     }
     assert "rules.heel-width-tight" in why(case)
     (lesser,) = [change for change in case.findings if change.how == "new"]
@@ -135,7 +138,9 @@ TIGHT_OFF = "".join(
 
 
 def test_what_is_required_and_missing_is_the_reason(other: Callable[..., Comparing], changed: Changed) -> None:
-    comparing = other('[required]\nfinished = ["heel_fit", "toe_fit", "levelness", "nails", "clinches", "soundness"]\n')
+    comparing = other(
+        '[required]\nfinished = ["heel_fit", "toe_fit", "clips", "levelness", "nails", "clinches", "going"]\n'
+    )
     case = judged(comparing, changed(observations__finish=...))
     assert (case.before, case.after) == ("incomplete", "release")
     assert case.needed.gone == ("observations.finish.hand",)
@@ -146,20 +151,33 @@ def test_an_uncertainty_is_the_reason_where_a_reading_is_surer(
     other: Callable[..., Comparing], changed: Changed
 ) -> None:
     comparing = other(readings=f"[methods.rule]\nu = 0.2\n{OURS}")
-    case = judged(comparing, changed(observations__heel_fit__medial__width=-0.5))
+    case = judged(comparing, changed(observations__heel_fit__medial__width=-1))
     (change,) = case.findings
     assert (change.id, change.how) == ("heel-width-tight@medial_heel", "changed")
     assert {"measured", "confidence"} <= set(change.differs)
     assert why(case) == {"methods.rule"}
     text = " ".join(" ".join(case_lines(case, comparing.difference)).split())
-    assert "width -0.5 mm (u 0.2), was width -0.5 mm (u 0.5)" in text
+    assert "width -1 mm (u 0.2), was width -1 mm (u 0.5)" in text
 
 
-def test_an_eye_word_is_the_reason_where_it_was_used(other: Callable[..., Comparing], changed: Changed) -> None:
-    comparing = other(eye_words=f"[width.close]\nvalue = -0.5\n{OURS}[width.wide]\nvalue = 4\n{OURS}")
+def test_an_eye_word_is_the_reason_where_it_was_used(tmp_path: Path, changed: Changed) -> None:
+    """Words stand for figures in the first contract's rulebook alone."""
+    shutil.copytree(ROOT / "rules" / "first_book", tmp_path / "book")
+    words = tmp_path / "book" / "eye_words.toml"
+    text = words.read_text(encoding="utf-8")
+    assert text.count("value = 0.8") == text.count("value = 5.0") == 1
+    words.write_text(text.replace("value = 0.8", "value = -0.5").replace("value = 5.0", "value = 4"), encoding="utf-8")
+    comparing = Comparing(first_rulebook(), load_rulebook(tmp_path / "book"))
     case = judged(comparing, changed(observations__heel_fit__medial__width="close"))
     assert (case.before, case.after) == ("release", "put_right")
     assert why(case) == {"eye_words.width.close"}
+
+
+def test_the_grade_of_a_word_is_the_reason_where_it_was_used(other: Callable[..., Comparing], changed: Changed) -> None:
+    graver = f'[rules.heel-seen-wide]\ngrade = "major"\nblocks = true\n{OURS}'
+    case = judged(other(heel_fit=graver), changed(observations__heel_fit__medial__width="wide"))
+    assert (case.before, case.after) == ("release", "put_right")
+    assert why(case) == {"rules.heel-seen-wide"}
 
 
 def test_a_parameter_is_the_reason_for_what_is_computed(other: Callable[..., Comparing], changed: Changed) -> None:
@@ -193,18 +211,18 @@ def test_the_working_order_alone_is_told_where_it_changes(other: Callable[..., C
     assert why(case) == {"rules.surface-sharp"}
 
 
-def test_the_summary_counts_decisions_and_findings(comparing: Comparing) -> None:
+def test_the_summary_counts_decisions_and_findings(comparing: Comparing, other: Callable[..., Comparing]) -> None:
     cases = [
         comparing.compare(name, raw(name))
         for name in ("full-heels-late", "good-draught-fore", "yard_book/generous-heel")
     ]
-    line = summary(cases)
-    assert line.startswith("3 fittings: 2 decisions change (release to put right: 1, refused to release: 1)")
-    assert "2 new, 2 gone, 0 changed" in line
+    line = summary([*cases, other(dimensions=THICKER_IRON).compare("refused", raw("full-heels-late"))])
+    assert line.startswith("4 fittings: 2 decisions change (release to put right: 1, release to refused: 1)")
+    assert "2 new, 3 gone, 0 changed" in line
 
 
-def test_two_books_in_one_process_do_not_disturb_one_another() -> None:
-    """Assessed in turn, each gives what it gives alone; the eye word of one is unknown to the other."""
+def test_books_in_one_process_do_not_disturb_one_another(tmp_path: Path) -> None:
+    """Assessed in turn, each gives what it gives alone; what one has in its range another refuses."""
     late = raw("full-heels-late")
 
     def by(book: Rulebook | None) -> tuple[str, str, list[str]]:
@@ -215,11 +233,10 @@ def test_two_books_in_one_process_do_not_disturb_one_another() -> None:
     assert (shipped[:2], yard[:2]) == (("shipped", "release"), ("low-meadow", "put_right"))
     for _ in range(3):
         assert (by(YARD), by(SHIPPED), by(None)) == (yard, shipped, shipped)
-    generous = raw("yard_book/generous-heel")
-    assert parse_fitting(generous, YARD).foot == "left_fore"
-    for book in (SHIPPED, None):
-        with pytest.raises(BadInput):
-            parse_fitting(generous, book)
+    with pytest.raises(BadInput):
+        parse_fitting(late, load_rulebook(yard_folder(tmp_path, IDENTITY, dimensions=THICKER_IRON)))
+    for book in (SHIPPED, YARD, None):
+        assert parse_fitting(late, book).foot == "left_fore"
 
 
 @pytest.mark.parametrize("name", ["full-heels-late", "tight-heels-good-toe", "good-draught-fore"])
@@ -232,12 +249,13 @@ def test_two_answers_compare_as_their_fitting_does_but_for_why(comparing: Compar
     assert under_both.changes == case.changes
 
 
-def test_an_answer_under_a_book_that_refuses_the_fitting_says_why() -> None:
-    generous = raw("yard_book/generous-heel")
-    old = assess(parse_fitting(generous, YARD), YARD)
+def test_an_answer_under_a_book_that_refuses_the_fitting_says_why(tmp_path: Path) -> None:
+    thicker = load_rulebook(yard_folder(tmp_path, IDENTITY, dimensions=THICKER_IRON))
+    late = raw("full-heels-late")
+    old = assess(parse_fitting(late, SHIPPED), SHIPPED)
     with pytest.raises(BadInput) as caught:
-        parse_fitting(generous, SHIPPED)
-    case = compare_answers("generous-heel", old, caught.value, SHIPPED)
+        parse_fitting(late, thicker)
+    case = compare_answers("full-heels-late", old, caught.value, thicker)
     assert (case.before, case.after) == ("release", "refused")
     assert case.refused == caught.value.problems
     assert (case.findings, case.actions.gone) == ((), ())

@@ -16,10 +16,12 @@ from typing import Any
 
 import pytest
 
+from fitcheck.assessment.assess import assess
 from fitcheck.cli import main
-from fitcheck.records import Store, open_store
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.records import Draft, Store, open_store
 from fitcheck.rulebooks.compare import Comparing
-from rules import load_rulebook, shipped_rulebook
+from rules import first_rulebook, load_rulebook, shipped_rulebook
 from tests.support.kept_fittings import kept_fittings
 from tests.support.paths import ROOT
 
@@ -75,6 +77,48 @@ def test_the_report_says_what_comparing_both_books_says(store: Store, run: Run, 
     assert told == findings
     assert summary["records"] == 12
     assert store.head().number == 12
+
+
+def judged_by_the_first_book(draft: Draft, **edits: Any) -> Draft:
+    """The same fitting with other observations (by dotted path), kept as the first contract's rulebook answers it."""
+    raw, book = json.loads(draft.received), first_rulebook()
+    for path, value in edits.items():
+        *parents, last = path.split("__")
+        here = raw
+        for step in parents:
+            here = here[step]
+        here[last] = value
+    answer = assess(parse_fitting(raw, book), book)
+    return replace(
+        draft,
+        received=json.dumps(raw).encode(),
+        answer=answer.model_dump_json().encode(),
+        decision=answer.decision,
+        rulebook_version=book.version,
+        rulebook_digest=book.digest,
+    )
+
+
+def test_new_readings_other_measures_and_other_limits_are_counted_apart(
+    store: Store, run: Run, good: dict[str, Any], capsys: Captured
+) -> None:
+    """From 1.3.0 to the shipped book: walk is a field that was not judged; 1 mm at a fore heel is no longer close."""
+    [one] = kept_fittings(1)
+    first = replace(one, received=json.dumps(good).encode())
+    store.keep_many(
+        [
+            judged_by_the_first_book(first, observations__going={"walk": "short"}),
+            judged_by_the_first_book(replace(first, id="b"), observations__heel_fit__medial__width=1),
+        ]
+    )
+    assert run("--json", book="shipped") == 1
+    _, records, summary = lines_of(capsys.readouterr().out)
+    causes = {finding["id"]: finding["cause"] for line in records for finding in line["findings"]}
+    assert causes["walk-short@foot"] == "field"
+    assert causes["heel-width-close@medial_heel"] == "book"
+    assert summary["causes"] == {cause: list(causes.values()).count(cause) for cause in ("field", "measure", "book")}
+    assert run(book="shipped") == 1
+    assert "1 by a reading that one of the answers does not have" in capsys.readouterr().out
 
 
 def test_nothing_changes_under_the_book_that_judged(store: Store, run: Run, capsys: Captured) -> None:
@@ -245,7 +289,7 @@ def test_ctrl_c_leaves_whole_lines_and_the_rest_can_follow(store: Store, run: Ru
     content = file.read_bytes()
     assert content.endswith(b"\n")
     head, *records = map(json.loads, content.splitlines())
-    assert head["regrade"] == 1
+    assert head["regrade"] == 2
     assert [line["number"] for line in records] == [*range(1, len(records) + 1)]
     assert 0 < len(records) < _MANY
     assert run("--output", str(file), "--resume") == 1

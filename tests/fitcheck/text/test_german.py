@@ -77,7 +77,9 @@ def test_a_demo_foot_told_in_german_has_no_english_sentence_and_the_same_numbers
     told = "\n".join(strings(documents[1]))
     assert english_in(told) == set()
     assert re.search(r"\d\.\d+ (mm|u\b)", told) is None, "a decimal point in a German text"
-    page = render(german, DE, title="x", width=10_000) + render_explanation(german.explanation, DE, width=10_000)
+    page = render(german, DE, title="x", width=10_000, whole=True) + render_explanation(
+        german.explanation, DE, width=10_000
+    )
     assert english_in(page) == set()
     assert re.search(r"\d\.\d+ (mm|u\b)", page) is None, "a decimal point in a German text"
 
