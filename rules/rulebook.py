@@ -88,6 +88,13 @@ class Rulebook:
         return {name: tuple(rules) for name, rules in table.items()}
 
     @cached_property
+    def entering(self) -> frozenset[str]:
+        """The quantities from which another, that rules look at, is computed."""
+        return frozenset(
+            source for quantity in self.quantities.values() if quantity.judged for source in quantity.computed_from
+        )
+
+    @cached_property
     def units(self) -> Mapping[str, str]:
         """The unit of each quantity that is a number."""
         return {name: quantity.unit for name, quantity in self.quantities.items() if quantity.unit is not None}

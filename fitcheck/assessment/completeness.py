@@ -11,6 +11,7 @@ from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed, Why
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OF_A_CLIP, row_of
 from fitcheck.fitting.readings import nail_place
+from fitcheck.fitting.row import Row
 from fitcheck.text.catalogue import messages_of
 from rules import Firing, Reading, Rulebook, Situation, in_force
 from rules.model.records import Need
@@ -188,10 +189,11 @@ class Completeness:
         for line in self.not_assessed:
             name, _, place = line.partition("@")
             criterion, _, quantity = name.partition(".")
-            for each in (quantity,) if quantity else book.quantities_of[criterion]:
-                for spot in (place,) if place else self._judged_at(each) or self._judged_anywhere(each):
-                    if (each, spot) not in self._table and row_of(each, spot_of(spot)) is not None:
-                        lacking[each, spot] = self._unassessed(each, spot)
+            if place and self._row(quantity, place) is not None:
+                lacking[quantity, place] = self._unassessed(quantity, place)
+            elif not place:
+                for each in (quantity,) if quantity else book.quantities_of[criterion]:
+                    lacking |= dict(self._wholly_lacking(each))
         for quantity, place in self._unread:
             lacking[quantity, place] = self._unassessed(quantity, place)
         for quantity, place, dimension in self.unjudged:
@@ -200,21 +202,41 @@ class Completeness:
             lacking[quantity, place] = Unassessed(field, quantity, place, "cannot_be_computed", how)
         return tuple(lacking.values())
 
+    def _wholly_lacking(self, quantity: str) -> Iterator[tuple[tuple[str, str], Unassessed]]:
+        """A quantity that nothing was read of: once for every nail, and once where one field has all its places."""
+        places: dict[Row, list[str]] = {}
+        for place in self._judged_at(quantity) or self._judged_anywhere(quantity):
+            row = self._row(quantity, place)
+            if row is not None and (quantity, place) not in self._table:
+                places.setdefault(row, []).append(place)
+        for row, lacking in places.items():
+            together = row.together if len(lacking) > 1 else None
+            if together is None:
+                yield from (((quantity, place), self._unassessed(quantity, place)) for place in lacking)
+            else:
+                field, place = together
+                yield (quantity, place), self._told(row, quantity, place, field)
+
     @cached_property
     def not_judged(self) -> tuple[tuple[str, str], ...]:
-        """The readings that no rule judges here, but for those that none ever looks at: they enter computations."""
-        return tuple(key for key in self._table if not self._is_judged(*key))
+        """The readings that no rule judges here, but for those that enter computations."""
+        entering = self._book.entering
+        return tuple(key for key in self._table if key[0] not in entering and not self._is_judged(*key))
 
     def _is_judged(self, quantity: str, place: str) -> bool:
         if not self._book.quantities[quantity].judged_at(spot_of(place)):
             return False
         return not self._book.rules_of[quantity] or bool(self._in_force.judging(quantity, place))
 
+    def _row(self, quantity: str, place: str) -> Row | None:
+        return row_of(quantity, spot_of(place), cold=self._situation.hot_fitted == "no")
+
     def _unassessed(self, quantity: str, place: str) -> Unassessed:
-        row = row_of(quantity, spot_of(place))
-        why: Why = "not_observed" if row is None or row.measure is None else "cannot_be_computed"
-        how = self._book.quantities[quantity].how
-        return Unassessed(self._field(quantity, place), quantity, place, why, how)
+        return self._told(self._row(quantity, place), quantity, place, self._field(quantity, place))
+
+    def _told(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
+        why: Why = "cannot_be_computed" if row is not None and row.is_computed else "not_observed"
+        return Unassessed(field, quantity, place, why, self._book.quantities[quantity].how)
 
     def _judged_anywhere(self, quantity: str) -> list[str]:
         """Where no nail is given, any nail at which the quantity would be judged."""
@@ -234,7 +256,8 @@ class Completeness:
         record = self._book.quantities[quantity]
         if record.eye_of is not None or record.instead_of in self._seen or (record.once and quantity in self._seen):
             return []
-        if record.computed_from and self._seen.isdisjoint(record.computed_from):
+        sources = record.computed_from
+        if sources and self._seen.isdisjoint(sources) and any(map(self._judged_at, sources)):
             return []  # what it is computed from is told as lacking
         places = [place for place in self._judged_at(quantity) if not self._judged_by_eye(quantity, place)]
         if len(places) == self._taken.get(quantity, 0):

@@ -31,10 +31,25 @@ class Row(NamedTuple):
         """The path for one place, ``number`` its own in a list."""
         return path_of(self.field, place, number)
 
+    @property
+    def is_computed(self) -> bool:
+        """Whether more is needed than what the field says."""
+        return self.measure is not None and self.measure not in _LISTED
+
+    @property
+    def together(self) -> tuple[str, str] | None:
+        """Path and place for all its places at once: every nail, or the foot; None where each place has its own."""
+        if "{nail}" in self.field:
+            return self.field.replace(".{nail}", "[]"), "nail"
+        return None if "{" in self.field else (self.field, "foot")
+
     def needed_at(self, place: str, number: int = 0) -> str:
         """The path that is asked for: a field that has a key for each place is asked for as a whole."""
         return self._replace(field=self.field.removesuffix(".{place}")).at(place, number)
 
+
+_LISTED: Final = ("seen", "dark")
+"""Measures that give what a list names, and for what it leaves out that it is not there."""
 
 _LISTS: Final = ("nail", "hole", "clip")
 """What stands for the number of an item in a list; each item has a place of its own."""
