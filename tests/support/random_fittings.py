@@ -231,10 +231,17 @@ class _FittingMaker:
     def _yes_no(self, share_of_yes: float = 0.5) -> bool | None:
         return None if self._rng.random() < 0.15 else self._rng.random() < share_of_yes
 
-    def _length(self, centre: float, spread: float, least: float = -50.0, words: tuple[str, ...] = ()) -> Any:
+    def _length(
+        self,
+        centre: float,
+        spread: float,
+        least: float = -50.0,
+        words: tuple[str, ...] = (),
+        most: float = math.inf,
+    ) -> Any:
         """A length round ``centre`` (mm) as a bare number, in another unit, as a fraction of an inch or as a word."""
         rng = self._rng
-        value = max(round(rng.gauss(centre, spread), rng.choice((0, 1, 1, 2))), least)
+        value = min(max(round(rng.gauss(centre, spread), rng.choice((0, 1, 1, 2))), least), most)
         forms: list[Any] = [
             None,
             {"value": round(value / 10, 3), "unit": "cm", "u": round(rng.uniform(0, 0.2), 3)},
@@ -327,7 +334,8 @@ class _FittingMaker:
         return {
             "last_shod": self._maybe(shod.isoformat()),
             "fitted": self._maybe(fitted.isoformat()),
-            "old_hole_drop": self._length(11, 5, least=0.0),
+            # More in the four weeks of the shortest interval is a slip, which is refused (25 mm a month).
+            "old_hole_drop": self._length(11, 5, least=0.0, most=22.0),
         }
 
     def _outline(self) -> Table:

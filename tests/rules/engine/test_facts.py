@@ -38,6 +38,7 @@ FRAME = {
     "barred_by_wall_thickness": "no",
     "barred_by_went_before_uneven_lame": "no",
     "barred_by_struck_before_yes": "no",
+    "barred_by_shoe_heat_black_dull_red": "no",
 }
 THICKNESS = Reading("shoe_thickness", "foot", 11.0, 0.3)
 
