@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
+from fitcheck.fitting.carrying import OF_A_NAIL, SOLE_PRESSURE
 from fitcheck.fitting.field_words import eye_words_at, words_at
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
@@ -19,6 +20,7 @@ from fitcheck.fitting.row import Row
 __all__ = ["LISTS", "SCRIPT", "lists", "script"]
 
 _HOLES: Final = "shoe.holes"
+_IMPRINT: Final = "observations.scorch"
 _CLIPS: Final = "observations.toe_fit.clips"
 _CLIP_ROWS: Final = tuple(row for row in ROWS if row.field.startswith(f"{_CLIPS}."))
 SCRIPT: Final = Path(__file__).parent / "static" / "js" / "observables.js"
@@ -76,6 +78,9 @@ export const LISTED = {{
 /** What is said of each clip of the list: the quantity of each of its keys, and the places of clips. */
 export const OF_A_CLIP = {of_a_clip};
 export const CLIP_PLACES = {clip_places};
+
+/** What stands of the assessment before at a visit: the imprint but for what is felt for anew, and of each nail. */
+export const STANDS = {stands};
 """
 
 
@@ -98,6 +103,7 @@ def lists() -> str:
         holes=json.dumps(_HOLES),
         listed="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _listed()),
         of_a_clip=json.dumps({row.field.rpartition(".")[2]: row.quantity for row in _CLIP_ROWS}),
+        stands=json.dumps({"imprint": _IMPRINT, "anew": [SOLE_PRESSURE], "nail": OF_A_NAIL}),
         clip_places=json.dumps(_CLIP_ROWS[0].places),
     )
 

@@ -24,7 +24,7 @@ from pydantic import Field
 
 from rules.model.records import STAGES
 
-__all__ = ["Carried", "carried_from", "completed"]
+__all__ = ["OF_A_NAIL", "SOLE_PRESSURE", "Carried", "carried_from", "completed"]
 
 Document = Mapping[str, Any]
 
@@ -52,7 +52,7 @@ _AS_BEFORE: Final = "as_before"
 _HOOF: Final = (("wall_angle", "toe_angle"),)
 _SHOE: Final = (("refit", "new_thickness"),)
 _HOT: Final = (("arcs", "coverage", "dark"), ("holds", "contact_time", "further_contact_times", "shoe_heat"))
-_SOLE_PRESSURE: Final = "sole_pressure"
+SOLE_PRESSURE: Final = "sole_pressure"
 """Of scorch and of levelness: it is felt for anew once the shoe is nailed."""
 _FIT: Final[Mapping[str, tuple[tuple[str, ...], ...]]] = {
     "heel_fit": (("width", "width_least"),),
@@ -66,7 +66,8 @@ _FIT: Final[Mapping[str, tuple[tuple[str, ...], ...]]] = {
 """The parts that stand ``as_before``, with the keys in them that say one thing between them."""
 _OF_A_HOLE: Final = ("hole_inset", "to_white_line", "wall_height", "wall_thickness")
 _DRIVEN: Final = ("exit_height", "sound", "reaction", "blood")
-_OF_A_NAIL: Final = (*_DRIVEN, "position")
+OF_A_NAIL: Final = (*_DRIVEN, "position")
+"""What stands of a nail, from nailed on."""
 
 
 def carried_from(
@@ -142,7 +143,7 @@ def _imprint(sent: Document, before: Document) -> _Standing:
         yield "hot_fitted", was_hot, None
     if hot is not False:
         for field, value, place in _left_out(sent, before, scorch, _HOT):
-            if not field.endswith(_SOLE_PRESSURE):
+            if not field.endswith(SOLE_PRESSURE):
                 yield field, value, place
 
 
@@ -151,7 +152,7 @@ def _fit(sent: Document, before: Document) -> _Standing:
     said = [name for name in _FIT if _at(sent, f"{_OBSERVED}.{name}.{_AS_BEFORE}") is True]
     for name in said:
         yield from _left_out(sent, before, f"{_OBSERVED}.{name}", _FIT[name])
-    tried, hot = (f"{_OBSERVED}.{name}.{_SOLE_PRESSURE}" for name in ("levelness", "scorch"))
+    tried, hot = (f"{_OBSERVED}.{name}.{SOLE_PRESSURE}" for name in ("levelness", "scorch"))
     felt = _at(before, hot)
     elsewhere = ((before, tried), (sent, tried), (sent, hot))
     if "levelness" in said and felt is not None and all(_at(*each) is None for each in elsewhere):
@@ -172,7 +173,7 @@ def _nails(sent: Document, before: Document) -> _Standing:
         if not isinstance(nail, Mapping):
             continue
         place = _place(nail)
-        keys = _OF_A_HOLE + (_OF_A_NAIL if driven else ())
+        keys = _OF_A_HOLE + (OF_A_NAIL if driven else ())
         if stages == ("nailed", "nailed") and any(nail.get(key) is not None for key in _DRIVEN):
             # It may have been drawn and driven anew: what was heard and felt of it then says nothing of it now.
             keys = tuple(key for key in keys if key not in _DRIVEN)

@@ -11,7 +11,7 @@ import pytest
 from tests.support.begun import case, put
 from tests.support.phone import Phone
 from tests.support.served import Served
-from tests.support.tapping import begin
+from tests.support.tapping import Thumb, begin
 
 WIDTH = "observations.heel_fit.medial.width"
 
@@ -75,6 +75,33 @@ def test_a_foot_finished_without_a_signal_is_sent_when_the_service_is_back_and_o
             phone.until(lambda: phone.all("[id^='answer-']"), "the answer is in the list")
             assert not phone.all(".queue")
         assert kept_count(served) == 1
+
+
+@pytest.mark.long
+def test_a_day_of_twelve_feet_without_a_signal_goes_out_once_and_whole(tmp_path: Path, root: Path) -> None:
+    """Three horses, every foot tapped through; the page is closed and opened between the horses."""
+    with Served(root, tmp_path, f"sqlite:///{tmp_path / 'records.sqlite3'}") as served:
+        with Phone(tmp_path / "profile", served.url) as phone:
+            worker_ready(phone.open("/?lang=en"))
+        served.stop()
+        for horse in ("H-1", "H-2", "H-3"):
+            with Phone(tmp_path / "profile", served.url) as phone:
+                phone.open("/?lang=en")
+                phone.tap("other-horse")
+                phone.get("horse-name").send_keys(horse)
+                phone.tap("take-horse")
+                for foot in ("left_fore", "right_fore", "left_hind", "right_hind"):
+                    begin(phone, foot)
+                    Thumb(phone).good("heels", "toe", "seat", "imprint")
+                    wait_in_queue(phone)
+        served.start()
+        assert kept_count(served) == 0
+        with Phone(tmp_path / "profile", served.url) as phone:
+            phone.open("/?lang=en")
+            phone.until(lambda: kept_count(served) == 12, "all twelve go out")
+            phone.until(lambda: not phone.all(".queue"), "nothing waits")
+        kept = httpx.get(f"{served.url}/v1/assessments", params={"limit": 200}).json()["assessments"]
+        assert len({(each["horse"], each["foot"]) for each in kept}) == 12
 
 
 def test_the_first_look_says_what_to_do_at_once_and_lets_nothing_go(phone: Phone, fitting: Any) -> None:

@@ -165,9 +165,9 @@ function carriedOn(last, stage) {
 
 function beforeOf(last) {
   if (!last) return null;
-  const { assessment, answers, good = {} } = last;
+  const { assessment, answers, good = {}, holes } = last;
   const found = assessment.findings.map(({ rule, place, measured }) => ({ rule, place, quantity: measured?.quantity ?? null }));
-  return { id: assessment.id, answers, good, found };
+  return { id: assessment.id, answers, good, found, holes, carried: assessment.carried ?? [] };
 }
 
 /** The stage at which the foot is looked at next: the one after where it may go on, the same where it may not. */

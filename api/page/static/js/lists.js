@@ -23,3 +23,6 @@ export const LISTED = {
 /** What is said of each clip of the list: the quantity of each of its keys, and the places of clips. */
 export const OF_A_CLIP = {"state": "clip", "height": "clip_height"};
 export const CLIP_PLACES = ["toe", "medial_toe", "lateral_toe", "medial_quarter", "lateral_quarter"];
+
+/** What stands of the assessment before at a visit: the imprint but for what is felt for anew, and of each nail. */
+export const STANDS = {"imprint": "observations.scorch", "anew": ["sole_pressure"], "nail": ["exit_height", "sound", "reaction", "blood", "position"]};

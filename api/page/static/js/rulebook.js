@@ -52,7 +52,7 @@ export function quantity(id) {
 
 /** The quantity that judges words of the eye for the number `id` at a place, where the book has one. */
 export function eyeQuantity(id, place) {
-  for (const each of index().values()) if (each.eye_of === id && each.places.includes(place)) return each;
+  for (const each of index().values()) if (each.eye_of === id && each.places.includes(spotOf(place))) return each;
   return undefined;
 }
 
@@ -63,7 +63,7 @@ export function eyeFigure(id, word) {
 
 /** The words that a quantity takes at a place: those of the field, or those that the book alone has; none that it only keeps. */
 export function wordsOf(id, place, ofField) {
-  if (eyeQuantity(id, spotOf(place))?.judged === false) return [];
+  if (eyeQuantity(id, place)?.judged === false) return [];
   if (ofField?.length) return ofField;
   const figures = (book?.eye_words ?? []).filter((each) => each.quantity === id).map((each) => each.word);
   return figures.length ? figures : eyeQuantity(id, place)?.words ?? [];

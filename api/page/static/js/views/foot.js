@@ -14,6 +14,7 @@ import { clusterOf, questionsOf } from "../foot/questions.js";
 import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
 import { firstLook } from "../look/first.js";
 import { stillNeeded } from "../look/needed.js";
+import { withStanding } from "../look/standing.js";
 import { enqueue } from "../queue.js";
 import { SITUATION } from "../observables.js";
 import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
@@ -45,7 +46,7 @@ export function footView(sheet, page) {
   const said = saidOf(sheet);
   const questions = questionsOf(sheet);
   const fitting = fittingOf(sheet);
-  const needed = stillNeeded(fitting);
+  const needed = stillNeeded(withStanding(fitting, sheet.before?.holes ? fittingOf({ ...sheet.before, before: null }) : null, sheet.before?.carried));
   const wrong = new Set(firstLook(fitting).findings.map(({ place }) => place));
   const groups = neededFirst(inOrder(new Set(questions.map(({ group }) => group))), questions, sheet);
   const asksWork = sheet.answers.work === undefined && !sheet.offered;
@@ -172,8 +173,7 @@ function placesOf(sheet, questions, said, needed, wrong) {
 /** Whether another word was said than the good one. */
 function isOff(question, sheet) {
   const value = sheet.answers[question.at];
-  const good = goodWord(question, sheet);
-  if (question.detail) return true;
+  const good = question.detail ? "" : goodWord(question, sheet);
   return typeof value !== "object" && good !== undefined && value !== good;
 }
 
