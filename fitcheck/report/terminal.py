@@ -123,7 +123,7 @@ def _finding(finding: FindingView, messages: Messages, width: int, known: set[st
     """The lines of one finding; unless ``whole`` nothing that is ``known`` (findings by id, reasons) is told again."""
     yield from indented(f"{finding.grade_word:<{len(_INDENT)}}", finding.text, width)
     why = f"{finding.why} {finding.sources}"
-    basis = finding.basis if whole or not _tells_all(finding, known) else ""
+    basis = finding.basis if whole or not _is_complete(finding, known) else ""
     measured = " ".join(part for part in (basis, finding.limit, finding.sure, finding.where) if part)
     for line in (measured, finding.carried, why if whole or why not in known else ""):
         if line:
@@ -133,7 +133,7 @@ def _finding(finding: FindingView, messages: Messages, width: int, known: set[st
         yield from indented(_INDENT, messages.say("view.note", action=finding.action), width)
 
 
-def _tells_all(finding: FindingView, known: Collection[str]) -> bool:
+def _is_complete(finding: FindingView, known: Collection[str]) -> bool:
     """Whether the finding's sentence tells all that it is based on: a word of the eye, or findings in the list."""
     measured = finding.finding.measured
     if measured is None:
