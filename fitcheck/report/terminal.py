@@ -102,12 +102,12 @@ def findings_lines(
     findings: Sequence[FindingView], messages: Messages, width: int, paint: Paint, *, whole: bool = True
 ) -> Iterator[str]:
     """What was found on a foot or a pair, each with its measure, place, certainty and reason, under its heading."""
-    said = set() if whole else {finding.id for finding in findings}
+    known = set() if whole else {finding.id for finding in findings}
     for finding in findings:
         if finding.number == 1:
             yield ""
             yield paint(messages.say("view.found_with_u"))
-        yield from _finding(finding, messages, width, said, whole=whole)
+        yield from _finding(finding, messages, width, known, whole=whole)
 
 
 def actions_lines(actions: Iterable[str], messages: Messages, width: int, paint: Paint) -> Iterator[str]:
@@ -119,25 +119,25 @@ def actions_lines(actions: Iterable[str], messages: Messages, width: int, paint:
         yield from indented(f"{number:>3}. ", action, width)
 
 
-def _finding(finding: FindingView, messages: Messages, width: int, said: set[str], *, whole: bool) -> Iterator[str]:
-    """The lines of one finding; unless ``whole`` nothing that was ``said`` (findings by id, reasons) is said again."""
+def _finding(finding: FindingView, messages: Messages, width: int, known: set[str], *, whole: bool) -> Iterator[str]:
+    """The lines of one finding; unless ``whole`` nothing that is ``known`` (findings by id, reasons) is told again."""
     yield from indented(f"{finding.grade_word:<{len(_INDENT)}}", finding.text, width)
     why = f"{finding.why} {finding.sources}"
-    basis = finding.basis if whole or not _says_itself(finding, said) else ""
+    basis = finding.basis if whole or not _is_complete(finding, known) else ""
     measured = " ".join(part for part in (basis, finding.limit, finding.sure, finding.where) if part)
-    for line in (measured, finding.carried, why if whole or why not in said else ""):
+    for line in (measured, finding.carried, why if whole or why not in known else ""):
         if line:
             yield from indented(_INDENT, line, width)
-    said.add(why)
+    known.add(why)
     if finding.grade == "minor":
         yield from indented(_INDENT, messages.say("view.note", action=finding.action), width)
 
 
-def _says_itself(finding: FindingView, said: Collection[str]) -> bool:
+def _is_complete(finding: FindingView, known: Collection[str]) -> bool:
     """Whether the finding's sentence tells all that it is based on: a word of the eye, or findings in the list."""
     measured = finding.finding.measured
     if measured is None:
-        return all(name in said for name in finding.finding.rests_on)
+        return all(name in known for name in finding.finding.rests_on)
     return isinstance(measured.value, str)
 
 
