@@ -9,6 +9,7 @@ from typing import Final
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings
 from fitcheck.measure.wall_at_nail import wall_between
+from fitcheck.measure.white_line import FEWEST_OF_A_SHOE
 from rules import Reading, Rulebook, resolve
 from rules.model.records import Rule
 from rules.situation import side_of
@@ -41,19 +42,23 @@ def _computed_by(quantity: str, book: Rulebook) -> Rule | None:
 
 
 def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
-    """Share of the nails that come out low, measured or by eye, of those whose exit was looked at."""
+    """The least share of all nails that come out low, measured or by eye: one not looked at counts as not low.
+
+    Of fewer than three nails no share is told.
+    """
     rule = _computed_by("share_low", book)
     low = None if rule is None else resolve(rule.low, {})
+    nails = fitting.observations.nails or ()
     seen, count = 0, 0
-    for nail in fitting.observations.nails or ():
+    for nail in nails:
         height = nail.exit_height
         read = readings.get(("exit_height", nail.place))
         if read is not None and low is not None:
             seen, count = seen + 1, count + (float(read.value) < low)
         elif height is not None and height.word is not None:
             seen, count = seen + 1, count + (height.word == "low")
-    if seen:
-        yield Reading("share_low", "foot", count / seen)
+    if seen and len(nails) >= FEWEST_OF_A_SHOE:
+        yield Reading("share_low", "foot", count / len(nails))
 
 
 def first_exit_ratios(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting
@@ -17,10 +17,10 @@ from fitcheck.measure.wall_at_nail import wall_between
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook, resolve
 
-__all__ = ["holes_against_white_line"]
+__all__ = ["FEWEST_OF_A_SHOE", "holes_against_white_line"]
 
 _QUANTITY = "to_white_line"
-_FEWEST_OF_A_SHOE = 3  # of one or two holes no share of the shoe's can be told
+FEWEST_OF_A_SHOE: Final = 3  # of one or two holes no share of the shoe's can be told
 
 
 class _Candidate(NamedTuple):
@@ -78,7 +78,7 @@ def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
     known = book.quantities.get("share_inside")
     rule = None if known is None or known.by_limit_of is None else book.rules.get(known.by_limit_of)
     limit = None if rule is None else resolve(rule.low, {})
-    if len(holes) >= _FEWEST_OF_A_SHOE and limit is not None:
+    if len(holes) >= FEWEST_OF_A_SHOE and limit is not None:
         yield Reading("share_inside", "foot", sum(float(hole.value) < limit for hole in holes) / len(holes))
 
 
