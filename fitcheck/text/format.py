@@ -6,6 +6,7 @@ An answer may be told by another rulebook than the one that judged; what that on
 from __future__ import annotations
 
 import re
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
 from fitcheck.text.catalogue import ENGLISH, Messages, messages_in, messages_of
@@ -187,12 +188,14 @@ def limit_in_words(limited: Rule | Clause, book: Rulebook) -> str:
     return messages.joined(ends, "or")
 
 
-_LIMIT_PLACES = 2
+_LIMIT_STEP: Final = Decimal("0.01")
 
 
 def _end(limit: float, unit: str, language: str) -> str:
     """Limits in inches are exact in the book, and long as millimetres; in other units they are as the book has them."""
-    return figure(round(limit, _LIMIT_PLACES) if unit == "mm" else limit, unit, language)
+    # Half a hundredth goes up, as it does on paper: 1/8 in is 3.18 mm.
+    exact = Decimal(repr(limit))
+    return figure(float(exact.quantize(_LIMIT_STEP, ROUND_HALF_UP)) if unit == "mm" else limit, unit, language)
 
 
 def one_limit_in_words(limit: Limit, unit: str, book: Rulebook) -> str:
