@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
 import pytest
@@ -102,7 +103,8 @@ def test_each_rule_has_a_section_with_its_grade_figures_texts_and_sources() -> N
 
 def shown(limit: float, unit: str) -> str:
     """Millimetres to two places, as limits in inches are long; every other unit as the book has it."""
-    return f"{round(limit, 2) if unit == 'mm' else limit:g}{UNITS[unit]}"
+    places = Decimal(str(limit)).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    return f"{float(places) if unit == 'mm' else limit:g}{UNITS[unit]}"
 
 
 def test_each_limit_of_a_rule_stands_in_its_section_with_its_unit() -> None:

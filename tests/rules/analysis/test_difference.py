@@ -118,7 +118,7 @@ def test_every_change_is_told_once_and_nothing_else(much: Rulebook) -> None:
     [
         "From Fitting rules for nailed shoes on heavy horses (shipped",
         "to Low Meadow, own book (low-meadow 0.1, over shipped",
-        "heel-width-wide: fires above 4 mm, was above allowance for turned-in heels + 3.18 mm (common practice: trade; was",
+        "heel-width-wide: fires above 4 mm, was above allowance for turned-in heels + 3.18 mm (common practice:",
         "was published: LA, USDA, HU)",
         'why: "Common practice of the yard."',
         'heel-long: switched off, fires above thickness of the shoe + 3 mm switched off: "We like length."',
@@ -131,7 +131,7 @@ def test_every_change_is_told_once_and_nothing_else(much: Rulebook) -> None:
         "growth: is 4.2 to 12.7, taken as 9 mm/month, was 4.2 to 12.7, taken as 8.5 mm/month",
         'hot_iron: text: "Hot iron burns.", was "Black iron',
         "LM: added",
-        "needs: width at the medial heel, was length or length by eye at the medial heel and the lateral heel; width or",
+        "needs: width at the medial heel, was length or length by eye at the medial heel and the lateral heel",
         'title: "the front", was "the toe"',
         'draw_nails: text: "Draw them all.", was',
         'own: added text: "Tie the horse."',
