@@ -215,7 +215,7 @@ class Completeness:
                 yield from (((quantity, place), self._unassessed(quantity, place)) for place in lacking)
             else:
                 field, place = together
-                yield (quantity, place), self._told(row, quantity, place, field)
+                yield (quantity, place), self._entry(row, quantity, place, field)
 
     @cached_property
     def not_judged(self) -> tuple[tuple[str, str], ...]:
@@ -232,9 +232,9 @@ class Completeness:
         return row_of(quantity, spot_of(place), cold=self._situation.hot_fitted == "no")
 
     def _unassessed(self, quantity: str, place: str) -> Unassessed:
-        return self._told(self._row(quantity, place), quantity, place, self._field(quantity, place))
+        return self._entry(self._row(quantity, place), quantity, place, self._field(quantity, place))
 
-    def _told(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
+    def _entry(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
         why: Why = "cannot_be_computed" if row is not None and row.is_computed else "not_observed"
         return Unassessed(field, quantity, place, why, self._book.quantities[quantity].how)
 

@@ -119,8 +119,8 @@ def _choices(places: Iterable[str]) -> list[frozenset[str | None]]:
     What is computed from two readings, such as the difference of the branches, may take one of either kind; what lies
     on neither side goes with the medial one.
     """
-    sides = {side_of(place) for place in places}
-    free = [frozenset({side, None}) if side == "medial" else frozenset({side}) for side in sides - {None}]
+    sides = sorted(side for side in {side_of(place) for place in places} if side is not None)
+    free = [frozenset({side, None}) if side == "medial" else frozenset({side}) for side in sides]
     free = free or [frozenset({None})]
     return [frozenset().union(*chosen) for count in range(1, len(free) + 1) for chosen in combinations(free, count)]
 

@@ -115,7 +115,8 @@ def inside_at(
 ) -> Span:
     """The temperature (degC) behind ``horn_mm`` of horn (mm) at ``moment_s``, on the clock of the holds."""
     ends = [_end(holds, horn_mm, tissue, parameters, hot=hot) for hot in (False, True)]
-    return Span(*(end.before + end.rise(moment_s) for end in ends))
+    # Long after, what took in more heat may have given more back.
+    return Span(*sorted(end.before + end.rise(moment_s) for end in ends))
 
 
 def time_left(

@@ -88,7 +88,7 @@ def range_shown(low: float, high: float, unit: str, language: str = ENGLISH) -> 
     """A range as it is read out, from its least to its greatest; one number where both are read out alike.
 
     >>> range_shown(24.8, 40.9, "degC"), range_shown(1.04, 0.96, "mm", "de")
-    ('25 to 41 degC', '1 mm')
+    ('25 to 41 °C', '1 mm')
     """
     first, last = digits_of(low, unit, language), shown(high, unit, language)
     if shown(low, unit, language) == last:

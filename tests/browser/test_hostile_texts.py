@@ -7,7 +7,6 @@ from typing import Any
 import httpx
 import pytest
 
-from tests.support.counts import tries
 from tests.support.phone import Phone
 from tests.support.served import Served
 from tests.support.tapping import begin
@@ -22,7 +21,7 @@ TRIES = [
 ]
 
 
-@pytest.mark.parametrize("text", TRIES[: tries(1, full=len(TRIES))])
+@pytest.mark.parametrize("text", [TRIES[0], *(pytest.param(text, marks=pytest.mark.long) for text in TRIES[1:])])
 def test_a_stored_script_does_nothing(phone: Phone, text: str) -> None:
     begin(phone.open())
     phone.tap("to-about")

@@ -104,7 +104,7 @@ def test_two_feet_of_a_visit_that_the_pair_holds_up_are_not_released(tmp_path: P
     assert main(["assess", *files]) == 1
     said = capsys.readouterr().out
     assert said.count("RELEASE") == 2
-    whole = said[said.index("Visit v-1: left fore, right fore") :]
+    whole = " ".join(said[said.index("Visit v-1: left fore, right fore") :].split())
     assert "Put right before the horse leaves." in whole
     assert "This comes from: fore pair." in whole
     assert "major" in whole
