@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 
 from fitcheck.records import SETTING
-from tests.support.counts import in_study
 from tests.support.paths import ROOT
 
 # Programs that the tests start again and again compile what they import only once, and so do the tests.
@@ -28,8 +27,8 @@ def _takes_long(item: pytest.Item) -> bool:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what takes long, except in a study and where it is named."""
-    if in_study() or any("::" in argument for argument in config.args):
+    """Leave out what takes long, except where it is asked for (``-m long``) or named."""
+    if config.option.markexpr == "long" or any("::" in argument for argument in config.args):
         return
     long = [item for item in items if _takes_long(item)]
     config.hook.pytest_deselected(items=long)

@@ -64,7 +64,14 @@ def test_a_good_hot_trial_takes_seven_taps_at_most(known: Phone) -> None:
     sent = thumb.tap("foot-left_fore").good("heels", "toe", "seat", "imprint").send()
     assert thumb.taps == 6
     assert typed(sent) == 0
-    assert sent["shoe"] == {"thickness": 11}
+    assert sent["shoe"] == {
+        "thickness": 11,
+        "holes": [
+            {"branch": branch, "hole": hole, "to_white_line": "on_line"}
+            for branch in ("medial", "lateral")
+            for hole in HOLES
+        ],
+    }
     assert sent["observations"]["scorch"]["dark"] == []
     assert sent["work"] == "draught"
     for side in ("medial", "lateral"):

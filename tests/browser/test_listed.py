@@ -107,14 +107,20 @@ def test_no_clips_is_said_once_and_nothing_of_them_is_asked(trial: Phone) -> Non
 def test_a_hole_inside_the_white_line_is_said_at_the_trial_and_no_later(trial: Phone) -> None:
     trial.tap("about-done")
     trial.tap("place-nail:lateral:2")
-    # The rulebook keeps a word for it and judges none: what it judges is asked for.
-    assert not trial.all("[id^='pick-nail:lateral:2.to_white_line']")
+    trial.tap("pick-nail:lateral:2.to_white_line-inside")
+    trial.tap("panel-close")
+    sent: dict[str, Any] = Thumb(trial).send()
+    assert sent["shoe"]["holes"] == [{"branch": "lateral", "hole": 2, "to_white_line": "inside"}]
+    assert trial.all(".finding[data-place='nail:lateral:2']")
+    trial.tap("to-start")
+    begin(trial)
+    trial.tap("place-nail:lateral:2")
     trial.tap("number-nail:lateral:2.to_white_line")
     for key in ("3", "\u2212"):
         trial.touch(trial.all(f".key[data-key='{key}']")[0])
     trial.tap("keypad-next")
     trial.tap("panel-close")
-    sent: dict[str, Any] = Thumb(trial).send()
+    sent = Thumb(trial).send()
     assert sent["shoe"]["holes"] == [{"branch": "lateral", "hole": 2, "to_white_line": -3}]
     assert trial.all(".finding[data-place='nail:lateral:2']")
     trial.tap("to-start")

@@ -1,7 +1,8 @@
 """The long versions of tests: the same checks, tried as often as before a release, and those that take long.
 
 ``python -m tests.studies`` runs every study in full, ``python -m tests.studies NAME…`` those that are named, and
-``--tenth`` a tenth of each, as CI does. Seeds are fixed. ``--list`` names them.
+``--tenth`` a tenth of each. Seeds are fixed. ``--list`` names them. CI tries a tenth with README's own command, and then
+``--long --tenth``: only what that command leaves out.
 """
 
 from __future__ import annotations
@@ -59,6 +60,7 @@ def main() -> int:
     every = STUDIES | LONG | ALONE
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"of: {', '.join(every)}; all without one")
     parser.add_argument("--tenth", action="store_true", help="a tenth of each")
+    parser.add_argument("--long", action="store_true", help="only those with tests that README's command leaves out")
     parser.add_argument("--list", action="store_true", help="name the studies and what they run")
     options = parser.parse_args()
     if options.list:
@@ -68,7 +70,7 @@ def main() -> int:
     unknown = set(options.names) - set(every)
     if unknown:
         parser.error(f"no study {', '.join(sorted(unknown))}; there are {', '.join(every)}")
-    names = options.names or list(every)
+    names = options.names or list(LONG | ALONE if options.long else every)
     environment = os.environ | {"FITCHECK_TESTS": "tenth" if options.tenth else "full"}
     status = 0
     together = ("-n", "4", "--dist", "loadfile")

@@ -78,7 +78,7 @@ def _says_stop(assessment: Assessment, rule_id: str) -> None:
 def test_what_is_critical_is_what_would_hurt_the_horse() -> None:
     """The quick, heat that reaches living horn, matter and lameness: no other finding stops."""
     quick = {"nail-flinch", "nail-blood", "nail-horn-none", "nailed-far-inside", "close-nail-suspected"}
-    quick |= {"stubs-with-reaction"}
+    quick |= {"stubs-with-reaction", "nailed-seen-inside"}
     others = {"contact-harmful", "horn-overheated", "discharge-seen", "blood-seen", "came-lame", "trot-lame"}
     assert set(CRITICAL) == quick | others
 

@@ -92,7 +92,7 @@ WEAKENED: dict[str, tuple[dict[str, str], str, str, str]] = {
         {"book": f'{IDENTITY}[required]\nnailed = ["heel_fit", "toe_fit", "levelness"]\n'},
         "book.toml",
         "required.nailed",
-        "suspect_nail, to_white_line, wall_at_nail. Put nails back",
+        "suspect_nail, to_white_line, to_white_line_by_eye, wall_at_nail. Put nails back",
     ),
     "a needed observation dropped from its criterion": (
         {"nails": '[criterion]\nneeds = [{any_of = ["exit_height"], at = "every_nail"}]\n'},
