@@ -86,6 +86,9 @@ class _Finder:
     def gaps(self, needed: _Needed) -> Iterator[Fault]:
         everywhere = ordinary_first(self._book) if needed.quantity not in self._off else ()
         aspects = {each: self._aspects(needed, each) for each in everywhere if self._read(needed, each)}
+        kinds = set(aspects.values())
+        if len(kinds) == 1 and kinds != {frozenset()}:
+            return  # judged alike everywhere: nothing is left out anywhere
         for situation in aspects:
             if not self._rules(needed.quantity, needed.place, situation):
                 yield self._not_judged(needed, situation)

@@ -113,7 +113,10 @@ def test_a_hole_inside_the_white_line_is_said_at_the_trial_and_no_later(trial: P
     assert sent["shoe"]["holes"] == [{"branch": "lateral", "hole": 2, "to_white_line": "inside"}]
     assert trial.all(".finding[data-place='nail:lateral:2']")
     trial.tap("to-start")
-    begin(trial)
+    begin(trial, "left_hind")
+    trial.tap("to-about")
+    trial.tap("nails-8")
+    trial.tap("about-done")
     trial.tap("place-nail:lateral:2")
     trial.tap("number-nail:lateral:2.to_white_line")
     for key in ("3", "\u2212"):

@@ -203,10 +203,11 @@ def _limited(rule: Rule) -> dict[str, Any]:
 
 
 def test_the_cases_tell_every_small_change_to_every_single_rule(judged: Judged) -> None:
+    """In a study to every rule, else to every third."""
     book = shipped_rulebook()
     untold = [
         f"{rule_id}: {change}"
-        for rule_id, rule in book.rules.items()
+        for rule_id, rule in list(book.rules.items())[:: tries(3, full=1)]
         for change, changed in _changes(book, rule)
         if not _told(book, rule_id, changed, judged)
     ]

@@ -30,7 +30,7 @@ from tests.support.random_fittings import random_cases
 BOOK = Path(rules.__file__).parent / "book"
 FOLDER = ROOT / "tests" / "faulty_books"
 PATHS = sorted(FOLDER.glob("*.toml"))
-READINGS = tries(50, full=4_000)
+READINGS = tries(50, full=1_000)
 SEED = 1897
 
 
