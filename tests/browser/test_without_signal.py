@@ -178,7 +178,7 @@ def test_an_answer_that_was_lost_on_its_way_leads_to_no_second_record(phone: Pho
         "  return answer; };"
     )
     wait_in_queue(phone)
-    assert kept_count(service) == before + 1
+    phone.until(lambda: kept_count(service) == before + 1, "the service has kept it")
     phone.tap("send-now")
     phone.until(lambda: phone.all("[id^='answer-']"), "the answer")
     assert kept_count(service) == before + 1

@@ -1,8 +1,8 @@
 """The long versions of tests: the same checks, tried as often as before a release, and those that take long.
 
 ``python -m tests.studies`` runs every study in full, ``python -m tests.studies NAME…`` those that are named, and
-``--tenth`` a tenth of each. Seeds are fixed. ``--list`` names them. CI tries a tenth with README's own command, and
-then ``--long --tenth``: only what that command leaves out.
+``--tenth`` a tenth of each. Seeds are fixed. ``--list`` names them. ``--long``: only
+those with tests that README's command leaves out. CI tries a tenth of the attacks.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""How often a long test tries: quickly in README's command, in full in a study, a tenth of that in CI.
+"""How often a long test tries: quickly in README's command, in full in a study, or a tenth of that.
 
-The environment setting FITCHECK_TESTS is ``full`` or ``tenth``; ``python -m tests.studies`` and ``.ci/run`` set it.
+The environment setting FITCHECK_TESTS is ``full`` or ``tenth``; ``python -m tests.studies`` sets it.
 """
 
 from __future__ import annotations
