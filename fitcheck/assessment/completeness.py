@@ -27,7 +27,10 @@ def field_of(quantity: str, place: str, nails: Sequence[str], *, cold: bool = Fa
 
     ``cold``: the shoe is fitted cold, so that nothing is given of its scorch.
     """
-    row = row_of(quantity, spot_of(place), cold=cold)
+    return _field_in(row_of(quantity, spot_of(place), cold=cold), quantity, place, nails)
+
+
+def _field_in(row: Row | None, quantity: str, place: str, nails: Sequence[str]) -> str:
     if row is None:
         return f"observations.{quantity}"
     return row.needed_at(place, nails.index(place) if place in nails else 0)
@@ -189,13 +192,15 @@ class Completeness:
         for line in self.not_assessed:
             name, _, place = line.partition("@")
             criterion, _, quantity = name.partition(".")
-            if place and self._row(quantity, place) is not None:
-                lacking[quantity, place] = self._unassessed(quantity, place)
-            elif not place:
+            if place:
+                row = self._row(quantity, place)
+                if row is not None:
+                    lacking[quantity, place] = self._at(row, quantity, place)
+            else:
                 for each in (quantity,) if quantity else book.quantities_of[criterion]:
                     lacking |= dict(self._wholly_lacking(each))
         for quantity, place in self._unread:
-            lacking[quantity, place] = self._unassessed(quantity, place)
+            lacking[quantity, place] = self._at(self._row(quantity, place), quantity, place)
         for quantity, place, dimension in self.unjudged:
             field = self._field(dimension, "foot")
             how = book.quantities[dimension].how
@@ -212,7 +217,7 @@ class Completeness:
         for row, lacking in places.items():
             together = row.together if len(lacking) > 1 else None
             if together is None:
-                yield from (((quantity, place), self._unassessed(quantity, place)) for place in lacking)
+                yield from (((quantity, place), self._at(row, quantity, place)) for place in lacking)
             else:
                 field, place = together
                 yield (quantity, place), self._entry(row, quantity, place, field)
@@ -231,8 +236,8 @@ class Completeness:
     def _row(self, quantity: str, place: str) -> Row | None:
         return row_of(quantity, spot_of(place), cold=self._situation.hot_fitted == "no")
 
-    def _unassessed(self, quantity: str, place: str) -> Unassessed:
-        return self._entry(self._row(quantity, place), quantity, place, self._field(quantity, place))
+    def _at(self, row: Row | None, quantity: str, place: str) -> Unassessed:
+        return self._entry(row, quantity, place, _field_in(row, quantity, place, self._nails))
 
     def _entry(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
         why: Why = "cannot_be_computed" if row is not None and row.is_computed else "not_observed"

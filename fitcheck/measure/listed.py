@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.foot_observations import HEATS, Scorch
@@ -11,12 +10,12 @@ from fitcheck.fitting.input_value import MeasuredValue, measured_value, only_a_w
 from fitcheck.fitting.model_base import GAP_PLACES
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import fields_of
+from fitcheck.measure.by_limit import computed_by
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
 
 __all__ = ["dark", "holds", "seen", "stated_times"]
 
-_DULL: Final = ("black", "dull_red")
 [(_, _CONTACT_TIME)] = fields_of("contact_time")
 [(_, _FURTHER_TIMES)] = fields_of("inside_temperature")
 
@@ -38,7 +37,7 @@ def dark(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Readi
 def holds(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """The longest hold, as the contact time, and the hottest heat, where the shoe's heat is not said otherwise.
 
-    Also the longest hold (s) of those at which the shoe was black or dull red, where each has its time.
+    Also the longest hold (s) of those at which the shoe was dull, where each has its time.
     """
     scorch = fitting.observations.scorch
     if scorch is None or scorch.holds is None:
@@ -46,7 +45,9 @@ def holds(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Read
     seconds = stated_times(scorch, book)
     if seconds:
         yield Reading("contact_time", "foot", *max(seconds))
-        dull = [each for each, hold in zip(seconds, scorch.holds, strict=True) if hold.heat in _DULL]
+        rule = computed_by("dull_hold", book)
+        heats_of_dull = () if rule is None else (rule.with_ or {}).get("shoe_heat", ())
+        dull = [each for each, hold in zip(seconds, scorch.holds, strict=True) if hold.heat in heats_of_dull]
         if dull:
             yield Reading("dull_hold", "foot", *max(dull))
     heats = [hold.heat for hold in scorch.holds if hold.heat is not None]

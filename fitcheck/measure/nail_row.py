@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from typing import Final
 
 from fitcheck.fitting.models import Fitting
+from fitcheck.measure.by_limit import computed_by, enough_for_share
 from fitcheck.measure.results import Readings
 from fitcheck.measure.wall_at_nail import wall_between
-from fitcheck.measure.white_line import FEWEST_OF_A_SHOE
 from rules import Reading, Rulebook, resolve
-from rules.model.records import Rule
 from rules.situation import side_of
 
 __all__ = ["clinch_ratios", "first_exit_ratios", "low_share", "nail_spread", "rearmost", "suspects"]
@@ -35,18 +34,12 @@ def rearmost(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
             yield Reading("rearmost", f"{side}_quarter", float(last.value), last.u)
 
 
-def _computed_by(quantity: str, book: Rulebook) -> Rule | None:
-    """The rule by whose limit the quantity is computed, where the book has both."""
-    known = book.quantities.get(quantity)
-    return None if known is None or known.by_limit_of is None else book.rules.get(known.by_limit_of)
-
-
 def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """The least share of all nails that come out low, measured or by eye: one not looked at counts as not low.
 
-    Of fewer than three nails no share is told.
+    Where there are too few nails no share is told.
     """
-    rule = _computed_by("share_low", book)
+    rule = computed_by("share_low", book)
     low = None if rule is None else resolve(rule.low, {})
     nails = fitting.observations.nails or ()
     seen, count = 0, 0
@@ -57,7 +50,7 @@ def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[
             seen, count = seen + 1, count + (float(read.value) < low)
         elif height is not None and height.word is not None:
             seen, count = seen + 1, count + (height.word == "low")
-    if seen and len(nails) >= FEWEST_OF_A_SHOE:
+    if seen and enough_for_share(len(nails), book):
         yield Reading("share_low", "foot", count / len(nails))
 
 
@@ -74,7 +67,7 @@ def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
 
     With the wall at it (mm), where that was not measured there but follows from the toe's or the quarters'.
     """
-    rule = _computed_by("suspect_nail", book)
+    rule = computed_by("suspect_nail", book)
     high = None if rule is None else resolve(rule.high, {})
     for nail in fitting.observations.nails or ():
         read, sent = readings.get(("exit_height", nail.place)), nail.exit_height

@@ -8,19 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting
+from fitcheck.measure.by_limit import computed_by, enough_for_share
 from fitcheck.measure.results import Readings
 from fitcheck.measure.wall_at_nail import wall_between
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook, resolve
 
-__all__ = ["FEWEST_OF_A_SHOE", "holes_against_white_line"]
+__all__ = ["holes_against_white_line"]
 
 _QUANTITY = "to_white_line"
-FEWEST_OF_A_SHOE: Final = 3  # of one or two holes no share of the shoe's can be told
 
 
 class _Candidate(NamedTuple):
@@ -74,11 +74,10 @@ def _outside_share(hole: Reading, wall: Reading | None) -> Iterator[Reading]:
 
 
 def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
-    """The share of three holes or more that stand further inside the white line than the limit of one hole."""
-    known = book.quantities.get("share_inside")
-    rule = None if known is None or known.by_limit_of is None else book.rules.get(known.by_limit_of)
+    """The share of the holes, of enough, that stand further inside the white line than the limit of one hole."""
+    rule = computed_by("share_inside", book)
     limit = None if rule is None else resolve(rule.low, {})
-    if len(holes) >= FEWEST_OF_A_SHOE and limit is not None:
+    if limit is not None and enough_for_share(len(holes), book):
         yield Reading("share_inside", "foot", sum(float(hole.value) < limit for hole in holes) / len(holes))
 
 

@@ -312,6 +312,7 @@ _BY_CHANCE: Final = {
     "interval_doubt": "d",
     "quarter_position": "1",
     "sole_inner_face": "mm",
+    "fewest_for_share": "1",
 }
 """Values of a book that judges by chance."""
 

@@ -170,7 +170,7 @@ class Quantity(Record):
     computed_from: tuple[str, ...] = ()
     """What must be read for it to be computed: observed wherever a critical rule looks at it."""
     by_limit_of: str | None = None
-    """The rule by whose limit it is computed: as safe as a critical one where a critical rule looks at the quantity."""
+    """The rule by whose limit or words it is computed: where a critical rule looks at it, as safe as a critical one."""
     also_at: tuple[Stage, ...] = ()
     """Stages at which it is observed besides those of its criterion."""
     instead_of: str | None = None

@@ -142,7 +142,7 @@ def _errors(hand: str, profile: str, many: int, seed: int) -> dict[tuple[str, st
 @pytest.mark.parametrize("profile", _PROFILES)
 @pytest.mark.parametrize("hand", _HANDS)
 def test_two_standard_uncertainties_hold_nine_in_ten_and_nothing_is_biased(hand: str, profile: str) -> None:
-    many = tries(40, full=800)
+    many = tries(40, full=1500)
     for key, (errors, us) in _errors(hand, profile, many, seed=41).items():
         assert len(errors) > 0.9 * many
         assert np.mean(np.abs(errors) <= 2 * us) >= 0.90, key
@@ -160,7 +160,7 @@ def test_the_stated_uncertainty_is_not_much_more_than_the_hand_needs() -> None:
 def test_a_foot_good_by_twice_its_u_is_seldom_called_wrong_by_any_one_limit(hand: str) -> None:
     """The major limits of a draught fore foot."""
     rng = np.random.default_rng(47)
-    many = tries(40, full=800)
+    many = tries(40, full=1500)
     wrong: dict[str, int] = {}
     inside = {
         "width": (0.0, 6.4),

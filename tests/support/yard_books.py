@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Final
 
-__all__ = ["IDENTITY", "OURS", "OWN_RULE", "THICKER_IRON", "off", "yard_folder"]
+import pytest
+
+from rules import RulebookError, load_rulebook
+
+__all__ = ["IDENTITY", "OURS", "OWN_RULE", "THICKER_IRON", "off", "refused", "yard_folder"]
 
 IDENTITY: Final = """[book]
 id = "low-meadow"
@@ -52,3 +57,13 @@ def yard_folder(folder: Path, book: str = IDENTITY, /, **files: str) -> Path:
     for name, text in {"book": book, **files}.items():
         (folder / f"{name}.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def refused(folder: Path) -> RulebookError:
+    """The error with which the book of this folder is refused: a whole sentence, and nothing internal."""
+    with pytest.raises(RulebookError) as caught:
+        load_rulebook(folder)
+    error = caught.value
+    assert str(error) == f"{error.file}: {error.key}: {error.problem}. {error.remedy}"
+    assert re.search(r"pydantic|Input should|Traceback|NoneType", str(error)) is None, str(error)
+    return error

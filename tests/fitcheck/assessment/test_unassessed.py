@@ -121,7 +121,7 @@ def test_a_fitting_of_the_first_contract_has_nothing_that_is_only_kept(root: Pat
     for path in feet:
         parts = judged(json.loads(path.read_text(encoding="utf-8"))).unassessed or ()
         kept = {each.quantity for each in parts if each.why == "not_judged"}
-        assert kept <= {"exit_ratio", "position"}, path.name
+        assert kept == set(), path.name
 
 
 def test_a_word_of_the_eye_is_judged_as_a_word_and_nothing_is_missing(good: dict[str, Any]) -> None:
@@ -171,3 +171,26 @@ def test_an_answer_of_the_first_kind_is_still_read() -> None:
 
 def test_the_reasons_are_those_of_the_contract_and_one_more() -> None:
     assert get_args(Why) == ("not_observed", "too_uncertain", "cannot_be_computed", "not_judged")
+
+
+def test_what_was_looked_at_on_no_nail_is_told_once_for_every_nail(good: dict[str, Any]) -> None:
+    parts = [each for each in judged(good).unassessed or () if each.quantity == "notched"]
+    assert [(each.field, each.place, each.why) for each in parts] == [
+        ("observations.nails[].notched", "nail", "not_observed")
+    ]
+
+
+def test_what_was_looked_at_on_one_nail_is_told_of_each_of_the_others(good: dict[str, Any]) -> None:
+    raw = copy.deepcopy(good)
+    raw["observations"]["nails"][0]["notched"] = False
+    parts = [each for each in judged(raw).unassessed or () if each.quantity == "notched"]
+    assert [each.field for each in parts] == [
+        f"observations.nails.{number}.notched" for number in range(1, len(raw["observations"]["nails"]))
+    ]
+
+
+def test_what_one_list_says_of_the_whole_foot_is_told_once(good: dict[str, Any]) -> None:
+    """An empty list would say that nothing was seen: it was not observed, and there is nothing to compute."""
+    parts = [each for each in judged(good).unassessed or () if each.quantity.startswith("seen_")]
+    assert {(each.field, each.place, each.why) for each in parts} == {("observations.seen", "foot", "not_observed")}
+    assert len(parts) == len({each.quantity for each in parts}) > 1

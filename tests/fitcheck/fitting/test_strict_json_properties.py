@@ -107,7 +107,7 @@ def may_be_read(raw: bytes) -> bool:
     )
 
 
-@settings(max_examples=tries(300, full=10_000), deadline=None)
+@settings(max_examples=tries(300, full=50_000), deadline=None)
 @given(documents())
 @example(b'{"a": 1, "\\u0061": NaN}')
 @example(b"[" * 33 + b'"' + b"]" * 33)
@@ -125,7 +125,7 @@ def test_a_document_is_refused_for_what_is_named_and_else_read_as_python_reads_i
         assert repr(read) == repr(json.loads(raw))
 
 
-@settings(max_examples=tries(100, full=4_000), deadline=None)
+@settings(max_examples=tries(100, full=20_000), deadline=None)
 @given(st.lists(st.sampled_from('[]{}"\\:a'), max_size=120).map("".join))
 @example('"[""]"')
 @example('"\\"["')

@@ -77,7 +77,6 @@ def test_the_peak_is_reached_when_it_is_stated_and_never_passed(
     inside = inside_at(moment, holds, exact(horn), tissue=tissue)
     assert inside.low <= course.low_peak + FINE
     assert inside.high <= course.high_peak + FINE
-    assert inside.low <= inside.high
 
 
 @settings(max_examples=60, deadline=None)

@@ -32,7 +32,7 @@ FOLDER = ROOT / "tests" / "faulty_books"
 PATHS = sorted(FOLDER.glob("*.toml"))
 TRIED = PATHS[:: tries(4, full=1)]
 """Every faulty book in a study, else every fourth."""
-READINGS = tries(50, full=1_000)
+READINGS = tries(50, full=4_000)
 SEED = 1897
 
 

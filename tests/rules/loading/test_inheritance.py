@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,16 +14,10 @@ from rules import Evaluator, Reading, Rulebook, Situation, load_rulebook, shippe
 from rules.loading.inheritance import merge
 from rules.loading.loader import _shipped_tables
 from rules.model.records import Scaled
-from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
+from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off
 
 SHIPPED = shipped_rulebook()
 Yard = Callable[..., Path]
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Yard:
-    """Makes the folder of a yard's book from the texts of its files."""
-    return partial(yard_folder, tmp_path)
 
 
 def test_a_book_that_changes_nothing_judges_as_the_shipped_one_under_its_own_name(yard: Yard) -> None:

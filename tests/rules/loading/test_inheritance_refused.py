@@ -2,34 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 import pytest
 
-from rules import RulebookError, load_rulebook, shipped_rulebook
-from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, yard_folder
+from rules import shipped_rulebook
+from tests.support.yard_books import IDENTITY, OURS, OWN_RULE, off, refused
 
 SHIPPED = shipped_rulebook()
 NOT_OURS = 'status = "common practice"\nsources = ["memory"]\nbasis = "The source does not fit the status."\n'
 Yard = Callable[..., Path]
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Yard:
-    """Makes the folder of a yard's book from the texts of its files."""
-    return partial(yard_folder, tmp_path)
-
-
-def refused(folder: Path) -> RulebookError:
-    with pytest.raises(RulebookError) as caught:
-        load_rulebook(folder)
-    error = caught.value
-    assert str(error) == f"{error.file}: {error.key}: {error.problem}. {error.remedy}"
-    assert re.search(r"pydantic|Input should|Traceback|NoneType", str(error)) is None, str(error)
-    return error
 
 
 # What is refused, with the yard's own file and key.

@@ -3,34 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 import pytest
 
-from rules import RulebookError, first_rulebook, load_rulebook
+from rules import first_rulebook
 from rules.loading.files import read_texts, tables_of
 from tests.support.paths import ROOT
-from tests.support.yard_books import IDENTITY, OURS, off, yard_folder
+from tests.support.yard_books import IDENTITY, OURS, off, refused
 
 NAILS_NEED = "needs = [{}]\n".format(
     ", ".join(f'{{any_of = ["{name}"], at = "every_nail"}}' for name in ("exit_height", "sound", "reaction", "blood"))
 )
 Yard = Callable[..., Path]
-
-
-@pytest.fixture
-def yard(tmp_path: Path) -> Yard:
-    """Makes the folder of a yard's book from the texts of its files."""
-    return partial(yard_folder, tmp_path)
-
-
-def refused(folder: Path) -> RulebookError:
-    with pytest.raises(RulebookError) as caught:
-        load_rulebook(folder)
-    error = caught.value
-    assert str(error) == f"{error.file}: {error.key}: {error.problem}. {error.remedy}"
-    return error
 
 
 WEAKENED: dict[str, tuple[dict[str, str], str, str, str]] = {
