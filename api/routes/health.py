@@ -19,7 +19,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import StoreError
-from rules import Rulebook
+from rules import Rulebook, evaluator_for
 
 __all__ = ["Health", "add_health", "add_metrics", "self_test"]
 
@@ -46,11 +46,12 @@ class Health(DocumentedModel):
 
 
 def self_test(book: Rulebook) -> None:
-    """Assess a foot of which nothing was observed.
+    """Compile all of the rulebook, and assess a foot of which nothing was observed.
 
     Raises ProblemError where the rules do not run, or would release such a foot.
     """
     try:
+        evaluator_for(book).compile()
         decision = assess(Fitting.model_validate(_BARE, context={"book": book}), book).decision
     except Exception as error:
         raise ProblemError("not-ready", "The service's own check of the rules has failed.") from error

@@ -37,7 +37,7 @@ def add_rulebook_option(parser: argparse.ArgumentParser) -> None:
 
 
 def chosen_book(options: argparse.Namespace, *, judging: bool = False) -> Rulebook:
-    """The rulebook that the option or the setting names, compiled already where it is for ``judging``.
+    """The rulebook that the option or the setting names; one of a yard's own is compiled where it is for ``judging``.
 
     Raises BadBook where it does not load or compile.
     """
@@ -52,12 +52,13 @@ def rulebook_name(options: argparse.Namespace) -> str:
 
 def named_book(name: str | None, *, judging: bool = False) -> Rulebook:
     """The rulebook of that name; without one, of the setting: see :func:`chosen_book`."""
+    named = name or os.environ.get(SETTING) or SHIPPED
     try:
-        book = book_named(name)
-        if judging:
-            evaluator_for(book)
+        book = book_named(named)
+        if judging and named not in BUILT_IN:
+            evaluator_for(book).compile()
     except RulesError as error:
-        raise BadBook(f"{name or os.environ.get(SETTING) or SHIPPED}: {error}") from error
+        raise BadBook(f"{named}: {error}") from error
     return book
 
 

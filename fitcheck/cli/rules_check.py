@@ -35,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
     book = None
     try:
         book = book_named(options.book or SHIPPED)
-        Evaluator(book)
+        Evaluator(book).compile()
         faults = _analysed(book)
     except RulebookError as error:
         # What does not load cannot be analysed: the first fault is the only one known.

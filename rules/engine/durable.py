@@ -1,7 +1,7 @@
 """durable-rules 2.0.28 behind one door that closes its hazards.
 
 The library is a C extension with habits that would turn a fault into a silent "nothing found".  This module is the
-only one that touches it.  What it closes, one by one (each has a test in ``tests/unit/test_engine.py``):
+only one that touches it.  What it closes, one by one (each has a test in ``tests/rules/engine/test_durable.py``):
 
 * Python 3.13 and newer: the extension names a symbol that those interpreters no longer export and that only its
   storage callbacks use; it is bound lazily.

@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from rules.engine.durable import Fact
 from rules.engine.in_force import intern
+from rules.engine.prefilter import Prefilter
 from rules.engine.reading import Reading, Table, table_of
 from rules.errors import EngineFault
 from rules.limits import (
@@ -25,9 +26,9 @@ from rules.limits import (
 )
 from rules.model.records import Clause, Rule
 from rules.rulebook import Rulebook
-from rules.situation import Situation, admits, side_of, spot_of
+from rules.situation import Situation, side_of, spot_of
 
-__all__ = ["FactShape", "Prefilter", "Window"]
+__all__ = ["FactShape", "Told", "groups_of"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
@@ -59,6 +60,10 @@ its own unit, while it lies ``reach`` standard uncertainties and more inside the
 """
 
 
+_Sizes = Mapping[str, tuple[float, float]]
+"""Each dimension that limits follow and that is known, with its standard uncertainty."""
+
+
 class _Plan(NamedTuple):
     """What becomes of a reading of one quantity at one place in one situation."""
 
@@ -74,8 +79,10 @@ class _Plan(NamedTuple):
     quiet: _Quiet
     beside: bool
     """Whether joined rules read it, so that it is told wherever anything stirs a rule."""
+    group: str
+    """The group of the rules that judge it."""
 
-    def fields(self, reading: Reading, numbers: Mapping[str, Reading]) -> tuple[Fact, bool]:
+    def fields(self, reading: Reading, sizes: _Sizes) -> tuple[Fact, bool]:
         """What the engine gets of a reading, and whether it can fire a rule by itself."""
         value = reading.value
         if isinstance(value, str):
@@ -85,25 +92,46 @@ class _Plan(NamedTuple):
         for field, times, of, bound, low, high in self.entries:
             shifted, u = value, reading.u
             if of is not None:
-                dimension = numbers.get(of)
-                if dimension is None:
+                if of not in sizes:
                     continue
-                shifted -= times * float(dimension.value)
-                u = math.hypot(u, times * dimension.u)
+                size, its_u = sizes[of]
+                shifted -= times * size
+                u = math.hypot(u, times * its_u)
             plain = fact[field] = millionths(shifted + bound * u if bound else shifted)
             stirs = stirs or not low < plain < high
-        if self.outside:
-            sizes = {name: (float(size.value), size.u) for name, size in numbers.items()}
-            for each in self.outside:
-                chance = each.chance(value, reading.u, sizes)
-                if chance is not None:
-                    fact[each.field] = chance
-                    stirs = stirs or chance > EVEN_CHANCE
+        for each in self.outside:
+            chance = each.chance(value, reading.u, sizes)
+            if chance is not None:
+                fact[each.field] = chance
+                stirs = stirs or chance > EVEN_CHANCE
         return fact, stirs
 
 
 _Glance = tuple[frozenset[str], float, float, float, float, float, _Plan]
 """What is looked at for every reading: its :data:`_Quiet`, and its :class:`_Plan` for one that is not quiet."""
+
+
+class Told(NamedTuple):
+    """What the engine is told of one place, and who is to hear it."""
+
+    fact: Fact
+    stirs: set[str]
+    """The groups of single rules, by :func:`groups_of`, of which any may fire on it."""
+
+
+def groups_of(book: Rulebook) -> Mapping[str, str]:
+    """For each quantity the group of rules that judges it.
+
+    Rules of one criterion are one group, and so are criteria where a rule of one looks at words of the other: what is
+    found in a group rests on that group's readings alone, at one place.
+    """
+    group = {name: book.criterion_of.get(name, "") for name in book.quantities}
+    for rule in book.rules.values():
+        for companion in rule.with_ or ():
+            one, other = group[rule.quantity], group[companion]
+            if one != other:
+                group = {name: one if owner == other else owner for name, owner in group.items()}
+    return group
 
 
 class FactShape:
@@ -132,8 +160,12 @@ class FactShape:
                     self._note(clause.reading, clause)
         self.dimensions = tuple(sorted({term.of for terms in self._terms.values() for term in terms if term.of}))
         """The dimensions that limits of this book follow."""
-        self._bars = tuple({bar: None for rule in book.rules.values() for bar in (rule.without or {}).items()})
+        self._group_of = groups_of(book)
+        bars = dict.fromkeys(bar for rule in book.rules.values() for bar in (rule.without or {}).items())
+        self._bars = tuple((bar_field(*bar), *bar) for bar in bars)
+        self._known = tuple((name, known_field(name)) for name in self.dimensions)
         self._plans: dict[Situation, dict[tuple[str, str], _Glance]] = {}
+        self._companions: dict[Situation, dict[tuple[str, str], _Plan]] = {}
         self._frames: dict[tuple[Situation, str], Fact] = {}
 
     def _note(self, quantity: str, limited: Rule | Clause) -> None:
@@ -143,6 +175,10 @@ class FactShape:
                 terms.add(term_of(quantity, limit, limited.fires, end)[0])
 
     def facts(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Fact]:
+        """The facts of :meth:`told` alone."""
+        return [each.fact for each in self.told(situation, readings)]
+
+    def told(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Told]:
         """One fact for each place at which a reading is told.
 
         Raises EngineFault for a reading that the rulebook does not know, that is not finite or that stands twice: the
@@ -152,31 +188,38 @@ class FactShape:
         loud = self._loud(situation, table)
         if not loud:
             return []
-        numbers = {name: table[name, "foot"] for name in self.dimensions if (name, "foot") in table}
-        by_place: dict[str, Fact] = {}
-        companions: list[tuple[bool, str, Fact]] = []
+        sizes = {
+            name: (float(table[name, "foot"].value), table[name, "foot"].u)
+            for name in self.dimensions
+            if (name, "foot") in table
+        }
+        by_place: dict[str, Told] = {}
         for plan, reading in loud:
             _refuse_unfit(reading, plan)
-            fields, stirs = plan.fields(reading, numbers)
+            fields, stirs = plan.fields(reading, sizes)
             if stirs:
-                self._fact(by_place, situation, reading.place, numbers).update(fields)
-            elif fields:
-                companions.append((plan.beside, reading.place, fields))
-        # What stirs nothing by itself matters only beside what does: joined rules look at it, or limits at that place.
-        found_somewhere = bool(by_place)
-        for beside, place, fields in companions:
-            if place in by_place or (beside and found_somewhere):
-                self._fact(by_place, situation, place, numbers).update(fields)
-        if self._bars:
-            for place, fact in by_place.items():
-                self._tell_bars(fact, place, table)
+                told = self._told(by_place, situation, reading.place, sizes)
+                told.fact.update(fields)
+                told.stirs.add(plan.group)
+        if by_place:
+            self._tell_companions(by_place, situation, table, sizes)
+            for place, told in by_place.items():
+                self._tell_bars(told.fact, place, table)
         return list(by_place.values())
+
+    def _tell_companions(self, by_place: dict[str, Told], situation: Situation, table: Table, sizes: _Sizes) -> None:
+        """What stirs nothing by itself matters beside what does: joined rules look at it, or limits at that place."""
+        for (quantity, place), plan in self._companions[situation].items():
+            reading = table.get((quantity, place))
+            if reading is not None and (plan.beside or place in by_place):
+                fields, _ = plan.fields(reading, sizes)
+                if fields:
+                    self._told(by_place, situation, place, sizes).fact.update(fields)
 
     def _tell_bars(self, fact: Fact, place: str, table: Table) -> None:
         """Say in the fact of ``place`` what was read that keeps rules silent there, as far as any pattern asks."""
-        named = None if self._looked_at is None else self._looked_at.get(spot_of(place), {})
-        for quantity, words in self._bars:
-            field = bar_field(quantity, words)
+        named = self._named(place)
+        for field, quantity, words in self._bars:
             if named is None or field in named:
                 read = table.get((quantity, place)) or table.get((quantity, "foot"))
                 fact[field] = "yes" if read is not None and (not words or read.value in words) else "no"
@@ -188,12 +231,15 @@ class FactShape:
         that saves a tenth of an assessment (benchmark simplicity).
         """
         known, infinite = self._plans.setdefault(situation, {}), math.inf
+        companions = self._companions.setdefault(situation, {})
         loud = []
         for key, reading in table.items():
             glance = known.get(key)
             if glance is None:
                 plan = self._plan(situation, reading)
                 glance = known[intern(self._book, key)] = intern(self._book, (*plan.quiet, plan))
+                if plan.beside or plan.fact_words:
+                    companions[key] = plan
             silent, low, high, reach, guarded_low, guarded_high, plan = glance
             _, _, value, u, _, _ = reading
             if isinstance(value, str):
@@ -208,19 +254,17 @@ class FactShape:
             loud.append((plan, reading))
         return loud
 
-    def _fact(
-        self, by_place: dict[str, Fact], situation: Situation, place: str, numbers: Mapping[str, Reading]
-    ) -> Fact:
-        fact = by_place.get(place)
-        if fact is None:
-            fact = by_place[place] = self._frame(situation, place, numbers)
-        return fact
+    def _told(self, by_place: dict[str, Told], situation: Situation, place: str, sizes: _Sizes) -> Told:
+        told = by_place.get(place)
+        if told is None:
+            told = by_place[place] = Told(self._frame(situation, place, sizes), set())
+        return told
 
     def _plan(self, situation: Situation, reading: Reading) -> _Plan:
         quantity, spot = self._book.quantities.get(reading.quantity), spot_of(reading.place)
         if quantity is None or spot not in quantity.places or _no_such_nail(reading.place):
             raise EngineFault(f"the rulebook knows no {reading.quantity} at {reading.place}")
-        named = None if self._looked_at is None else self._looked_at.get(spot, {})
+        named, group = self._named(reading.place), self._group_of[reading.quantity]
         window = None if self._prefilter is None else self._prefilter.window(situation, reading.quantity, reading.place)
         always = window is None or window.always
         beside = window is not None and window.beside
@@ -228,7 +272,7 @@ class FactShape:
             words = frozenset(quantity.vocabulary)
             fact_words = words if named is None else words & named.get(reading.quantity, frozenset())
             stirring = fact_words if window is None or always else fact_words & window.words
-            return _Plan(words, fact_words, stirring, (), (), _never_quiet(words - fact_words), beside)
+            return _Plan(words, fact_words, stirring, (), (), _never_quiet(words - stirring), beside, group)
         shifts = {"": 0.0, "low": -self._k, "high": self._k}
         ends = {} if window is None else window.ends
         # Nothing lies above infinity: what is always told is told wherever it lies.
@@ -244,24 +288,26 @@ class FactShape:
             for term in sorted(self._terms.get(reading.quantity, ()), key=lambda term: term.field)
             if named is None or term.field in named
         )
-        # A number that a joined rule reads is looked at whatever it is.
         outside = tuple(
             each for each in self._outside.get(reading.quantity, ()) if named is None or each.field in named
         )
-        quiet = _never_quiet() if beside else _quiet(entries, outside)
-        return _Plan(None, frozenset(), frozenset(), entries, outside, quiet, beside)
+        return _Plan(None, frozenset(), frozenset(), entries, outside, _quiet(entries, outside), beside, group)
 
-    def _frame(self, situation: Situation, place: str, numbers: Mapping[str, Reading]) -> Fact:
+    def _named(self, place: str) -> Mapping[str, frozenset[str]] | None:
+        """The fields, and words of them, that patterns on facts of ``place`` name; None where all is told."""
+        return None if self._looked_at is None else self._looked_at.get(spot_of(place), {})
+
+    def _frame(self, situation: Situation, place: str, sizes: _Sizes) -> Fact:
         """The fact of a place before its readings: where it is, and what holds there that any pattern names."""
         key = (situation, place)
         frame = self._frames.get(key)
         if frame is None:
             frame = self._frames[key] = self._new_frame(situation, place)
         fact = dict(frame)
-        named = None if self._looked_at is None else self._looked_at.get(spot_of(place), {})
-        for name in self.dimensions:
-            if named is None or known_field(name) in named:
-                fact[known_field(name)] = "yes" if name in numbers else "no"
+        named = self._named(place)
+        for name, field in self._known:
+            if named is None or field in named:
+                fact[field] = "yes" if name in sizes else "no"
         return fact
 
     def _new_frame(self, situation: Situation, place: str) -> Fact:
@@ -276,7 +322,7 @@ class FactShape:
             "hot_fitted": situation.hot_fitted,
             "stance": situation.stance,
         }
-        named = None if self._looked_at is None else self._looked_at.get(spot, {})
+        named = self._named(place)
         fact_words = {
             key: word for key, word in context.items() if named is None or word in named.get(key, frozenset())
         }
@@ -323,65 +369,3 @@ def _unfit(reading: Reading) -> EngineFault:
     if not isinstance(reading.value, str) and not math.isfinite(reading.value):
         return EngineFault(f"a reading of {reading.quantity} is not finite")
     return EngineFault(f"a reading of {reading.quantity} is not one of its words or numbers")
-
-
-class Window(NamedTuple):
-    """What lets a reading of one quantity at one place through.
-
-    ``ends`` gives for each field that limits look at the open interval, in whole millionths, in which none is passed;
-    ``words`` are those that rules fire on.  ``beside``: a joined rule reads it, whatever it is, beside something found,
-    so that it counts once anything stirs a rule; ``always``: a joined rule reads it that asks for no finding.
-    """
-
-    ends: dict[str, tuple[float, float]]
-    words: frozenset[str]
-    beside: bool
-    always: bool
-
-
-class Prefilter:
-    """The meshes of one rulebook."""
-
-    def __init__(self, book: Rulebook) -> None:
-        self._book = book
-
-    def window(self, situation: Situation, quantity: str, place: str) -> Window:
-        """What lets ``quantity`` at ``place`` through in ``situation``."""
-        side, spot = side_of(place), spot_of(place)
-        judging = [
-            rule
-            for rule in self._book.rules.values()
-            if rule.quantity == quantity
-            and spot in self._book.places_of(rule)
-            and admits(rule.applies, situation, side)
-        ]
-        reading = [
-            joined
-            for joined in self._book.joined.values()
-            if admits(joined.applies, situation, None)
-            and any(clause.reading == quantity and clause.at == spot for clause in joined.when)
-        ]
-        return Window(
-            _ends(quantity, judging),
-            frozenset(word for rule in judging for word in rule.is_ or ()),
-            bool(reading),
-            any(all(clause.findings is None for clause in joined.when) for joined in reading),
-        )
-
-
-def _ends(quantity: str, judging: Iterable[Rule]) -> dict[str, tuple[float, float]]:
-    ends: dict[str, tuple[float, float]] = {}
-    for rule in judging:
-        for end, limit in (("low", rule.low), ("high", rule.high)):
-            if limit is None:
-                continue
-            term, constant = term_of(quantity, limit, rule.fires or "simple", end)
-            low, high = ends.get(term.field, (-math.inf, math.inf))
-            # A whole millionth further out where the limit itself is still permitted.
-            permitted = 1 if rule.edge is None else 0
-            if end == "low":
-                low = max(low, millionths(constant) - permitted)
-            else:
-                high = min(high, millionths(constant) + permitted)
-            ends[term.field] = (low, high)
-    return ends

@@ -104,10 +104,7 @@ def _reading_meets(
     side = side_of(reading.place)
     return not any(
         admits(rule.applies, situation, side)
-        and (
-            _is_past(rule, reading, table, guard)
-            or (book.judges.by_chance and _is_likelier_outside(rule, reading, table))
-        )
+        and _is_beyond(rule, reading, table, guard, by_chance=book.judges.by_chance)
         and not _is_barred(rule, reading.place, table)
         for rule in rules
     )
@@ -121,11 +118,7 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
         past = {
             rule_id: rule
             for rule_id, rule in judging(quantity, place)
-            if (
-                _is_past(rule, reading, table, guard)
-                or (by_chance and rule.low is not None and _is_likelier_outside(rule, reading, table))
-            )
-            and not _is_barred(rule, place, table)
+            if _is_beyond(rule, reading, table, guard, by_chance=by_chance) and not _is_barred(rule, place, table)
         }
         for rule_id, rule in past.items():
             if past.keys().isdisjoint(rule.unless) and _has_companions(rule, place, table):
@@ -149,19 +142,25 @@ def _is_barred(rule: Rule, place: str, table: Table) -> bool:
     return False
 
 
+def _is_beyond(rule: Rule, reading: Reading, table: Table, guard: float, *, by_chance: bool) -> bool:
+    """Whether the rule looks at a word and the reading is one of its words, or at a number and that is out of range."""
+    if rule.is_ is not None:
+        return reading.value in rule.is_
+    return _is_past(rule, reading, table, guard) or (by_chance and _is_likelier_outside(rule, reading, table))
+
+
 def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) -> bool:
-    """Whether a reading is one of the rule's words, or a number past an end of its range, in whole millionths.
+    """Whether a number is past an end of the rule's range, in whole millionths; a word is past none.
 
     A guarded rule looks at the end of the reading's interval; an end that follows a dimension that is not known is
     never passed.
     """
     if isinstance(reading.value, str):
-        return isinstance(rule, Rule) and reading.value in (rule.is_ or ())
-    guarded = rule.fires == "guarded"
+        return False
     for limit, sign in ((rule.low, -1), (rule.high, 1)):
         if limit is None:
             continue
-        value, u, end = float(reading.value), reading.u, limit
+        value, u, end = reading.value, reading.u, limit
         if isinstance(end, Scaled):
             dimension = table.get((end.of, "foot"))
             if dimension is None:
@@ -169,7 +168,7 @@ def _is_past(rule: Rule | Clause, reading: Reading, table: Table, guard: float) 
             value -= end.times * float(dimension.value)
             u = math.hypot(u, end.times * dimension.u)
             end = end.plus
-        if guarded:
+        if rule.fires == "guarded":
             value += sign * guard * u
         if sign * (value - end) < -_CLEAR:
             continue
@@ -184,7 +183,7 @@ def _is_likelier_outside(rule: Rule, reading: Reading, table: Table) -> bool:
 
     A reading that is on an end (to 1e-9), or of which an end is not known, is not.
     """
-    if isinstance(reading.value, str) or rule.low is None or rule.high is None or rule.fires != "simple":
+    if rule.low is None or rule.high is None or rule.fires != "simple" or isinstance(reading.value, str):
         return False
     inside = 1.0
     for limit, sign in ((rule.low, -1), (rule.high, 1)):

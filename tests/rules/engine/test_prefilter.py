@@ -15,7 +15,8 @@ from fitcheck.fitting.readings import readings_of, situation_of
 from fitcheck.measure import measured
 from rules import EngineFault, Evaluator, Reading, Situation, evaluator_for, in_force, shipped_rulebook, table_of
 from rules.engine.durable import Fact
-from rules.engine.facts import FactShape, Prefilter, Window
+from rules.engine.facts import FactShape
+from rules.engine.prefilter import Prefilter, Window
 from tests.support.counts import tries
 from tests.support.random_fittings import random_cases
 

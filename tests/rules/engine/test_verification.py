@@ -13,6 +13,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
 from rules.engine.durable import Engine, Fact
+from rules.engine.facts import Told
 
 Patch = pytest.MonkeyPatch
 
@@ -51,8 +52,14 @@ def assert_right(fitting: Fitting, tight: Fitting) -> None:
     assert {finding.rule for finding in faulty.findings} == {"heel-width-tight", "heels-both-tight"}
 
 
-def shipped_engine() -> Engine:
-    return evaluator_for(shipped_rulebook())._engine
+def of_joined() -> Engine:
+    """The engine that runs for every foot."""
+    return evaluator_for(shipped_rulebook())._engine(None)
+
+
+def of_heels() -> Engine:
+    """The engine that hears of the tight heels."""
+    return evaluator_for(shipped_rulebook())._engine("heel_fit")
 
 
 def raising(error: BaseException) -> Callable[..., Any]:
@@ -62,73 +69,74 @@ def raising(error: BaseException) -> Callable[..., Any]:
     return fail
 
 
-def a_library_that_fails_on_the_facts(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._core, "assert_facts", raising(RuntimeError("error code: 303")))
+def a_library_that_fails_on_the_facts(patch: Patch, engine: Engine) -> None:
+    patch.setattr(engine._core, "assert_facts", raising(RuntimeError("error code: 303")))
 
 
-def a_library_that_fails_on_the_first_match(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._core, "first", raising(RuntimeError("error code: 309")))
+def a_library_that_fails_on_the_first_match(patch: Patch, engine: Engine) -> None:
+    patch.setattr(engine._core, "first", raising(RuntimeError("error code: 309")))
 
 
-def a_library_that_fails_between_matches(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._core, "following", raising(RuntimeError("error code: 309")))
+def a_library_that_fails_between_matches(patch: Patch, engine: Engine) -> None:
+    patch.setattr(engine._core, "following", raising(RuntimeError("error code: 309")))
 
 
-def a_library_that_does_not_forget(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._core, "forget", raising(RuntimeError("error code: 309")))
+def a_library_that_does_not_forget(patch: Patch, engine: Engine) -> None:
+    patch.setattr(engine._core, "forget", raising(RuntimeError("error code: 309")))
 
 
-def a_library_that_finds_no_match(patch: Patch) -> None:
-    patch.setattr(shipped_engine()._core, "first", lambda _: None)
+def a_library_that_finds_no_match(patch: Patch, engine: Engine) -> None:
+    patch.setattr(engine._core, "first", lambda _: None)
 
 
-def a_library_that_stops_after_the_first_match(patch: Patch) -> None:
+def a_library_that_stops_after_the_first_match(patch: Patch, engine: Engine) -> None:
     """The good foot has the closing match only, so it is made to fall to another."""
-    core = shipped_engine()._core
+    core = engine._core
     patch.setattr(core, "first", lambda _: ("nails-few", {"here": {"place": "foot"}}))
     patch.setattr(core, "following", lambda _: None)
 
 
-def a_library_that_drops_the_closing_fact(patch: Patch) -> None:
-    core = shipped_engine()._core
+def a_library_that_drops_the_closing_fact(patch: Patch, engine: Engine) -> None:
+    core = engine._core
     real = core.assert_facts
-    heard: Fact = {"kind": "finding", "id": 10_000}  # an empty batch would end the process
+    heard: Fact = {"kind": "place", "id": 10_000}  # an empty batch would end the process
     patch.setattr(core, "assert_facts", lambda facts: real([*facts[:-1], {**heard, "sid": facts[-1]["sid"]}]))
 
 
-def a_library_that_closes_twice(patch: Patch) -> None:
-    core = shipped_engine()._core
+def a_library_that_closes_twice(patch: Patch, engine: Engine) -> None:
+    core = engine._core
     real = core.assert_facts
     again: Fact = {"kind": "closing", "id": 10_000}
     patch.setattr(core, "assert_facts", lambda facts: real([*facts, {**again, "sid": facts[-1]["sid"]}]))
 
 
-def a_fact_that_no_rule_hears(patch: Patch) -> None:
+def a_fact_that_no_rule_hears(patch: Patch, _: Engine) -> None:
     shape = evaluator_for(shipped_rulebook()).shape
-    real = shape.facts
-    patch.setattr(shape, "facts", lambda *args: [*real(*args), {"kind": "rumour"}])
+    real = shape.told
+    patch.setattr(shape, "told", lambda *args: [*real(*args), Told({"kind": "rumour"}, {"heel_fit"})])
 
 
-def a_fact_that_only_the_library_refuses(patch: Patch) -> None:
-    a_fact_that_no_rule_hears(patch)
-    patch.setattr(shipped_engine(), "_kinds", shipped_engine()._kinds | {"rumour"})
+def a_fact_that_only_the_library_refuses(patch: Patch, engine: Engine) -> None:
+    a_fact_that_no_rule_hears(patch, engine)
+    patch.setattr(engine, "_kinds", engine._kinds | {"rumour"})
 
 
-def a_fact_with_a_number_that_is_not_whole(patch: Patch) -> None:
+def a_fact_with_a_number_that_is_not_whole(patch: Patch, _: Engine) -> None:
     shape = evaluator_for(shipped_rulebook()).shape
-    real = shape.facts
-    patch.setattr(shape, "facts", lambda *args: [*real(*args), {"kind": "place", "place": "toe", "width": 2.4}])
+    real = shape.told
+    half: Any = {"kind": "place", "place": "toe", "width": 2.4}
+    patch.setattr(shape, "told", lambda *args: [*real(*args), Told(half, {"heel_fit"})])
 
 
-def a_reading_that_is_not_finite(patch: Patch) -> None:
+def a_reading_that_is_not_finite(patch: Patch, _: Engine) -> None:
     patch.setattr(assessing, "measured", lambda *_: ([Reading("nail_count", "foot", float("nan"))], []))
 
 
-def a_reading_that_the_book_does_not_know(patch: Patch) -> None:
+def a_reading_that_the_book_does_not_know(patch: Patch, _: Engine) -> None:
     patch.setattr(assessing, "measured", lambda *_: ([Reading("shine", "foot", 1.0)], []))
 
 
-def a_reading_made_twice(patch: Patch) -> None:
+def a_reading_made_twice(patch: Patch, _: Engine) -> None:
     twice = Reading("nail_count", "foot", 8.0)
     patch.setattr(assessing, "measured", lambda *_: ([twice, twice], []))
 
@@ -152,17 +160,20 @@ FAULTS = [
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_good_fitting_is_not_released_by(fault: Callable[[Patch], None], fitting: Fitting) -> None:
+def test_a_good_fitting_is_not_released_by(fault: Callable[[Patch, Engine], None], fitting: Fitting) -> None:
     with Patch.context() as patch:
-        fault(patch)
+        fault(patch, of_joined())
         with pytest.raises(EngineFault):
             assess(fitting)
 
 
+@pytest.mark.parametrize("engine", [of_joined, of_heels])
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_faulty_fitting_gets_no_partial_assessment_by(fault: Callable[[Patch], None], tight: Fitting) -> None:
+def test_a_faulty_fitting_gets_no_partial_assessment_by(
+    fault: Callable[[Patch, Engine], None], engine: Callable[[], Engine], tight: Fitting
+) -> None:
     with Patch.context() as patch:
-        fault(patch)
+        fault(patch, engine())
         with pytest.raises(EngineFault):
             assess(tight)
 
