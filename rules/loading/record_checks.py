@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from string import Formatter
 from typing import TYPE_CHECKING, Final, NoReturn
 
@@ -26,11 +26,10 @@ def fail(file: str, key: str, problem: str, remedy: str) -> NoReturn:
     raise RulebookError(file, key, problem, remedy)
 
 
-def known(file: str, key: str, what: str, name: str, choices: Iterable[str]) -> None:
+def known(file: str, key: str, what: str, name: str, choices: Collection[str]) -> None:
     """Fail unless ``name`` is one of ``choices``."""
-    listed = sorted(choices)
-    if name not in listed:
-        fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(listed) or 'none'}")
+    if name not in choices:
+        fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(sorted(choices)) or 'none'}")
 
 
 def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen) -> None:
@@ -46,7 +45,7 @@ def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen)
         fail(file, f"{key}.sources", "a published figure names no published source", "Name it, or change the status")
 
 
-def check_text(file: str, key: str, text: str, placeholders: Iterable[str]) -> None:
+def check_text(file: str, key: str, text: str, placeholders: Collection[str]) -> None:
     """The braces of ``text`` pair, and each holds the bare name of one of ``placeholders``."""
     try:
         fields = [(name, spec, conversion) for _, name, spec, conversion in Formatter().parse(text) if name is not None]
