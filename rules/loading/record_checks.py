@@ -47,6 +47,8 @@ def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen)
 
 def check_text(file: str, key: str, text: str, placeholders: Collection[str]) -> None:
     """The braces of ``text`` pair, and each holds the bare name of one of ``placeholders``."""
+    if "{" not in text and "}" not in text:
+        return
     try:
         fields = [(name, spec, conversion) for _, name, spec, conversion in Formatter().parse(text) if name is not None]
     except ValueError as error:
@@ -73,9 +75,11 @@ def file_of(book: Rulebook, quantity: str) -> str:
 
 def dimensions(book: Rulebook) -> list[str]:
     """The quantities that a limit may follow: sizes of the whole foot or shoe that belong to no criterion."""
-    return [
-        name for name, record in book.quantities.items() if name not in book.criterion_of and "foot" in record.places
-    ]
+    return [name for name in book.quantities if _is_dimension(book, name)]
+
+
+def _is_dimension(book: Rulebook, name: str) -> bool:
+    return name not in book.criterion_of and name in book.quantities and "foot" in book.quantities[name].places
 
 
 def check_limit(book: Rulebook, file: str, key: str, limit: Limit | None, quantity: Quantity) -> None:
@@ -83,7 +87,8 @@ def check_limit(book: Rulebook, file: str, key: str, limit: Limit | None, quanti
     if limit is None:
         return
     if isinstance(limit, Scaled):
-        known(file, f"{key}.of", "dimension", limit.of, dimensions(book))
+        if not _is_dimension(book, limit.of):
+            known(file, f"{key}.of", "dimension", limit.of, dimensions(book))
         if book.quantities[limit.of].unit != quantity.unit:
             fail(file, f"{key}.of", f"{limit.of} is not in {quantity.unit}", "Follow a dimension of the same unit")
         _check_exact(file, f"{key}.plus", limit.plus)
