@@ -7,10 +7,10 @@ from typing import Final, NoReturn
 
 from rules.loading.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.loading.satisfiability import can_be_passed, can_fire
+from rules.loading.situation_sets import admitted
 from rules.loading.stages import sides_of, stages_of_finding
 from rules.model.records import RANK, Clause, Context, Remedy, Stage
 from rules.rulebook import Rulebook
-from rules.situation_sets import admitted
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 

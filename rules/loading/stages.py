@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
+from rules.loading.situation_sets import admitted, stages_in
 from rules.model.records import BranchSide, JoinedRule, Rule, Stage
 from rules.rulebook import Rulebook
 from rules.situation import side_of
-from rules.situation_sets import admitted, stages_in
 
 __all__ = ["sides_of", "stages_of_finding"]
 

@@ -8,9 +8,9 @@ from typing import get_args
 import pytest
 
 from rules import Rulebook, first_rulebook, shipped_rulebook
+from rules.loading.situation_sets import admitted, everywhere, stages_in
 from rules.model.records import BranchSide, Context, Judges
 from rules.situation import admits, situations, words_of
-from rules.situation_sets import admitted, everywhere, stages_in
 
 
 def _one_by_one(contexts: tuple[Context, ...] | None, side: BranchSide | None, judges: Judges) -> int:
