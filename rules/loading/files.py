@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from rules.errors import RulebookError
 from rules.lazy import lazily
-from rules.toml import loads
+from rules.toml import read_toml
 
 if TYPE_CHECKING:
     from rules.loading.messages import not_toml
@@ -63,6 +63,6 @@ def _parse(name: str, text: str) -> Table:
             name, "line 1", "the file starts with a byte-order mark", "Save it as UTF-8 without the mark"
         )
     try:
-        return loads(text)
+        return read_toml(text)
     except ValueError as error:
         raise not_toml(name, error) from error
