@@ -6,11 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import product
-from typing import Final, get_args
+from typing import Any, Final, get_args
 
 from rules.model.records import BranchSide, Context, Foot, HoofForm, Judges, Stage, Stance, Work, Yes
 
-__all__ = ["VOCABULARY", "Observable", "Observables", "Situation", "admits", "side_of", "situations", "spot_of"]
+__all__ = [
+    "VOCABULARY",
+    "Observable",
+    "Observables",
+    "Situation",
+    "admits",
+    "side_of",
+    "situations",
+    "spot_of",
+    "words_of",
+]
 
 VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
     "foot": get_args(Foot),
@@ -71,11 +81,22 @@ def _holds(context: Context, situation: Situation, side: BranchSide | None) -> b
     )
 
 
+def words_of(judges: Judges) -> dict[str, tuple[Any, ...]]:
+    """The words that each part of a situation can have in a book, in the order of :class:`Situation`."""
+    return {
+        "foot": get_args(Foot),
+        "stage": judges.stages,
+        "work": get_args(Work),
+        "hoof_form": judges.hoof_forms,
+        "hot_fitted": get_args(Yes),
+        "stance": judges.stances,
+    }
+
+
 @cache
 def situations(judges: Judges) -> tuple[Situation, ...]:
     """Every situation that a book judges, for checks that must hold in all of them."""
-    parts = (get_args(Foot), judges.stages, get_args(Work), judges.hoof_forms, get_args(Yes), judges.stances)
-    return tuple(Situation(*words) for words in product(*parts))
+    return tuple(Situation(*words) for words in product(*words_of(judges).values()))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,15 +11,19 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any, Final, NamedTuple, cast, get_args
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, cast, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from fitcheck.fitting.reading_schema import Method
-from fitcheck.fitting.reading_schema import Reading as SharedReading
 from rules import Rulebook, shipped_rulebook
-from rules.model.records import Quantity
+from rules.lazy import lazily
+from rules.model.records import Method, Quantity
+
+if TYPE_CHECKING:
+    from fitcheck.fitting.reading_schema import reading_schema
+else:
+    reading_schema = lazily("fitcheck.fitting.reading_schema", "reading_schema")
 
 __all__ = [
     "InputValue",
@@ -142,10 +146,12 @@ class OfQuantity:
         return core_schema.with_info_plain_validator_function(
             self._validate,
             serialization=core_schema.plain_serializer_function_ser_schema(_serialized),
-            json_schema_input_schema=SharedReading.__pydantic_core_schema__,
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        if schema["type"] == "function-plain":
+            # Documents alone need it: given to the validator, it would be gone through for every field at each start.
+            schema = {**schema, "json_schema_input_schema": reading_schema()}
         book = _DOCUMENTED.get() or shipped_rulebook()
         quantity = book.quantities.get(self.quantity_id) or shipped_rulebook().quantities[self.quantity_id]
         return {

@@ -8,12 +8,13 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, RootModel
+from pydantic_core import CoreSchema
 
 from fitcheck.documented import DocumentedModel
+from rules.model.records import Method
 
-__all__ = ["MeasuredReading", "Method", "Reading", "UnitName"]
+__all__ = ["MeasuredReading", "Reading", "UnitName", "reading_schema"]
 
-Method = Literal["rule", "calliper", "feeler", "eye"]
 UnitName = Literal["mm", "cm", "in", "deg", "s", "degC", "degF", "kg"]
 
 
@@ -34,3 +35,8 @@ class MeasuredReading(DocumentedModel):
 
 class Reading(RootModel[float | MeasuredReading | str]):
     """A bare number in the field's own unit, an object that says more of it, or a word of the eye."""
+
+
+def reading_schema() -> CoreSchema:
+    """The schema of :class:`Reading`."""
+    return Reading.__pydantic_core_schema__

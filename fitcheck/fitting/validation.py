@@ -6,12 +6,11 @@ off the models themselves.
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import NoneType, UnionType
-from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -24,6 +23,12 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import WHOLE, cut
 from rules import Rulebook
 from rules.errors import WRONG_TYPE
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from difflib import get_close_matches
+else:
+    get_close_matches = lazily("difflib", "get_close_matches")
 
 __all__ = ["MOST_LISTED", "parse_fitting", "parsed_as", "summary"]
 
@@ -181,7 +186,7 @@ def _shown(value: object) -> str:
 
 
 def _meant(word: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word[:_LONGEST_KEY], list(known), n=1)
+    close = get_close_matches(word[:_LONGEST_KEY], list(known), n=1)
     return f'Did you mean "{close[0]}"?' if close else ""
 
 

@@ -17,6 +17,8 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
+from rules.toml import read_toml
+
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
@@ -125,10 +127,7 @@ class _Texts(Mapping[str, str]):
 
     def _of(self, file: str) -> dict[str, str]:
         if file not in self._read:
-            # Only for what is told: what answers in JSON needs little of it.
-            import tomllib  # noqa: PLC0415
-
-            table = tomllib.loads(self._files[file].read_text(encoding="utf-8"))
+            table = read_toml(self._files[file].read_text(encoding="utf-8"))
             self._read[file] = dict(_flat("" if file == COMMON else f"{file}.", table))
         return self._read[file]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Final
 
 from rules.limits import KNOWN_PREFIX
@@ -70,7 +70,7 @@ def _check_levels(book: Rulebook) -> None:
         )
 
 
-def _exactly(file: str, table: str, present: Iterable[str], expected: Iterable[str]) -> None:
+def _exactly(file: str, table: str, present: Iterable[str], expected: Collection[str]) -> None:
     """A table holds just the expected records: others would have no effect."""
     names = list(present)
     _at_least(file, table, names, expected)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Mapping
 from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Any, Final
 
 from rules.errors import RulebookError
 from rules.lazy import lazily
+from rules.toml import read_toml
 
 if TYPE_CHECKING:
     from rules.loading.messages import not_toml
@@ -63,6 +63,6 @@ def _parse(name: str, text: str) -> Table:
             name, "line 1", "the file starts with a byte-order mark", "Save it as UTF-8 without the mark"
         )
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return read_toml(text)
+    except ValueError as error:
         raise not_toml(name, error) from error

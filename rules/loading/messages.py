@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, get_args
 
@@ -32,7 +31,7 @@ _FAULTS: Final[Mapping[str, tuple[str, str]]] = {
 }
 
 
-def not_toml(file: str, error: tomllib.TOMLDecodeError) -> RulebookError:
+def not_toml(file: str, error: ValueError) -> RulebookError:
     """The error for a file that does not parse; a key that stands twice is one kind."""
     message = str(error)
     place = _LINE.search(message)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from string import Formatter
 from typing import TYPE_CHECKING, Final, NoReturn
 
@@ -26,11 +26,10 @@ def fail(file: str, key: str, problem: str, remedy: str) -> NoReturn:
     raise RulebookError(file, key, problem, remedy)
 
 
-def known(file: str, key: str, what: str, name: str, choices: Iterable[str]) -> None:
+def known(file: str, key: str, what: str, name: str, choices: Collection[str]) -> None:
     """Fail unless ``name`` is one of ``choices``."""
-    listed = sorted(choices)
-    if name not in listed:
-        fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(listed) or 'none'}")
+    if name not in choices:
+        fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(sorted(choices)) or 'none'}")
 
 
 def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen) -> None:
@@ -46,8 +45,10 @@ def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen)
         fail(file, f"{key}.sources", "a published figure names no published source", "Name it, or change the status")
 
 
-def check_text(file: str, key: str, text: str, placeholders: Iterable[str]) -> None:
+def check_text(file: str, key: str, text: str, placeholders: Collection[str]) -> None:
     """The braces of ``text`` pair, and each holds the bare name of one of ``placeholders``."""
+    if "{" not in text and "}" not in text:
+        return
     try:
         fields = [(name, spec, conversion) for _, name, spec, conversion in Formatter().parse(text) if name is not None]
     except ValueError as error:
@@ -74,9 +75,11 @@ def file_of(book: Rulebook, quantity: str) -> str:
 
 def dimensions(book: Rulebook) -> list[str]:
     """The quantities that a limit may follow: sizes of the whole foot or shoe that belong to no criterion."""
-    return [
-        name for name, record in book.quantities.items() if name not in book.criterion_of and "foot" in record.places
-    ]
+    return [name for name in book.quantities if _is_dimension(book, name)]
+
+
+def _is_dimension(book: Rulebook, name: str) -> bool:
+    return name not in book.criterion_of and name in book.quantities and "foot" in book.quantities[name].places
 
 
 def check_limit(book: Rulebook, file: str, key: str, limit: Limit | None, quantity: Quantity) -> None:
@@ -84,7 +87,8 @@ def check_limit(book: Rulebook, file: str, key: str, limit: Limit | None, quanti
     if limit is None:
         return
     if isinstance(limit, Scaled):
-        known(file, f"{key}.of", "dimension", limit.of, dimensions(book))
+        if not _is_dimension(book, limit.of):
+            known(file, f"{key}.of", "dimension", limit.of, dimensions(book))
         if book.quantities[limit.of].unit != quantity.unit:
             fail(file, f"{key}.of", f"{limit.of} is not in {quantity.unit}", "Follow a dimension of the same unit")
         _check_exact(file, f"{key}.plus", limit.plus)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from functools import lru_cache
+from collections.abc import Collection, Iterable, Mapping
 from typing import Final, NoReturn
 
 from rules.loading.record_checks import check_limit, check_sourced, check_text, check_unit, fail, file_of, known
 from rules.loading.satisfiability import can_be_passed, can_fire
-from rules.model.records import RANK, BranchSide, Clause, Context, JoinedRule, Judges, Remedy, Rule, Stage
+from rules.loading.situation_sets import admitted
+from rules.loading.stages import sides_of, stages_of_finding
+from rules.model.records import RANK, Clause, Context, Remedy, Stage
 from rules.rulebook import Rulebook
-from rules.situation import admits, side_of, situations
 
 __all__ = ["JOINED_PLACEHOLDERS", "SINGLE_PLACEHOLDERS", "check_joined_rules", "check_single_rules"]
 
@@ -71,7 +71,7 @@ class _Check:
     def fail(self, key: str, problem: str, remedy: str) -> NoReturn:
         fail(self.file, f"{self.key}.{key}", problem, remedy)
 
-    def known(self, key: str, what: str, name: str, choices: Iterable[str]) -> None:
+    def known(self, key: str, what: str, name: str, choices: Collection[str]) -> None:
         known(self.file, f"{self.key}.{key}", what, name, choices)
 
     def check_contexts(self, contexts: tuple[Context, ...] | None) -> None:
@@ -121,7 +121,7 @@ class _SingleCheck(_Check):
             if not self.quantity.judged_at(place):
                 problem = f"the book says that it does not judge {rule.quantity} at {place}"
                 self.fail("quantity", problem, f"Take the rule out, or change judged of {rule.quantity}")
-        stages = [stage for stage in self.book.judges.stages if _made_at(self.book, self.rule_id, stage)]
+        stages = stages_of_finding(self.book, self.rule_id)
         if not stages:
             self.fail(
                 "applies",
@@ -155,7 +155,7 @@ class _SingleCheck(_Check):
             allowed -= {"amount", "about"}
         if not self.quantity.worst_case:
             allowed -= {"range"}
-        sided = all(None not in _sides(place) for place in self.book.places_of(self.rule))
+        sided = all(None not in sides_of(place) for place in self.book.places_of(self.rule))
         return allowed if sided else allowed - {"side"}
 
     def _check_number(self) -> None:
@@ -220,10 +220,10 @@ class _SingleCheck(_Check):
                 self.fail("unless", f"{graver!r} silences {other_id!r} and is not named here", f"Name {graver!r} too")
         places = self.book.places_of(other)
         for place in self.book.places_of(self.rule):
-            for side in _sides(place):
+            for side in sides_of(place):
                 judges = self.book.judges
-                covered = _admitted(other.applies, side, judges) if place in places else frozenset()
-                if not _admitted(self.rule.applies, side, judges) <= covered:
+                covered = admitted(other.applies, side, judges) if place in places else 0
+                if admitted(self.rule.applies, side, judges) & ~covered:
                     self.fail(
                         "unless",
                         f"{other_id!r} does not apply everywhere that this rule does",
@@ -234,6 +234,7 @@ class _SingleCheck(_Check):
 class _JoinedCheck(_Check):
     def __init__(self, book: Rulebook, rule_id: str) -> None:
         super().__init__(book, book.files[rule_id], f"joined.{rule_id}")
+        self.rule_id = rule_id
         self.joined = book.joined[rule_id]
 
     def check_names(self) -> None:
@@ -266,7 +267,7 @@ class _JoinedCheck(_Check):
     def check_stages(self) -> None:
         joined = self.joined
         self.check_contexts(joined.applies)
-        stages = _joined_stages(self.book, joined)
+        stages = stages_of_finding(self.book, self.rule_id)
         if not stages:
             self.fail(
                 "when",
@@ -330,51 +331,3 @@ class _JoinedCheck(_Check):
                 f"the rule can never fire: no {reading} that is possible lies past this limit",
                 "Correct the limit, or the quantity's range",
             )
-
-
-def _sides(place: str) -> tuple[BranchSide | None, ...]:
-    """The sides on which a place of the book can lie: both for a nail, none for the toe, the sole, the foot."""
-    return ("medial", "lateral") if place == "nail" else (side_of(place),)
-
-
-def _reaches(book: Rulebook, rule: Rule, stage: Stage) -> bool:
-    """Whether the rule applies at ``stage`` in any situation, at any of its places."""
-    sides = {side for place in book.places_of(rule) for side in _sides(place)}
-    return any(stage in _admitted_stages(rule.applies, side, book.judges) for side in sides)
-
-
-@lru_cache(maxsize=1024)
-def _admitted(contexts: tuple[Context, ...] | None, side: BranchSide | None, judges: Judges) -> frozenset[int]:
-    """The situations that ``contexts`` admit on ``side``, by their numbers among all; rules share them."""
-    return frozenset(number for number, each in enumerate(situations(judges)) if admits(contexts, each, side))
-
-
-@lru_cache(maxsize=1024)
-def _admitted_stages(contexts: tuple[Context, ...] | None, side: BranchSide | None, judges: Judges) -> frozenset[Stage]:
-    """The stages at which ``contexts`` admit any situation on ``side``."""
-    everywhere = situations(judges)
-    return frozenset(everywhere[number].stage for number in _admitted(contexts, side, judges))
-
-
-def _joined_stages(book: Rulebook, joined: JoinedRule) -> list[Stage]:
-    """The stages at which every finding of a joined rule can be made, and the rule applies."""
-    return [
-        stage
-        for stage in book.judges.stages
-        if all(
-            any(_made_at(book, rule_id, stage) for rule_id in clause.findings)
-            for clause in joined.when
-            if clause.findings
-        )
-        and stage in _admitted_stages(joined.applies, None, book.judges)
-    ]
-
-
-def _made_at(book: Rulebook, rule_id: str, stage: Stage) -> bool:
-    rule = book.rules.get(rule_id)
-    if rule is None:
-        return stage in _joined_stages(book, book.joined[rule_id])
-    criterion = book.criterion_of.get(rule.quantity)
-    also_at = book.quantities[rule.quantity].also_at
-    observed = criterion is None or stage in book.criteria[criterion].stages or stage in also_at
-    return observed and _reaches(book, rule, stage)
