@@ -13,18 +13,21 @@ nothing of that height, as the first contract's, has it counted from the ground.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 from typing import NamedTuple
 
+from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.results import Readings, Remark, Span, around, between, span_of
-from fitcheck.measure.wall_at_nail import wall_at_nail
+from fitcheck.measure.wall_at_nail import Ends, WallAtNails
 from fitcheck.text.catalogue import messages_in, messages_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
 
 __all__ = ["Known", "Run", "deepest_share", "depth_at", "horn_span", "least_horn", "nail_path", "outer_horn"]
 
+_DERIVED = "slopes of the wall"
 _MIDDLE = 0.5
 _FROM_THE_GROUND = Span(0.0, 0.0)
 _POINT = 1e-9  # mm; a hole and an exit no further apart are one point, and the bow is taken as deep as it can be
@@ -80,16 +83,15 @@ def deepest_share(run: Run, start: float = 0.0) -> float:
     """The share of its run (0 at the hole) at which the nail is deepest, from ``start`` mm above the ground up."""
     sides = _sides(run)
     bow = _bow_depth(run, sides)
-    from_ = _share_at(start, run.hole, run.exit, (run.slope, math.sin(run.slope), math.cos(run.slope)), run.bow)
+    from_ = _share_at(start, run.hole, run.exit, math.sin(run.slope), math.cos(run.slope), run.bow)
     # Where the parabola's slope is zero, if that is not further down.
     return max(from_, 0.5 - sides.depth / (8 * bow)) if bow > 0 and sides.depth < 4 * bow else from_
 
 
-def _share_at(start: float, hole: float, height: float, angle: _Angle, bow: float) -> float:
+def _share_at(start: float, hole: float, height: float, sine: float, cosine: float, bow: float) -> float:
     """The share of its run at which the nail comes to ``start`` mm above the ground; 1 where it never does."""
     if start <= 0:
         return 0.0
-    _, sine, cosine = angle
     rise, out = height * sine, hole - height * cosine
     line = math.sqrt(rise * rise + out * out)
     # z(s) = (rise + 4 lift) s - 4 lift s^2: the bow stands square to the nail, and so lifts one that runs outwards.
@@ -120,9 +122,6 @@ def outer_horn(run: Run) -> float:
 _Angle = tuple[float, float, float]
 """A slope (rad) with its sine and cosine."""
 
-_Slope = tuple[float, float, float, float]
-"""The wall at one slope: sine and cosine, depth of the white line's inner side (mm), square of that depth's u."""
-
 _Nail = tuple[float, float, float, float]
 """Inset of the hole and its u, height of the exit and its u (mm)."""
 
@@ -132,111 +131,113 @@ class _Grid(NamedTuple):
 
     along: list[_Angle]
     ends: list[_Angle]
+    flattest: float
+    """The least sine of the slopes."""
+    steepest: float
+    """The greatest sine of the slopes."""
+    rising: bool
+    """Whether the sine rises over the whole range, as it does up to the upright."""
     bows: Span
 
 
 def _grid(slopes: Span, bows: Span) -> _Grid:
-    return _Grid([_angle(each) for each in _along(slopes)], [_angle(each) for each in _ends_and_upright(slopes)], bows)
+    ends = [_angle(each) for each in _ends_and_upright(slopes)]
+    sines = [sine for _, sine, _ in ends]
+    return _Grid(
+        [_angle(each) for each in _along(slopes)], ends, min(sines), max(sines), slopes.high <= math.pi / 2, bows
+    )
 
 
 def _angle(slope: float) -> _Angle:
     return slope, math.sin(slope), math.cos(slope)
 
 
-class _Wall:
-    """The wall of one foot at every slope that is looked at, which all its nails share, and the bows of these."""
-
-    def __init__(self, thickness: Reading, grid: _Grid) -> None:
-        self._thickness, self._u = float(thickness.value), thickness.u
-        self.bow_low, self.bow_high = grid.bows
-        self.angles = [slope for slope, _, _ in grid.along]
-        self.along = [self._at(angle) for angle in grid.along]
-        self.ends = [self._at(angle) for angle in grid.ends]
-        self.flattest, self.steepest = min(self.ends), max(self.ends)  # by the sine, which stands first
-
-    def at(self, slope: float) -> list[_Slope]:
-        """The wall at one further slope (rad)."""
-        return [self._at(_angle(slope))]
-
-    def _at(self, angle: _Angle) -> _Slope:
-        _, sine, cosine = angle
-        of_wall = sine * self._u
-        return sine, cosine, self._thickness * sine, of_wall * of_wall
-
-
-def _horn(slopes: list[_Slope], nail: _Nail, bow: float, start: float) -> tuple[list[float], list[float], float]:
+class _Horn(NamedTuple):
     """Least and outer horn (mm) at each slope, as :func:`least_horn` and :func:`outer_horn` have them.
 
-    Last the share of its run at which the nail is deepest at the first of the slopes.  Written out in one loop, since
-    it is done for every nail at every slope.
+    Then the largest u^2 (mm2) that the readings give either at any of the slopes, and the share of its run at which the
+    nail is deepest at the first of them.
     """
+
+    inner: list[float]
+    outer: list[float]
+    inner_squared: float
+    outer_squared: float
+    deepest: float
+
+
+class _At(NamedTuple):
+    """A nail in the wall at one slope: depth of the hole, length along the wall and of the straight line (mm).
+
+    Then how deep its bow goes (mm), the share of its run from which it is looked at, and at which it is deepest.
+    """
+
+    depth: float
+    along: float
+    line: float
+    dip: float
+    from_: float
+    share: float
+
+
+def _at(angle: _Angle, nail: _Nail, bow: float, start: float) -> _At:
+    """As :func:`_sides`, :func:`_bow_depth` and :func:`deepest_share` have them, written out: 6 us, and 1.3 so."""
+    _, sine, cosine = angle
     hole, _, height, _ = nail
-    inner, outer, deepest = [], [], -1.0
-    for sine, cosine, wall, _ in slopes:
-        depth, along = hole * sine, height - hole * cosine
-        if along < 0:
-            along = 0.0
-        line = math.sqrt(depth * depth + along * along)
-        dip = bow * along / line if line > _POINT else bow
+    depth, along = hole * sine, height - hole * cosine
+    if along < 0:
+        along = 0.0
+    line = math.sqrt(depth * depth + along * along)
+    dip = bow * along / line if line > _POINT else bow
+    from_ = share = _share_at(start, hole, height, sine, cosine, bow) if start > 0 else 0.0
+    if dip > 0 and depth < 4 * dip:
+        share = max(from_, _MIDDLE - depth / (8 * dip))
+    return _At(depth, along, line, dip, from_, share)
+
+
+def _least_at(slope: float, wall: MeasuredValue, nail: _Nail, bow: float, start: float) -> float:
+    """The least horn (mm) at one further slope (rad)."""
+    angle = _angle(slope)
+    depth, _, _, dip, _, share = _at(angle, nail, bow, start)
+    return wall[0] * angle[1] - (1 - share) * depth - 4 * share * (1 - share) * dip
+
+
+def _outer_at(slope: float, nail: _Nail, bow: float) -> float:
+    """The outer horn (mm) at one further slope (rad)."""
+    depth, _, _, dip, _, _ = _at(_angle(slope), nail, bow, 0.0)
+    return _MIDDLE * depth + dip
+
+
+def _horn(angles: Sequence[_Angle], wall: MeasuredValue, nail: _Nail, bow: float, start: float) -> _Horn:
+    """The horn and how sure it is, which is worked out for every nail at every slope.
+
+    Where the nail is deepest the share itself does not count for u: moving it does not change the depth.  Where its run
+    is looked at from a height on, a higher exit takes that height nearer to the hole.
+    """
+    (thickness, wall_u), (_, hole_u, height, height_u) = wall, nail
+    inner, outer, inner_squares, outer_squares, first_share = [], [], [], [], -1.0
+    for angle in angles:
+        depth, along, line, dip, from_, share = _at(angle, nail, bow, start)
+        _, sine, cosine = angle
+        rest = 1 - share
+        inner.append(thickness * sine - rest * depth - 4 * share * rest * dip)
         outer.append(_MIDDLE * depth + dip)
-        share = _share_at(start, hole, height, (0.0, sine, cosine), bow) if start > 0 else 0.0
-        if dip > 0 and depth < 4 * dip:
-            share = max(share, _MIDDLE - depth / (8 * dip))
-        inner.append(wall - (1 - share) * depth - 4 * share * (1 - share) * dip)
-        if deepest < 0:
-            deepest = share
-    return inner, outer, deepest
-
-
-def _largest_squares(slopes: list[_Slope], nail: _Nail, bow: float, start: float) -> tuple[float, float]:
-    """The largest u^2 (mm2) that the readings give least and outer horn at any of the slopes.
-
-    Where the nail is deepest the share itself does not count: moving it does not change the depth.  Where its run is
-    looked at from a height on, a higher exit takes that height nearer to the hole.
-    """
-    hole, hole_u, height, height_u = nail
-    inner, outer = [], []
-    for sine, cosine, _, of_wall in slopes:
-        depth, along = hole * sine, max(height - hole * cosine, 0.0)
-        line = math.sqrt(depth * depth + along * along)
-        share, bowed, by_hole, of_exit = 0.0, 0.0, 0.0, 0.0
+        if first_share < 0:
+            first_share = share
+        by_hole = of_exit = of_exit_inner = bowed = 0.0
         if line > _POINT:
-            dip, turn = bow * along / line, bow * depth / (line * line * line)
+            turn, bowed = bow * depth / (line * line * line), 4 * share * rest
             by_hole, of_exit = turn * (cosine * depth + sine * along), turn * depth * height_u
-            from_ = _share_at(start, hole, height, (0.0, sine, cosine), bow) if start > 0 else 0.0
-            deepest = _MIDDLE - depth / (8 * dip) if dip > 0 and depth < 4 * dip else 0.0
-            share = max(from_, deepest)
-            bowed = 4 * share * (1 - share)
-            moved = 0.0
-            if deepest < from_ < 1 and height > 0:
-                moved = (depth - 4 * dip * (1 - 2 * share)) * share / height * height_u
-            of_exit_inner = bowed * of_exit + moved
+            of_exit_inner = bowed * of_exit
+            if share == from_ and 0 < from_ < 1 and height > 0:
+                of_exit_inner += (depth - 4 * dip * (1 - 2 * share)) * share / height * height_u
         else:
-            of_exit_inner = 0.0
-        of_hole = ((1 - share) * sine - bowed * by_hole) * hole_u
-        inner.append(of_wall + of_hole * of_hole + of_exit_inner * of_exit_inner)
+            rest = 1.0
+        of_wall, of_hole = sine * wall_u, (rest * sine - bowed * by_hole) * hole_u
+        inner_squares.append(of_wall * of_wall + of_hole * of_hole + of_exit_inner * of_exit_inner)
         of_hole = (_MIDDLE * sine - by_hole) * hole_u
-        outer.append(of_hole * of_hole + of_exit * of_exit)
-    return max(inner), max(outer)
-
-
-def _surer_bowed(wall: _Wall, nail: _Nail) -> bool:
-    """Whether no bow makes either horn less sure than it is of a straight nail in the steepest wall.
-
-    With the slope's sine s, the hole's depth d, the exit's height e up the wall, the bow b and the line's length L, a
-    change of the hole moves the depth at the middle by s/2 - h with h = b d s e / L^3, and one of the exit by
-    x = b d^2 / L^3.  L is at least e less the hole's inset, and neither d nor s e is more than L.  So L >= 2b/s gives
-    h <= s/2, and 2 b u(exit)^2 <= s^2 e u(hole)^2 then gives x^2 u(exit)^2 <= h (s - h) u(hole)^2: what the exit adds
-    is no more than what the bow takes off the hole's part, s/2.  Where the nail is deepest it takes off more.  A hole
-    outside the wall, which only a yard's own range lets in, is not sure.
-    """
-    hole, hole_u, height, height_u = nail
-    bow, sine = wall.bow_high, wall.flattest[0]
-    return (
-        hole >= 0
-        and (height - hole) * sine >= 2 * bow
-        and 2 * bow * height_u * height_u <= sine * sine * height * hole_u * hole_u
-    )
+        outer_squares.append(of_hole * of_hole + of_exit * of_exit)
+    return _Horn(inner, outer, max(inner_squares), max(outer_squares), first_share)
 
 
 def horn_span(
@@ -249,51 +250,69 @@ def horn_span(
     Each is then widened by ``factor`` times the largest standard uncertainty that the readings give it anywhere in
     these ranges (JCGM 100, 5.1.2: they are independent).
     """
-    wall = _Wall(known.wall, _grid(slopes, bows))
-    inner_low, inner_high, outer_low, outer_high, _ = _horn_span((wall, wall), known.hole, known.exit, factor, starts)
-    return Span(inner_low, inner_high), Span(outer_low, outer_high)
+    wall = MeasuredValue(float(known.wall.value), known.wall.u)
+    nail = float(known.hole.value), known.hole.u, float(known.exit.value), known.exit.u
+    span = _horn_span(Ends(wall, wall), nail, factor, starts, _grid(slopes, bows))
+    return span.inner, span.outer
 
 
-def _horn_span(
-    walls: tuple[_Wall, _Wall], hole: Reading, exit_: Reading, factor: float, starts: Span
-) -> tuple[float, ...]:
-    """The ends of both spans, and where the nail is deepest with the most sloping wall and the greatest bow.
+class _HornSpan(NamedTuple):
+    """Least and outer horn (mm), and where the nail is deepest with the most sloping wall and the greatest bow."""
 
-    ``walls``: at its thinnest and at its thickest.
-    """
-    wall, thickest = walls
-    nail = float(hole.value), hole.u, float(exit_.value), exit_.u
+    inner: Span
+    outer: Span
+    deepest: float
+
+
+def _horn_span(walls: Ends, nail: _Nail, factor: float, starts: Span, grid: _Grid) -> _HornSpan:
     # More bow always goes deeper, so over the bow only its ends count.
-    low, high = wall.bow_low, wall.bow_high
-    inner, outer, deepest = _horn(wall.along, nail, high, starts.low)
-    inner_low = _extreme(wall.angles, inner, 1, lambda slope: _horn(wall.at(slope), nail, high, starts.low)[0][0])
-    outer_high = _extreme(wall.angles, outer, -1, lambda slope: _horn(wall.at(slope), nail, high, starts.low)[1][0])
-    straight = low <= 0 and starts.high <= 0
-    if not straight:
-        inner, outer, _ = _horn(thickest.along, nail, low, starts.high)
-        inner_high = _extreme(
-            wall.angles, inner, -1, lambda slope: _horn(thickest.at(slope), nail, low, starts.high)[0][0]
-        )
-        outer_low = (
-            _extreme(wall.angles, outer, 1, lambda slope: _horn(wall.at(slope), nail, low, starts.high)[1][0])
-            if low > 0
-            else _MIDDLE * min(nail[0] * wall.flattest[0], nail[0] * wall.steepest[0])
-        )
-        inner_squared, outer_squared = _largest_squares(wall.along, nail, low, starts.low)
-    else:
+    bowed = _horn(grid.along, walls.thinnest, nail, grid.bows.high, starts.low)
+    inner_low = _extreme(
+        grid.along, bowed.inner, 1, lambda slope: _least_at(slope, walls.thinnest, nail, grid.bows.high, starts.low)
+    )
+    outer_high = _extreme(grid.along, bowed.outer, -1, lambda slope: _outer_at(slope, nail, grid.bows.high))
+    inner_high, outer_low, inner_squared, outer_squared = _least_bowed(walls, nail, starts, grid)
+    inner_u = factor * math.sqrt(max(inner_squared, bowed.inner_squared))
+    outer_u = factor * math.sqrt(max(outer_squared, bowed.outer_squared))
+    inner, outer = Span(inner_low - inner_u, inner_high + inner_u), Span(outer_low - outer_u, outer_high + outer_u)
+    return _HornSpan(inner, outer, bowed.deepest)
+
+
+class _LeastBowed(NamedTuple):
+    """The most least horn and the least outer horn (mm), and the largest u^2 (mm2) of either: with the least bow."""
+
+    inner_high: float
+    outer_low: float
+    inner_squared: float
+    outer_squared: float
+
+
+def _least_bowed(walls: Ends, nail: _Nail, starts: Span, grid: _Grid) -> _LeastBowed:
+    hole, hole_u, height, _ = nail
+    bow, (thinnest, thickest) = grid.bows.low, walls
+    outer_low = _MIDDLE * min(hole * grid.flattest, hole * grid.steepest)
+    if bow <= 0 and starts.high <= 0:
         # Straight, the nail is deepest at its hole, and all goes with the sine of the slope: only the ends of its range
         # and the upright count.
-        inset, inset_u, _, _ = nail
-        inner_high = max([at_wall - inset * sine for sine, _, at_wall, _ in thickest.ends])
-        outer_low = _MIDDLE * min(inset * wall.flattest[0], inset * wall.steepest[0])
-        sine, _, _, of_wall = wall.steepest
-        of_hole = sine * inset_u
-        inner_squared, outer_squared = of_wall + of_hole * of_hole, _MIDDLE * of_hole * (_MIDDLE * of_hole)
-    if not straight or not _surer_bowed(wall, nail):
-        bowed_inner, bowed_outer = _largest_squares(wall.along, nail, high, starts.low)
-        inner_squared, outer_squared = max(inner_squared, bowed_inner), max(outer_squared, bowed_outer)
-    inner_u, outer_u = factor * math.sqrt(inner_squared), factor * math.sqrt(outer_squared)
-    return inner_low - inner_u, inner_high + inner_u, outer_low - outer_u, outer_high + outer_u, deepest
+        inner_high = max([thickest.value * sine - hole * sine for _, sine, _ in grid.ends])
+        of_wall, of_hole = grid.steepest * thinnest.u, grid.steepest * hole_u
+        inner_squared, outer_squared = of_wall * of_wall + of_hole * of_hole, _MIDDLE * of_hole * (_MIDDLE * of_hole)
+        return _LeastBowed(inner_high, outer_low, inner_squared, outer_squared)
+    within = thickest.value >= hole
+    if bow == 0 and grid.rising and 0 <= hole < height - _POINT and (within or height * grid.flattest >= starts.high):
+        # Straight from a height z on, it is deepest there: wall s - hole (s - z / height) with the slope's sine s, or
+        # wall s where it never comes to z.  That rises with s where the wall is as thick as the hole is deep, and else
+        # falls where the nail comes to z at all; and every part of u rises with s.  At six slopes 25 us, and 5 so.
+        steepest = grid.along[-1]
+        inner_high = _horn([steepest if within else grid.along[0]], thickest, nail, bow, starts.high).inner[0]
+        surest = _horn([steepest], thinnest, nail, bow, starts.low)
+        return _LeastBowed(inner_high, outer_low, surest.inner_squared, surest.outer_squared)
+    horn = _horn(grid.along, thickest, nail, bow, starts.high)
+    inner_high = _extreme(grid.along, horn.inner, -1, lambda slope: _least_at(slope, thickest, nail, bow, starts.high))
+    if bow > 0:
+        outer_low = _extreme(grid.along, horn.outer, 1, lambda slope: _outer_at(slope, nail, bow))
+    surest = _horn(grid.along, thinnest, nail, bow, starts.low)
+    return _LeastBowed(inner_high, outer_low, surest.inner_squared, surest.outer_squared)
 
 
 def _ends_and_upright(slopes: Span) -> list[float]:
@@ -308,7 +327,7 @@ def _along(span: Span) -> list[float]:
     return [span.low + number * step for number in range(_STRIPS)] + [span.high]
 
 
-def _extreme(slopes: list[float], values: list[float], sign: int, function: Callable[[float], float]) -> float:
+def _extreme(angles: Sequence[_Angle], values: list[float], sign: int, function: Callable[[float], float]) -> float:
     """The least (``sign`` 1) or the greatest (-1) of a smooth function that has these values at these slopes.
 
     It is at an end, or found by golden section round the best of the slopes.
@@ -319,7 +338,7 @@ def _extreme(slopes: list[float], values: list[float], sign: int, function: Call
         return values[0]
     if best == last and sign * _rise(values[-1], values[-2], values[-3]) >= 0:
         return values[-1]
-    low, high = slopes[max(0, best - 1)], slopes[min(last, best + 1)]
+    low, high = angles[max(0, best - 1)][0], angles[min(last, best + 1)][0]
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = function(left), function(right)
     for _ in range(_NARROWINGS):
@@ -346,27 +365,23 @@ def nail_path(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[
     of these.  The wall's slope is the one measured at the toe, ``k`` standard uncertainties to either side (``k`` that
     of a guarded limit); where it was not measured, and for the bow, the rulebook's ranges stand.
     """
-    known = []
+    nails = []
+    walls = WallAtNails(fitting, readings, book)
     for nail in fitting.observations.nails or ():
         place = nail.place
         hole, exit_ = readings.get(("hole_inset", place)), readings.get(("exit_height", place))
-        thickness = wall_at_nail(place, fitting, readings, book)
-        if hole is not None and exit_ is not None and thickness is not None:
-            known.append((place, hole, exit_, thickness))
-    if not known:
+        wall = None if hole is None or exit_ is None else walls.at(place)
+        if hole is not None and exit_ is not None and wall is not None:
+            nails.append((place, wall, (float(hole.value), hole.u, float(exit_.value), exit_.u)))
+    if not nails:
         return
     k = guard_factor(book.levels["guarded"].probability)
-    grid = _grid(_slopes(readings, book, k), span_of(book.parameters["nail_bow"]))
-    walls = {each: _Wall(each, grid) for *_, ends in known for each in ends}
-    starts = _starts(readings, book, k)
+    grid, starts = _grid_of(readings, book, k), _starts(readings, book, k)
     middle = messages_of(book).say("where.middle_of_run")
-    for place, hole, exit_, (thinnest, thickest) in known:
-        inner_low, inner_high, outer_low, outer_high, deepest = _horn_span(
-            (walls[thinnest], walls[thickest]), hole, exit_, k, starts
-        )
-        where = _where(round(deepest * 100), book.language)
-        yield between("least_horn", place, inner_low, inner_high, k, where)
-        yield between("outer_horn", place, outer_low, outer_high, k, middle)
+    for place, wall, run in nails:
+        inner, outer, deepest = _horn_span(wall, run, k, starts, grid)
+        yield between("least_horn", place, *inner, k, _where(round(deepest * 100), book.language))
+        yield between("outer_horn", place, *outer, k, middle)
     yield Remark("nail_path")
 
 
@@ -380,18 +395,26 @@ def _starts(readings: Readings, book: Rulebook, factor: float) -> Span:
     return Span(max(0.0, span.low), max(0.0, span.high))
 
 
-def _slopes(readings: Readings, book: Rulebook, factor: float) -> Span:
-    """The slopes (rad) that the wall may have, within what is possible."""
-    angle = readings.get(("wall_angle", "foot"))
-    physical_range = book.quantities["wall_angle"].range
-    span = span_of(book.parameters["wall_angle"])
+def _grid_of(readings: Readings, book: Rulebook, factor: float) -> _Grid:
+    """The grid over the slopes that the wall may have, within what is possible."""
+    angle, physical_range = readings.get(("wall_angle", "foot")), book.quantities["wall_angle"].range
+    bows = span_of(book.parameters["nail_bow"])
     if angle is not None and physical_range is not None:
         span = around(angle, factor)
-        span = Span(max(physical_range[0], span.low), min(physical_range[1], span.high))
-    return Span(math.radians(span.low), math.radians(span.high))
+        return _grid(_radians(Span(max(physical_range[0], span.low), min(physical_range[1], span.high))), bows)
+    # Without a slope that was measured it is the book's, made once for all feet: 9 us.
+    known: _Grid | None = book.derived.get(_DERIVED)
+    if known is None:
+        known = book.derived[_DERIVED] = _grid(_radians(span_of(book.parameters["wall_angle"])), bows)
+    return known
 
 
+def _radians(slopes: Span) -> Span:
+    return Span(math.radians(slopes.low), math.radians(slopes.high))
+
+
+@cache
 def _where(percent: int, language: str) -> str:
-    """Where on the run the horn is least, with the most sloping wall and the greatest bow."""
+    """Where on the run the horn is least, with the most sloping wall and the greatest bow; a hundred texts at most."""
     messages = messages_in(language)
     return messages.say("where.share_of_run", percent=percent) if percent else messages.say("where.at_hole")

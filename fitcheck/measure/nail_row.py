@@ -9,7 +9,7 @@ from typing import Final
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.by_limit import computed_by, enough_for_share
 from fitcheck.measure.results import Readings
-from fitcheck.measure.wall_at_nail import wall_between
+from fitcheck.measure.wall_at_nail import WallAtNails
 from rules import Reading, Rulebook, resolve
 from rules.situation import side_of
 
@@ -74,9 +74,8 @@ def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
         too_high = read is not None and high is not None and float(read.value) > high
         if nail.sound == "soft" or too_high or (sent is not None and sent.word == "high"):
             yield Reading("suspect_nail", nail.place, "yes")
-            wall = (
-                None if ("wall_at_nail", nail.place) in readings else wall_between(nail.place, fitting, readings, book)
-            )
+            measured = ("wall_at_nail", nail.place) in readings
+            wall = None if measured else WallAtNails(fitting, readings, book).between(nail.place)
             if wall is not None:
                 yield wall
 
