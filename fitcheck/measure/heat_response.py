@@ -56,8 +56,8 @@ _WIDER: Final = 1.6
 _LONGEST: Final = 600.0
 """No hold is longer, in s."""
 
-_EXACT: Final = 1e-12
-"""How closely a moment is closed in on before it is rounded, as a share of the stretch between two solved ones."""
+_EXACT: Final = 1e-7
+"""Newton's last step towards a moment, as a share of the stretch it lies in; what is then left is its square."""
 
 _STEEPEST = 3
 """A cubic whose slopes at both ends are at most this many times its mean slope never falls (Fritsch, Carlson 1980)."""

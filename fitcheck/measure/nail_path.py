@@ -268,7 +268,7 @@ class _LeastBowed(NamedTuple):
 
 
 def _least_bowed(walls: Ends, nail: _Nail, starts: Span, grid: _Grid) -> _LeastBowed:
-    hole, hole_u, height, _ = nail
+    hole, hole_u, height, height_u = nail
     bow, (thinnest, thickest) = grid.bows.low, walls
     outer_low = _MIDDLE * min(hole * grid.flattest, hole * grid.steepest)
     if bow <= 0 and starts.high <= 0:
@@ -280,13 +280,17 @@ def _least_bowed(walls: Ends, nail: _Nail, starts: Span, grid: _Grid) -> _LeastB
         return _LeastBowed(inner_high, outer_low, inner_squared, outer_squared)
     within = thickest.value >= hole
     if bow == 0 and grid.rising and 0 <= hole < height - _POINT and (within or height * grid.flattest >= starts.high):
-        # Straight from a height z on, it is deepest there: wall s - hole (s - z / height) with the slope's sine s, or
-        # wall s where it never comes to z.  That rises with s where the wall is as thick as the hole is deep, and else
-        # falls where the nail comes to z at all; and every part of u rises with s.  At six slopes 25 us, and 5 so.
-        steepest = grid.along[-1]
-        inner_high = _horn([steepest if within else grid.along[0]], thickest, nail, bow, starts.high).inner[0]
-        surest = _horn([steepest], thinnest, nail, bow, starts.low)
-        return _LeastBowed(inner_high, outer_low, surest.inner_squared, surest.outer_squared)
+        # Straight, it is deepest where it comes to the height z: with the slope's sine s wall s - hole (s - z / height)
+        # is left, or wall s where it never comes to z.  That rises with s where the wall is as thick as the hole is
+        # deep, and else falls where the nail comes to z at all; and every part of u rises with s.  At the six slopes it
+        # takes 19 us, and 3 so.
+        sine = grid.steepest if within else grid.flattest
+        inner_high = thickest.value * sine - max(0.0, hole * (sine - starts.high / height))
+        sine, low = grid.steepest, min(grid.steepest, max(0.0, starts.low) / height)
+        squares = (sine * thinnest.u) ** 2 + ((sine - low) * hole_u) ** 2
+        if low < sine:
+            squares += (hole * low / height * height_u) ** 2
+        return _LeastBowed(inner_high, outer_low, squares, (_MIDDLE * sine * hole_u) ** 2)
     run = (thickest, nail, bow, starts.high)
     horn = _horn(grid.along, *run)
     inner_high = _extreme(grid.along, horn.inner, -1, lambda slope: _horn_at(slope, *run).inner[0])

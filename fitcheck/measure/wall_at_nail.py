@@ -77,13 +77,11 @@ class WallAtNails:
         if toe is None:
             return None if quarter is None else Ends(quarter, quarter)
         front, back = self._positions(place, thinning)
-        if quarter is not None:
-            walls = [_between(toe, quarter, share) for share in (front, back)]
-        else:
-            # With one position its two ends are the same wall twice over.
-            shares = (front,) if front == back else (front, back)
-            quarters = [MeasuredValue(toe.value * ratio, toe.u * ratio) for ratio in thinning.shares]
-            walls = [_between(toe, quarters_end, share) for quarters_end in quarters for share in shares]
+        low, high = thinning.shares
+        quarters = (quarter,) if quarter is not None else (_share_of(toe, low), _share_of(toe, high))
+        # With one position both ends of it are the same wall.
+        shares = (front,) if front == back else (front, back)
+        walls = [_between(toe, each, share) for each in quarters for share in shares]
         return Ends(min(walls, key=_thickness), max(walls, key=_thickness))
 
     def between(self, place: str) -> Reading | None:
@@ -109,10 +107,15 @@ def _measured(reading: Reading | None) -> MeasuredValue | None:
     return None if reading is None else MeasuredValue(float(reading.value), reading.u)
 
 
+def _share_of(wall: MeasuredValue, share: float) -> MeasuredValue:
+    return MeasuredValue(wall.value * share, wall.u * share)
+
+
 def _thickness(wall: MeasuredValue) -> float:
     return wall[0]
 
 
 def _between(toe: MeasuredValue, quarter: MeasuredValue, share: float) -> MeasuredValue:
     """The wall so far back, 0 at the toe and 1 at the quarters; the two u count together, as one hand read both."""
-    return MeasuredValue((1 - share) * toe.value + share * quarter.value, (1 - share) * toe.u + share * quarter.u)
+    (value, u), (quarter_value, quarter_u), rest = toe, quarter, 1 - share
+    return MeasuredValue(rest * value + share * quarter_value, rest * u + share * quarter_u)
