@@ -140,20 +140,24 @@ class _Run:
 
     def table(self, stated_sides: Collection[str | None]) -> tuple[Table, list[Double]]:
         """All readings, where a given one stands at ``stated_sides`` and else the computed one."""
-        table = dict(self._stated)
+        stated, quantities = self._stated, self._book.quantities
+        table = dict(stated)
         doubles: dict[Key, Double] = {}
         for measure in MEASURES:
             for result in self._results(measure, table):
                 if isinstance(result, Remark):
                     self.remarks[result] = None
-                elif result.quantity in self._book.quantities:
+                elif result.quantity in quantities:
                     key = (result.quantity, result.place)
-                    given = self._stated.get(key)
+                    given = stated.get(key)
                     if given is not None:
                         doubles[key] = Double(given, result)
-                    if given is None or side_of(result.place) not in stated_sides:
+                        if side_of(result.place) not in stated_sides:
+                            table[key] = result
+                    else:
                         table[key] = result
-        return table, [doubles[key] for key in self._stated if key in doubles]
+        # In the order of what is stated; most have none: 4 us for looking through all of it.
+        return table, [doubles[key] for key in stated if key in doubles] if doubles else []
 
     def _results(self, measure: Measure, table: Table) -> Iterable[Reading | Remark]:
         if measure not in _ONCE:

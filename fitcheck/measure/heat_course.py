@@ -83,14 +83,14 @@ class _End(NamedTuple):
     @property
     def rise(self) -> Callable[[float], float]:
         """How much warmer than before the inner side of the horn is (K) at a moment (s)."""
-        pulses, stored, iron_time = self.pulses, self.response.stored, self.response.iron_time
+        pulses, gained, iron_time = self.pulses, self.response.gained, self.response.iron_time
 
         def rise_at(moment: float) -> float:
             total = 0.0
             for start, end, rise in pulses:
                 if moment <= start:
                     break
-                total += rise * math.exp((start - moment) / iron_time) * (stored(moment - start) - stored(moment - end))
+                total += rise * math.exp((start - moment) / iron_time) * gained(moment - start, end - start)
             return total
 
         return rise_at

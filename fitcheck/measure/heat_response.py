@@ -131,6 +131,26 @@ class Response:
         rest = 1 - share
         return low + share * share * (3 - 2 * share) * climb + share * rest * width * (rest * first - share * last)
 
+    def gained(self, moment: float, seconds: float) -> float:
+        """What ``stored`` gains in the ``seconds`` before ``moment``, which is after the touch.
+
+        A hold is short, and both lie in one piece as a rule: 0.9 us for the two looked up apart, and 0.7 so.
+        """
+        number = bisect_right(self._moments, moment)
+        if number == len(self._moments):
+            return self._values[-1] - self.stored(moment - seconds)
+        start, width, low, climb, first, last, _ = self._pieces[number]
+        share = (moment - start) / width
+        rest = 1 - share
+        at = low + share * share * (3 - 2 * share) * climb + share * rest * width * (rest * first - share * last)
+        if moment - seconds < start:
+            return at - self.stored(moment - seconds)
+        share = (moment - seconds - start) / width
+        rest = 1 - share
+        return at - (
+            low + share * share * (3 - 2 * share) * climb + share * rest * width * (rest * first - share * last)
+        )
+
     def reached(self, value: float) -> float:
         """The moment at which ``stored`` comes to ``value`` (above 0); infinite when it never does.
 

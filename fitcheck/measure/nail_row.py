@@ -27,11 +27,15 @@ def nail_spread(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
 
 def rearmost(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """How far back the last nail of each branch stands, as a share of the shoe's length."""
+    last: dict[str | None, Reading] = {}
+    for (quantity, place), each in readings.items():
+        if quantity == "position":
+            side = side_of(place)
+            if side not in last or float(each.value) > float(last[side].value):
+                last[side] = each
     for side in ("medial", "lateral"):
-        placed = [each for (name, place), each in readings.items() if name == "position" and side_of(place) == side]
-        if placed:
-            last = max(placed, key=lambda each: float(each.value))
-            yield Reading("rearmost", f"{side}_quarter", float(last.value), last.u)
+        if side in last:
+            yield Reading("rearmost", f"{side}_quarter", float(last[side].value), last[side].u)
 
 
 def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
