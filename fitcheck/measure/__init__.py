@@ -35,7 +35,7 @@ from fitcheck.measure.worse import Key, worse_of
 from rules import Reading, Rulebook, Table, table_of
 from rules.situation import side_of
 
-__all__ = ["MEASURES", "Measured", "measured"]
+__all__ = ["MEASURES", "ONCE", "Measured", "measured"]
 
 MEASURES: tuple[Measure, ...] = (
     outline_fit,  # before branch_difference, which takes its lengths
@@ -79,7 +79,7 @@ MEASURES: tuple[Measure, ...] = (
 
 Measured = tuple[Table, list[Remark]]
 
-_ONCE: frozenset[Measure] = frozenset((outline_fit, levelness, growth_and_interval, heat_inside, by_eye))
+ONCE: frozenset[Measure] = frozenset((outline_fit, levelness, growth_and_interval, heat_inside, by_eye))
 """Those that look at no reading that is computed: done once, whatever reading of two is looked at.
 
 Of these the dear ones: of a foot with heights and gaps, whose readings are looked at four times, 10.0 ms and 9.1 so.
@@ -160,7 +160,7 @@ class _Run:
         return table, [doubles[key] for key in stated if key in doubles] if doubles else []
 
     def _results(self, measure: Measure, table: Table) -> Iterable[Reading | Remark]:
-        if measure not in _ONCE:
+        if measure not in ONCE:
             return measure(self._fitting, table, self._book)
         if measure not in self._known:
             self._known[measure] = tuple(measure(self._fitting, table, self._book))
