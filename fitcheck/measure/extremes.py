@@ -50,8 +50,8 @@ Point = tuple[float, float]
 def _by_parabolas(three: list[Point], function: Function) -> float | None:
     """The least value within the stretch, at the vertex of a parabola through three points of it, again and again.
 
-    None where that does not settle, as at a kink.  Some 7 looks at the function in place of the golden section's 18: 42 us,
-    and 16 so.
+    None where that does not settle, as at a kink.  Some 7 looks at the function in place of the golden section's 18:
+    42 us, and 16 so.
     """
     (low, at_low), (middle, at_middle), (high, at_high) = three
     for _ in range(_PARABOLAS):
