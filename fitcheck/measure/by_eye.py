@@ -8,13 +8,17 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import words_sent
 from fitcheck.measure.results import Readings
 from rules import Reading, Rulebook
+from rules.situation import spot_of
 
 __all__ = ["by_eye"]
 
 
 def by_eye(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """The word that stands in the place of a number, where ``book`` judges words of that number as words."""
-    for quantity, place, word in words_sent(fitting):
-        seen = book.eye_quantities.get(quantity, {}).get(place if not place.startswith("nail:") else "nail")
+    known = book.eye_quantities
+    if not known:
+        return
+    for quantity, place, word in words_sent(fitting, frozenset(known)):
+        seen = known[quantity].get(spot_of(place))
         if seen is not None and word in book.quantities[seen].vocabulary:
             yield Reading(seen, place, word)

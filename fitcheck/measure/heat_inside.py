@@ -15,7 +15,7 @@ from fitcheck.fitting.foot_observations import Hold as HoldStated
 from fitcheck.fitting.foot_observations import Scorch
 from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.heat_course import Hold, peak_inside, time_left
+from fitcheck.measure.heat_course import Foot, Hold, foot_of, peak_in, time_left
 from fitcheck.measure.listed import stated_times
 from fitcheck.measure.results import Readings, Remark, Span, around, of_range, span_of
 from fitcheck.text.catalogue import messages_of
@@ -30,6 +30,7 @@ LIMIT_RULE: Final = "horn-heated"
 
 _HORN: Final = ("sole_thickness", "wall_thickness")
 _FOOT: Final = "foot"
+_DERIVED: Final = "living foot"
 
 
 def heat_inside(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading | Remark]:
@@ -55,7 +56,8 @@ def heat_inside(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
         return
     spans = [around(horn, k) for horn in horns]
     horn = Span(min(span.low for span in spans), min(span.high for span in spans))
-    course = peak_inside(holds, horn, parameters=book.parameters)
+    foot = _foot_of(book)
+    course = peak_in(foot, holds, horn)
     thinner = min(horns, key=lambda each: float(each.value)).quantity
     messages = messages_of(book)
     where = messages.say(f"where.under_{thinner.removesuffix('_thickness')}")
@@ -65,11 +67,17 @@ def heat_inside(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
     if rule is not None and rule.high is not None and not isinstance(rule.high, Scaled) and most is not None:
         last = holds[-1]
         now = last.start_s + last.seconds.high
-        left = time_left(
-            rule.high, last.iron_degc, now, holds, horn, parameters=book.parameters, so_far=course.high_peak
-        )
+        left = time_left(rule.high, last.iron_degc, now, holds, horn, foot=foot, so_far=course.high_peak)
         yield Reading("time_left", _FOOT, min(most[1], left), 0.0, messages.say("where.at_worst"))
     yield Remark("heat_course")
+
+
+def _foot_of(book: Rulebook) -> Foot:
+    """The living foot of the book's parameters, worked out once for all fittings."""
+    known: Foot | None = book.derived.get(_DERIVED)
+    if known is None:
+        known = book.derived[_DERIVED] = foot_of(book.parameters)
+    return known
 
 
 def _holds(scorch: Scorch, times: list[MeasuredValue], factor: float, book: Rulebook) -> list[Hold] | None:

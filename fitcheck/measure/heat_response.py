@@ -19,7 +19,7 @@ import math
 from bisect import bisect_right
 from functools import lru_cache
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 __all__ = ["Properties", "Response", "response"]
 
@@ -43,6 +43,21 @@ _EVEN = 0.5
 
 _CLOSE = 1e-4
 """How closely a moment is found, in s."""
+
+_SOONEST: Final = 0.05
+"""How soon after iron comes or goes a peak is looked for, in diffusion times of the horn."""
+
+_LATEST: Final = 5.0
+"""How late after iron comes or goes a peak is looked for, in diffusion times of the horn."""
+
+_WIDER: Final = 1.6
+"""Each moment that is looked at, after iron came or went, over the one before it."""
+
+_LONGEST: Final = 600.0
+"""No hold is longer, in s."""
+
+_EXACT: Final = 1e-7
+"""Newton's last step towards a moment, as a share of the stretch it lies in; what is then left is its square."""
 
 _STEEPEST = 3
 """A cubic whose slopes at both ends are at most this many times its mean slope never falls (Fritsch, Carlson 1980)."""
@@ -81,13 +96,28 @@ class Response:
             values.append(max(values[-1], grown * value))
             slopes.append(max(0.0, grown * slope))
             moment += min(_GROWTH * moment, _EVEN * self.iron_time)
-        self._moments, self._values = moments, values
         means = [
             (after - before) / (end - start)
             for (before, after), (start, end) in zip(pairwise(values), pairwise(moments), strict=True)
         ]
         steepest = [_STEEPEST * min(pair) for pair in zip(means, [*means[1:], means[-1]], strict=True)]
-        self._slopes = [0.0, *(min(pair) for pair in zip(slopes[1:], steepest, strict=True))]
+        slopes = [0.0, *(min(pair) for pair in zip(slopes[1:], steepest, strict=True))]
+        self._moments, self._values = moments, values
+        # The piece that ends at a moment has its number: none at the first.
+        self._pieces = [_NO_PIECE] + [
+            _piece(moments[number : number + 2], values[number : number + 2], slopes[number : number + 2])
+            for number in range(len(moments) - 1)
+        ]
+        self.steepest_at = moments[max(range(len(slopes)), key=slopes.__getitem__)]
+        """When the rise under iron grows fastest: about then comes the peak that a short touch leaves (s)."""
+        self.after_a_turn = _scaled(self.diffusion_time, 0.0)
+        """How long after iron came or went a peak is looked for (s)."""
+        # With all that is the same for every fitting, as the time left is looked for at each of them.
+        self.after_a_hold = [
+            (after, self.stored(after), math.exp(after / self.iron_time))
+            for after in (0.0, *_scaled(self.diffusion_time, _LONGEST))
+        ]
+        """How long after a further hold began a peak is looked for (s), ``stored`` then, and e^(s / iron_time)."""
 
     def stored(self, moment: float) -> float:
         """The rise at ``moment`` times e^(moment / iron_time); never falls."""
@@ -96,31 +126,92 @@ class Response:
         number = bisect_right(self._moments, moment)
         if number == len(self._moments):
             return self._values[-1]
-        return self._between(number, moment)
-
-    def _between(self, number: int, moment: float) -> float:
-        """Cubic between the solved moments before and at ``number``, with their slopes."""
-        start = self._moments[number - 1]
-        width = self._moments[number] - start
-        low, high = self._values[number - 1], self._values[number]
+        start, width, low, climb, first, last, _ = self._pieces[number]
         share = (moment - start) / width
         rest = 1 - share
-        bend = rest * self._slopes[number - 1] - share * self._slopes[number]
-        return low + share * share * (3 - 2 * share) * (high - low) + share * rest * width * bend
+        return low + share * share * (3 - 2 * share) * climb + share * rest * width * (rest * first - share * last)
+
+    def gained(self, moment: float, seconds: float) -> float:
+        """What ``stored`` gains in the ``seconds`` before ``moment``, which is after the touch.
+
+        A hold is short, and both lie in one piece as a rule: 0.75 us for the two looked up apart, and 0.58 so.
+        """
+        number = bisect_right(self._moments, moment)
+        if number == len(self._moments):
+            return self._values[-1] - self.stored(moment - seconds)
+        start, width, low, climb, first, last, _ = self._pieces[number]
+        share = (moment - start) / width
+        rest = 1 - share
+        at = low + share * share * (3 - 2 * share) * climb + share * rest * width * (rest * first - share * last)
+        if moment - seconds < start:
+            return at - self.stored(moment - seconds)
+        share = (moment - seconds - start) / width
+        rest = 1 - share
+        return at - (
+            low + share * share * (3 - 2 * share) * climb + share * rest * width * (rest * first - share * last)
+        )
 
     def reached(self, value: float) -> float:
-        """The moment at which ``stored`` comes to ``value`` (above 0); infinite when it never does."""
+        """The moment at which ``stored`` comes to ``value`` (above 0); infinite when it never does.
+
+        By Newton's steps, which halve the stretch instead where they would leave it; then the next of even moments, no
+        further apart than ``_CLOSE``.  Halving down to these alone took 17 looks in place of 5: 7.1 us, and 1.7 so.
+        """
         number = bisect_right(self._values, value)
         if number == len(self._values):
             return math.inf
-        early, late = self._moments[number - 1], self._moments[number]
-        while late - early > _CLOSE:
-            middle = (early + late) / 2
-            if self._between(number, middle) < value:
-                early = middle
+        start, width, low, climb, first, last, parts = self._pieces[number]
+        wanted, early, late = value - low, 0.0, 1.0
+        share = wanted / climb
+        while True:
+            rest = 1 - share
+            at_share = share * (share * (3 - 2 * share) * climb + rest * width * (rest * first - share * last))
+            if at_share < wanted:
+                early = share
             else:
-                late = middle
-        return late
+                late = share
+            slope = 6 * share * rest * climb + width * (rest * (1 - 3 * share) * first - share * (2 - 3 * share) * last)
+            before, share = share, share + (wanted - at_share) / slope if slope > 0 else -1.0
+            if not early <= share <= late:
+                share = (early + late) / 2
+            if abs(share - before) < _EXACT:
+                return start + max(1, math.ceil(share * parts)) * (width / parts)
+
+
+def _scaled(diffusion_time: float, longest: float) -> list[float]:
+    """Moments after a turn, closer together at first, until the heat of a hold of ``longest`` (s) has come through."""
+    later, latest = _SOONEST * diffusion_time, longest + _LATEST * diffusion_time
+    moments = []
+    while later < latest:
+        moments.append(later)
+        later *= _WIDER
+    return moments
+
+
+class _Piece(NamedTuple):
+    """The cubic between two solved moments: where it starts, how wide it is, its value there, how far it climbs.
+
+    Then the slopes at both ends, and in how many even parts moments are found in it.
+    """
+
+    start: float
+    width: float
+    low: float
+    climb: float
+    first: float
+    last: float
+    parts: int
+
+
+_NO_PIECE: Final = _Piece(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1)
+
+
+def _piece(moments: list[float], values: list[float], slopes: list[float]) -> _Piece:
+    (start, end), (low, high), (first, last) = moments, values, slopes
+    parts = 1
+    while (end - start) / parts > _CLOSE:
+        parts *= 2
+    return _Piece(start, end - start, low, high - low, first, last, parts)
 
 
 @lru_cache(maxsize=256)

@@ -29,10 +29,12 @@ def exit_ratios(fitting: Fitting, readings: Mapping[tuple[str, str], Reading], b
             continue
         place = nail_place(nail)
         exit_at = readings.get(("exit_height", place))
-        wall = measured_value(nail.wall_height, "wall_height", book)
-        if exit_at is not None and wall.value > 0:
-            ratio = float(exit_at.value) / wall.value
-            yield Reading("exit_ratio", place, ratio, math.hypot(exit_at.u, ratio * wall.u) / wall.value)
+        if exit_at is None:
+            continue
+        wall, wall_u = measured_value(nail.wall_height, "wall_height", book)
+        if wall > 0:
+            ratio = float(exit_at.value) / wall
+            yield Reading("exit_ratio", place, ratio, math.hypot(exit_at.u, ratio * wall_u) / wall)
 
 
 def unevenness(fitting: Fitting, readings: Mapping[tuple[str, str], Reading], book: Rulebook) -> Iterator[Reading]:

@@ -9,7 +9,7 @@ from typing import Final
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.by_limit import computed_by, enough_for_share
 from fitcheck.measure.results import Readings
-from fitcheck.measure.wall_at_nail import wall_between
+from fitcheck.measure.wall_at_nail import WallAtNails
 from rules import Reading, Rulebook, resolve
 from rules.situation import side_of
 
@@ -27,18 +27,24 @@ def nail_spread(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
 
 def rearmost(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """How far back the last nail of each branch stands, as a share of the shoe's length."""
+    last: dict[str | None, Reading] = {}
+    for (quantity, place), each in readings.items():
+        if quantity == "position":
+            side = side_of(place)
+            if side not in last or float(each.value) > float(last[side].value):
+                last[side] = each
     for side in ("medial", "lateral"):
-        placed = [each for (name, place), each in readings.items() if name == "position" and side_of(place) == side]
-        if placed:
-            last = max(placed, key=lambda each: float(each.value))
-            yield Reading("rearmost", f"{side}_quarter", float(last.value), last.u)
+        if side in last:
+            yield Reading("rearmost", f"{side}_quarter", float(last[side].value), last[side].u)
 
 
 def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """The least share of all nails that come out low, measured or by eye: one not looked at counts as not low.
 
-    Where there are too few nails no share is told.
+    Where there are too few nails no share is told, and none to a book that does not know it.
     """
+    if "share_low" not in book.quantities:
+        return
     rule = computed_by("share_low", book)
     low = None if rule is None else resolve(rule.low, {})
     nails = fitting.observations.nails or ()
@@ -74,9 +80,8 @@ def suspects(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
         too_high = read is not None and high is not None and float(read.value) > high
         if nail.sound == "soft" or too_high or (sent is not None and sent.word == "high"):
             yield Reading("suspect_nail", nail.place, "yes")
-            wall = (
-                None if ("wall_at_nail", nail.place) in readings else wall_between(nail.place, fitting, readings, book)
-            )
+            measured = ("wall_at_nail", nail.place) in readings
+            wall = None if measured else WallAtNails(fitting, readings, book).between(nail.place)
             if wall is not None:
                 yield wall
 

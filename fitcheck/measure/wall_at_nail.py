@@ -7,68 +7,110 @@ stands: by its position, or by the number of its hole.  A book that has no such 
 
 from __future__ import annotations
 
+from typing import Final, NamedTuple
+
+from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Readings, around, between, span_of
+from fitcheck.measure.results import Readings, Span, between, span_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
 
-__all__ = ["wall_at_nail", "wall_between"]
+__all__ = ["Ends", "WallAtNails", "thinning_of"]
 
-Ends = tuple[Reading, Reading]
-"""The wall at its thinnest and at its thickest (mm); a range of worst cases, each end with the u of what was read."""
-
-
-def wall_at_nail(place: str, fitting: Fitting, readings: Readings, book: Rulebook) -> Ends | None:
-    """The wall's thickness at the nail ``place``; None where nothing of the wall is known."""
-    toe = readings.get(("wall_thickness", "foot"))
-    thinning = book.parameters.get(f"wall_thinning_{fitting.pair}")
-    if thinning is None:
-        return None if toe is None else (toe, toe)
-    read = readings.get(("wall_at_nail", place))
-    if read is not None:
-        return read, read
-    quarter = readings.get(("quarter_thickness", "foot"))
-    if toe is None:
-        return None if quarter is None else (quarter, quarter)
-    ratios = span_of(thinning)
-    quarters = (
-        (quarter, quarter)
-        if quarter is not None
-        else (toe._replace(value=float(toe.value) * ratio, u=toe.u * ratio) for ratio in ratios)
-    )
-    thinnest, thickest = quarters
-    front, back = _positions(place, readings, book)
-    walls = [_between(toe, quarter_end, share) for quarter_end in (thinnest, thickest) for share in (front, back)]
-    return min(walls, key=_thickness), max(walls, key=_thickness)
+_DERIVED: Final = "wall at nails"
 
 
-def wall_between(place: str, fitting: Fitting, readings: Readings, book: Rulebook) -> Reading | None:
-    """The same as one reading (mm), whose guarded bounds are the thinnest and the thickest that it may be."""
-    ends = wall_at_nail(place, fitting, readings, book)
-    if ends is None:
-        return None
-    k = guard_factor(book.levels["guarded"].probability)
-    return between("wall_at_nail", place, around(ends[0], k).low, around(ends[1], k).high, k)
+class Ends(NamedTuple):
+    """The wall at its thinnest and at its thickest (mm): a range of worst cases.
+
+    Each end has the u of what was read.
+    """
+
+    thinnest: MeasuredValue
+    thickest: MeasuredValue
 
 
-def _positions(place: str, readings: Readings, book: Rulebook) -> tuple[float, float]:
-    """How far back towards the quarters the nail may stand at the least and at the most: 0 at the toe, 1 there."""
+class Thinning(NamedTuple):
+    """How the wall thins towards the quarters, as a book has it of fore or hind feet."""
+
+    shares: Span
+    """The wall at the quarters as a share of that at the toe."""
+    quarters_at: float
+    hole_step: Span
+
+
+def thinning_of(fitting: Fitting, book: Rulebook) -> Thinning | None:
+    """How the wall of this foot thins; None for a book that has no such range."""
+    key = (_DERIVED, fitting.pair)
+    if key not in book.derived:
+        shares = book.parameters.get(f"wall_thinning_{fitting.pair}")
+        book.derived[key] = None if shares is None else _thinning(span_of(shares), book)
+    known: Thinning | None = book.derived[key]
+    return known
+
+
+def _thinning(shares: Span, book: Rulebook) -> Thinning:
     quarters_at = book.parameters["quarter_position"].value or 1.0
-    position = readings.get(("position", place))
-    if position is not None:
-        span = (float(position.value), float(position.value))
-    else:
-        step, hole = span_of(book.parameters["hole_step"]), int(place.rpartition(":")[2])
-        span = step.low * hole, step.high * hole
-    first, last = (min(1.0, max(0.0, each / quarters_at)) for each in span)
-    return first, last
+    return Thinning(shares, quarters_at, span_of(book.parameters["hole_step"]))
 
 
-def _thickness(wall: Reading) -> float:
-    return float(wall.value)
+class WallAtNails:
+    """The wall of one foot at each of its nails.
+
+    What is known of the foot is looked up once, not for each nail: 7.5 us for the wall at one, and 2.4 so.
+    """
+
+    def __init__(self, fitting: Fitting, readings: Readings, book: Rulebook) -> None:
+        toe, quarter = readings.get(("wall_thickness", "foot")), readings.get(("quarter_thickness", "foot"))
+        self._readings, self._thinning = readings, thinning_of(fitting, book)
+        self._toe, self._quarter = _measured(toe), _measured(quarter)
+        self._k = guard_factor(book.levels["guarded"].probability)
+
+    def at(self, place: str) -> Ends | None:
+        """The wall's thickness at the nail ``place``; None where nothing of the wall is known."""
+        toe, quarter, thinning = self._toe, self._quarter, self._thinning
+        if thinning is None:
+            return None if toe is None else Ends(toe, toe)
+        read = _measured(self._readings.get(("wall_at_nail", place)))
+        if read is not None:
+            return Ends(read, read)
+        if toe is None:
+            return None if quarter is None else Ends(quarter, quarter)
+        front, back = self._positions(place, thinning)
+        (value, u), (low, high) = toe, thinning.shares
+        quarters = [(value * low, u * low), (value * high, u * high)] if quarter is None else [quarter]
+        # With one position both ends of it are the same wall; the two u count together, as one hand read both.
+        walls = [
+            MeasuredValue((1 - share) * value + share * at_quarter, (1 - share) * u + share * quarter_u)
+            for at_quarter, quarter_u in quarters
+            for share in ((front,) if front == back else (front, back))
+        ]
+        thinnest = thickest = walls[0]
+        for wall in walls:
+            if wall.value < thinnest.value:
+                thinnest = wall
+            elif wall.value > thickest.value:
+                thickest = wall
+        return Ends(thinnest, thickest)
+
+    def between(self, place: str) -> Reading | None:
+        """The same as one reading (mm), whose guarded bounds are the thinnest and the thickest that it may be."""
+        ends = self.at(place)
+        if ends is None:
+            return None
+        (thinnest, thin_u), (thickest, thick_u), k = *ends, self._k
+        return between("wall_at_nail", place, thinnest - k * thin_u, thickest + k * thick_u, k)
+
+    def _positions(self, place: str, thinning: Thinning) -> tuple[float, float]:
+        """How far back towards the quarters the nail may stand, at the least and the most: 0 at the toe, 1 there."""
+        position = self._readings.get(("position", place))
+        if position is not None:
+            share = min(1.0, max(0.0, float(position.value) / thinning.quarters_at))
+            return share, share
+        step, hole = thinning.hole_step, int(place.rpartition(":")[2])
+        first, last = (min(1.0, max(0.0, each * hole / thinning.quarters_at)) for each in step)
+        return first, last
 
 
-def _between(toe: Reading, quarter: Reading, share: float) -> Reading:
-    """The wall so far back, 0 at the toe and 1 at the quarters; the two u count together, as one hand read both."""
-    value = (1 - share) * float(toe.value) + share * float(quarter.value)
-    return Reading("wall_at_nail", "foot", value, (1 - share) * toe.u + share * quarter.u)
+def _measured(reading: Reading | None) -> MeasuredValue | None:
+    return None if reading is None else MeasuredValue(float(reading.value), reading.u)

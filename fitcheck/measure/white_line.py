@@ -10,11 +10,11 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
+from fitcheck.fitting.input_value import measured_value, only_a_word
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.by_limit import computed_by, enough_for_share
 from fitcheck.measure.results import Readings
-from fitcheck.measure.wall_at_nail import wall_between
+from fitcheck.measure.wall_at_nail import WallAtNails, thinning_of
 from fitcheck.text.catalogue import messages_of
 from rules import Reading, Rulebook, resolve
 
@@ -37,26 +37,41 @@ def holes_against_white_line(fitting: Fitting, readings: Readings, book: Ruleboo
     share of the wall there; and the share of the holes that stand inside.  Only for a book that knows how the wall
     thins.
     """
-    if f"wall_thinning_{fitting.pair}" not in book.parameters:
+    if thinning_of(fitting, book) is None:
         return
+    at_nails = WallAtNails(fitting, readings, book)
+    told, walls = _stated(fitting, book), dict[str, Reading | None]()
+    for (quantity, place), inset in readings.items():
+        if quantity == "hole_inset":
+            wall = walls[place] = at_nails.between(place)
+            ways = told.setdefault(place, [])
+            if wall is not None:
+                ways.append(_Candidate("inset", _by_inset(inset, wall)))
+    placed = []
+    for place, ways in told.items():
+        if ways:
+            wall = walls[place] if place in walls else at_nails.between(place)
+            worst = ways[0].reading if len(ways) == 1 else _worst(ways, wall)
+            placed.append(worst)
+            yield worst
+            if wall is not None and float(worst.value) > 0 and float(wall.value) > 0:
+                yield _outside_share(worst, wall)
+            if len(ways) > 1:
+                yield _disagreement(place, ways, book)
+    yield from _share_inside(placed, book)
+
+
+def _stated(fitting: Fitting, book: Rulebook) -> dict[str, list[_Candidate]]:
+    """What is stated of each nail and of each hole of the shoe, in their order; of most nothing."""
     told: dict[str, list[_Candidate]] = {}
     holes = None if fitting.shoe is None else fitting.shoe.holes
     for source, stated in (("nail", fitting.observations.nails), ("shoe", holes)):
         for each in stated or ():
-            told.setdefault(each.place, []).extend(_stated(source, each.place, each.to_white_line, book))
-    for (quantity, place), inset in readings.items():
-        if quantity == "hole_inset":
-            told.setdefault(place, []).extend(_by_inset(place, inset, fitting, readings, book))
-    placed = []
-    for place, ways in told.items():
-        if ways:
-            wall = wall_between(place, fitting, readings, book)
-            worst = _worst(ways, wall)
-            placed.append(worst)
-            yield worst
-            yield from _outside_share(worst, wall)
-            yield from _disagreement(place, ways, book)
-    yield from _share_inside(placed, book)
+            place, line = each.place, each.to_white_line
+            ways = told.setdefault(place, [])
+            if line is not None and not only_a_word(line, _QUANTITY, book):
+                ways.append(_Candidate(source, Reading(_QUANTITY, place, *measured_value(line, _QUANTITY, book))))
+    return told
 
 
 def _worst(ways: list[_Candidate], wall: Reading | None) -> Reading:
@@ -65,12 +80,11 @@ def _worst(ways: list[_Candidate], wall: Reading | None) -> Reading:
     return max(ways, key=lambda way: max(-float(way.reading.value), float(way.reading.value) - fine)).reading
 
 
-def _outside_share(hole: Reading, wall: Reading | None) -> Iterator[Reading]:
+def _outside_share(hole: Reading, wall: Reading) -> Reading:
     """How far outside the white line the hole stands, as a share of the wall there; u by JCGM 100, 5.1.2."""
-    distance = float(hole.value)
-    if distance > 0 and wall is not None and float(wall.value) > 0:
-        share = distance / float(wall.value)
-        yield Reading("hole_outside_share", hole.place, share, math.hypot(hole.u, share * wall.u) / float(wall.value))
+    thickness = float(wall.value)
+    share = float(hole.value) / thickness
+    return Reading("hole_outside_share", hole.place, share, math.hypot(hole.u, share * wall.u) / thickness)
 
 
 def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
@@ -81,23 +95,17 @@ def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
         yield Reading("share_inside", "foot", sum(float(hole.value) < limit for hole in holes) / len(holes))
 
 
-def _stated(source: str, place: str, stated: InputValue | None, book: Rulebook) -> Iterator[_Candidate]:
-    if stated is not None and not only_a_word(stated, _QUANTITY, book):
-        yield _Candidate(source, Reading(_QUANTITY, place, *measured_value(stated, _QUANTITY, book)))
+def _by_inset(inset: Reading, wall: Reading) -> Reading:
+    """Where the hole stands by its inset and the wall there.
+
+    The span of the wall's worst cases and the doubt about the hole are independent.
+    """
+    distance = float(wall.value) - float(inset.value)
+    return Reading(_QUANTITY, inset.place, distance, math.hypot(wall.u, inset.u))
 
 
-def _by_inset(place: str, inset: Reading, fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[_Candidate]:
-    wall = wall_between(place, fitting, readings, book)
-    if wall is not None:
-        # The span of the wall's worst cases and the doubt about the hole are independent.
-        distance, u = float(wall.value) - float(inset.value), math.hypot(wall.u, inset.u)
-        yield _Candidate("inset", Reading(_QUANTITY, place, distance, u))
-
-
-def _disagreement(place: str, ways: list[_Candidate], book: Rulebook) -> Iterator[Reading]:
+def _disagreement(place: str, ways: list[_Candidate], book: Rulebook) -> Reading:
     """The two ways that lie furthest apart, as a cross-check has it."""
-    if len(ways) < 2:  # noqa: PLR2004 - of one there is no other
-        return
     most = (book.quantities["disagreement"].range or (0.0, math.inf))[1]
     messages = messages_of(book)
     size, one, other = max(
@@ -111,7 +119,7 @@ def _disagreement(place: str, ways: list[_Candidate], book: Rulebook) -> Iterato
         second=messages.named("told", other.source),
         other=messages.number(f"{other.reading.value:.4g}"),
     )
-    yield Reading("disagreement", place, size, 0.0, where, _QUANTITY)
+    return Reading("disagreement", place, size, 0.0, where, _QUANTITY)
 
 
 def _apart(one: Reading, other: Reading, most: float) -> float:

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.nail_path import Known, Run, deepest_share, depth_at, horn_span, least_horn, outer_horn
+from fitcheck.measure.nail_path import Run, deepest_share, depth_at, least_horn, outer_horn
+from fitcheck.measure.nail_range import Known, horn_span
 from fitcheck.measure.results import Span
 from rules import Reading, first_rulebook, shipped_rulebook
 from rules.limits import guard_factor

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import random
 from collections.abc import Callable
@@ -12,6 +13,11 @@ import pytest
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Measurement
 from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.readings import readings_of
+from fitcheck.measure import MEASURES, ONCE
+from fitcheck.measure import measured as all_measured
+from rules import Reading, Rulebook, first_rulebook, shipped_rulebook, table_of
+from tests.support.kept_fittings import demo_bodies
 
 Changed = Callable[..., dict[str, Any]]
 
@@ -24,6 +30,25 @@ def measured(raw: dict[str, Any], quantity: str, place: str = "foot") -> Measure
     ]
     assert len(found) <= 1
     return found[0] if found else None
+
+
+@pytest.mark.parametrize("book", [shipped_rulebook(), first_rulebook()], ids=["shipped", "first"])
+def test_what_is_taken_once_gives_the_same_with_and_without_computed_readings(book: Rulebook) -> None:
+    """Else a foot of which something is read twice over would be judged by a reading that no longer stands."""
+    looked_at = 0
+    for body in demo_bodies():
+        fitting = Fitting.model_validate(json.loads(body))
+        stated = table_of(readings_of(fitting, book))
+        table, _ = all_measured(fitting, stated, book)
+        for measure in MEASURES:
+            if measure in ONCE:
+                found = list(measure(fitting, stated, book))
+                own = {(each.quantity, each.place) for each in found if isinstance(each, Reading)}
+                others = {key: reading for key, reading in table.items() if key not in own}
+                beside = {key: reading for key, reading in stated.items() if key in own}
+                assert list(measure(fitting, others | beside, book)) == found, measure.__name__
+                looked_at += len(found)
+    assert looked_at
 
 
 def test_branch_difference_is_lateral_less_medial_with_both_uncertainties(changed: Changed) -> None:
