@@ -25,10 +25,19 @@ UCUM: Final[Mapping[str, str]] = {
 """Each unit of a reading in the Unified Code for Units of Measure."""
 
 _DECIMALS: Final = 4
+_PARTS: Final = 10.0**_DECIMALS
 
 
 def answered(value: float) -> float:
-    """``value`` as exactly as numbers are answered."""
+    """``value`` as exactly as numbers are answered.
+
+    >>> answered(1.00005), answered(-2.5), answered(1 / 3)
+    (1.0001, -2.5, 0.3333)
+    """
+    # Most are given no more exactly, and then rounding, which goes by way of digits, would give the same: without this
+    # glance an assessment's numbers take FIGURE µs and not FIGURE.
+    if (value * _PARTS + 0.5) // 1 / _PARTS == value:
+        return value
     return round(value, _DECIMALS)
 
 

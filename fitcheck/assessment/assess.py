@@ -107,19 +107,15 @@ def measurements_of(
 ) -> list[Measurement]:
     """The numbers of ``readings`` as they are shown; those ``carried`` are marked."""
     units = book.units
-    return [
-        Measurement(
-            quantity,
-            place,
-            answered(value),
-            answered(u),
-            units[quantity],
-            where or None,
-            carried=True if carried and (quantity, place) in carried else None,
-        )
+    shown = [
+        Measurement(quantity, place, answered(value), answered(u), units[quantity], where or None)
         for quantity, place, value, u, where, _ in readings
         if not isinstance(value, str)
     ]
+    for each in shown if carried else ():
+        if (each.quantity, each.place) in carried:
+            each.carried = True
+    return shown
 
 
 def cautions_of(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:

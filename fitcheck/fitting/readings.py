@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
@@ -120,12 +120,7 @@ def _sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
             quantity = fields[0][1]
             yield from (((quantity, place), sent) for place, sent in part.items() if sent is not None)
         elif isinstance(part, list):
-            for item in part:
-                place, inside = item.place, vars(item)
-                for key, quantity, _ in fields:
-                    sent = inside[key]
-                    if sent is not None:
-                        yield (quantity, place), sent
+            yield from _sent_of_items(part, fields)
             if says_none and not part:
                 yield ("clip", "toe"), "none"
         else:
@@ -134,6 +129,15 @@ def _sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
                 sent = inside[key]
                 if sent is not None:
                     yield reading, sent
+
+
+def _sent_of_items(items: Iterable[Any], fields: Iterable[tuple[str, str, Key]]) -> Iterator[tuple[Key, Any]]:
+    for item in items:
+        place, inside = item.place, vars(item)
+        for key, quantity, _ in fields:
+            sent = inside[key]
+            if sent is not None:
+                yield (quantity, place), sent
 
 
 def fields_sent(fitting: Fitting, among: Collection[Key]) -> Iterator[tuple[str, str, str]]:
