@@ -26,6 +26,9 @@ UCUM: Final[Mapping[str, str]] = {
 
 _DECIMALS: Final = 4
 _PARTS: Final = 10.0**_DECIMALS
+_NO_HALF: Final = 0.499
+_EXACT: Final = 1e12
+"""So many parts are told from their neighbours by a thousandth and better."""
 
 
 def answered(value: float) -> float:
@@ -34,10 +37,12 @@ def answered(value: float) -> float:
     >>> answered(1.00005), answered(-2.5), answered(1 / 3)
     (1.0001, -2.5, 0.3333)
     """
-    # Most are given no more exactly, and then rounding, which goes by way of digits, would give the same: without this
-    # glance an assessment's numbers take FIGURE µs and not FIGURE.
-    if (value * _PARTS + 0.5) // 1 / _PARTS == value:
-        return value
+    # round() goes by way of digits, which only a half in the last place needs, or a nought that has a sign: without
+    # this the numbers of an assessment take FIGURE µs and not FIGURE.
+    parts = value * _PARTS
+    whole = (parts + 0.5) // 1
+    if whole and abs(parts - whole) < _NO_HALF and abs(whole) < _EXACT and value.__class__ is float:
+        return whole / _PARTS
     return round(value, _DECIMALS)
 
 

@@ -67,12 +67,16 @@ class Completeness:
 
     def still_needed(self) -> tuple[StillNeeded, ...]:
         """Every observation that is missing of the required criteria; a release needs this to be empty."""
-        needed = [*self._expected.beyond, *(item for each in self._expected.needs for item in self._missing(each))]
+        needed = [*self._expected.beyond]
+        for each in self._expected.needs:
+            places = self._places_lacking(each)
+            if places or self.unjudged:
+                needed += self._missing(each, places)
         return tuple({item.field: item for item in needed}.values())
 
-    def _missing(self, needed: Needed) -> Iterator[StillNeeded]:
+    def _missing(self, needed: Needed, places: Iterable[str]) -> Iterator[StillNeeded]:
         criterion, need, first, _, say = needed
-        for place in self._places_lacking(needed):
+        for place in places:
             yield StillNeeded(criterion=criterion, field=self._field(first[0], place), say=say)
         for quantity, place, dimension in self.unjudged:
             if quantity in need.any_of and _covers(need, place):
@@ -126,7 +130,9 @@ class Completeness:
             if not seen.isdisjoint(needed):
                 for each in quantities:
                     if each.name not in seen:
-                        if self._is_missed(each):
+                        if each.is_plain and each.told is not None:
+                            lines[each.line] = each.told
+                        elif self._is_missed(each):
                             lines[each.line] = self._nothing_of(each)
                     elif each.name in partly:
                         lines.update(self._lines_of(each, partly[each.name]))
@@ -168,6 +174,7 @@ class Completeness:
         places = [place for place in lacking if (each.eye.get(spot_of(place)), place) not in self._table]
         judged = self._judged_at(each.name)
         read = sum(key[0] == each.name and of.conforming is not None for key, of in self._readings)
+        # As it was always counted: a hole that was read without its nail stands in for a nail that was not.
         if not places or len(judged) - len(lacking) + len(places) == read:
             return
         if len(lacking) == len(judged):
@@ -211,7 +218,7 @@ class Completeness:
         other = {(shown_as(rules[firing.rule].quantity), firing.place) for firing in firings if firing.rule in rules}
         other.update((shown_as(quantity), place) for quantity, place, _ in self.unjudged)
         return tuple(
-            each.conforming for _, each in self._readings if each.conforming is not None and each.told_as not in other
+            [each.conforming for _, each in self._readings if each.conforming is not None and each.told_as not in other]
         )
 
 

@@ -61,6 +61,8 @@ class ExpectedQuantity(NamedTuple):
     line: str
     told: tuple[Unassessed, ...] | None
     """What is told where nothing of it was read; None where that hangs on the nails and clips."""
+    is_plain: bool
+    """Whether that is told whatever else was read."""
     by_eye: bool
     """Its words stand for another quantity, and that one is missed instead."""
     once: bool
@@ -131,17 +133,19 @@ class Expected:
         return name in self.at_nails or bool(self.force.places(name))
 
     def _quantity(self, name: str) -> ExpectedQuantity:
-        record = self._book.quantities[name]
+        record, eye = self._book.quantities[name], self._book.eye_quantities.get(name, {})
         everywhere = name not in self.at_nails and name not in OF_A_CLIP
+        conditions = record.eye_of, record.instead_of, *record.computed_from, *eye
         return ExpectedQuantity(
             name,
             f"{self._book.criterion_of[name]}.{name}",
             tuple(self.asked.each(name, self.force.places(name), {})) if everywhere else None,
+            everywhere and not any(conditions),
             record.eye_of is not None,
             record.once,
             record.instead_of,
             record.computed_from,
-            self._book.eye_quantities.get(name, {}),
+            eye,
         )
 
 
@@ -232,19 +236,24 @@ class Asked(dict[tuple[str, str, int], Unassessed]):
 
         Nothing of a place that no field is for.
         """
+        if len(places) > 1 and spot_of(places[0]) == "nail":  # nails come last, so all of them are
+            together = self._for_all(quantity, places[0])
+            if together is not None:
+                yield together
+                return
         fields: dict[str, list[str]] = {}
         for place in places:
             row = self._row(quantity, place)
             if row is not None:
                 fields.setdefault(row.field, []).append(place)
         for of_one_field in fields.values():
-            together = self.for_all(quantity, of_one_field[0]) if len(of_one_field) > 1 else None
+            together = self._for_all(quantity, of_one_field[0]) if len(of_one_field) > 1 else None
             if together is None:
                 yield from (self[quantity, place, numbers.get(place, 0)] for place in of_one_field)
             else:
                 yield together
 
-    def for_all(self, quantity: str, place: str) -> Unassessed | None:
+    def _for_all(self, quantity: str, place: str) -> Unassessed | None:
         """What is told of all places of one field at once; None where each has its own field."""
         key = quantity, spot_of(place)
         if key not in self._together:
