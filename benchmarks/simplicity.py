@@ -26,8 +26,9 @@ __all__ = ["QUICK", "Sizes", "run"]
 _HOW: Final = (
     "The whole assessment (validation, `assess`, serialisation) of {fittings} fittings without outlines as it is, and "
     "with one part changed: without the check of the engine's findings, which is written plainly; and with every "
-    "reading told to the engine's prefilter in full, not only those that it cannot let go at a glance. Reading JSON strictly is against `json.loads`, parsing the "
-    "rulebook's TOML against the same tables as JSON. By turns, {rounds} rounds; medians."
+    "reading told to the engine's prefilter in full, not only those that it cannot let go at a glance. Reading JSON "
+    "strictly is against `json.loads`, parsing the rulebook's TOML against the same tables as JSON. By turns, {rounds} "
+    "rounds; medians."
 )
 
 

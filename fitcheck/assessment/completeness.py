@@ -129,13 +129,11 @@ class Completeness:
         for name, needed, is_due, quantities in self._expected.criteria:
             if not seen.isdisjoint(needed):
                 for each in quantities:
-                    if each.name not in seen:
-                        if each.is_plain and each.told is not None:
-                            lines[each.line] = each.told
-                        elif self._is_missed(each):
-                            lines[each.line] = self._nothing_of(each)
-                    elif each.name in partly:
-                        lines.update(self._lines_of(each, partly[each.name]))
+                    if each.name in seen:
+                        if each.name in partly:
+                            lines.update(self._lines_of(each, partly[each.name]))
+                    elif each.is_plain or self._is_missed(each):
+                        lines[each.line] = self._nothing_of(each)
             elif is_due and any(each.told or self._judged_at(each.name) for each in quantities):
                 lines[name] = [told for each in quantities for told in self._nothing_of(each)]
         for name, _ in self._unread:
