@@ -13,7 +13,7 @@ from unittest import mock
 
 from benchmarks.assessing import QUICK, Sizes
 from benchmarks.harness import Result, by_turns, documents, middle
-from fitcheck.assessment import completeness, examine
+from fitcheck.assessment import examine
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.strict_json import loads
@@ -25,10 +25,10 @@ __all__ = ["QUICK", "Sizes", "run"]
 
 _HOW: Final = (
     "The whole assessment (validation, `assess`, serialisation) of {fittings} fittings without outlines as it is, and "
-    "with one part changed: without the check of the engine's findings, which is written plainly; without the memory "
-    "of which readings a shape of fitting lacks; and with every reading told to the engine's prefilter in full, not "
-    "only those that it cannot let go at a glance. Reading JSON strictly is against `json.loads`, parsing the "
-    "rulebook's TOML against the same tables as JSON. By turns, {rounds} rounds; medians."
+    "with one part changed: without the check of the engine's findings, which is written plainly; and with every "
+    "reading told to the engine's prefilter in full, not only those that it cannot let go at a glance. Reading JSON "
+    "strictly is against `json.loads`, parsing the rulebook's TOML against the same tables as JSON. By turns, {rounds} "
+    "rounds; medians."
 )
 
 
@@ -40,9 +40,8 @@ def run(sizes: Sizes) -> Result:
     tomls = read_texts(files("rules") / "book")
     jsons = [json.dumps(tomllib.loads(text), default=str) for text in tomls.values()]
 
-    def assessed(book: Rulebook, before: Callable[[], object] = int) -> None:
+    def assessed(book: Rulebook) -> None:
         for document in given:
-            before()
             assess(Fitting.model_validate(document, context={"book": book}), book).model_dump_json()
 
     def unverified() -> None:
@@ -56,7 +55,6 @@ def run(sizes: Sizes) -> Result:
     works: dict[str, Callable[[], object]] = {
         "as it is": lambda: assessed(book),
         "without verification": unverified,
-        "without the memory of shapes": lambda: assessed(book, completeness._shapes.clear),  # noqa: SLF001
         "without the glance": all_told,
         "strict JSON": lambda: [loads(body) for body in bodies],
         "plain JSON": lambda: [json.loads(body) for body in bodies],
@@ -74,7 +72,6 @@ def run(sizes: Sizes) -> Result:
         (
             ("the whole assessment", f"{whole:,.0f} µs"),
             ("plain verification costs", _share(whole - us["without verification"], whole)),
-            ("the memory of shapes saves", _share(us["without the memory of shapes"] - whole, whole)),
             ("the glance at quiet readings saves", _share(us["without the glance"] - whole, whole)),
             ("strict JSON costs, beside json.loads", _share(us["strict JSON"] - us["plain JSON"], whole)),
             ("TOML costs a cold start, beside JSON", f"{1e3 * (seconds['TOML'] - seconds['JSON']):.1f} ms"),

@@ -108,7 +108,7 @@ class Steps:
         unsure = too_uncertain(table, firings, situation, book)
         counting = {key: reading for key, reading in table.items() if key not in unsure} if unsure else table
         completeness = completeness_of(fitting, situation, counting, book)
-        still_needed, not_assessed = completeness.still_needed, completeness.not_assessed
+        still_needed, not_assessed = completeness.still_needed(), completeness.not_assessed
         conforms = completeness.conforms(firings)
         watch.lap(PARTS[5])
         measurements = measurements_of(table.values(), book)

@@ -25,10 +25,24 @@ UCUM: Final[Mapping[str, str]] = {
 """Each unit of a reading in the Unified Code for Units of Measure."""
 
 _DECIMALS: Final = 4
+_PARTS: Final = 10.0**_DECIMALS
+_NO_HALF: Final = 0.499
+_EXACT: Final = 1e12
+"""So many parts are told from their neighbours by a thousandth and better."""
 
 
 def answered(value: float) -> float:
-    """``value`` as exactly as numbers are answered."""
+    """``value`` as exactly as numbers are answered.
+
+    >>> answered(1.00005), answered(-2.5), answered(1 / 3)
+    (1.0001, -2.5, 0.3333)
+    """
+    # round() goes by way of digits, which only a half in the last place needs, or a nought that has a sign: without
+    # this the numbers of an assessment take 46 µs and not 31.
+    parts = value * _PARTS
+    whole = (parts + 0.5) // 1
+    if whole and abs(parts - whole) < _NO_HALF and abs(whole) < _EXACT and value.__class__ is float:
+        return whole / _PARTS
     return round(value, _DECIMALS)
 
 

@@ -29,6 +29,8 @@ def working_order(findings: Iterable[Finding], stage: Stage, book: Rulebook) -> 
     one step, and like steps at several nails are one.
     """
     acting = [finding for finding in findings if finding.grade != "minor"]
+    if not acting:
+        return ()
     stop_cautions = [finding for finding in acting if finding.grade == "critical"]
     if stop_cautions:
         stopping = _one_step_a_nail(stop_cautions) if book.decisions else stop_cautions

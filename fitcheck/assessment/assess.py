@@ -35,7 +35,7 @@ def assess(fitting: Fitting | Following, book: Rulebook | None = None) -> Assess
 
 def assessment_of(examined: Examined) -> Assessment:
     """The assessment of a fitting that was examined, with an id of its own and the time of now."""
-    fitting, book, situation, _, table, remarks, firings, chances, following = examined
+    fitting, book, situation, _, table, remarks, firings, chances, following, _ = examined
     findings = build_findings(firings, chances, table, fitting.stage, book)
     carried = frozenset(() if following is None else carried_readings(following, table))
     if carried:
@@ -46,7 +46,7 @@ def assessment_of(examined: Examined) -> Assessment:
     counting = {key: reading for key, reading in table.items() if key not in unsure} if unsure else table
     completeness = completeness_of(fitting, situation, counting, book)
     again = measured_again(unsure, fitting, book)
-    still_needed = again_where(completeness.still_needed, again)
+    still_needed = again_where(completeness.still_needed(), again)
     decision = _decision(findings, still_needed, fitting.stage, book)
     return Assessment(
         id=str(uuid.uuid4()),
@@ -61,7 +61,7 @@ def assessment_of(examined: Examined) -> Assessment:
         notes=notes_of(findings, book) if book.decisions else None,
         conforms=completeness.conforms(firings),
         not_assessed=completeness.not_assessed,
-        unassessed=unassessed_of(fitting, completeness, table, again, remarks, book) if book.decisions else None,
+        unassessed=unassessed_of(examined, completeness, again) if book.decisions else None,
         carried=None if following is None else following.carried,
         earlier_findings=None if before is None else tuple(earlier_findings(fitting, findings, before)),
         retry=None if before is None else retry_of(fitting, findings, table, before),
@@ -107,19 +107,15 @@ def measurements_of(
 ) -> list[Measurement]:
     """The numbers of ``readings`` as they are shown; those ``carried`` are marked."""
     units = book.units
-    return [
-        Measurement(
-            quantity,
-            place,
-            answered(value),
-            answered(u),
-            units[quantity],
-            where or None,
-            carried=True if carried and (quantity, place) in carried else None,
-        )
+    shown = [
+        Measurement(quantity, place, answered(value), answered(u), units[quantity], where or None)
         for quantity, place, value, u, where, _ in readings
         if not isinstance(value, str)
     ]
+    for each in shown if carried else ():
+        if (each.quantity, each.place) in carried:
+            each.carried = True
+    return shown
 
 
 def cautions_of(findings: list[Finding], book: Rulebook) -> tuple[str, ...]:

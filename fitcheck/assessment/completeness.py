@@ -4,22 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
-from threading import Lock
-from typing import Final
 
-from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed, Why
+from fitcheck.assessment.expected import ExpectedQuantity, Key, Needed, expected_in, field_in
+from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OF_A_CLIP, row_of
-from fitcheck.fitting.readings import nail_place
-from fitcheck.fitting.row import Row
-from fitcheck.text.catalogue import messages_of
-from rules import Firing, Reading, Rulebook, Situation, in_force
+from rules import Firing, Reading, Rulebook, Situation
 from rules.model.records import Need
 from rules.situation import spot_of
 
 __all__ = ["Completeness", "completeness_of", "field_of"]
 
-Table = Mapping[tuple[str, str], Reading]
+Table = Mapping[Key, Reading]
 
 
 def field_of(quantity: str, place: str, nails: Sequence[str], *, cold: bool = False) -> str:
@@ -27,268 +23,207 @@ def field_of(quantity: str, place: str, nails: Sequence[str], *, cold: bool = Fa
 
     ``cold``: the shoe is fitted cold, so that nothing is given of its scorch.
     """
-    return _field_in(row_of(quantity, spot_of(place), cold=cold), quantity, place, nails)
-
-
-def _field_in(row: Row | None, quantity: str, place: str, nails: Sequence[str]) -> str:
-    if row is None:
-        return f"observations.{quantity}"
-    return row.needed_at(place, nails.index(place) if place in nails else 0)
-
-
-_SHAPES: Final = 256
-_Key = tuple[str, str, Situation, tuple[str, ...], tuple[str, ...], tuple[tuple[str, str], ...]]
-_shapes: dict[_Key, Completeness] = {}
-_shapes_lock = Lock()
+    number = nails.index(place) if place in nails else 0
+    return field_in(row_of(quantity, spot_of(place), cold=cold), quantity, place, number)
 
 
 def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: Rulebook) -> Completeness:
-    """What of ``fitting`` was observed and could be judged; ``table`` has every reading by quantity and place.
-
-    It hangs only on which readings there are, and a yard's fittings have few such shapes: the newest are kept, which
-    saves a sixth of an assessment (benchmark simplicity).
-    """
-    nails = tuple(nail_place(nail) for nail in fitting.observations.nails or ())
-    toe_fit = fitting.observations.toe_fit
-    clips = tuple(clip.at for clip in (None if toe_fit is None else toe_fit.clips) or ())
-    key = (book.digest, book.language, situation, nails, clips, tuple(table))
-    known = _shapes.get(key)
-    if known is None:
-        known = Completeness(nails, situation, key[-1], book, clips)
-        with _shapes_lock:
-            while len(_shapes) >= _SHAPES:
-                del _shapes[next(iter(_shapes))]
-            _shapes[key] = known
-    return known
+    """What of ``fitting`` was observed and could be judged; ``table`` has every reading by quantity and place."""
+    observations = fitting.observations
+    clips = None if observations.toe_fit is None else observations.toe_fit.clips
+    return Completeness(
+        [nail.place for nail in observations.nails or ()],
+        [clip.at for clip in clips or ()],
+        situation,
+        table,
+        book,
+    )
 
 
 class Completeness:
-    """What was observed and could be judged, and what was not, by the places of the nails and the readings taken."""
+    """What was observed and could be judged, and what was not."""
 
     def __init__(
-        self,
-        nails: tuple[str, ...],
-        situation: Situation,
-        readings: Iterable[tuple[str, str]],
-        book: Rulebook,
-        clips: tuple[str, ...] = (),
+        self, nails: Sequence[str], clips: Sequence[str], situation: Situation, table: Table, book: Rulebook
     ) -> None:
-        self._situation = situation
-        self._table = table = dict.fromkeys(readings)
-        self._book = book
-        self._in_force = in_force(book, situation)
+        self._book, self._table = book, table
+        self._expected = expected = expected_in(book, situation)
         self._nails = nails
-        self._clips = clips
+        self._number_of = {nail: number for number, nail in enumerate(nails)}
+        self._clips = clips or ("toe",)
         self._seen = {quantity for quantity, _ in table}
-        self._judged: list[tuple[str, str]] = []
-        self._taken: dict[str, int] = {}
-        unjudged: dict[tuple[str, str, str], None] = {}
-        unread: dict[tuple[str, str], None] = {}
-        for quantity, place in table:
-            dependencies = self._in_force.dependencies(quantity, place)
-            if dependencies is None:
-                continue
-            if quantity in book.criterion_of:
-                self._judged.append((quantity, place))
-                self._taken[quantity] = self._taken.get(quantity, 0) + 1
-            for dimension in dependencies.dimensions:
-                if (dimension, "foot") not in table:
-                    unjudged[quantity, place, dimension] = None
-            for word in dependencies.words:
-                if (word, place) not in table:
-                    unread[word, place] = None
-        self.unjudged = tuple(unjudged)
+        self._readings = [(key, expected.readings[key]) for key in table]
+        self.unjudged: dict[tuple[str, str, str], None] = {}
         """(quantity, place, dimension): a limit on that reading follows a dimension that is not known."""
-        self._unread = tuple(unread)
-        """(quantity, place) of the words that limits on the readings look at as well, and that were not read."""
+        self._unread: dict[Key, None] = {}
+        """The words that limits on the readings look at as well, and that were not read."""
+        for (quantity, place), each in self._readings:
+            for size in each.dimensions:
+                if size not in table:
+                    self.unjudged[quantity, place, size[0]] = None
+            for word in each.words:
+                if word not in table:
+                    self._unread[word] = None
 
-    def required(self) -> tuple[str, ...]:
-        """The criteria that this stage requires."""
-        return self._book.required_at(self._situation.stage, self._situation.hot_fitted)
-
-    @cached_property
     def still_needed(self) -> tuple[StillNeeded, ...]:
         """Every observation that is missing of the required criteria; a release needs this to be empty."""
-        needed = [*self._unjudged_situation()]
-        needed += (item for criterion in self.required() for item in self._missing(criterion))
+        needed = [*self._expected.beyond]
+        for each in self._expected.needs:
+            places = self._places_lacking(each)
+            if places or self.unjudged:
+                needed += self._missing(each, places)
         return tuple({item.field: item for item in needed}.values())
 
-    def _unjudged_situation(self) -> Iterator[StillNeeded]:
-        """The stage or the hoof form where the book does not judge it: then whatever was observed, it is not enough."""
-        judges, messages = self._book.judges, messages_of(self._book)
-        for field, judged in (("stage", judges.stages), ("hoof_form", judges.hoof_forms)):
-            word = getattr(self._situation, field)
-            if word not in judged:
-                say = messages.say(f"needed.{field}", word=messages.word(word))
-                yield StillNeeded(criterion=field, field=field, say=say)
-
-    def _missing(self, criterion: str) -> Iterator[StillNeeded]:
-        for need in self._needs(criterion):
-            for place in self._places_lacking(need):
+    def _missing(self, needed: Needed, places: Iterable[str]) -> Iterator[StillNeeded]:
+        criterion, need, first, _, say = needed
+        for place in places:
+            yield StillNeeded(criterion=criterion, field=self._field(first[0], place), say=say)
+        for quantity, place, dimension in self.unjudged:
+            if quantity in need.any_of and _covers(need, place):
                 yield StillNeeded(
                     criterion=criterion,
-                    field=self._field(need.any_of[0], place),
-                    say=messages_of(self._book).joined(
-                        (self._book.quantities[name].how for name in need.any_of), "needed"
-                    ),
+                    field=self._field(dimension, "foot"),
+                    say=self._book.quantities[dimension].how,
                 )
-            for quantity, place, dimension in self.unjudged:
-                if quantity in need.any_of and self._covers(need, place):
-                    yield StillNeeded(
-                        criterion=criterion,
-                        field=self._field(dimension, "foot"),
-                        say=self._book.quantities[dimension].how,
-                    )
+
+    def _places_lacking(self, needed: Needed) -> list[str]:
+        need = needed.need
+        if need.at == "anywhere":
+            return [needed.first[1]] if self._seen.isdisjoint(need.any_of) else []
+        places: Sequence[str] = need.at
+        if need.at == "every_clip":
+            places = self._clips
+        elif need.at == "every_nail":
+            places = self._nails or ("nail",)
+        read, at = self._table.keys(), needed.at
+        return [place for place in places if read.isdisjoint(at[place])]
 
     def _field(self, quantity: str, place: str) -> str:
-        return field_of(quantity, place, self._nails, cold=self._situation.hot_fitted == "no")
+        return self._asked(quantity, place).field
 
-    def _needs(self, criterion: str) -> Iterator[Need]:
-        for need in self._book.criteria[criterion].needs:
-            if need.stages is None or self._situation.stage in need.stages:
-                yield need
+    def _asked(self, quantity: str, place: str) -> Unassessed:
+        return self._expected.asked[quantity, place, self._number_of.get(place, 0)]
 
-    def _covers(self, need: Need, place: str) -> bool:
-        return (
-            need.at == "anywhere"
-            or (need.at == "every_nail" and spot_of(place) == "nail")
-            or need.at == "every_clip"
-            or place in need.at
-        )
-
-    def _places_lacking(self, need: Need) -> list[str]:
-        if need.at == "anywhere":
-            seen = any(name in self._seen for name in need.any_of)
-            return [] if seen else [self._book.quantities[need.any_of[0]].places[0]]
-        if need.at == "every_clip":
-            places = list(self._clips or ("toe",))
-        else:
-            places = list(self._nails or ("nail",)) if need.at == "every_nail" else list(need.at)
-        return [place for place in places if not any((name, place) in self._table for name in need.any_of)]
-
-    @cached_property
+    @property
     def not_assessed(self) -> tuple[str, ...]:
         """Criteria, and single quantities of observed criteria, that were not observed or could not be judged."""
-        lines: dict[str, None] = {}
-        for criterion_id, criterion in self._book.criteria.items():
-            if criterion.of != "foot":
-                continue  # one foot alone never lacks what two feet show
-            quantities = self._book.quantities_of[criterion_id]
-            if any(name in self._seen for need in criterion.needs for name in need.any_of):
-                for name in quantities:
-                    lines |= dict.fromkeys(self._quantity_lacking(criterion_id, name))
-            elif self._situation.stage in criterion.stages and any(map(self._judged_at, quantities)):
-                lines[criterion_id] = None
-        lines |= {f"{self._book.criterion_of[name]}.{name}": None for name, _ in self._unread}
-        for quantity, place, _ in self.unjudged:
-            lines[f"{self._book.criterion_of[quantity]}.{quantity}@{place}"] = None
-        return tuple(lines)
+        return tuple(self._lines)
 
-    @cached_property
-    def unassessed(self) -> tuple[Unassessed, ...]:
+    @property
+    def unassessed(self) -> dict[Key, Unassessed]:
         """What :attr:`not_assessed` comes to, each quantity at each place."""
-        book = self._book
-        lacking: dict[tuple[str, str], Unassessed] = {}
-        for line in self.not_assessed:
-            name, _, place = line.partition("@")
-            criterion, _, quantity = name.partition(".")
-            if place:
-                row = self._row(quantity, place)
-                if row is not None:
-                    lacking[quantity, place] = self._at(row, quantity, place)
-            else:
-                for each in (quantity,) if quantity else book.quantities_of[criterion]:
-                    lacking |= dict(self._wholly_lacking(each))
+        lacking = {(each.quantity, each.place): each for told in self._lines.values() for each in told}
         for quantity, place in self._unread:
-            lacking[quantity, place] = self._at(self._row(quantity, place), quantity, place)
+            lacking[quantity, place] = self._asked(quantity, place)
         for quantity, place, dimension in self.unjudged:
+            how = self._book.quantities[dimension].how
             field = self._field(dimension, "foot")
-            how = book.quantities[dimension].how
             lacking[quantity, place] = Unassessed(field, quantity, place, "cannot_be_computed", how)
-        return tuple(lacking.values())
-
-    def _wholly_lacking(self, quantity: str) -> Iterator[tuple[tuple[str, str], Unassessed]]:
-        """A quantity that nothing was read of: once for every nail, and once where one field has all its places."""
-        places: dict[Row, list[str]] = {}
-        for place in self._judged_at(quantity) or self._judged_anywhere(quantity):
-            row = self._row(quantity, place)
-            if row is not None and (quantity, place) not in self._table:
-                places.setdefault(row, []).append(place)
-        for row, lacking in places.items():
-            together = row.together if len(lacking) > 1 else None
-            if together is None:
-                yield from (((quantity, place), self._at(row, quantity, place)) for place in lacking)
-            else:
-                field, place = together
-                yield (quantity, place), self._entry(row, quantity, place, field)
+        return lacking
 
     @cached_property
-    def not_judged(self) -> tuple[tuple[str, str], ...]:
-        """The readings that no rule judges here, but for those that enter computations."""
-        entering = self._book.entering
-        return tuple(key for key in self._table if key[0] not in entering and not self._is_judged(*key))
+    def _lines(self) -> dict[str, Sequence[Unassessed]]:
+        """Each line of what was not assessed, and what is told of its readings one by one."""
+        lines: dict[str, Sequence[Unassessed]] = {}
+        seen, partly, criterion_of = self._seen, self._partly_read(), self._book.criterion_of
+        for name, needed, is_due, quantities in self._expected.criteria:
+            if not seen.isdisjoint(needed):
+                for each in quantities:
+                    if each.name in seen:
+                        if each.name in partly:
+                            lines.update(self._lines_of(each, partly[each.name]))
+                    elif each.is_plain or self._is_missed(each):
+                        lines[each.line] = self._nothing_of(each)
+            elif is_due and any(each.told or self._judged_at(each.name) for each in quantities):
+                lines[name] = [told for each in quantities for told in self._nothing_of(each)]
+        for name, _ in self._unread:
+            lines.setdefault(f"{criterion_of[name]}.{name}", self._unread_of(name))
+        for name, place, _ in self.unjudged:
+            lines.setdefault(f"{criterion_of[name]}.{name}@{place}", self._told(name, [place]))
+        return lines
 
-    def _is_judged(self, quantity: str, place: str) -> bool:
-        if not self._book.quantities[quantity].judged_at(spot_of(place)):
+    def _partly_read(self) -> dict[str, list[str]]:
+        """The places at which a quantity would be judged and was not read, where it was at others."""
+        expected, table, seen, clips = self._expected, self._table, self._seen, self._clips
+        lacking = [key for key in expected.keys if key not in table and key[0] in seen]
+        lacking += [key for key in expected.of_clips if key[1] in clips and key not in table and key[0] in seen]
+        for nail in self._nails:
+            lacking += [key for key in expected.of_nails[nail] if key not in table and key[0] in seen]
+        partly: dict[str, list[str]] = {}
+        for quantity, place in lacking:
+            partly.setdefault(quantity, []).append(place)
+        return partly
+
+    def _is_missed(self, each: ExpectedQuantity) -> bool:
+        """Whether a quantity of which nothing was read is missed in a criterion that was looked at."""
+        seen = self._seen
+        if each.by_eye or each.instead_of in seen:
             return False
-        return not self._book.rules_of[quantity] or bool(self._in_force.judging(quantity, place))
+        if each.sources and seen.isdisjoint(each.sources) and any(map(self._judged_at, each.sources)):
+            return False  # what it is computed from is told as lacking
+        if each.told is not None and not each.eye:
+            return True
+        return any((each.eye.get(spot_of(place)), place) not in self._table for place in self._judged_at(each.name))
 
-    def _row(self, quantity: str, place: str) -> Row | None:
-        return row_of(quantity, spot_of(place), cold=self._situation.hot_fitted == "no")
+    def _lines_of(self, each: ExpectedQuantity, lacking: Sequence[str]) -> Iterator[tuple[str, Sequence[Unassessed]]]:
+        """What is told of a quantity that was read and not at all its places, in a criterion that was looked at."""
+        if each.by_eye or each.once or each.instead_of in self._seen:
+            return
+        places = [place for place in lacking if (each.eye.get(spot_of(place)), place) not in self._table]
+        judged = self._judged_at(each.name)
+        read = sum(key[0] == each.name and of.conforming is not None for key, of in self._readings)
+        # As it was always counted: a hole that was read without its nail stands in for a nail that was not.
+        if not places or len(judged) - len(lacking) + len(places) == read:
+            return
+        if len(lacking) == len(judged):
+            yield each.line, self._told(each.name, lacking)
+        else:
+            yield from ((f"{each.line}@{place}", self._told(each.name, [place])) for place in places)
 
-    def _at(self, row: Row | None, quantity: str, place: str) -> Unassessed:
-        return self._entry(row, quantity, place, _field_in(row, quantity, place, self._nails))
+    def _nothing_of(self, each: ExpectedQuantity) -> Sequence[Unassessed]:
+        """What is told of a quantity of which nothing was read."""
+        if each.name in self._seen or each.told is None:
+            return self._unread_of(each.name)
+        return each.told
 
-    def _entry(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
-        why: Why = "cannot_be_computed" if row is not None and row.is_computed else "not_observed"
-        return Unassessed(field, quantity, place, why, self._book.quantities[quantity].how)
+    def _unread_of(self, quantity: str) -> list[Unassessed]:
+        """What is told of the places at which a quantity would be judged and was not read."""
+        judged = self._judged_at(quantity)
+        if not judged and quantity in self._expected.at_some_nail:
+            judged = ("nail",)
+        return self._told(quantity, [place for place in judged if (quantity, place) not in self._table])
 
-    def _judged_anywhere(self, quantity: str) -> list[str]:
-        """Where no nail is given, any nail at which the quantity would be judged."""
-        nail = "nail" in self._book.quantities[quantity].places
-        return ["nail"] if nail and self._in_force.judging(quantity, "nail") else []
+    def _told(self, quantity: str, places: Sequence[str]) -> list[Unassessed]:
+        return [*self._expected.asked.each(quantity, places, self._number_of)]
 
-    def _judged_at(self, quantity: str) -> list[str]:
+    def _judged_at(self, quantity: str) -> tuple[str, ...]:
         """The places at which any rule would judge the quantity in this situation."""
-        places = list(self._in_force.places(quantity))
+        force = self._expected.force
+        places = force.places(quantity)
         if quantity in OF_A_CLIP:
-            places = [place for place in places if place in (self._clips or ("toe",))]
-        if "nail" in self._book.quantities[quantity].places:
-            places += [place for place in self._nails if self._in_force.judging(quantity, place)]
-        return places
+            places = tuple(place for place in places if place in self._clips)
+        if quantity not in self._expected.at_nails:
+            return places
+        return (*places, *(nail for nail in self._nails if force.judging(quantity, nail)))
 
-    def _quantity_lacking(self, criterion: str, quantity: str) -> list[str]:
-        record = self._book.quantities[quantity]
-        if record.eye_of is not None or record.instead_of in self._seen or (record.once and quantity in self._seen):
-            return []
-        sources = record.computed_from
-        if sources and self._seen.isdisjoint(sources) and any(map(self._judged_at, sources)):
-            return []  # what it is computed from is told as lacking
-        places = [place for place in self._judged_at(quantity) if not self._judged_by_eye(quantity, place)]
-        if len(places) == self._taken.get(quantity, 0):
-            return []
-        lacking = [place for place in places if (quantity, place) not in self._table]
-        if len(lacking) == len(places):
-            return [f"{criterion}.{quantity}"]
-        return [f"{criterion}.{quantity}@{place}" for place in lacking]
+    def not_judged(self) -> list[Key]:
+        """The readings that no rule judges here, but for those that enter computations."""
+        return [key for key, each in self._readings if not each.is_judged]
 
-    def _judged_by_eye(self, quantity: str, place: str) -> bool:
-        seen = self._book.eye_quantities.get(quantity, {}).get(spot_of(place))
-        return seen is not None and (seen, place) in self._table and (quantity, place) not in self._table
-
-    def conforms(self, firings: list[Firing]) -> tuple[Conforming, ...]:
+    def conforms(self, firings: Iterable[Firing]) -> tuple[Conforming, ...]:
         """Every reading that a limit judged, wholly, and on which none fired."""
-        rules = self._book.rules
-        shown_as = self._book.shown_as
+        rules, shown_as = self._book.rules, self._book.shown_as
         other = {(shown_as(rules[firing.rule].quantity), firing.place) for firing in firings if firing.rule in rules}
         other.update((shown_as(quantity), place) for quantity, place, _ in self.unjudged)
-        if not other:
-            return self._all_conforming
-        return tuple(each for each in self._all_conforming if (each.quantity, each.place) not in other)
-
-    @cached_property
-    def _all_conforming(self) -> tuple[Conforming, ...]:
         return tuple(
-            Conforming(criterion=self._book.criterion_of[quantity], quantity=self._book.shown_as(quantity), place=place)
-            for quantity, place in self._judged
+            [each.conforming for _, each in self._readings if each.conforming is not None and each.told_as not in other]
         )
+
+
+def _covers(need: Need, place: str) -> bool:
+    return (
+        need.at == "anywhere"
+        or (need.at == "every_nail" and spot_of(place) == "nail")
+        or need.at == "every_clip"
+        or place in need.at
+    )

@@ -9,10 +9,10 @@ from fitcheck.assessment.following import Following
 from fitcheck.assessment.joint import standing
 from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.models import Fitting
-from fitcheck.fitting.readings import readings_of, situation_of
+from fitcheck.fitting.readings import situation_of, stated_in
 from fitcheck.measure import measured
 from fitcheck.measure.results import Remark
-from rules import Firing, Rulebook, Situation, Table, evaluator_for, table_of, verify
+from rules import Firing, Rulebook, Situation, Table, evaluator_for, verify
 
 __all__ = ["Examined", "examine"]
 
@@ -39,6 +39,8 @@ class Examined(NamedTuple):
     """How sure each joined finding is, by rule and place; None of a range of worst cases."""
     following: Following | None
     """Where the fitting follows an assessment: what of it was carried."""
+    beside: list[tuple[str, str]]
+    """Quantity and place of what the fitting states and the rulebook has no reading for."""
 
 
 def examine(fitting: Fitting | Following, book: Rulebook) -> Examined:
@@ -55,9 +57,9 @@ def examine(fitting: Fitting | Following, book: Rulebook) -> Examined:
     elif fitting.follows is not None:
         raise BadInput([Problem("follows", fitting.follows, "no follows, or the assessment before handed in", _ALONE)])
     situation = situation_of(fitting, book)
-    stated = table_of(readings_of(fitting, book))
+    stated, beside = stated_in(fitting, book)
     table, remarks = measured(fitting, stated, book)
     firings = evaluator_for(book).evaluate(situation, table)
     verify(firings, table, situation, book)
     firings, chances = standing(firings, table, stated, situation, book)
-    return Examined(fitting, book, situation, stated, table, remarks, firings, chances, following)
+    return Examined(fitting, book, situation, stated, table, remarks, firings, chances, following, beside)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from fitcheck.assessment.conformity import has_a_chance, probability_beyond
 from fitcheck.assessment.models import Finding, LimitView, Measured
@@ -18,6 +18,7 @@ from rules.model.records import RANK, STAGES, Limit, Remedy, Rule, Scaled, Stage
 __all__ = ["build_findings", "confidence_of"]
 
 _WORKING_ORDER = ("welfare", "iron", "foot", "nails", "finish")
+_FOLLOWED = "followed sizes"
 Table = Mapping[tuple[str, str], Reading]
 
 
@@ -35,7 +36,7 @@ def build_findings(
     """
     if not firings:
         return []
-    dimensions = _dimensions(table)
+    dimensions = _dimensions(table, book)
     findings = [
         _single(firing, table, dimensions, stage, book)
         if firing.rule in book.rules
@@ -78,12 +79,31 @@ def _one_end(reading: Reading, limit: Limit | None, dimensions: Mapping[str, Rea
     return probability_beyond(value, u, edge, None) if low else probability_beyond(value, u, None, edge)
 
 
-def _dimensions(table: Table) -> dict[str, Reading]:
-    return {
-        quantity: reading
-        for (quantity, place), reading in table.items()
-        if place == "foot" and not isinstance(reading.value, str)
-    }
+def _dimensions(table: Table, book: Rulebook) -> dict[str, Reading]:
+    """The sizes that limits of ``book`` follow, as far as they were read."""
+    names: frozenset[str] | None = book.derived.get(_FOLLOWED)
+    if names is None:
+        names = book.derived[_FOLLOWED] = frozenset(_followed(book))
+    read = {name: table.get((name, "foot")) for name in names}
+    return {name: size for name, size in read.items() if size is not None and not isinstance(size.value, str)}
+
+
+def _followed(book: Rulebook) -> Iterator[str]:
+    for rule in book.rules.values():
+        for limit in (rule.low, rule.high, rule.amount.to if rule.amount else None):
+            if isinstance(limit, Scaled):
+                yield limit.of
+
+
+class _Words(dict[str, str]):
+    """What is put into a text, made when the text asks for it: each asks for few."""
+
+    def __init__(self, made: Mapping[str, Callable[[], str]]) -> None:
+        self._made = made
+
+    def __missing__(self, name: str) -> str:
+        self[name] = word = self._made[name]()
+        return word
 
 
 def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], stage: Stage, book: Rulebook) -> Finding:
@@ -93,11 +113,15 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
         raise EngineFault(f"{firing.rule} fired at {firing.place}, where nothing was read")
     record = book.quantities[rule.quantity]
     confidence = confidence_of(rule, reading, dimensions) if has_a_chance(record) else None
-    words = {"place": place_title(firing.place, book), "side": side_title(firing.place, messages_of(book))}
+    words: dict[str, Callable[[], str]] = {
+        "place": lambda: place_title(firing.place, book),
+        "side": lambda: side_title(firing.place, messages_of(book)),
+    }
     limit = amount = None
     if isinstance(reading.value, str):
         measured = Measured(quantity=book.shown_as(rule.quantity), value=reading.value, u=None, unit=None)
-        words["word"] = messages_of(book).word(reading.value, spaced=False)
+        word = reading.value
+        words["word"] = lambda: messages_of(book).word(word, spaced=False)
     else:
         sizes = {name: float(item.value) for name, item in dimensions.items()}
         unit = rule.unit
@@ -113,27 +137,34 @@ def _single(firing: Firing, table: Table, dimensions: Mapping[str, Reading], sta
         if record.worst_case:
             ends = around(reading, guard_factor(book.levels["guarded"].probability))
             measured = measured.model_copy(update={"low": answered(ends.low), "high": answered(ends.high)})
-            words["range"] = range_shown(*ends, unit, book.language)
+            words["range"] = lambda: range_shown(*ends, unit, book.language)
         passed = low if low is not None and (high is None or reading.value <= low) else high
         target = resolve(rule.amount.to, sizes) if rule.amount else None
         if target is not None:
             amount = amount_of(target - reading.value, unit)
         if passed is None:
             raise EngineFault(f"{firing.rule} fired at {firing.place} without a limit")
-        words |= {
-            "value": shown(reading.value, unit, book.language),
-            "size": shown(abs(reading.value), unit, book.language),
-            "limit": shown(passed, unit, book.language),
-            "past": shown(abs(reading.value - passed), unit, book.language),
-            "amount": "" if amount is None else shown(abs(amount), unit, book.language),
-            "about": about(passed - reading.value if amount is None else amount, unit, book.language),
-            "percent": f"{reading.value * 100:.0f}",
-        }
+        words |= _words_of_number(reading.value, passed, amount, unit, book.language)
     # A cross-check belongs to the criterion of what it compares; the size of a hoof or shoe to the first, the fit.
     criterion = book.criterion_of.get(reading.about or rule.quantity, next(iter(book.criteria)))
     return _finding(
-        firing, rule, criterion, stage, book, words, confidence, measured=measured, limit=limit, amount=amount
+        firing, rule, criterion, stage, book, _Words(words), confidence, measured=measured, limit=limit, amount=amount
     )
+
+
+def _words_of_number(
+    value: float, passed: float, amount: float | None, unit: str, language: str
+) -> dict[str, Callable[[], str]]:
+    """The words that a number gives, with the limit that it passed and how far to go."""
+    return {
+        "value": lambda: shown(value, unit, language),
+        "size": lambda: shown(abs(value), unit, language),
+        "limit": lambda: shown(passed, unit, language),
+        "past": lambda: shown(abs(value - passed), unit, language),
+        "amount": lambda: "" if amount is None else shown(abs(amount), unit, language),
+        "about": lambda: about(passed - value if amount is None else amount, unit, language),
+        "percent": lambda: f"{value * 100:.0f}",
+    }
 
 
 def _joined(firing: Firing, chance: float | None, stage: Stage, book: Rulebook) -> Finding:

@@ -127,6 +127,8 @@ def standing(
     eye's judgement.  Of a book that judges by chance a major one stands when it is at least as likely as not; of any
     other all stand, parts are taken as independent, and a reading that only has to be clear of limits as clear.
     """
+    if not any(firing.rule in book.joined for firing in firings):
+        return firings, {}
     chances: dict[tuple[str, str], float | None] = {}
     parts_of = _Parts(table, stated, situation, book)
     kept, dropped = [], set()

@@ -39,17 +39,17 @@ def too_uncertain(
     """
     if not book.judges.by_chance:
         return {}
-    known: dict[tuple[str, str], _Judged | None] = book.derived.setdefault((_DERIVED, situation), {})
+    judging: _Judging | None = book.derived.get((_DERIVED, situation))
+    if judging is None:
+        judging = book.derived[_DERIVED, situation] = _Judging(book, situation)
     found: dict[tuple[str, str], float | None] = {}
     for key, reading in table.items():
-        _, _, value, u, _, _ = reading
-        if isinstance(value, str) or u == 0:
-            continue
-        judged = known.get(key, _UNKNOWN)
-        if isinstance(judged, str):
-            judged = known[key] = _judged(key, situation, book)
+        judged = judging[key]
         # Past a limit on its one side it would have fired; only two sides can leave it in doubt.
-        if judged is None or judged.low + u < value < judged.high - u:
+        if judged is None:
+            continue
+        value, u = reading.value, reading.u
+        if isinstance(value, str) or u == 0 or _is_well_inside(value, u, judged, table):
             continue
         rules = [rule for rule in judged.rules if _has_companions(rule, key[1], table)]
         lows, highs = _sides(rules, value, table)
@@ -63,15 +63,44 @@ def too_uncertain(
 
 
 class _Judged(NamedTuple):
-    """The rules on a number that has limits on two sides; within ``low`` and ``high`` by one u, it conforms."""
+    """The rules on a number that has limits on two sides.
+
+    ``low`` and ``high``: the nearest limits that follow no size; ``lows`` and ``highs``: those that do.
+    """
 
     rules: tuple[Rule, ...]
     low: float
     high: float
+    lows: tuple[Scaled, ...]
+    highs: tuple[Scaled, ...]
+
+
+def _is_well_inside(value: float, u: float, judged: _Judged, table: Table) -> bool:
+    """Whether it lies inside every limit by one u, and by one of the size that the limit follows: then it conforms."""
+    low, high = judged.low, judged.high
+    for limit in judged.lows:
+        size = table.get((limit.of, "foot"))
+        if size is not None:
+            low = max(low, limit.times * (float(size.value) + size.u) + limit.plus)
+    for limit in judged.highs:
+        size = table.get((limit.of, "foot"))
+        if size is not None:
+            high = min(high, limit.times * (float(size.value) - size.u) + limit.plus)
+    return low + u < value < high - u
 
 
 _DERIVED: Final = "too_uncertain"
-_UNKNOWN: Final = "unknown"
+
+
+class _Judging(dict[tuple[str, str], _Judged | None]):
+    """What judges each reading, worked out when one is first asked for."""
+
+    def __init__(self, book: Rulebook, situation: Situation) -> None:
+        self._book, self._situation = book, situation
+
+    def __missing__(self, key: tuple[str, str]) -> _Judged | None:
+        self[key] = known = _judged(key, self._situation, self._book)
+        return known
 
 
 def _judged(key: tuple[str, str], situation: Situation, book: Rulebook) -> _Judged | None:
@@ -84,11 +113,13 @@ def _judged(key: tuple[str, str], situation: Situation, book: Rulebook) -> _Judg
     )
     if not lows or not highs or book.quantities[quantity].worst_case:
         return None
-    plain_lows = [limit for limit in lows if not isinstance(limit, Scaled)]
-    plain_highs = [limit for limit in highs if not isinstance(limit, Scaled)]
-    if len(plain_lows) < len(lows) or len(plain_highs) < len(highs):
-        return _Judged(rules, math.inf, -math.inf)
-    return _Judged(rules, max(plain_lows), min(plain_highs))
+    return _Judged(
+        rules,
+        max((limit for limit in lows if not isinstance(limit, Scaled)), default=-math.inf),
+        min((limit for limit in highs if not isinstance(limit, Scaled)), default=math.inf),
+        tuple(limit for limit in lows if isinstance(limit, Scaled)),
+        tuple(limit for limit in highs if isinstance(limit, Scaled)),
+    )
 
 
 def _has_companions(rule: Rule, place: str, table: Table) -> bool:

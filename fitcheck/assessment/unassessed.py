@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from fitcheck.assessment.completeness import Completeness, field_of
+from fitcheck.assessment.examine import Examined
 from fitcheck.assessment.models import StillNeeded, Unassessed
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OUTLINE, row_of
-from fitcheck.fitting.readings import fields_sent, nail_place, sent_beside
-from fitcheck.measure.results import Remark
+from fitcheck.fitting.readings import fields_sent, nail_place
 from fitcheck.text.catalogue import messages_of
 from fitcheck.text.format import figure
 from rules import Rulebook, Table
@@ -55,37 +55,29 @@ def again_where(
 
 
 def unassessed_of(
-    fitting: Fitting,
-    completeness: Completeness,
-    table: Table,
-    again: Mapping[tuple[str, str], Unassessed],
-    remarks: Iterable[Remark],
-    book: Rulebook,
+    examined: Examined, completeness: Completeness, again: Mapping[tuple[str, str], Unassessed]
 ) -> tuple[Unassessed, ...]:
     """What is to be measured ``again``, what was not observed, then each field that was sent and nothing comes of.
 
-    Sent and no reading by ``book`` are a word of the eye for which it has no figure, and a quantity that it does not
-    know.  What ``remarks`` say could not be computed is told with what they ask for.
+    Sent and no reading by the rulebook are a word of the eye for which it has no figure, and a quantity that it does
+    not know.  What the remarks say could not be computed is told with what they ask for.
     """
-    reasons = {key: remark.name for remark in remarks for key in remark.lacking}
-    beside = {key: None for key in sent_beside(fitting, table) if not _judged_by_eye(*key, table, book)}
-    unread = ((each.quantity, each.place) for each in completeness.unassessed)
-    lacking = (
-        _reasoned(each, reasons, book)
-        for key, each in zip(unread, completeness.unassessed, strict=True)
+    fitting, book, table = examined.fitting, examined.book, examined.table
+    reasons = {key: remark.name for remark in examined.remarks for key in remark.lacking}
+    beside = {key: None for key in examined.beside if key not in table and not _judged_by_eye(*key, table, book)}
+    lacking = [
+        _reasoned(each, reasons[key], book) if key in reasons else each
+        for key, each in completeness.unassessed.items()
         if key not in beside and key not in again
-    )
+    ]
+    unjudged = dict.fromkeys(completeness.not_judged()) | beside
     how = messages_of(book).say("unassessed.not_judged")
-    unjudged = dict.fromkeys(completeness.not_judged) | beside
-    kept = (Unassessed(*where, "not_judged", how) for where in _fields(fitting, unjudged))
+    kept = [Unassessed(*where, "not_judged", how) for where in _fields(fitting, unjudged)]
     return (*again.values(), *lacking, *kept)
 
 
-def _reasoned(each: Unassessed, reasons: Mapping[tuple[str, str], str], book: Rulebook) -> Unassessed:
-    name = reasons.get((each.quantity, each.place))
-    if name is None:
-        return each
-    return Unassessed(OUTLINE, each.quantity, each.place, "cannot_be_computed", book.remarks[name].text)
+def _reasoned(each: Unassessed, reason: str, book: Rulebook) -> Unassessed:
+    return Unassessed(OUTLINE, each.quantity, each.place, "cannot_be_computed", book.remarks[reason].text)
 
 
 def _judged_by_eye(quantity: str, place: str, table: Table, book: Rulebook) -> bool:

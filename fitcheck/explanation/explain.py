@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from fitcheck.assessment.assess import assessment_of
-from fitcheck.assessment.completeness import completeness_of
 from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.following import Following
 from fitcheck.assessment.models import Assessment, Decision, Finding
@@ -63,7 +62,7 @@ class _Explainer:
         self._stated = stated
         self._as_sent = readings_as_sent(fitting)
         self._readings = table.values()
-        self._required = completeness_of(fitting, situation, table, book).required()
+        self._required = book.required_at(situation.stage, situation.hot_fitted)
         findings = {finding.id: finding for finding in assessment.findings}
         self._limits = LimitExplainer(table, situation, findings, book)
 

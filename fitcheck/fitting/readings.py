@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Container, Iterator, Mapping
-from functools import lru_cache
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
 from fitcheck.fitting.observables import ROWS
 from fitcheck.fitting.row import Row, list_of
-from rules import Reading, Rulebook, Situation
+from rules import Reading, Rulebook, Situation, Table
 from rules.situation import side_of, spot_of
 
 __all__ = [
@@ -19,11 +18,14 @@ __all__ = [
     "nail_place",
     "readings_as_sent",
     "readings_of",
-    "sent_beside",
     "situation_of",
     "sources_of",
+    "stated_in",
     "words_sent",
 ]
+
+Key = tuple[str, str]
+"""A reading, by quantity and place."""
 
 _IN_A_LIST: Final = re.compile(r"\.\{[a-z]+\}$")
 CLIPS: Final = ("observations", "toe_fit", "clips")
@@ -58,23 +60,36 @@ def nail_place(nail: Nail) -> str:
 
 
 class _Part(NamedTuple):
-    """One part of a fitting, by the path to it, and the key, quantity and place of each field that gives a reading.
+    """One part of a fitting: what it is called in the part that it lies in, and each field in it that gives a reading.
 
-    Of a list each item has its own place; a mapping has its places as keys, and one quantity.
+    ``within``: that part's number, the whole fitting being 0.  A field is told by its key, its quantity and, where the
+    part is no list, the reading's own key.  Of a list each item has its own place; a mapping has its places as keys,
+    and one quantity.
     """
 
-    path: tuple[str, ...]
-    fields: tuple[tuple[str, str, str], ...]
+    within: int
+    name: str
+    fields: tuple[tuple[str, str, Key], ...]
+    says_none: bool
+    """Whether, when it is an empty list, the toe has no clip."""
 
 
 def _parts() -> tuple[_Part, ...]:
-    """The parts in the order of the table's rows."""
-    found: dict[str, dict[tuple[str, str], tuple[str, str, str]]] = {}
+    """The parts in the order of the table's rows, each after the one that it lies in."""
+    found: dict[tuple[str, ...], dict[tuple[str, str], tuple[str, str, Key]]] = {}
     for row in ROWS:
         for place in row.places if row.measure is None else ():
             path, _, key = row.field.replace("{side}", str(side_of(place))).rpartition(".")
-            found.setdefault(_IN_A_LIST.sub("", path), {}).setdefault((key, row.quantity), (key, row.quantity, place))
-    return tuple(_Part(tuple(path.split(".")), tuple(fields.values())) for path, fields in found.items())
+            *above, name = _IN_A_LIST.sub("", path).split(".")
+            for depth in range(len(above)):
+                found.setdefault(tuple(above[: depth + 1]), {})
+            fields = found.setdefault((*above, name), {})
+            fields.setdefault((key, row.quantity), (key, row.quantity, (row.quantity, place)))
+    number = {path: at for at, path in enumerate(found, 1)}
+    return tuple(
+        _Part(number.get(path[:-1], 0), path[-1], tuple(fields.values()), path == CLIPS)
+        for path, fields in found.items()
+    )
 
 
 _PARTS: Final = _parts()
@@ -92,44 +107,46 @@ _ROWS_AT: Final = _rows_at()
 """The rows of each quantity at each place."""
 
 
-@lru_cache(maxsize=16)
-def _parts_of(quantities: frozenset[str]) -> tuple[_Part, ...]:
-    """The parts with those fields alone that give a reading of one of ``quantities``."""
-    parts = (_Part(path, tuple(each for each in fields if each[1] in quantities)) for path, fields in _PARTS)
-    return tuple(part for part in parts if part.fields)
-
-
-def _sent(fitting: Fitting, parts: tuple[_Part, ...] = _PARTS) -> Iterator[tuple[str, str, Any]]:
-    """Quantity, place and what was sent (None: nothing) for every field of ``parts`` that gives a reading."""
-    for path, fields in parts:
-        part = _at(fitting, path)
+def _sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
+    """The key of the reading, and what was sent, for every field that was and gives one."""
+    parts: list[Any] = [fitting]
+    for within, name, fields, says_none in _PARTS:
+        holder = parts[within]
+        part = None if holder is None else vars(holder)[name]
+        parts.append(part)
+        if part is None or not fields:
+            continue
         if isinstance(part, dict):
-            for place, sent in part.items():
-                yield fields[0][1], place, sent
+            quantity = fields[0][1]
+            yield from (((quantity, place), sent) for place, sent in part.items() if sent is not None)
         elif isinstance(part, list):
-            for item in part:
-                place, inside = item.place, vars(item)
-                for key, quantity, _ in fields:
-                    yield quantity, place, inside[key]
-            if not part and path == CLIPS:
-                yield "clip", "toe", "none"
-        elif part is not None:
+            yield from _sent_of_items(part, fields)
+            if says_none and not part:
+                yield ("clip", "toe"), "none"
+        else:
             inside = vars(part)
-            for key, quantity, place in fields:
-                yield quantity, place, inside[key]
+            for key, _, reading in fields:
+                sent = inside[key]
+                if sent is not None:
+                    yield reading, sent
 
 
-def sent_beside(fitting: Fitting, table: Container[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-    """Quantity and place of what was sent and is no reading in ``table``: the rulebook has no use for it."""
-    for quantity, place, sent in _sent(fitting):
-        if sent is not None and (quantity, place) not in table:
-            yield quantity, place
+def _sent_of_items(items: Iterable[Any], fields: Iterable[tuple[str, str, Key]]) -> Iterator[tuple[Key, Any]]:
+    for item in items:
+        place, inside = item.place, vars(item)
+        for key, quantity, _ in fields:
+            sent = inside[key]
+            if sent is not None:
+                yield (quantity, place), sent
 
 
-def fields_sent(fitting: Fitting, among: Container[tuple[str, str]]) -> Iterator[tuple[str, str, str]]:
+def fields_sent(fitting: Fitting, among: Collection[Key]) -> Iterator[tuple[str, str, str]]:
     """The path, quantity and place of each field that was sent for one of ``among``."""
+    quantities = {quantity for quantity, _ in among}
     for row in ROWS:
-        for place in row.places if row.measure is None else ():
+        if row.measure is not None or row.quantity not in quantities:
+            continue
+        for place in row.places:
             path = list_of(row.field)
             if path is None:
                 paths = [(row.at(place), place)]
@@ -175,34 +192,67 @@ def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
 
     A word of the eye for which the book has no number is none.  Where two fields give the same, it is read once.
     """
-    units, usual_u, spots = book.units, book.usual_u, book.spots_of
-    readings: dict[tuple[str, str], Reading] = {}
-    for quantity, place, sent in _sent(fitting):
-        if sent is None or (spot_of(place) not in spots.get(quantity, ()) or (quantity, place) in readings):
+    return list(stated_in(fitting, book)[0].values())
+
+
+def stated_in(fitting: Fitting, book: Rulebook) -> tuple[Table, list[Key]]:
+    """What :func:`readings_of` says by quantity and place, and the keys of what was sent and is no reading."""
+    known_to: _Known | None = book.derived.get(_KNOWN)
+    if known_to is None:
+        known_to = book.derived[_KNOWN] = _Known(book)
+    readings: Table = {}
+    beside: list[Key] = []
+    for key, sent in _sent(fitting):
+        known = known_to[key]
+        if known is None:
+            beside.append(key)
             continue
+        if key in readings:
+            continue
+        quantity, place = key
         if not isinstance(sent, InputValue):
-            read = Reading(quantity, place, _FLAGS.get(sent, sent))
-        elif sent.value is None or sent.u is not None or sent.method is not None or sent.unit != units.get(quantity):
+            readings[key] = Reading(quantity, place, _FLAGS.get(sent, sent))
+        elif sent.value is None or sent.u is not None or sent.method is not None or sent.unit != known.unit:
             if only_a_word(sent, quantity, book):
-                continue
-            read = Reading(quantity, place, *measured_value(sent, quantity, book))
+                beside.append(key)
+            else:
+                readings[key] = Reading(quantity, place, *measured_value(sent, quantity, book))
         else:
             # As most readings are given: a bare number in the quantity's own unit.
-            read = Reading(quantity, place, sent.value, usual_u[quantity])
-        readings[quantity, place] = read
-    return list(readings.values())
+            readings[key] = Reading(quantity, place, sent.value, known.u)
+    return readings, beside
 
 
-def words_sent(fitting: Fitting, quantities: frozenset[str]) -> Iterator[tuple[str, str, str]]:
-    """Quantity, place and word of every word of the eye that stands for a number of one of ``quantities``.
+_KNOWN: Final = "known readings"
 
-    Only their fields are looked at: 31 us for all fields, and 12 so.
-    """
-    for quantity, place, sent in _sent(fitting, _parts_of(quantities)):
-        if isinstance(sent, InputValue) and sent.word is not None:
+
+class _Usual(NamedTuple):
+    """The unit of a quantity and the standard uncertainty that its readings have where none is said."""
+
+    unit: str | None
+    u: float
+
+
+class _Known(dict[Key, _Usual | None]):
+    """What the book says of each reading, worked out when one is first asked for; None of one that it does not know."""
+
+    def __init__(self, book: Rulebook) -> None:
+        self._units, self._usual_u, self._spots = book.units, book.usual_u, book.spots_of
+
+    def __missing__(self, key: Key) -> _Usual | None:
+        quantity, place = key
+        is_known = spot_of(place) in self._spots.get(quantity, ())
+        self[key] = known = _Usual(self._units.get(quantity), self._usual_u.get(quantity, 0.0)) if is_known else None
+        return known
+
+
+def words_sent(fitting: Fitting, quantities: Container[str]) -> Iterator[tuple[str, str, str]]:
+    """Quantity, place and word of every word of the eye that stands for a number of one of ``quantities``."""
+    for (quantity, place), sent in _sent(fitting):
+        if isinstance(sent, InputValue) and sent.word is not None and quantity in quantities:
             yield quantity, place, sent.word
 
 
-def readings_as_sent(fitting: Fitting) -> dict[tuple[str, str], InputValue]:
+def readings_as_sent(fitting: Fitting) -> dict[Key, InputValue]:
     """Every number that the fitting states, as it was given, by quantity and place."""
-    return {(quantity, place): sent for quantity, place, sent in _sent(fitting) if isinstance(sent, InputValue)}
+    return {key: sent for key, sent in _sent(fitting) if isinstance(sent, InputValue)}

@@ -18,7 +18,7 @@ def by_eye(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Rea
     known = book.eye_quantities
     if not known:
         return
-    for quantity, place, word in words_sent(fitting, frozenset(known)):
+    for quantity, place, word in words_sent(fitting, known):
         seen = known[quantity].get(spot_of(place))
         if seen is not None and word in book.quantities[seen].vocabulary:
             yield Reading(seen, place, word)

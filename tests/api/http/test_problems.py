@@ -101,8 +101,7 @@ def test_a_service_that_cannot_assess_is_alive_but_not_ready(
 def test_a_service_whose_rules_would_release_an_unseen_foot_is_not_ready(
     ask: Ask, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("fitcheck.assessment.completeness.Completeness.required", lambda _: ())
-    monkeypatch.setattr("fitcheck.assessment.completeness._shapes", {})
+    monkeypatch.setattr("fitcheck.assessment.completeness.Completeness.still_needed", lambda _: ())
     problem(ask("GET", "/readyz"), "not-ready")
 
 
