@@ -43,6 +43,7 @@ from fitcheck.records.errors import (
     StoreFull,
     translated,
 )
+from fitcheck.records.opened_file import set_mark
 from fitcheck.records.record import EMPTY, Head, Record
 from fitcheck.records.schema import bring_up_to_date
 from fitcheck.records.store import Store, open_store
@@ -174,6 +175,7 @@ def _copy_into(origin: Path, copy: sqlite3.Connection) -> None:
             source.backup(copy, pages=-1)
         # One file alone, which may lie where nothing can be written.
         copy.execute("PRAGMA journal_mode = DELETE")
+        set_mark(copy)
     except sqlite3.Error as error:
         with translated():
             raise exc.DBAPIError("", None, error) from error
