@@ -69,7 +69,9 @@ class OpenedFile:
         # By SQLite: were the file opened and closed otherwise, this process would lose its locks on it.
         # https://www.sqlite.org/howtocorrupt.html section 2.2
         try:
-            with closing(sqlite3.connect(f"file:{quote(str(self._paths[0]))}?mode=ro&immutable=1", uri=True)) as connection:
+            with closing(
+                sqlite3.connect(f"file:{quote(str(self._paths[0]))}?mode=ro&immutable=1", uri=True)
+            ) as connection:
                 # Amid a checkpoint the header may tell of more pages than there are yet, which so is no fault.
                 connection.execute("PRAGMA writable_schema = ON")
                 return int(connection.execute(_MARK).fetchone()[0])
