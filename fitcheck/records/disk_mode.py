@@ -18,7 +18,7 @@ from urllib.parse import quote
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-__all__ = ["DiskMode"]
+__all__ = ["DiskMode", "for_reading"]
 
 _OPENED_AS: Final = "fitcheck_opened_as"
 _READS_INDEX: Final = "fitcheck_reads_index"
@@ -44,7 +44,7 @@ class DiskMode:
         event.listen(engine, "close", self._closed)
 
     def _connect(self, _dialect: object, record: Any, arguments: list[Any], settings: dict[str, Any]) -> None:
-        record.info[_OPENED_AS] = mode = self._mode()
+        record.info[_OPENED_AS] = mode = _mode_of(self._file)
         if mode != _WRITABLE:
             arguments[0] = f"file:{quote(str(self._file))}?{mode}"
             settings["uri"] = True
@@ -59,7 +59,7 @@ class DiskMode:
             self._reading_index += record.info[_READS_INDEX]
 
     def _checkout(self, _connection: object, record: Any, _proxy: object) -> None:
-        if record.info[_OPENED_AS] != self._mode():
+        if record.info[_OPENED_AS] != _mode_of(self._file):
             raise exc.DisconnectionError("what the disk allows has changed: connect again")
 
     def _checkin(self, _connection: object, record: Any) -> None:
@@ -74,14 +74,19 @@ class DiskMode:
                 self._reading_index -= 1
                 self._changed.notify_all()
 
-    def _mode(self) -> str:
-        try:
-            if not os.statvfs(self._file).f_flag & os.ST_RDONLY:
-                return _WRITABLE
-        except OSError:
+
+def for_reading(file: Path) -> str:
+    """The parameter of SQLite's address by which ``file`` is read whole, whatever disk it lies on."""
+    return _mode_of(file) or _WITH_LOG
+
+
+def _mode_of(file: Path) -> str:
+    try:
+        if not os.statvfs(file).f_flag & os.ST_RDONLY:
             return _WRITABLE
-        index = Path(f"{self._file}-shm")
-        return _WITH_LOG if _size(Path(f"{self._file}-wal")) or index.exists() else _WITHOUT_LOG
+    except OSError:
+        return _WRITABLE
+    return _WITH_LOG if _size(Path(f"{file}-wal")) or Path(f"{file}-shm").exists() else _WITHOUT_LOG
 
 
 def _size(file: Path) -> int:

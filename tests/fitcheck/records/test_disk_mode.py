@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from fitcheck.records import Draft, Store, StoreError, StoreReadOnly, open_store, verify
-from fitcheck.records.backup import back_up
+from fitcheck.records.backup import back_up, restore
 from fitcheck.records.keys import AccessKeys
 from tests.support.mounts import mount, unmount
 
@@ -47,6 +47,21 @@ def test_what_the_log_has_is_read_and_a_key_that_was_revoked_in_it_opens_nothing
         assert mount("-o", "remount,rw", str(small_disk))
         assert store.keep(draft()).record.number == 2
         assert list(verify(store)) == []
+
+
+def test_a_store_and_a_backup_on_such_a_disk_are_backed_up_and_restored(
+    sqlite_store: Store, small_disk: Path, tmp_path: Path, draft: Make
+) -> None:
+    sqlite_store.keep(draft())
+    sqlite_store.close()
+    url = as_after_a_kill(sqlite_store, small_disk, FILES[:1])
+    head = back_up(sqlite_store, small_disk / "backup")
+    assert mount("-o", "remount,ro", str(small_disk))
+    with open_store(url) as store:
+        assert back_up(store, tmp_path / "backup") == head
+    for file in (small_disk / "backup", small_disk / FILES[0], tmp_path / "backup"):
+        with open_store(f"sqlite:///{tmp_path / 'other.sqlite3'}") as other:
+            assert restore(file, other, replace=True) == head
 
 
 def test_a_log_that_cannot_be_read_is_not_passed_over(sqlite_store: Store, small_disk: Path, draft: Make) -> None:
