@@ -209,10 +209,10 @@ def test_a_process_that_is_started_in_the_place_of_another_makes_no_new_store(ma
         aside.mkdir()
         for path in machine.folder.glob(f"{file.name}*"):
             path.rename(aside / path.name)
-        for process in re.findall(r"Started server process \[(\d+)\]", run.log.read_text()):
-            os.kill(int(process), signal.SIGKILL)
-        patience = time.monotonic() + STARTS_WITHIN_S
-        while run.log.read_text().count("Application startup complete") < 4:
+        one, _ = re.findall(r"Started server process \[(\d+)\]", run.log.read_text())
+        os.kill(int(one), signal.SIGKILL)
+        patience = time.monotonic() + 2 * STARTS_WITHIN_S
+        while run.log.read_text().count("Application startup complete") < 3:
             assert time.monotonic() < patience, run.log.read_text()
             time.sleep(0.05)
         for _ in range(4):
@@ -221,6 +221,7 @@ def test_a_process_that_is_started_in_the_place_of_another_makes_no_new_store(ma
         assert not file.exists()
         for path in aside.iterdir():
             path.rename(machine.folder / path.name)
+        patience = time.monotonic() + 2 * STARTS_WITHIN_S
         while any(httpx.get(f"{run.address}/readyz").status_code != 200 for _ in range(4)):
             assert time.monotonic() < patience, run.log.read_text()
             time.sleep(0.5)

@@ -63,7 +63,12 @@ def _run(count: int, database: str, folder: Path, seed: int) -> Report:
     begin = time.monotonic()
     file = folder / "yard" / "records.sqlite3"
     file.parent.mkdir()
+    reading = folder / "reading"
+    reading.mkdir()
     _mount_apart(file.parent)
+    # So that it can be laid over in one step: a mount in which somebody has opened a file to write stays as it is.
+    _must_mount("--bind", file.parent, reading)
+    _must_mount("-o", "remount,bind,ro", reading)
     url = f"sqlite:///{file}"
     with Service(folder, url) as service:
         service.start()
@@ -79,8 +84,7 @@ def _run(count: int, database: str, folder: Path, seed: int) -> Report:
             else:
                 with load_on(service.address, ledger, chance.randrange(2**32), outages=True):
                     time.sleep(chance.uniform(0.05, _LONGEST_LOAD_S))
-                    _must_mount("--bind", file.parent, file.parent)
-                    _must_mount("-o", "remount,bind,ro", file.parent)
+                    _must_mount("--bind", reading, file.parent)
                     _look_during(service, ledger, way)
                 # The service has files open in it.
                 unmount(file.parent)
