@@ -123,7 +123,11 @@ def _must_mount(*arguments: str | Path) -> None:
 def _killed_before(service: Service, ledger: Ledger, chance: random.Random, folder: Path) -> None:
     """Kill the service under load, and let the disk only be read from then on."""
     with load_on(service.address, ledger, chance.randrange(2**32)):
+        before = ledger.last_acknowledged(1)
+        patience = time.monotonic() + _PATIENCE_S
         time.sleep(chance.uniform(0.05, _LONGEST_LOAD_S))
+        while ledger.last_acknowledged(1) == before and time.monotonic() < patience:
+            time.sleep(0.02)
         service.kill()
     log = max(folder.glob("*-wal"), key=lambda path: path.stat().st_size)
     ledger.report.most("log left by a kill, bytes", log.stat().st_size)
