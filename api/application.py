@@ -72,19 +72,21 @@ def create_app(
     *,
     settings: ServiceSettings = _ALONE,
     store: Store | None = None,
+    create_store: bool = True,
 ) -> FastAPI:
     """The application that assesses by ``book`` within ``limits``, for those that ``settings`` lets in.
 
     Assessments and access keys are kept in ``store``, which is closed when the application ends.  Without one it is
     what the environment setting FITCHECK_RECORDS names, or else a file in the user's data folder.  That is opened when
-    it is first needed, and where it cannot be the service starts all the same: see /readyz.
+    it is first needed, and where it cannot be the service starts all the same: see /readyz.  With ``create_store``
+    False it must be there.
 
     Without ``book`` it is the rulebook that the environment setting FITCHECK_RULEBOOK names, and without that the
     shipped one.  Raises rules.RulebookError where it does not load.  A rulebook that loads and yet does not run leaves
     the service alive and not ready: see /readyz.  Raises UndeclaredRoute for a route that does not say who may use it.
     """
     book = book or book_named()
-    async_store = AsyncStore(default_url()) if store is None else AsyncStore(store.url, store)
+    async_store = AsyncStore(default_url(), create=create_store) if store is None else AsyncStore(store.url, store)
     worker = Worker()
     uses = KeyUses(async_store.note_uses)
     event_feed = EventFeed(async_store)

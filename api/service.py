@@ -15,6 +15,8 @@ __all__ = ["create_service"]
 def create_service() -> FastAPI:
     """The application with the rulebook, the records and the way of running that the settings name.
 
-    Raises BadSetting or RulesError where it cannot be made.
+    The command has made the store before.  So a process that is started later, in the place of one that ended, makes no
+    new one where the file is gone: what it kept there would be lost once the old file is back.  Raises BadSetting or
+    RulesError where it cannot be made.
     """
-    return create_app(settings=ServiceSettings.from_settings(os.environ))
+    return create_app(settings=ServiceSettings.from_settings(os.environ), create_store=False)

@@ -53,9 +53,10 @@ class _Waiting:
 class AsyncStore:
     """One store, by its address; every method raises StoreError."""
 
-    def __init__(self, url: str, store: Store | None = None) -> None:
-        """The store at ``url``; ``store``: the same, where it is open already."""
+    def __init__(self, url: str, store: Store | None = None, *, create: bool = True) -> None:
+        """The store at ``url``; ``store``: the same, where it is open already; ``create``: as of ``open_store``."""
         self._url = url
+        self._create = create
         self._opened = store
         self._opening = threading.Lock()
         self._failed: tuple[StoreError, float] | None = None
@@ -85,7 +86,7 @@ class AsyncStore:
                 if self._failed is not None and time.monotonic() < self._failed[1]:
                     raise _again(self._failed[0])
                 try:
-                    self._opened = open_store(self._url)
+                    self._opened = open_store(self._url, create=self._create)
                 except StoreError as error:
                     self._failed = error, time.monotonic() + _TRY_AGAIN_S
                     raise

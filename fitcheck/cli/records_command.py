@@ -18,6 +18,7 @@ from fitcheck.errors import BadInput
 from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
+from fitcheck.records.keys import AccessKeys
 from fitcheck.records.signed_head import NotSigned, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
 
@@ -150,12 +151,15 @@ def _person(store: Store, options: argparse.Namespace) -> int:
         fitted += record.person == options.id
         assessed += record.assessor == options.id
     print(f"{options.id} fitted in {_records(fitted)} and assessed in {_records(assessed)}.")
+    if keys := _keys_of(store, options.id):
+        print(f"Access keys of {options.id}: {', '.join(keys)}.")
     return 0
 
 
 def _erase(store: Store, options: argparse.Namespace) -> int:
     count = sum(1 for _ in of_person(store, options.person))
-    if not count:
+    keys = _keys_of(store, options.person)
+    if not count and not keys:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1
     if not options.yes and not _confirmed(options.person, count):
@@ -163,6 +167,12 @@ def _erase(store: Store, options: argparse.Namespace) -> int:
         return 1
     created = now()
     erasure = store.erase(options.person, reason=options.reason, created=created)
+    if erasure is None and keys:
+        print(
+            f"There is no record of {options.person}. Access keys of {options.person} are revoked and bear no name any "
+            f"more: {', '.join(keys)}. Backups made before have them still: make new ones and destroy those."
+        )
+        return _status_of(store.sweep())
     if erasure is None:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1
@@ -172,6 +182,10 @@ def _erase(store: Store, options: argparse.Namespace) -> int:
         "so. Backups and exports made before have them still: make new ones and destroy those."
     )
     return _status_of([*erasure.left, *erasure.mentions])
+
+
+def _keys_of(store: Store, person: str) -> list[str]:
+    return [key.id for key in AccessKeys(store).every() if key.person == person]
 
 
 def _sweep(store: Store, options: argparse.Namespace) -> int:

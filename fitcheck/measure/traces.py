@@ -118,8 +118,10 @@ def read_traces(outline: Outline, bounds: Bounds) -> Traces:
 
 def _trace(field: str, trace: list[list[float]], bounds: Bounds, *, mirrored: bool) -> Trace | Problem:
     """One trace in order, or what is wrong with it."""
-    points = np.array(trace, dtype=np.float64)
-    points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > ALIKE])]
+    points = np.array(trace, dtype=np.float64).reshape(-1, 2)
+    apart = np.ones(len(points), dtype=np.bool_)
+    apart[1:] = np.hypot(*np.diff(points, axis=0).T) > ALIKE
+    points = points[apart]
     if (coarse := _coarse(field, trace, points)) is not None:
         return coarse
     points, shaking, averaged = _steady(points, bounds)

@@ -36,6 +36,7 @@ from fitcheck.records.backup_entries import (
     write_entries,
 )
 from fitcheck.records.databases import engine_over, reading_at_once
+from fitcheck.records.disk_mode import for_reading
 from fitcheck.records.errors import (
     NotAStore,
     StoreDamaged,
@@ -43,6 +44,7 @@ from fitcheck.records.errors import (
     StoreFull,
     translated,
 )
+from fitcheck.records.opened_file import set_mark
 from fitcheck.records.record import EMPTY, Head, Record
 from fitcheck.records.schema import bring_up_to_date
 from fitcheck.records.store import Store, open_store
@@ -169,11 +171,13 @@ def _nameless_copy(file: Path) -> Iterator[sa.Engine]:
 def _copy_into(origin: Path, copy: sqlite3.Connection) -> None:
     """Copy a SQLite database as it stands at one moment, even while others write to it."""
     try:
-        with closing(sqlite3.connect(f"{origin.resolve().as_uri()}?mode=ro", uri=True)) as source:
+        address = f"{origin.resolve().as_uri()}?{for_reading(origin.resolve())}"
+        with closing(sqlite3.connect(address, uri=True)) as source:
             # In one go: in steps, a store in use could make it begin again and again.
             source.backup(copy, pages=-1)
         # One file alone, which may lie where nothing can be written.
         copy.execute("PRAGMA journal_mode = DELETE")
+        set_mark(copy)
     except sqlite3.Error as error:
         with translated():
             raise exc.DBAPIError("", None, error) from error

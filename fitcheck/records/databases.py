@@ -13,12 +13,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 from sqlalchemy.engine import URL, make_url
 
+from fitcheck.records.disk_mode import DiskMode
 from fitcheck.records.errors import NotAStore, StoreError, StoreFull, StoreUnavailable
 
 __all__ = [
@@ -47,7 +47,6 @@ _TRIAL_MILLISECONDS: Final = 1000
 _LEAST_ROOM: Final = 4 * 1024 * 1024
 """Bytes: the largest record there can be, in the file and in its log."""
 _BEGIN: Final = "fitcheck_begin"
-_IMMUTABLE: Final = "fitcheck_immutable"
 _SQLITE_SETTINGS: Final = (
     "PRAGMA synchronous = FULL",
     "PRAGMA foreign_keys = ON",
@@ -195,31 +194,15 @@ def _sqlite(address: URL) -> sa.Engine:
     engine = sa.create_engine(
         address, hide_parameters=True, connect_args={"timeout": _WAIT_SECONDS, "isolation_level": None}
     )
+    DiskMode(engine, file)
 
     def measured_value(connection: Any, _record: object) -> None:
         for setting in _SQLITE_SETTINGS:
             connection.execute(setting)
 
-    def connect(_dialect: object, record: Any, arguments: list[Any], settings: dict[str, Any]) -> None:
-        record.info[_IMMUTABLE] = _on_read_only_disk(file)
-        if record.info[_IMMUTABLE]:
-            # Nobody can write there: without being told so, SQLite would want to make its log.
-            arguments[0] = f"file:{quote(str(file))}?immutable=1"
-            settings["uri"] = True
-
-    def checkout(_connection: object, record: Any, _proxy: object) -> None:
-        if record.info[_IMMUTABLE] and not _on_read_only_disk(file):
-            raise exc.DisconnectionError("the disk can be written now: connect again")
-
-    event.listen(engine, "do_connect", connect)
     event.listen(engine, "connect", measured_value)
-    event.listen(engine, "checkout", checkout)
     event.listen(engine, "begin", _begin)
     return engine
-
-
-def _on_read_only_disk(file: Path) -> bool:
-    return file.exists() and bool(os.statvfs(file).f_flag & os.ST_RDONLY)
 
 
 def _postgres(address: URL) -> sa.Engine:

@@ -18,6 +18,7 @@ import sqlalchemy as sa
 from fitcheck.records.databases import outside, writing
 from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew, StoreUnavailable
 from fitcheck.records.migrations import REVISIONS
+from fitcheck.records.opened_file import set_mark
 from fitcheck.records.tables import VERSION_TABLE, metadata
 from rules.lazy import lazily
 
@@ -72,6 +73,8 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
         if found == REVISIONS[-1]:
             return
         with outside(engine).connect() as connection:
+            # Before there is a log, so that it stands in the file.
+            set_mark(connection)
             connection.exec_driver_sql("PRAGMA journal_mode = WAL").all()
         # Connections from now on find the log.
         engine.dispose()

@@ -257,9 +257,9 @@ class Store:
             self.require_same_file()
 
     def require_same_file(self) -> None:
-        """Raise StoreReplaced where the file that was opened is no longer the one at its path; only SQLite has one."""
+        """Raise StoreReplaced where what was opened is no longer what lies at its path; only SQLite has a file."""
         if self._opened is not None:
-            self._opened.require_same()
+            self._opened.require_same_store()
 
     def close(self) -> None:
         """Let go of the database."""

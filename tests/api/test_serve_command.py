@@ -201,6 +201,33 @@ def test_server_processes_end_when_their_supervisor_is_killed(machine: Machine) 
             httpx.get(f"{run.address}/healthz")
 
 
+def test_a_process_that_is_started_in_the_place_of_another_makes_no_new_store(machine: Machine) -> None:
+    """A worker is killed after the file was removed: the one in its place must not keep in a new file."""
+    file, aside = machine.folder / "records.sqlite3", machine.folder / "aside"
+    with machine.serving(workers=2) as run, httpx.Client() as client:
+        id_ = client.post(f"{run.address}/v1/assessments", json=GOOD).json()["id"]
+        aside.mkdir()
+        for path in machine.folder.glob(f"{file.name}*"):
+            path.rename(aside / path.name)
+        one, _ = re.findall(r"Started server process \[(\d+)\]", run.log.read_text())
+        os.kill(int(one), signal.SIGKILL)
+        patience = time.monotonic() + 2 * STARTS_WITHIN_S
+        while run.log.read_text().count("Application startup complete") < 3:
+            assert time.monotonic() < patience, run.log.read_text()
+            time.sleep(0.05)
+        for _ in range(4):
+            assert httpx.post(f"{run.address}/v1/assessments", json=GOOD).status_code == 503
+            assert httpx.get(f"{run.address}/readyz").status_code == 503
+        assert not file.exists()
+        for path in aside.iterdir():
+            path.rename(machine.folder / path.name)
+        patience = time.monotonic() + 2 * STARTS_WITHIN_S
+        while any(httpx.get(f"{run.address}/readyz").status_code != 200 for _ in range(4)):
+            assert time.monotonic() < patience, run.log.read_text()
+            time.sleep(0.5)
+        assert httpx.get(f"{run.address}/v1/assessments/{id_}").status_code == 200
+
+
 def test_a_session_of_the_desk_holds_in_every_process_and_ends_with_its_key_and_by_signing_out(
     machine: Machine,
 ) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from tests.endurance.databases import DATABASES
+from tests.endurance.readonly import NotAllowedHere
 
 __all__ = ["NAMES", "main"]
 
@@ -20,6 +21,7 @@ NAMES: Final = {
     "killed": "killed",
     "database-killed": "database_killed",
     "removed": "removed",
+    "readonly": "readonly",
     "writers": "writers",
     "mutated": "mutated",
     "schema": "schema",
@@ -29,6 +31,7 @@ NAMES: Final = {
 _ALWAYS: Final = {
     "database-killed": ("postgresql",),
     "removed": ("sqlite",),
+    "readonly": ("sqlite",),
     "mutated": ("sqlite",),
     "schema": ("sqlite",),
 }
@@ -49,7 +52,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     failed = False
     for database in databases if options.database is None else (options.database,):
         folder = Path(tempfile.mkdtemp(prefix="fitcheck-endurance-"))
-        report = module.run(options.count or module.FULL, database, folder, seed)
+        try:
+            report = module.run(options.count or module.FULL, database, folder, seed)
+        except NotAllowedHere as reason:
+            print(f"{options.name}: passed over, {reason}", file=sys.stderr)
+            continue
         print(report.text(), flush=True)
         if report.faults:
             failed = True

@@ -94,6 +94,11 @@ class Ledger:
         """Whether the store had it when it was last checked."""
         return self._times[_digest(sent.body)] > 0
 
+    def last_acknowledged(self, most: int) -> list[str]:
+        """The ids of at most so many assessments that were said to be kept, the last ones."""
+        with self._lock:
+            return list(self._said)[-most:]
+
     def is_answer(self, id_: str, answer: bytes) -> bool:
         """Whether ``answer`` is what was said of that assessment."""
         return self._said[id_] == _digest(answer)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.endurance import database_killed, injected, killed, mutated, removed, schema
+from tests.endurance import database_killed, injected, killed, mutated, readonly, removed, schema
 from tests.endurance.__main__ import main
 from tests.endurance.databases import DATABASES
 from tests.endurance.report import Report
@@ -40,6 +40,14 @@ def test_the_service_says_that_its_database_is_gone_and_comes_back_by_itself(tmp
 @pytest.mark.long
 def test_nothing_is_acknowledged_while_the_file_is_not_where_it_was(tmp_path: Path) -> None:
     check(removed.run(len(removed.BLOWS), "sqlite", tmp_path, SEED), *removed.BLOWS, "acknowledged", "answered 503")
+
+
+def test_what_was_acknowledged_is_read_and_nothing_more_is_while_the_disk_may_only_be_read(tmp_path: Path) -> None:
+    try:
+        report = readonly.run(len(readonly.WAYS), "sqlite", tmp_path, SEED)
+    except readonly.NotAllowedHere as reason:
+        pytest.skip(str(reason))
+    check(report, *readonly.WAYS, "log left by a kill, bytes", "acknowledged", "read meanwhile", "lines of logs")
 
 
 def test_whatever_a_fitting_has_become_it_is_answered_as_declared(tmp_path: Path) -> None:

@@ -28,6 +28,7 @@ _ERASED: Final = {"true": True, "false": False, "TRUE": True, "FALSE": False}
 """The words for yes and no; a spreadsheet writes them its own way."""
 _EMPTY_IS_NOTHING: Final = frozenset({*PERSONAL, "about", "source", "salt"})
 
+_RFC_4180: Final = "cells as RFC 4180 has them"
 _APOSTROPHE: Final = "'"
 # OWASP, "CSV Injection": = + - @, tab, carriage return, line feed, and the wide forms of the signs; also behind blanks
 # and signs that show as none, which some spreadsheets take away.
@@ -73,7 +74,12 @@ def rows_in(stream: BinaryIO) -> Iterator[Row]:
     text = io.TextIOWrapper(stream, encoding="utf-8-sig", errors="surrogateescape", newline="")
     reader = csv.reader(text, strict=True)
     try:
-        names = _names(next(reader, []))
+        try:
+            names = _names(next(reader, []))
+        except csv.Error:
+            raise BadInput(
+                [_problem(_RFC_4180, "The first row cannot be read as CSV. Export shows how it is.")]
+            ) from None
         while True:
             number = reader.line_num + 1
             try:
@@ -81,7 +87,7 @@ def rows_in(stream: BinaryIO) -> Iterator[Row]:
             except StopIteration:
                 return
             except csv.Error:
-                yield Row(number, _problem("cells as RFC 4180 has them", "From here on it cannot be read as CSV."))
+                yield Row(number, _problem(_RFC_4180, "From here on it cannot be read as CSV."))
                 return
             if cells:
                 yield Row(number, _by_name(names, cells))

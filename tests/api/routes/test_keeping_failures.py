@@ -133,8 +133,8 @@ def test_a_store_that_cannot_be_opened_is_left_alone_for_a_moment(
 ) -> None:
     tries = []
 
-    def fail(url: str) -> Store:
-        tries.append(url)
+    def fail(url: str, *, create: bool) -> Store:
+        tries.append((url, create))
         raise StoreUnavailable(retry_after=9)
 
     monkeypatch.setattr("api.store.open_store", fail)

@@ -55,6 +55,25 @@ def test_a_person_is_erased_only_when_the_id_is_written_again(
     assert "no record of" in capsys.readouterr().out
 
 
+def test_a_person_of_whom_there_is_an_access_key_alone_is_forgotten_too(
+    yard: Store, run: Run, capsys: Captured
+) -> None:
+    keys = AccessKeys(yard)
+    made, token = keys.make("S-77", ["mark"], holder="person")
+    keys.make("S-77", ["assess"])
+    before = yard.head()
+    assert run("person", "S-77") == 0
+    assert capsys.readouterr().out.splitlines()[1] == f"Access keys of S-77: {made.id}."
+    assert run("erase", "S-77", "--reason", "asked for", "--yes") == 0
+    assert made.id in capsys.readouterr().out
+    found = keys.check(token)
+    assert found is not None
+    assert (found.name, found.revoked is None) == ("(erased)", False)
+    assert [key.name for key in keys.every() if key.revoked is None] == ["S-77"]
+    assert yard.head() == before
+    assert run("erase", "S-77", "--reason", "asked for", "--yes") == 1
+
+
 def test_what_is_left_of_an_erased_person_is_told_with_a_status_of_its_own(
     yard: Store, run: Run, capsys: Captured, monkeypatch: pytest.MonkeyPatch
 ) -> None:

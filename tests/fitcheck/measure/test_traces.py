@@ -39,6 +39,11 @@ def test_a_trace_of_fewer_than_twenty_points_is_refused_and_twenty_are_enough() 
     assert results(arc(70, FEWEST), arc(72, FEWEST))
 
 
+def test_a_trace_of_no_point_is_refused_as_too_coarse() -> None:
+    assert only(refused([], SHOE), "hoof") == "A trace of 0 is too coarse."
+    assert only(refused(HOOF, []), "shoe") == "A trace of 0 is too coarse."
+
+
 def test_a_trace_of_one_point_again_and_again_is_refused() -> None:
     assert "again and again" in only(refused(HOOF, [[1.0, 2.0]] * 30), "shoe")
     padded = [point for point in arc(72, 10) for _ in range(4)]

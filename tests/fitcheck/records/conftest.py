@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +15,7 @@ from fitcheck.records import (
 )
 from fitcheck.records.backup import back_up
 from fitcheck.records.keys import AccessKeys, KeyUse
+from tests.support.mounts import small_disk_at
 
 Make = Callable[..., Draft]
 KEY = Idempotency("send-1", "", "sha256:1")
@@ -39,3 +40,12 @@ def dump(postgres_url: str, draft: Make, tmp_path: Path) -> Path:
         store.keep_many([draft(), draft(), draft()])
         back_up(store, tmp_path / "dump")
     return tmp_path / "dump"
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A disk of 2 MB, where mounting one is allowed."""
+    with small_disk_at(tmp_path / "disk") as mounted:
+        if not mounted:
+            pytest.skip("a disk cannot be mounted here")
+        yield tmp_path / "disk"

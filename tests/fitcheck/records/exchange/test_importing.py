@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from fitcheck.errors import BadInput
 from fitcheck.records import Draft, Record, RecordFilter, Store, open_store, verify
 from fitcheck.records.exchange.exporting import Format, chunks, of_person
 from fitcheck.records.exchange.importing import BadLine, Importer
@@ -149,6 +150,13 @@ def test_a_bad_row_spoils_only_itself(store: Store, other: Store) -> None:
     assert counts == {"kept": 2, "bad": 2}
     assert [each.problem.field for each in spoilt] == ["kind", "(document)"]
     assert spoilt[0].line == 2 + rows[0].count(b"\n")
+
+
+@pytest.mark.parametrize("first", [b'"', b'number,"id', b'"number"x,id\r\n'])
+def test_a_first_row_that_cannot_be_read_is_bad_input(store: Store, first: bytes) -> None:
+    with pytest.raises(BadInput, match="first row"):
+        taken(store, first, "csv")
+    assert store.head().number == 0
 
 
 def test_another_record_of_a_known_id_is_told(store: Store, other: Store) -> None:
