@@ -23,6 +23,8 @@ __all__ = ["DESK", "PHONE", "Phone", "browser_missing"]
 PHONE: Final = (360, 740)
 DESK: Final = (1280, 900)
 _PATIENCE_S: Final = 20.0
+_THUMB_S: Final = 0.5
+"""A second tap on the same spot within 0.35 s is one that bounced."""
 _FLAGS: Final = (
     "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync --lang=en-US --hide-scrollbars"
@@ -49,6 +51,7 @@ class Phone:
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         self.driver = Chrome(options=options, service=Service(str(shutil.which("chromedriver"))))
         self.url = url
+        self._bar_tapped = 0.0
         self.resize(size)
 
     def forget(self) -> None:
@@ -117,8 +120,11 @@ class Phone:
         return self.touch(self.get(id_))
 
     def touch(self, element: WebElement) -> None:
-        """Tap the middle of this one."""
-        self.run("arguments[0].scrollIntoView({block: 'center', behavior: 'instant'})", element)
+        """Tap the middle of this one; of the bar at the thumb no sooner than a thumb comes back."""
+        show = "arguments[0].scrollIntoView({block: 'center', behavior: 'instant'});"
+        if self.run(f"{show} return arguments[0].closest('.thumb') !== null", element):
+            time.sleep(max(0.0, self._bar_tapped + _THUMB_S - time.monotonic()))
+            self._bar_tapped = time.monotonic()
         element.click()
 
     def write(self, id_: str, text: str) -> None:

@@ -11,7 +11,7 @@ import { ChangedElsewhere, current, isSheet, open } from "./sheets.js";
 import { watchOthers } from "./store.js";
 import { aboutView } from "./views/about.js";
 import { answerView } from "./views/answer.js";
-import { closePanel, footView } from "./views/foot.js";
+import { closePanel, footView, showOpener } from "./views/foot.js";
 import { horseView } from "./views/horse.js";
 import { settingsView } from "./views/settings.js";
 import { verdict } from "./views/verdict.js";
@@ -19,6 +19,9 @@ import { waitingView } from "./views/waiting.js";
 import { traceView } from "./trace/view.js";
 
 const SLOW_MS = 10_000;
+/** A second tap so soon, so near, is one finger that bounced. */
+const BOUNCE_MS = 350;
+const BOUNCE_PX = 24;
 const view = document.getElementById("view");
 const languages = document.body.dataset.languages.split(" ");
 let leaving = null;
@@ -153,6 +156,7 @@ async function askForBook() {
 
 function onQueue({ sent, sheet, refused, standing: stopped }) {
   if (sent) {
+    if (sent.rulebook?.digest && rulebook() && sent.rulebook.digest !== rulebook().digest) askForBook().then(() => onStart() && page.redraw());
     announce(t(`decision.${verdict(sent)}`));
     if (location.hash === `#waiting/${sheet.id}`) page.replace(`answer/${sent.id}`);
     else if (onStart()) page.redraw();
@@ -202,6 +206,34 @@ async function keepPage() {
   }
 }
 
+/** Where one has scrolled to, in the page and in the sheet from below. */
+function depth() {
+  return `${Math.round(scrollY)} ${Math.round(document.querySelector(".panel")?.scrollTop ?? 0)}`;
+}
+
+/** The second tap of two at once counts for what the first one met, and for nothing that came in its place. */
+function stopBounces() {
+  let last = null;
+  addEventListener(
+    "click",
+    (event) => {
+      const control = event.target.closest?.("button, summary, a");
+      const name = control && (control.id || control.dataset.key || control.textContent);
+      const soon = last && event.timeStamp - last.when < BOUNCE_MS;
+      const near = soon && Math.hypot(event.clientX - last.x, event.clientY - last.y) < BOUNCE_PX && depth() === last.depth;
+      if (event.isTrusted && event.clientX && near && name !== last.name) {
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        return;
+      }
+      last = { when: event.timeStamp, x: event.clientX, y: event.clientY, name };
+      // What it does redraws the page first.
+      setTimeout(() => last && (last.depth = depth()));
+    },
+    { capture: true },
+  );
+}
+
 function unfoldForPrint() {
   const folded = [...view.querySelectorAll("details:not([open])")];
   for (const each of folded) each.setAttribute("open", "");
@@ -215,6 +247,7 @@ async function start() {
     show();
   });
   addEventListener("beforeprint", unfoldForPrint);
+  stopBounces();
   addEventListener("error", (event) => {
     if (event.error instanceof ChangedElsewhere) {
       event.preventDefault();
@@ -222,7 +255,10 @@ async function start() {
     }
   });
   addEventListener("keydown", (event) => {
-    if (event.key === "Escape" && closePanel()) page.redraw();
+    const from = event.key === "Escape" ? closePanel() : null;
+    if (!from) return;
+    page.redraw(from);
+    showOpener(from);
   });
   watchQueue(onQueue);
   watchOthers(onOther);

@@ -40,6 +40,16 @@ export function tn(id, count, values = {}) {
   return t(has(`${id}.${form}`) ? `${id}.${form}` : `${id}.other`, { count, ...values });
 }
 
+/** The sign between whole and parts of a number. */
+export function decimalSign() {
+  return new Intl.NumberFormat(language).format(0.5).replace(/\d/g, "");
+}
+
+/** A number that was typed or sent, with the signs of the language. */
+export function digits(number) {
+  return String(number).replace(".", decimalSign()).replace("-", "−");
+}
+
 /** A moment, as this place writes it. */
 export function moment(iso) {
   const when = new Date(iso);

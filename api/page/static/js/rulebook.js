@@ -19,6 +19,7 @@ export async function refreshRulebook() {
   try {
     const known = book?.language === language ? book.etag : null;
     const found = await askIfChanged("/v1/rulebook", known);
+    if (found && !Array.isArray(found.document?.criteria)) throw new NotReached("what answered is not the service");
     if (found) {
       book = { ...found.document, etag: found.etag, language };
       byQuantity = null;

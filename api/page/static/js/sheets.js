@@ -5,7 +5,7 @@
  */
 
 import { freshUuid } from "./dom.js";
-import { names, read, remove, write } from "./store.js";
+import { names, read, readOwn, remove, write, writeOwn } from "./store.js";
 
 /**
  * @typedef {object} Sheet
@@ -50,7 +50,7 @@ export function begin(answers = {}, more = {}) {
     ...more,
   };
   save(sheet);
-  write(CURRENT, sheet.id);
+  writeOwn(CURRENT, sheet.id);
   return sheet;
 }
 
@@ -84,7 +84,7 @@ function whole(kept) {
 /** Throw a sheet away. */
 export function discard(id) {
   remove(PREFIX + id);
-  if (read(CURRENT) === id) remove(CURRENT);
+  if (readOwn(CURRENT) === id) remove(CURRENT);
 }
 
 /** All sheets, the latest first. @returns {Sheet[]} */
@@ -95,15 +95,15 @@ export function all() {
     .sort((one, other) => other.changed.localeCompare(one.changed));
 }
 
-/** The sheet at hand, or null. */
+/** The sheet at hand in this window, or null. */
 export function current() {
-  const id = read(CURRENT);
+  const id = readOwn(CURRENT);
   return id === null ? null : load(id);
 }
 
 /** Make a sheet the one at hand. */
 export function open(id) {
-  write(CURRENT, id);
+  writeOwn(CURRENT, id);
 }
 
 /** Whether a name in the store is that of a sheet. */

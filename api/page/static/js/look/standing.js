@@ -1,7 +1,8 @@
 /** What stands of the look before this one: the service carries it, and so it is not needed again. */
 
 import { NAILS, STANDS } from "../lists.js";
-import { at } from "./readings.js";
+import { eyeQuantity } from "../rulebook.js";
+import { at, readingsOf } from "./readings.js";
 
 const DRIVEN = ["nailed", "finished"];
 
@@ -28,6 +29,19 @@ export function withStanding(fitting, before, carried) {
     }
   }
   return whole;
+}
+
+/**
+ * Which questions the look before this one answers, while it is not said anew.
+ *
+ * @param {object} fitting  as it is sent
+ * @param {object} whole  the same with what stands
+ * @returns {(question: {quantity: string, place: string}) => boolean}
+ */
+export function carriedIn(fitting, whole) {
+  const said = readingsOf(fitting);
+  const carried = new Set(whole === fitting ? [] : [...readingsOf(whole).keys()].filter((key) => !said.has(key)));
+  return ({ quantity, place }) => carried.has(`${quantity}@${place}`) || carried.has(`${eyeQuantity(quantity, place)?.id}@${place}`);
 }
 
 /** Put what was found under what is said at a path. */
