@@ -220,7 +220,7 @@ function stopBounces() {
       const control = event.target.closest?.("button, summary, a");
       const name = control && (control.id || control.dataset.key || control.textContent);
       const soon = last && event.timeStamp - last.when < BOUNCE_MS;
-      const near = soon && Math.hypot(event.clientX - last.x, event.clientY - last.y) < BOUNCE_PX && depth() === last.depth;
+      const near = soon && Math.hypot(event.clientX - last.x, event.clientY - last.y) < BOUNCE_PX && depth() === (last.depth ?? depth());
       if (event.isTrusted && event.clientX && near && name !== last.name) {
         event.preventDefault();
         event.stopImmediatePropagation();

@@ -226,7 +226,7 @@ function groupRow(group, questions, said, sheet, needed, acts) {
     can
       ? el("button", { type: "button", class: "group-good", id: `good-${group}`, "aria-pressed": String(good), "aria-describedby": `states-${group}`, "aria-label": t("foot.good_of", { group: groupTitle(group) }), on: { click: () => (good ? null : acts.good(group)) } }, good ? "✓" : t("foot.good"))
       : null,
-    can ? el("p", { class: "states", id: `states-${group}` }, statementOf(group, sheet), good ? button(t("panel.take_back"), () => acts.notGood(group), { class: "take-back", id: `not-good-${group}` }) : null) : null,
+    can ? el("p", { class: "states", id: `states-${group}` }, el("span", {}, statementOf(group, sheet)), good ? button(t("panel.take_back"), () => acts.notGood(group), { class: "take-back", id: `not-good-${group}` }) : null) : null,
   );
 }
 
