@@ -1,4 +1,4 @@
-"""What goes wrong in a yard: fingers that bounce, telephones that are turned, browsers that keep nothing, odd answers."""
+"""What goes wrong in a yard: fingers that bounce, telephones that are turned, no store, odd answers, odd names."""
 
 from __future__ import annotations
 

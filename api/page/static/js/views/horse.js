@@ -12,7 +12,7 @@ import { rulebook } from "../rulebook.js";
 import { all, discard, open } from "../sheets.js";
 import { outlives } from "../store.js";
 import { footWords } from "./bar.js";
-import { knownWords } from "./foot.js";
+import { knownWords } from "./groups.js";
 import { verdict, VERDICT_MARKS } from "./verdict.js";
 
 let pairsOf = { visit: null, found: null };
