@@ -343,3 +343,45 @@ def test_a_mark_of_the_whole_foot_lies_on_none_of_its_parts(phone: Phone) -> Non
     bottom = phone.run("return arguments[0].getBoundingClientRect().bottom", mark)
     top = phone.run("return document.querySelector('.map.marked .part-wall').getBoundingClientRect().top")
     assert bottom <= top
+
+
+def test_the_way_back_of_a_telephone_closes_the_sheet_first(phone: Phone) -> None:
+    phone.open("/?lang=en")
+    # The browser's own signal cannot be given by a driver: what hears it can.
+    phone.run(
+        "const Own = window.CloseWatcher; window.CloseWatcher = class extends Own"
+        " { constructor() { super(); window.watching = this; } };"
+    )
+    begin(phone)
+    phone.tap("place-medial_heel")
+    phone.run("watching.requestClose()")
+    phone.until(lambda: not phone.all("#panel"), "the sheet is closed")
+    assert phone.all("main.foot")
+    # Once closed it hears nothing more.
+    phone.tap("place-medial_heel")
+    phone.tap("panel-close")
+    phone.run("watching.requestClose()")
+    assert phone.all("main.foot")
+    assert phone.complaints() == []
+
+
+def test_a_foot_begun_on_another_day_says_so_and_can_be_begun_anew(phone: Phone) -> None:
+    phone.open("/?lang=en")
+    begin(phone)
+    phone.tap("good-heels")
+    assert not phone.all("#begun-earlier")
+    old = f"sheet.{phone.kept('current')}"
+    phone.run(
+        "const name = 'fitcheck.' + arguments[0]; const sheet = JSON.parse(localStorage.getItem(name));"
+        "sheet.begun = '2026-01-02T10:00:00.000Z'; localStorage.setItem(name, JSON.stringify(sheet));",
+        old,
+    )
+    phone.open("/?lang=en")
+    phone.tap("foot-left_fore")
+    phone.until(lambda: phone.all("#begun-earlier"), "it is told")
+    phone.run("window.confirm = () => true")
+    phone.tap("anew")
+    phone.until(lambda: not phone.all("#begun-earlier"), "begun anew")
+    assert phone.kept(old) is None
+    assert phone.all("main.foot[data-foot='left_fore']")
+    assert phone.all("#good-heels[aria-pressed='false']")

@@ -1,7 +1,7 @@
 /** One foot, one screen: the drawing with its places, the groups that belong together, and the sheet from below. */
 
 import { announce, button, el } from "../dom.js";
-import { has, t, tn } from "../messages.js";
+import { moment, t, tn } from "../messages.js";
 import { faultText, placeName, wordFor } from "../controls/field.js";
 import { faultDetail, problemText } from "../controls/problem.js";
 import { signFor } from "../drawings/signs.js";
@@ -11,14 +11,14 @@ import { inOrder, PLAIN } from "../foot/groups.js";
 import { saidOf, sayAsBefore } from "../foot/good.js";
 import { clipsOf } from "../foot/listed.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
-import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
+import { carryTo, horseAtHand, knownOf, lookAt, takeOffered } from "../horses.js";
 import { firstLook } from "../look/first.js";
 import { stillNeeded } from "../look/needed.js";
 import { carriedIn, withStanding } from "../look/standing.js";
 import { enqueue } from "../queue.js";
 import { SITUATION } from "../observables.js";
 import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
-import { answer, nailsOf, save } from "../sheets.js";
+import { answer, discard, nailsOf, open, save } from "../sheets.js";
 import { footBar } from "./bar.js";
 import { groupRow, isOff, knownWords, plainRow } from "./groups.js";
 import { groupTitle, labelOf, panelView, saidWords } from "./panel.js";
@@ -29,11 +29,14 @@ let panel = null;
 let typing = null;
 /** What the sheet from below was opened by. */
 let opener = null;
+/** Hears the way back of a telephone, where the browser has it: first the sheet closes, then the foot. */
+let watcher = null;
 
 /** Close the sheet from below; the name of what it was opened by, null where none was open. */
 export function closePanel() {
   const from = panel === null ? null : opener ?? "heading";
-  [panel, typing, opener] = [null, null, null];
+  watcher?.destroy();
+  [panel, typing, opener, watcher] = [null, null, null, null];
   return from;
 }
 
@@ -41,6 +44,12 @@ export function closePanel() {
 function showPanel() {
   const shown = document.getElementById("panel");
   if (shown && getComputedStyle(shown).position === "static") shown.scrollIntoView({ block: "start", behavior: "instant" });
+}
+
+function watchClose(close) {
+  watcher?.destroy();
+  watcher = "CloseWatcher" in window ? new CloseWatcher() : null;
+  watcher?.addEventListener("close", close);
 }
 
 /** Show the page again where the sheet from below was opened. */
@@ -71,11 +80,12 @@ export function footView(sheet, page) {
       "main",
       { class: panel ? "foot under-panel" : "foot", "data-foot": sheet.answers.foot, "data-stage": sheet.answers.stage },
       sheet.problem ? problemCard(sheet, acts) : null,
+      isOfAnotherDay(sheet) ? begunEarlier(sheet, page) : null,
       sheet.before ? beforeLine(sheet, acts) : null,
       sheet.offered ? offer(sheet, page) : null,
       stages(sheet, page),
       asksWork ? choices("work", SITUATION.work, sheet, page) : null,
-      footMap(sheet.answers, placesOf(sheet, questions, said, { needed, wrong, isCarried: acts.isCarried }), clipsOf(sheet) ?? [], acts.place),
+      footMap(sheet.answers, placesOf(sheet, questions, said, { needed, wrong, isCarried: acts.isCarried }), clipsOf(sheet) ?? [], (place) => acts.place(place)),
       el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
       el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
       button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
@@ -137,12 +147,14 @@ function actsOf(sheet, page, isCarried) {
     },
     place(place) {
       [panel, typing, opener] = [`cluster:${clusterOf(place)}`, null, `place-${place}`];
+      watchClose(this.close);
       page.redraw("panel-title");
       showOpener(opener);
       showPanel();
     },
     group(group) {
       [panel, typing, opener] = [`group:${group}`, null, `group-${group}`];
+      watchClose(this.close);
       page.redraw("panel-title");
       showPanel();
     },
@@ -190,6 +202,21 @@ function placesOf(sheet, questions, said, { needed, wrong, isCarried }) {
     const mark = state === "off" ? `${nail}!` : state === "said" ? `${nail}✓` : nail || "·";
     return { place, state, mark, name: `${placeName(place)}: ${spoken}` };
   });
+}
+
+function isOfAnotherDay({ begun }) {
+  return new Date(begun).toDateString() !== new Date().toDateString();
+}
+
+/** A foot that was begun on another day and never sent: what was said then is no look of today. */
+function begunEarlier(sheet, page) {
+  const anew = () => {
+    if (!confirm(t("queue.away_sure"))) return;
+    discard(sheet.id);
+    open(lookAt(sheet.answers.foot).id);
+    page.show();
+  };
+  return el("div", { class: "again", id: "begun-earlier" }, el("p", {}, t("foot.begun_on", { day: moment(sheet.begun) })), button(t("foot.anew"), anew, { class: "wide", id: "anew" }));
 }
 
 /** What was so at the last visit, offered in one line. */
