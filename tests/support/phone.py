@@ -120,9 +120,9 @@ class Phone:
         return self.touch(self.get(id_))
 
     def touch(self, element: WebElement) -> None:
-        """Tap the middle of this one; of the bar at the thumb no sooner than a thumb comes back."""
+        """Tap the middle of this one; of the bars that stay no sooner than a thumb comes back."""
         show = "arguments[0].scrollIntoView({block: 'center', behavior: 'instant'});"
-        if self.run(f"{show} return arguments[0].closest('.thumb') !== null", element):
+        if self.run(f"{show} return arguments[0].closest('.thumb, .top') !== null", element):
             time.sleep(max(0.0, self._bar_tapped + _THUMB_S - time.monotonic()))
             self._bar_tapped = time.monotonic()
         element.click()

@@ -97,7 +97,7 @@ export function markedMap({ foot, stage }, marks, { nails, clips }, { name, whol
   for (const [place, here] of byPlace) {
     const [x, y] = boxOf(place, foot) ?? [X, BESIDE];
     const numbers = here.map(({ number }) => number).join(", ");
-    const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, boxOf(place, foot) ? numbers : `${numbers} ${wholeFoot}`);
+    const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, numbers, boxOf(place, foot) ? null : el("span", { class: "mark-words" }, wholeFoot));
     spot.style.left = `${(100 * x) / WIDTH}%`;
     spot.style.top = `${(100 * y) / height}%`;
     map.append(spot);
