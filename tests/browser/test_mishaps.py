@@ -303,6 +303,24 @@ def test_what_is_carried_says_so_and_what_was_not_looked_at_is_not_said_as_befor
     assert not [name for name in sheet["answers"] if re.search(r"\.head$", name)]
 
 
+def test_the_dressing_stands_at_the_trial(phone: Phone) -> None:
+    phone.open("/?lang=en")
+    take_horse(phone, "H-7")
+    begin(phone, stage="dressed")
+    Thumb(phone).good("dressing", "seen").send()
+    phone.tap("onward")
+    phone.until(lambda: phone.all("main.foot[data-stage='hot_fit']"), "the trial")
+    for group in ("dressing", "seen"):
+        [row] = phone.all(f"[data-group='{group}']")
+        assert row.get_attribute("data-state") == "carried", group
+    assert phone.all("[data-group='heels']")[0].get_attribute("data-state") == "blank"
+    sent = Thumb(phone).good("heels", "toe", "seat", "imprint").send()
+    assert "dressing" not in sent["observations"]
+    address = phone.where.removeprefix("answer/")
+    carried = httpx.get(f"{phone.url}/v1/assessments/{address}").json()["carried"]
+    assert {"observations.dressing.axis", "observations.seen"} <= {each["field"] for each in carried}
+
+
 def drawn_parts(phone: Phone, of: str) -> set[str]:
     return {str(each.get_attribute("data-part")) for each in phone.all(f"{of} [data-part]")}
 

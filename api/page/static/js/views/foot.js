@@ -68,7 +68,7 @@ export function footView(sheet, page) {
   const said = saidOf(sheet);
   const questions = questionsOf(sheet);
   const fitting = fittingOf(sheet);
-  const whole = withStanding(fitting, sheet.before?.holes ? fittingOf({ ...sheet.before, before: null }) : null, sheet.before?.carried);
+  const whole = withStanding(fitting, sheet.before?.holes ? fittingOf({ ...sheet.before, before: null }) : null, sheet.before?.carried ?? []);
   const needed = stillNeeded(whole);
   const acts = actsOf(sheet, page, carriedIn(fitting, whole));
   const wrong = new Set(firstLook(fitting).findings.map(({ place }) => place));
