@@ -8,7 +8,7 @@ import { signFor } from "../drawings/signs.js";
 import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
-import { saidOf, sayAsBefore } from "../foot/good.js";
+import { saidBefore, saidOf, sayAsBefore } from "../foot/good.js";
 import { clipsOf } from "../foot/listed.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
 import { carryTo, horseAtHand, knownOf, lookAt, takeOffered } from "../horses.js";
@@ -171,6 +171,7 @@ function actsOf(sheet, page, isCarried) {
       if (from) showOpener(from);
     },
     chips: (question) => chipsOf(question),
+    then: saidBefore(sheet),
     isCarried,
   };
 }

@@ -3,7 +3,7 @@
 import { button, el } from "../dom.js";
 import { has, t, tn } from "../messages.js";
 import { wordFor } from "../controls/field.js";
-import { goodOf, goodWord, saidBefore } from "../foot/good.js";
+import { goodOf, goodWord } from "../foot/good.js";
 import { questionsOf } from "../foot/questions.js";
 import { groupTitle, labelOf, saidWords, statementOf } from "./panel.js";
 
@@ -25,8 +25,7 @@ export function groupRow(group, questions, said, sheet, needed, acts) {
   const stands = !good && here.some(acts.isCarried);
   const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : stands ? "carried" : "blank";
   const counts = [good ? t("foot.good") : null, own.length ? tn("foot.said", own.length) : null, stands ? t("foot.carried") : null, !good && !own.length && !stands ? t("not_looked_at") : null].filter(Boolean);
-  const then = sheet.before && !good && !own.length ? saidBefore(sheet) : new Map();
-  const before = here.some(({ at }) => then.has(at));
+  const before = !good && !own.length && here.some(({ at }) => acts.then.has(at));
   const hasFinding = (sheet.before?.found ?? []).some((found) => here.some(({ place, quantity }) => found.place === place && found.quantity === quantity));
   return el(
     "li",

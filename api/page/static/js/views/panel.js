@@ -6,7 +6,7 @@ import { placeName, faults, faulty, wordFor } from "../controls/field.js";
 import { keypad, unitName } from "../controls/keypad.js";
 import { signFor, viewFor } from "../drawings/signs.js";
 import { OBSERVABLES } from "../observables.js";
-import { goodOf, saidBefore, saidOf } from "../foot/good.js";
+import { goodOf, saidOf } from "../foot/good.js";
 import { clusterOf, questionsOf, takesNumber, titleOf } from "../foot/questions.js";
 import { criterion, quantity } from "../rulebook.js";
 
@@ -54,7 +54,7 @@ export function saidWords(question, value) {
  * @param {string|null} of.typing  the answer whose number is being typed
  * @param {import("../sheets.js").Sheet} of.sheet
  * @param {{say: Function, good: Function, type: Function, close: Function, asBefore: Function,
- *   isCarried: Function}} of.acts
+ *   isCarried: Function, then: Map<string, unknown>}} of.acts  `then`: what the look before this one said
  */
 export function panelView({ panel, typing, sheet, acts }) {
   const questions = questionsIn(panel, sheet);
@@ -83,12 +83,11 @@ function keypadFor(numbers, index, sheet, acts, panel) {
 
 function rows(questions, sheet, acts, panel) {
   const said = saidOf(sheet);
-  const then = saidBefore(sheet);
   const groups = [...new Set(questions.map(({ group }) => group))].filter((group) => goodOf(group, sheet).size && !(group in sheet.good));
   return el(
     "div",
     { class: "panel-body" },
-    questions.length ? questions.map((question, index) => row(question, sheet, said.get(question.at), acts, { panel, before: then.get(question.at), first: questions.findIndex((each) => each.quantity === question.quantity) === index })) : el("p", {}, t("panel.nothing")),
+    questions.length ? questions.map((question, index) => row(question, sheet, said.get(question.at), acts, { panel, before: acts.then.get(question.at), first: questions.findIndex((each) => each.quantity === question.quantity) === index })) : el("p", {}, t("panel.nothing")),
     groups.map((group) => button(t("panel.rest_good", { group: groupTitle(group) }), () => acts.good(group, true), { class: "wide good-rest", id: `rest-${group}` })),
   );
 }
