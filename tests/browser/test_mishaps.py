@@ -99,6 +99,18 @@ def test_a_bounce_on_as_before_does_not_say_good(phone: Phone) -> None:
     assert sheet["good"] == {}
 
 
+def test_quick_taps_on_groups_that_were_scrolled_to_all_count(phone: Phone) -> None:
+    """Each lies at the same spot of the screen, since one scrolls between."""
+    begin(phone.open("/?lang=en"))
+    phone.run(
+        "window.taps = 0; addEventListener('click', ({ target }) => { if (target.closest('.group-good')) taps += 1; });"
+    )
+    for group in ("heels", "toe", "seat", "imprint"):
+        phone.tap(f"good-{group}")
+    assert phone.run("return taps") == 4
+    assert len(phone.all(".group-good[aria-pressed='true']")) == 4
+
+
 def test_two_quick_taps_on_one_key_are_two(phone: Phone) -> None:
     begin(phone.open("/?lang=en"))
     phone.tap("place-medial_heel")

@@ -25,6 +25,7 @@ const BOUNCE_PX = 24;
 const view = document.getElementById("view");
 const languages = document.body.dataset.languages.split(" ");
 let leaving = null;
+let lastTap = null;
 
 const page = {
   /** Why the rulebook could not be had. */
@@ -132,6 +133,7 @@ function show() {
   draw();
   scrollTo({ top: 0, behavior: "instant" });
   document.getElementById("heading")?.focus({ preventScroll: true });
+  noteDepth();
 }
 
 /** A line over everything, until it is tapped away. */
@@ -211,27 +213,30 @@ function depth() {
   return `${Math.round(scrollY)} ${Math.round(document.querySelector(".panel")?.scrollTop ?? 0)}`;
 }
 
+/** How deep the page stands once a tap has done what it does: whoever scrolls from there means another thing. */
+function noteDepth() {
+  if (lastTap) lastTap.depth = depth();
+}
+
 /** The second tap of two at once counts for what the first one met, and for nothing that came in its place. */
 function stopBounces() {
-  let last = null;
   addEventListener(
     "click",
     (event) => {
       const control = event.target.closest?.("button, summary, a");
       const name = control && (control.id || control.dataset.key || control.textContent);
-      const soon = last && event.timeStamp - last.when < BOUNCE_MS;
-      const near = soon && Math.hypot(event.clientX - last.x, event.clientY - last.y) < BOUNCE_PX && depth() === (last.depth ?? depth());
-      if (event.isTrusted && event.clientX && near && name !== last.name) {
+      const soon = lastTap && event.timeStamp - lastTap.when < BOUNCE_MS;
+      const near = soon && Math.hypot(event.clientX - lastTap.x, event.clientY - lastTap.y) < BOUNCE_PX && depth() === lastTap.depth;
+      if (event.isTrusted && event.clientX && near && name !== lastTap.name) {
         event.preventDefault();
         event.stopImmediatePropagation();
         return;
       }
-      last = { when: event.timeStamp, x: event.clientX, y: event.clientY, name };
-      // What it does redraws the page first.
-      setTimeout(() => last && (last.depth = depth()));
+      lastTap = { when: event.timeStamp, x: event.clientX, y: event.clientY, name, depth: depth() };
     },
     { capture: true },
   );
+  addEventListener("click", noteDepth);
 }
 
 function unfoldForPrint() {
