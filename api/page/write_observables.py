@@ -20,6 +20,8 @@ from fitcheck.fitting.row import Row
 __all__ = ["LISTS", "SCRIPT", "lists", "script"]
 
 _HOLES: Final = "shoe.holes"
+_DRESSING: Final = "observations.dressing"
+_SEEN: Final = "observations.seen"
 _IMPRINT: Final = "observations.scorch"
 _CLIPS: Final = "observations.toe_fit.clips"
 _CLIP_ROWS: Final = tuple(row for row in ROWS if row.field.startswith(f"{_CLIPS}."))
@@ -79,7 +81,10 @@ export const LISTED = {{
 export const OF_A_CLIP = {of_a_clip};
 export const CLIP_PLACES = {clip_places};
 
-/** What stands of the assessment before at a visit: the imprint but for what is felt for anew, and of each nail. */
+/**
+ * What stands of the assessment before at a visit: the dressing, what was seen on the foot, the imprint but for what is
+ * felt for anew, and of each nail.
+ */
 export const STANDS = {stands};
 """
 
@@ -103,7 +108,9 @@ def lists() -> str:
         holes=json.dumps(_HOLES),
         listed="".join(f"  {name}: {json.dumps(entry)},\n" for name, entry in _listed()),
         of_a_clip=json.dumps({row.field.rpartition(".")[2]: row.quantity for row in _CLIP_ROWS}),
-        stands=json.dumps({"imprint": _IMPRINT, "anew": [SOLE_PRESSURE], "nail": OF_A_NAIL}),
+        stands=json.dumps(
+            {"dressing": _DRESSING, "seen": _SEEN, "imprint": _IMPRINT, "anew": [SOLE_PRESSURE], "nail": OF_A_NAIL}
+        ),
         clip_places=json.dumps(_CLIP_ROWS[0].places),
     )
 

@@ -303,3 +303,10 @@ def test_the_page_is_painted_within_two_seconds_on_a_slow_line_and_a_slow_teleph
         assert painted < 2000
         asked = [each["url"] for each in phone.requests() if each["url"].startswith(service.url)]
         assert len([url for url in asked if "/service-worker" not in url]) < 10
+        # All that is there before the first question can be answered, as it came over the line.
+        assert phone.all("#foot-left_fore")
+        moved = phone.run(
+            "return ['navigation', 'resource'].flatMap((each) => performance.getEntriesByType(each))"
+            ".reduce((sum, { transferSize }) => sum + transferSize, 0)"
+        )
+        assert 20_000 < moved < 120_000

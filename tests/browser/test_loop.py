@@ -47,7 +47,7 @@ def test_after_put_right_the_same_foot_is_tried_again_with_the_findings_first(ph
     phone.tap("again-medial_heel")
     for side in ("medial", "lateral"):
         width = fitting["observations"]["heel_fit"][side]["width"]
-        assert f"before: {width:g} mm" in phone.text
+        assert f"before: {width:g} mm".replace("-", "\N{MINUS SIGN}") in phone.text
     # What had a finding is to be looked at again; what had none may be said to be as before.
     assert not phone.all("#before-heels")
     phone.tap("before-toe")

@@ -36,8 +36,9 @@ def put(phone: Phone, fitting: dict[str, Any]) -> None:
         "const sheet = { id, changed: new Date().toISOString(), answers, good: {}, holes, offered: null, before: null,"
         "  state: 'draft', tried: false, key: null, body: null, corrects: null, problem: null };"
         "localStorage.setItem('fitcheck.sheet.' + id, JSON.stringify(sheet));"
-        "localStorage.setItem('fitcheck.current', JSON.stringify(id));"
-        "localStorage.setItem('fitcheck.horse', JSON.stringify(answers['horse.id'] ?? ''));"
+        "for (const store of [localStorage, sessionStorage]) {"
+        "  store.setItem('fitcheck.current', JSON.stringify(id));"
+        "  store.setItem('fitcheck.horse', JSON.stringify(answers['horse.id'] ?? '')); }"
         "if (location.hash === '#foot') dispatchEvent(new Event('hashchange')); else location.hash = 'foot';",
         answers,
         holes,

@@ -23,6 +23,15 @@ __all__ = ["DESK", "PHONE", "Phone", "browser_missing"]
 PHONE: Final = (360, 740)
 DESK: Final = (1280, 900)
 _PATIENCE_S: Final = 20.0
+_THUMB_S: Final = 0.5
+"""A second tap on the same spot within 0.35 s is one that bounced."""
+_NEAR_PX: Final = 40
+_SPOT: Final = (
+    "arguments[0].scrollIntoView({block: 'center', behavior: 'instant'});"
+    "const box = arguments[0].getBoundingClientRect();"
+    "return [box.x + box.width / 2, box.y + box.height / 2];"
+)
+"""Where an element lies on the screen."""
 _FLAGS: Final = (
     "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync --lang=en-US --hide-scrollbars"
@@ -49,6 +58,8 @@ class Phone:
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         self.driver = Chrome(options=options, service=Service(str(shutil.which("chromedriver"))))
         self.url = url
+        self._spot = [0.0] * 2
+        self._tapped = 0.0
         self.resize(size)
 
     def forget(self) -> None:
@@ -117,8 +128,11 @@ class Phone:
         return self.touch(self.get(id_))
 
     def touch(self, element: WebElement) -> None:
-        """Tap the middle of this one."""
-        self.run("arguments[0].scrollIntoView({block: 'center', behavior: 'instant'})", element)
+        """Tap the middle of this one; on the spot of the tap before no sooner than a thumb comes back."""
+        spot = self.run(_SPOT, element)
+        if all(abs(one - other) < _NEAR_PX for one, other in zip(spot, self._spot, strict=True)):
+            time.sleep(max(0.0, self._tapped + _THUMB_S - time.monotonic()))
+        self._spot, self._tapped = spot, time.monotonic()
         element.click()
 
     def write(self, id_: str, text: str) -> None:

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from tests.support.phone import Phone
 
-__all__ = ["HEELS", "Thumb", "begin", "numbers"]
+__all__ = ["HEELS", "Thumb", "begin", "numbers", "take_horse"]
 
 HEELS: Final = ("medial", "lateral")
 
@@ -59,3 +59,11 @@ def numbers(phone: Phone, at: str, digits: str) -> None:
     for digit in digits:
         phone.touch(phone.all(f".key[data-key='{digit}']")[0])
     phone.tap("keypad-next")
+
+
+def take_horse(phone: Phone, name: str) -> None:
+    """Have another horse at hand, from the four feet."""
+    phone.touch(phone.all("#other-horse summary")[0])
+    # Not every letter can be typed by a driver.
+    phone.run("document.getElementById('horse-name').value = arguments[0]", name)
+    phone.tap("take-horse")

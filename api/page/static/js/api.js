@@ -5,6 +5,14 @@ import { accessKey } from "./settings.js";
 
 const PATIENCE_MS = 30_000;
 
+const WRONG_CLOCK_MS = 12 * 3_600_000;
+let behind = 0;
+
+/** Whether this telephone's clock is so far from the service's that it takes another day for today. */
+export function clockIsWrong() {
+  return Math.abs(behind) > WRONG_CLOCK_MS;
+}
+
 /** The service could not be reached: nobody knows whether it got the request. */
 export class NotReached extends Error {}
 
@@ -51,6 +59,8 @@ export async function ask(path, options = {}) {
   } catch (error) {
     throw new NotReached(String(error));
   }
+  const sent = Date.parse(answer.headers.get("date") ?? "");
+  if (!Number.isNaN(sent)) behind = sent - Date.now();
   if (!answer.ok && answer.status !== 304) throw new Refused(await problemOf(answer));
   return answer;
 }
@@ -82,7 +92,8 @@ export async function askJson(path, options = {}) {
 async function problemOf(answer) {
   const plain = { status: answer.status, title: answer.statusText, detail: "", type: "about:blank", errors: [] };
   try {
-    return { ...plain, ...(await answer.json()), status: answer.status };
+    const problem = await answer.json();
+    return { ...plain, ...problem, errors: Array.isArray(problem.errors) ? problem.errors : [], status: answer.status };
   } catch {
     return plain;
   }

@@ -7,11 +7,13 @@ import { questionsOf } from "./foot/questions.js";
 import { lastAnswers } from "./answers.js";
 import { quantity } from "./rulebook.js";
 import { all, begin } from "./sheets.js";
-import { read, write } from "./store.js";
+import { read, readOwn, write, writeOwn } from "./store.js";
 
 const NAME = "horses";
 const AT_HAND = "horse";
 const MOST = 200;
+/** How long the name of a visit may be for the service. */
+const VISIT_LENGTH = 64;
 
 /** The feet in the order in which they are gone round. */
 export const FEET = ["left_fore", "right_fore", "left_hind", "right_hind"];
@@ -36,37 +38,39 @@ export function horses() {
 
 /** The horse at hand: its own name or number, "" for one that has none. */
 export function horseAtHand() {
-  return read(AT_HAND, "");
+  return readOwn(AT_HAND, "");
 }
 
 /** Make a horse the one at hand; false where the telephone has no room. */
 export function takeHorse(id) {
-  return write(AT_HAND, id);
+  return writeOwn(AT_HAND, id);
 }
 
 /** @returns {Known|null} */
 export function knownOf(id) {
-  return read(NAME, {})[id] ?? null;
+  const known = read(NAME, {});
+  // A horse may be named as what every object has.
+  return Object.hasOwn(known, id) ? known[id] : null;
 }
 
 /** The name of today's visit of a horse. */
 export function visitOf(id) {
   const now = new Date();
   const day = new Date(now.getTime() - now.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
-  return id ? `${day}-${id}` : "";
+  return id ? [...`${day}-${id}`].slice(0, VISIT_LENGTH).join("").trim() : "";
 }
 
 /** Remember of a sheet what is the horse's, the foot's and the shoe's. */
 export function remember(sheet) {
   const id = sheet.answers["horse.id"] ?? "";
   const known = read(NAME, {});
-  const before = known[id];
+  const before = knownOf(id);
   const { answers, holes } = sheet;
   const visit = answers.visit ?? "";
   const feet = { ...before?.feet, [answers.foot]: { answers: pick(answers, isOfFoot), holes, visit } };
   const again = before?.again;
-  known[id] = { visit, again, seen: new Date().toISOString(), answers: pick(answers, (path) => OF_VISIT.includes(path)), feet };
-  const kept = Object.entries(known).sort(([, one], [, other]) => other.seen.localeCompare(one.seen)).slice(0, MOST);
+  const now = { visit, again, seen: new Date().toISOString(), answers: pick(answers, (path) => OF_VISIT.includes(path)), feet };
+  const kept = Object.entries({ ...known, [id]: now }).sort(([, one], [, other]) => other.seen.localeCompare(one.seen)).slice(0, MOST);
   return write(NAME, Object.fromEntries(kept));
 }
 

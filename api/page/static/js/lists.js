@@ -24,5 +24,8 @@ export const LISTED = {
 export const OF_A_CLIP = {"state": "clip", "height": "clip_height"};
 export const CLIP_PLACES = ["toe", "medial_toe", "lateral_toe", "medial_quarter", "lateral_quarter"];
 
-/** What stands of the assessment before at a visit: the imprint but for what is felt for anew, and of each nail. */
-export const STANDS = {"imprint": "observations.scorch", "anew": ["sole_pressure"], "nail": ["exit_height", "sound", "reaction", "blood", "position"]};
+/**
+ * What stands of the assessment before at a visit: the dressing, what was seen on the foot, the imprint but for what is
+ * felt for anew, and of each nail.
+ */
+export const STANDS = {"dressing": "observations.dressing", "seen": "observations.seen", "imprint": "observations.scorch", "anew": ["sole_pressure"], "nail": ["exit_height", "sound", "reaction", "blood", "position"]};

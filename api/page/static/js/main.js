@@ -11,7 +11,7 @@ import { ChangedElsewhere, current, isSheet, open } from "./sheets.js";
 import { watchOthers } from "./store.js";
 import { aboutView } from "./views/about.js";
 import { answerView } from "./views/answer.js";
-import { closePanel, footView } from "./views/foot.js";
+import { closePanel, footView, showOpener } from "./views/foot.js";
 import { horseView } from "./views/horse.js";
 import { settingsView } from "./views/settings.js";
 import { verdict } from "./views/verdict.js";
@@ -19,9 +19,13 @@ import { waitingView } from "./views/waiting.js";
 import { traceView } from "./trace/view.js";
 
 const SLOW_MS = 10_000;
+/** A second tap so soon, so near, is one finger that bounced. */
+const BOUNCE_MS = 350;
+const BOUNCE_PX = 24;
 const view = document.getElementById("view");
 const languages = document.body.dataset.languages.split(" ");
 let leaving = null;
+let lastTap = null;
 
 const page = {
   /** Why the rulebook could not be had. */
@@ -129,6 +133,7 @@ function show() {
   draw();
   scrollTo({ top: 0, behavior: "instant" });
   document.getElementById("heading")?.focus({ preventScroll: true });
+  noteDepth();
 }
 
 /** A line over everything, until it is tapped away. */
@@ -153,6 +158,7 @@ async function askForBook() {
 
 function onQueue({ sent, sheet, refused, standing: stopped }) {
   if (sent) {
+    if (sent.rulebook?.digest && rulebook() && sent.rulebook.digest !== rulebook().digest) askForBook().then(() => onStart() && page.redraw());
     announce(t(`decision.${verdict(sent)}`));
     if (location.hash === `#waiting/${sheet.id}`) page.replace(`answer/${sent.id}`);
     else if (onStart()) page.redraw();
@@ -202,6 +208,37 @@ async function keepPage() {
   }
 }
 
+/** Where one has scrolled to, in the page and in the sheet from below. */
+function depth() {
+  return `${Math.round(scrollY)} ${Math.round(document.querySelector(".panel")?.scrollTop ?? 0)}`;
+}
+
+/** How deep the page stands once a tap has done what it does: whoever scrolls from there means another thing. */
+function noteDepth() {
+  if (lastTap) lastTap.depth = depth();
+}
+
+/** The second tap of two at once counts for what the first one met, and for nothing that came in its place. */
+function stopBounces() {
+  addEventListener(
+    "click",
+    (event) => {
+      const control = event.target.closest?.("button, summary, a");
+      const name = control && (control.id || control.dataset.key || control.textContent);
+      const soon = lastTap && event.timeStamp - lastTap.when < BOUNCE_MS;
+      const near = soon && Math.hypot(event.clientX - lastTap.x, event.clientY - lastTap.y) < BOUNCE_PX && depth() === lastTap.depth;
+      if (event.isTrusted && event.clientX && near && name !== lastTap.name) {
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        return;
+      }
+      lastTap = { when: event.timeStamp, x: event.clientX, y: event.clientY, name, depth: depth() };
+    },
+    { capture: true },
+  );
+  addEventListener("click", noteDepth);
+}
+
 function unfoldForPrint() {
   const folded = [...view.querySelectorAll("details:not([open])")];
   for (const each of folded) each.setAttribute("open", "");
@@ -215,6 +252,7 @@ async function start() {
     show();
   });
   addEventListener("beforeprint", unfoldForPrint);
+  stopBounces();
   addEventListener("error", (event) => {
     if (event.error instanceof ChangedElsewhere) {
       event.preventDefault();
@@ -222,7 +260,10 @@ async function start() {
     }
   });
   addEventListener("keydown", (event) => {
-    if (event.key === "Escape" && closePanel()) page.redraw();
+    const from = event.key === "Escape" ? closePanel() : null;
+    if (!from) return;
+    page.redraw(from);
+    showOpener(from);
   });
   watchQueue(onQueue);
   watchOthers(onOther);

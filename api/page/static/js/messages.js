@@ -40,10 +40,25 @@ export function tn(id, count, values = {}) {
   return t(has(`${id}.${form}`) ? `${id}.${form}` : `${id}.other`, { count, ...values });
 }
 
+/** The sign between whole and parts of a number. */
+export function decimalSign() {
+  return new Intl.NumberFormat(language).format(0.5).replace(/\d/g, "");
+}
+
+/** A number that was typed or sent, with the signs of the language. */
+export function digits(number) {
+  return String(number).replace(".", decimalSign()).replace("-", "−");
+}
+
+/** The language with the country that the browser has for it: days are written otherwise from one to the next. */
+function place() {
+  return navigator.languages.find((each) => each.split("-")[0] === language) ?? language;
+}
+
 /** A moment, as this place writes it. */
 export function moment(iso) {
   const when = new Date(iso);
   return Number.isNaN(when.valueOf())
     ? iso
-    : new Intl.DateTimeFormat(language, { dateStyle: "medium", timeStyle: "short" }).format(when);
+    : new Intl.DateTimeFormat(place(), { dateStyle: "medium", timeStyle: "short" }).format(when);
 }

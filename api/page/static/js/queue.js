@@ -85,6 +85,7 @@ async function sendOne(sheet) {
       body: sheet.body,
     });
     const assessment = await answer.json();
+    if (!isAnswer(assessment)) throw new NotReached("what answered is not the service");
     if (load(sheet.id)?.key !== sheet.key) return true; // taken back meanwhile: its answer is the service's to list
     keepAnswer(assessment, sheet);
     discard(sheet.id);
@@ -100,6 +101,11 @@ async function sendOne(sheet) {
     tell({ standing });
     return error instanceof Refused && error.problem.status >= 500;
   }
+}
+
+/** Whether it is an assessment: what stands between, as where one signs in to a network, may answer too. */
+function isAnswer(it) {
+  return typeof it?.id === "string" && typeof it.decision === "string" && Array.isArray(it.findings);
 }
 
 /** The service will never take this: back to the questions, with what it said beside each. */

@@ -7,6 +7,7 @@ import { read, write } from "./store.js";
 const NAME = "rulebook";
 let book = read(NAME);
 let byQuantity = null;
+let rulesBy = null;
 
 /** The rulebook as it was last seen, or null. */
 export function rulebook() {
@@ -19,9 +20,10 @@ export async function refreshRulebook() {
   try {
     const known = book?.language === language ? book.etag : null;
     const found = await askIfChanged("/v1/rulebook", known);
+    if (found && !Array.isArray(found.document?.criteria)) throw new NotReached("what answered is not the service");
     if (found) {
       book = { ...found.document, etag: found.etag, language };
-      byQuantity = null;
+      [byQuantity, rulesBy] = [null, null];
       write(NAME, book);
     }
   } catch (error) {
@@ -110,13 +112,20 @@ export function admits(contexts, situation, side) {
   return contexts.length === 0 || contexts.some(holds);
 }
 
+/** The single rules of a quantity. */
+function singleRules(id) {
+  if (!rulesBy) {
+    rulesBy = new Map();
+    for (const rule of book.rules.filter(({ layer }) => layer === "single")) rulesBy.set(rule.quantity, [...(rulesBy.get(rule.quantity) ?? []), rule]);
+  }
+  return rulesBy.get(id) ?? [];
+}
+
 /** The single rules that judge a quantity at a place. */
 export function judging(id, place, situation) {
   if (!book?.judges.stages.includes(situation.stage)) return [];
   const [spot, side] = [spotOf(place), sideOf(place)];
-  return book.rules.filter(
-    (rule) => rule.layer === "single" && rule.quantity === id && rule.places.includes(spot) && admits(rule.applies, situation, side),
-  );
+  return singleRules(id).filter((rule) => rule.places.includes(spot) && admits(rule.applies, situation, side));
 }
 
 /** Whether anything of this criterion can be looked at in this situation. */

@@ -5,12 +5,13 @@
  */
 
 import { freshUuid } from "./dom.js";
-import { names, read, remove, write } from "./store.js";
+import { names, read, readOwn, remove, write, writeOwn } from "./store.js";
 
 /**
  * @typedef {object} Sheet
  * @property {string} id
- * @property {string} changed  when, ISO 8601
+ * @property {string} begun  when, ISO 8601
+ * @property {string} changed  when, ISO 8601, and what makes two at one moment differ
  * @property {Record<string, unknown>} answers  by field: `observations.heel_fit.medial.width`, or `nail:medial:1.sound`
  * @property {Record<string, string>} good  groups that were looked at and found good, with the moment
  * @property {{medial: number[], lateral: number[]}} holes  holes that have a nail
@@ -27,6 +28,8 @@ import { names, read, remove, write } from "./store.js";
 
 const PREFIX = "sheet.";
 const CURRENT = "current";
+/** How long a moment is in ISO 8601. */
+const MOMENT = "2000-01-01T00:00:00.000Z".length;
 
 /** A sheet was changed in another window since it was read here. */
 export class ChangedElsewhere extends Error {}
@@ -35,6 +38,7 @@ export class ChangedElsewhere extends Error {}
 export function begin(answers = {}, more = {}) {
   const sheet = {
     id: freshUuid(),
+    begun: new Date().toISOString(),
     changed: "",
     answers: { ...answers },
     good: {},
@@ -50,7 +54,7 @@ export function begin(answers = {}, more = {}) {
     ...more,
   };
   save(sheet);
-  write(CURRENT, sheet.id);
+  writeOwn(CURRENT, sheet.id);
   return sheet;
 }
 
@@ -78,13 +82,13 @@ export function load(id) {
 
 /** A sheet that an earlier version of the page kept has not all parts. */
 function whole(kept) {
-  return kept && { good: {}, offered: null, before: null, tried: kept.state === "queued", ...kept };
+  return kept && { begun: kept.changed.slice(0, MOMENT), good: {}, offered: null, before: null, tried: kept.state === "queued", ...kept };
 }
 
 /** Throw a sheet away. */
 export function discard(id) {
   remove(PREFIX + id);
-  if (read(CURRENT) === id) remove(CURRENT);
+  if (readOwn(CURRENT) === id) remove(CURRENT);
 }
 
 /** All sheets, the latest first. @returns {Sheet[]} */
@@ -95,15 +99,15 @@ export function all() {
     .sort((one, other) => other.changed.localeCompare(one.changed));
 }
 
-/** The sheet at hand, or null. */
+/** The sheet at hand in this window, or null. */
 export function current() {
-  const id = read(CURRENT);
+  const id = readOwn(CURRENT);
   return id === null ? null : load(id);
 }
 
 /** Make a sheet the one at hand. */
 export function open(id) {
-  write(CURRENT, id);
+  writeOwn(CURRENT, id);
 }
 
 /** Whether a name in the store is that of a sheet. */

@@ -1,7 +1,7 @@
 /** What every question has: its label, what the service found wrong with it, how the thing is measured. */
 
 import { el } from "../dom.js";
-import { has, t } from "../messages.js";
+import { digits, has, t } from "../messages.js";
 import { quantity } from "../rulebook.js";
 import { faultDetail } from "./problem.js";
 
@@ -15,7 +15,7 @@ export function faults(sheet, at, name = null) {
 /** What is wrong, in the language of the page. */
 export function faultText(error, name) {
   const [range, unit] = [name && quantity(name)?.range, quantity(name)?.unit];
-  if (range) return t("fault.range", { low: range[0], high: range[1], unit: unit === "1" ? "" : unit ?? "" });
+  if (range) return t("fault.range", { low: digits(range[0]), high: digits(range[1]), unit: unit === "1" ? "" : unit ?? "" });
   return faultDetail(error);
 }
 

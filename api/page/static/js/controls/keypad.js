@@ -1,7 +1,7 @@
 /** The keypad: digits, a point, minus, fractions of an inch; on to the next number and back to the one before. */
 
 import { button, el } from "../dom.js";
-import { t } from "../messages.js";
+import { decimalSign, digits, t } from "../messages.js";
 import { numberOf } from "../reading.js";
 import { change, settings } from "../settings.js";
 
@@ -41,14 +41,14 @@ export function keypad({ label, unit, value, onChange, onNext, onBack, onDone })
   const own = length ? value?.unit ?? settings().unit : unit;
   let text = value?.n ?? "";
   const shown = el("output", { class: "shown", id: "keypad-shown", "aria-live": "polite" });
-  const show = () => shown.replaceChildren(el("span", { class: "digits" }, text || "–"), " ", el("span", { class: "unit" }, unitName(own)));
+  const show = () => shown.replaceChildren(el("span", { class: "digits" }, text ? digits(text) : "–"), " ", el("span", { class: "unit" }, unitName(own)));
   const press = (key) => {
     text = typed(text, key);
     show();
     const done = numberOf(text) !== null;
     onChange(done ? { n: text, unit: own } : undefined);
   };
-  const key = (sign, name = sign) => button(sign, () => press(sign), { class: sign.includes("/") ? "key part" : "key", "data-key": sign, "aria-label": name });
+  const key = (sign, name = sign, shows = sign) => button(shows, () => press(sign), { class: sign.includes("/") ? "key part" : "key", "data-key": sign, "aria-label": name });
   function onKey(event) {
     const sign = SIGNS[event.key] ?? (/^\d$/.test(event.key) ? event.key : null);
     if (sign === null || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -67,8 +67,18 @@ export function keypad({ label, unit, value, onChange, onNext, onBack, onDone })
     el("p", { class: "label" }, label),
     shown,
     own === "in" ? el("div", { class: "parts-row" }, FRACTIONS.map((each) => key(each))) : null,
-    el("div", { class: "keys" }, [..."123456789"].map((each) => key(each)), key("−", t("key.minus")), key("0"), own === "in" ? key("⌫", t("key.erase")) : key(".", t("key.point")), own === "in" ? null : key("⌫", t("key.erase"))),
-    length ? button(unitName(other), swap, { class: "key wide-key", id: "keypad-unit" }) : null,
+    el(
+      "div",
+      { class: "keys" },
+      [..."123"].map((each) => key(each)),
+      key("⌫", t("key.erase")),
+      [..."456"].map((each) => key(each)),
+      key("−", t("key.minus")),
+      [..."789"].map((each) => key(each)),
+      own === "in" ? null : key(".", t("key.point"), decimalSign()),
+      key("0"),
+      length ? button(unitName(other), swap, { class: "key unit-key", id: "keypad-unit" }) : null,
+    ),
     el(
       "div",
       { class: "keypad-nav" },

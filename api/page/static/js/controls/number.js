@@ -1,7 +1,7 @@
 /** A number with steppers on both sides; typed as a decimal or as a workshop fraction. */
 
 import { el } from "../dom.js";
-import { t } from "../messages.js";
+import { digits, t } from "../messages.js";
 import { numberOf, stepped } from "../reading.js";
 import { settings } from "../settings.js";
 import { faults, faulty } from "./field.js";
@@ -29,7 +29,7 @@ export function number({ sheet, at, label, question, onChange }) {
     autocomplete: "off",
     enterkeyhint: "done",
     placeholder: "–",
-    value: given()?.n ?? "",
+    value: digits(given()?.n ?? ""),
     "data-at": at,
     ...faulty(sheet, at),
     on: {
@@ -50,7 +50,7 @@ export function number({ sheet, at, label, question, onChange }) {
 
   function nudge(way) {
     const next = stepped(given(), { unit, step, start }, way);
-    input.value = next.n;
+    input.value = digits(next.n);
     set(next);
   }
 

@@ -29,6 +29,11 @@ export function sideOf(side, foot) {
   return SIGN[side] * (foot?.startsWith("right") ? -1 : 1);
 }
 
+/** What a foot has none of before the shoe is on. */
+const OF_THE_SHOE = ["iron", "fuller"];
+/** Where a mark of the whole foot stands: beside it, since on it it would lie on something else. */
+const BESIDE = 20;
+
 /** The middle and the size of a place, in units of the drawing; null where the drawing has no such place. */
 function boxOf(place, foot) {
   const nail = /^nail:(medial|lateral):(\d+)$/.exec(place);
@@ -50,13 +55,14 @@ export function isOnMap(place) {
 /**
  * The map with a button on each place.
  *
- * @param {string} foot
+ * @param {{foot: string, stage: string}} of
  * @param {{place: string, state: string, mark: string, name: string}[]} places
  * @param {string[]} clips  the places of its clips
  * @param {(place: string) => void} onTap
  */
-export function footMap(foot, places, clips, onTap) {
-  const map = el("div", { class: "map", "data-foot": foot }, ground(foot, places, clips));
+export function footMap({ foot, stage }, places, clips, onTap) {
+  const nails = places.map(({ place }) => place).filter(isNail);
+  const map = el("div", { class: "map", "data-foot": foot }, ground(foot, { height: heightOf(places), nails, led: nails, clips, bare: stage === "dressed" }));
   const height = heightOf(places);
   for (const { place, state, mark, name } of places) {
     const box = boxOf(place, foot);
@@ -76,18 +82,22 @@ export function footMap(foot, places, clips, onTap) {
 /**
  * The map with a numbered mark on each place that something was found at.
  *
- * @param {string} foot
+ * @param {{foot: string, stage: string}} of
  * @param {{place: string, grade: string, number: number}[]} marks
- * @param {string} name  what it shows, for those who do not see it
+ * @param {{nails: string[], clips: string[]}} shoe  where it has nails and clips
+ * @param {{name: string, wholeFoot: string}} words  what it shows, for those who do not see it; of a mark of the whole
  */
-export function markedMap(foot, marks, name) {
-  const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, marks, []));
+export function markedMap({ foot, stage }, marks, { nails, clips }, { name, wholeFoot }) {
+  const led = marks.map(({ place }) => place).filter(isNail);
+  const shown = { height: heightOf(marks), nails: [...new Set([...nails, ...led])], led, clips, bare: stage === "dressed" };
+  const map = el("div", { class: "map marked", role: "img", "aria-label": name }, ground(foot, shown));
   const height = heightOf(marks);
   const byPlace = new Map();
   for (const mark of marks) byPlace.set(mark.place, [...(byPlace.get(mark.place) ?? []), mark]);
   for (const [place, here] of byPlace) {
-    const [x, y] = boxOf(place, foot) ?? [X, height - 16];
-    const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, here.map(({ number }) => number).join(", "));
+    const [x, y] = boxOf(place, foot) ?? [X, BESIDE];
+    const numbers = here.map(({ number }) => number).join(", ");
+    const spot = el("span", { class: `found-mark ${here[0].grade}`, "data-place": place }, numbers, boxOf(place, foot) ? null : el("span", { class: "mark-words" }, wholeFoot));
     spot.style.left = `${(100 * x) / WIDTH}%`;
     spot.style.top = `${(100 * y) / height}%`;
     map.append(spot);
@@ -95,19 +105,27 @@ export function markedMap(foot, marks, name) {
   return map;
 }
 
-/** Hoof, shoe and frog with the clips and nail holes that are known, and a line from each nail to its hole. */
-function ground(foot, places, clips) {
+function isNail(place) {
+  return place.startsWith("nail:");
+}
+
+/** Hoof, shoe and frog with the clips and nail holes that are known, and a line from some nails to their holes. */
+function ground(foot, { height, nails, led, clips, bare }) {
   const { below, clips: clip, holes } = foot?.endsWith("hind") ? HIND : FORE;
-  const nails = new Set(places.map(({ place }) => place).filter((place) => place.startsWith("nail:")));
   const most = Math.max(...Object.keys(holes).map(Number));
-  const count = Math.min(most, Math.max(Math.min(...Object.keys(holes).map(Number)), ...[...nails].map((place) => Number(place.split(":")[2]))));
-  const driven = holes[count].filter(({ place }) => nails.has(place));
-  const shown = [...below, ...clip.filter(({ place }) => clips.includes(place.replace("clip:", ""))), ...driven];
+  const count = Math.min(most, Math.max(Math.min(...Object.keys(holes).map(Number)), ...nails.map((place) => Number(place.split(":")[2]))));
+  const driven = bare ? [] : holes[count].filter(({ place }) => nails.includes(place));
+  const shown = [
+    ...below.filter(({ part }) => !bare || !OF_THE_SHOE.includes(part)),
+    ...clip.filter(({ place }) => !bare && clips.includes(place.replace("clip:", ""))),
+    ...driven,
+  ];
+  const drawn = ({ part, place, d }) => svg("path", { d, class: `part-${part}`, "data-part": place ?? null });
   return svg(
     "svg",
-    { viewBox: `0 0 ${WIDTH} ${heightOf(places)}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
-    svg("g", { transform: `translate(${X} ${Y}) scale(${sideOf("lateral", foot) * SCALE} ${SCALE})` }, shown.map(({ part, d }) => svg("path", { d, class: `part-${part}` }))),
-    driven.map(({ place, d }) => leader(place, d, foot)),
+    { viewBox: `0 0 ${WIDTH} ${height}`, class: "drawing", "aria-hidden": "true", focusable: "false" },
+    svg("g", { transform: `translate(${X} ${Y}) scale(${sideOf("lateral", foot) * SCALE} ${SCALE})` }, shown.map(drawn)),
+    driven.filter(({ place }) => led.includes(place)).map(({ place, d }) => leader(place, d, foot)),
   );
 }
 

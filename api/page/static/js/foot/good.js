@@ -62,13 +62,25 @@ export function saidOf(sheet) {
   return said;
 }
 
-/** Say of a group what the look before this one said; whole lists of places first, then how things are at each. */
+/** What the look before this one said, as `saidOf`. */
+export function saidBefore({ before }) {
+  return before?.holes ? saidOf({ ...before, good: before.good ?? {} }) : new Map(Object.entries(before?.answers ?? {}));
+}
+
+/**
+ * Say of a group what the look before this one said; whole lists of places first, then how things are at each. That
+ * the group is good is said where that look said it of all that is asked now: else of what it said it of.
+ */
 export function sayAsBefore(group, sheet) {
+  const then = saidBefore(sheet);
+  const here = questionsOf(sheet).filter((question) => question.group === group);
+  const whole = group in (sheet.before.good ?? {}) && here.every((question) => then.has(question.at) || goodWord(question, sheet) === undefined);
+  const said = whole ? new Map(Object.entries(sheet.before.answers)) : then;
   for (const detail of [false, true]) {
     for (const question of questionsOf(sheet)) {
-      const value = question.group === group && Boolean(question.detail) === detail ? sheet.before.answers[question.at] : undefined;
+      const value = question.group === group && Boolean(question.detail) === detail ? said.get(question.at) : undefined;
       if (value !== undefined && sheet.answers[question.at] === undefined) sheet.answers[question.at] = value;
     }
   }
-  if (sheet.before.good[group]) sheet.good[group] = new Date().toISOString();
+  if (whole) sheet.good[group] = new Date().toISOString();
 }

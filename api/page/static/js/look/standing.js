@@ -1,7 +1,8 @@
 /** What stands of the look before this one: the service carries it, and so it is not needed again. */
 
-import { NAILS, STANDS } from "../lists.js";
-import { at } from "./readings.js";
+import { LISTED, NAILS, STANDS } from "../lists.js";
+import { eyeQuantity } from "../rulebook.js";
+import { at, readingsOf } from "./readings.js";
 
 const DRIVEN = ["nailed", "finished"];
 
@@ -13,13 +14,16 @@ const DRIVEN = ["nailed", "finished"];
  * @param {{field: string, value: unknown, place?: string}[]} carried  what the service carried into that one
  */
 export function withStanding(fitting, before, carried) {
-  if (!before || before.stage === "dressed" || fitting.stage === "dressed" || before.visit !== fitting.visit) return fitting;
+  if (!before || before.visit !== fitting.visit) return fitting;
   const whole = structuredClone(fitting);
+  lay(whole, STANDS.dressing, foundAt(STANDS.dressing, before, carried));
+  const seen = at(before, STANDS.seen) ?? carried.find(({ field }) => field === STANDS.seen)?.value;
+  if (seen && !at(whole, STANDS.seen)) lay(whole, STANDS.seen, seen);
+  if (before.stage === "dressed" || fitting.stage === "dressed") return whole;
   if (whole.hot_fitted !== false) {
-    const earlier = carried.filter(({ field, place }) => !place && field.startsWith(`${STANDS.imprint}.`)).map(({ field, value }) => [field.slice(STANDS.imprint.length + 1), value]);
-    const found = { ...Object.fromEntries(earlier), ...at(before, STANDS.imprint) };
+    const found = foundAt(STANDS.imprint, before, carried);
     for (const key of STANDS.anew) delete found[key];
-    if (Object.keys(found).length) lay(whole, STANDS.imprint, found);
+    lay(whole, STANDS.imprint, found);
   }
   if (DRIVEN.includes(before.stage) && whole.stage === "finished") {
     for (const nail of at(whole, NAILS) ?? []) {
@@ -30,10 +34,34 @@ export function withStanding(fitting, before, carried) {
   return whole;
 }
 
-/** Put what was found under what is said at a path. */
+/** What was found at a path at the look before, or at one that stood then. */
+function foundAt(path, before, carried) {
+  const earlier = carried.filter(({ field, place }) => !place && field.startsWith(`${path}.`)).map(({ field, value }) => [field.slice(path.length + 1), value]);
+  return { ...Object.fromEntries(earlier), ...at(before, path) };
+}
+
+/**
+ * Which questions the look before this one answers, while it is not said anew.
+ *
+ * @param {object} fitting  as it is sent
+ * @param {object} whole  the same with what stands
+ * @returns {(question: {quantity: string, place: string}) => boolean}
+ */
+export function carriedIn(fitting, whole) {
+  const said = readingsOf(fitting);
+  const carried = new Set(whole === fitting ? [] : [...readingsOf(whole).keys()].filter((key) => !said.has(key)));
+  return ({ quantity, place }) => {
+    const list = LISTED[quantity]?.path;
+    if (list) return !at(fitting, list) && Boolean(at(whole, list));
+    return carried.has(`${quantity}@${place}`) || carried.has(`${eyeQuantity(quantity, place)?.id}@${place}`);
+  };
+}
+
+/** Put what was found under what is said at a path; a list in its place. */
 function lay(whole, path, found) {
+  if (!Array.isArray(found) && !Object.keys(found).length) return;
   const keys = path.split(".");
   const last = keys.pop();
   const here = keys.reduce((inner, key) => (inner[key] ??= {}), whole);
-  here[last] = { ...found, ...here[last] };
+  here[last] = Array.isArray(found) ? found : { ...found, ...here[last] };
 }

@@ -9,10 +9,12 @@ import { placeName } from "../controls/field.js";
 import { markedMap } from "../drawings/map.js";
 import { gradeMark } from "../drawings/signs.js";
 import { answerAt } from "../fitting.js";
+import { clipsOf } from "../foot/listed.js";
 import { again, lookAt, stageAfter, takeHorse } from "../horses.js";
 import { criterion, quantity, rulebook } from "../rulebook.js";
+import { OF_A_CLIP } from "../lists.js";
 import { accessKey } from "../settings.js";
-import { open } from "../sheets.js";
+import { nailsOf, open } from "../sheets.js";
 import { plainBar } from "./bar.js";
 import { openAt } from "./foot.js";
 import { verdict, VERDICT_MARKS } from "./verdict.js";
@@ -39,7 +41,7 @@ export function answerView(id, page) {
 
   function fill(of) {
     const { assessment } = of;
-    body.replaceChildren(...[verdictOf(assessment), actions(assessment), drawn(assessment), cautions(assessment), stillNeeded(of, page), findings(assessment), rest(of)].flat().filter(Boolean));
+    body.replaceChildren(...[verdictOf(assessment), actions(assessment), drawn(of), cautions(assessment), stillNeeded(of, page), findings(assessment), rest(of)].flat().filter(Boolean));
     body.setAttribute("aria-busy", "false");
     nav.replaceChildren(...buttons(of, page));
   }
@@ -65,7 +67,7 @@ function buttons(of, page) {
   takeHorse(answers["horse.id"] ?? "");
   switch (assessment.decision) {
     case "put_right":
-      return [feet, onward(t("answer.again"), () => go(again(of)), "again")];
+      return [feet, onward(t(assessment.stage === "hot_fit" ? "answer.again_hot_fit" : "answer.again"), () => go(again(of)), "again")];
     case "incomplete":
       return [feet, onward(t("answer.complete"), () => goOn(of, page, assessment.still_needed[0]?.field), "complete")];
     case "go_on":
@@ -91,9 +93,22 @@ function actions({ actions: all, decision: name }) {
 }
 
 /** The foot with the places of the findings, by their numbers. */
-function drawn(assessment) {
+function drawn(of) {
+  const { assessment } = of;
   const marks = assessment.findings.map(({ place, grade }, index) => ({ place, grade, number: index + 1 }));
-  return marks.length ? markedMap(assessment.foot, marks, shownBy(assessment)) : null;
+  const words = { name: shownBy(assessment), wholeFoot: placeName("foot") };
+  return marks.length ? markedMap(assessment, marks, shoeOf(of), words) : null;
+}
+
+/** Where the shoe of an answer has nails and clips: as it was said here, or as the service judged them. */
+function shoeOf({ assessment, answers, holes }) {
+  const judged = [...assessment.conforms, ...assessment.findings.map(({ place, measured }) => ({ place, ...measured }))];
+  const ofClips = judged.filter(({ quantity: name, value }) => Object.values(OF_A_CLIP).includes(name) && value !== "none");
+  const nails = judged.map(({ place }) => place).filter((place) => place.startsWith("nail:"));
+  return {
+    clips: [...new Set([...(clipsOf({ answers }) ?? []), ...ofClips.map(({ place }) => place)])],
+    nails: [...new Set([...(holes ? nailsOf({ holes }).map(({ at }) => at) : []), ...nails])],
+  };
 }
 
 /** One line that unfolds; open where one of them goes with something critical. */
@@ -106,7 +121,7 @@ function cautions(assessment) {
   return el(
     "details",
     { class: "cautions-fold", id: "cautions", open: critical },
-    el("summary", {}, el("span", { class: "one-line" }, `${t("answer.cautions")}: ${ordered[0]}`), el("span", { class: "unseen" }, tn("answer.always", ordered.length))),
+    el("summary", {}, el("span", { class: "one-line" }, t("answer.cautions"), el("span", { class: "first-caution" }, `: ${ordered[0]}`)), el("span", { class: "unseen" }, tn("answer.always", ordered.length))),
     el("ul", { class: "cautions" }, ordered.map((caution) => el("li", {}, caution))),
   );
 }

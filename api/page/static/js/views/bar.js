@@ -16,7 +16,7 @@ export function footBar(sheet, page) {
     el(
       "div",
       { class: "top-row" },
-      el("h1", { tabindex: "-1", id: "heading" }, footWords(sheet.answers), sheet.answers["horse.id"] ? el("span", { class: "top-stage" }, sheet.answers["horse.id"]) : null),
+      el("h1", { tabindex: "-1", id: "heading" }, footWords(sheet.answers), sheet.answers["horse.id"] ? el("bdi", { class: "top-stage" }, sheet.answers["horse.id"]) : null),
       button(t("nav.feet"), () => page.go("start"), { class: "top-all", id: "to-start" }),
     ),
   );

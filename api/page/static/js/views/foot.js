@@ -1,37 +1,60 @@
 /** One foot, one screen: the drawing with its places, the groups that belong together, and the sheet from below. */
 
 import { announce, button, el } from "../dom.js";
-import { has, t, tn } from "../messages.js";
+import { moment, t, tn } from "../messages.js";
 import { faultText, placeName, wordFor } from "../controls/field.js";
 import { faultDetail, problemText } from "../controls/problem.js";
 import { signFor } from "../drawings/signs.js";
 import { footMap, isOnMap } from "../drawings/map.js";
 import { fittingOf } from "../fitting.js";
 import { inOrder, PLAIN } from "../foot/groups.js";
-import { goodOf, goodWord, saidOf, sayAsBefore } from "../foot/good.js";
+import { saidBefore, saidOf, sayAsBefore } from "../foot/good.js";
 import { clipsOf } from "../foot/listed.js";
 import { clusterOf, questionsOf } from "../foot/questions.js";
-import { carryTo, horseAtHand, knownOf, takeOffered } from "../horses.js";
+import { carryTo, horseAtHand, knownOf, lookAt, takeOffered } from "../horses.js";
 import { firstLook } from "../look/first.js";
 import { stillNeeded } from "../look/needed.js";
-import { withStanding } from "../look/standing.js";
+import { carriedIn, withStanding } from "../look/standing.js";
 import { enqueue } from "../queue.js";
 import { SITUATION } from "../observables.js";
 import { quantity, requiredAt, rulebook, situationOf } from "../rulebook.js";
-import { answer, nailsOf, save } from "../sheets.js";
+import { answer, discard, nailsOf, open, save } from "../sheets.js";
 import { footBar } from "./bar.js";
-import { groupTitle, labelOf, panelView, saidWords, shortTitle, statementOf } from "./panel.js";
+import { groupRow, isOff, knownWords, plainRow } from "./groups.js";
+import { groupTitle, labelOf, panelView, saidWords } from "./panel.js";
 
 const SHOE_THICKNESS = "shoe_thickness";
 const USUAL_MM = [8, 9, 10, 11, 12, 13];
 let panel = null;
 let typing = null;
+/** What the sheet from below was opened by. */
+let opener = null;
+/** Hears the way back of a telephone, where the browser has it: first the sheet closes, then the foot. */
+let watcher = null;
 
-/** Close the sheet from below; whether one was open. */
+/** Close the sheet from below; the name of what it was opened by, null where none was open. */
 export function closePanel() {
-  const open = panel !== null;
-  [panel, typing] = [null, null];
-  return open;
+  const from = panel === null ? null : opener ?? "heading";
+  watcher?.destroy();
+  [panel, typing, opener, watcher] = [null, null, null, null];
+  return from;
+}
+
+/** Bring it into sight, where large text or a low screen leaves no room for it to stay below. */
+function showPanel() {
+  const shown = document.getElementById("panel");
+  if (shown && getComputedStyle(shown).position === "static") shown.scrollIntoView({ block: "start", behavior: "instant" });
+}
+
+function watchClose(close) {
+  watcher?.destroy();
+  watcher = "CloseWatcher" in window ? new CloseWatcher() : null;
+  watcher?.addEventListener("close", close);
+}
+
+/** Show the page again where the sheet from below was opened. */
+export function showOpener(id) {
+  document.getElementById(id)?.scrollIntoView({ block: "nearest", behavior: "instant" });
 }
 
 /** Open the sheet from below at what was asked. */
@@ -42,11 +65,12 @@ export function openAt(name, sheet) {
 
 /** @param {import("../sheets.js").Sheet} sheet @param {object} page */
 export function footView(sheet, page) {
-  const acts = actsOf(sheet, page);
   const said = saidOf(sheet);
   const questions = questionsOf(sheet);
   const fitting = fittingOf(sheet);
-  const needed = stillNeeded(withStanding(fitting, sheet.before?.holes ? fittingOf({ ...sheet.before, before: null }) : null, sheet.before?.carried));
+  const whole = withStanding(fitting, sheet.before?.holes ? fittingOf({ ...sheet.before, before: null }) : null, sheet.before?.carried ?? []);
+  const needed = stillNeeded(whole);
+  const acts = actsOf(sheet, page, carriedIn(fitting, whole));
   const wrong = new Set(firstLook(fitting).findings.map(({ place }) => place));
   const groups = neededFirst(inOrder(new Set(questions.map(({ group }) => group))), questions, sheet);
   const asksWork = sheet.answers.work === undefined && !sheet.offered;
@@ -56,11 +80,12 @@ export function footView(sheet, page) {
       "main",
       { class: panel ? "foot under-panel" : "foot", "data-foot": sheet.answers.foot, "data-stage": sheet.answers.stage },
       sheet.problem ? problemCard(sheet, acts) : null,
+      isOfAnotherDay(sheet) ? begunEarlier(sheet, page) : null,
       sheet.before ? beforeLine(sheet, acts) : null,
       sheet.offered ? offer(sheet, page) : null,
       stages(sheet, page),
       asksWork ? choices("work", SITUATION.work, sheet, page) : null,
-      footMap(sheet.answers.foot, placesOf(sheet, questions, said, needed, wrong), clipsOf(sheet) ?? [], acts.place),
+      footMap(sheet.answers, placesOf(sheet, questions, said, { needed, wrong, isCarried: acts.isCarried }), clipsOf(sheet) ?? [], (place) => acts.place(place)),
       el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
       el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
       button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
@@ -94,7 +119,7 @@ function send(sheet, page, asksWork) {
   else page.warnFull();
 }
 
-function actsOf(sheet, page) {
+function actsOf(sheet, page, isCarried) {
   const keep = (done) => {
     if (!done) page.warnFull();
     page.redraw();
@@ -107,8 +132,9 @@ function actsOf(sheet, page) {
     },
     good(group, fromPanel = false) {
       sheet.good[group] = new Date().toISOString();
-      if (fromPanel) closePanel();
+      const from = fromPanel ? closePanel() : null;
       keep(save(sheet));
+      if (from) showOpener(from);
       announce(t("foot.good_said", { group: groupTitle(group) }));
     },
     notGood(group) {
@@ -120,25 +146,33 @@ function actsOf(sheet, page) {
       keep(save(sheet));
     },
     place(place) {
-      [panel, typing] = [`cluster:${clusterOf(place)}`, null];
+      [panel, typing, opener] = [`cluster:${clusterOf(place)}`, null, `place-${place}`];
+      watchClose(this.close);
       page.redraw("panel-title");
-      document.getElementById(`place-${place}`)?.scrollIntoView({ block: "nearest", behavior: "instant" });
+      showOpener(opener);
+      showPanel();
     },
     group(group) {
-      [panel, typing] = [`group:${group}`, null];
+      [panel, typing, opener] = [`group:${group}`, null, `group-${group}`];
+      watchClose(this.close);
       page.redraw("panel-title");
+      showPanel();
     },
     type(at) {
       const from = typing;
       typing = at;
       page.redraw(at ? "keypad-next" : from ? `number-${from}` : null);
+      if (at) showPanel();
+      else if (from) showOpener(`number-${from}`);
     },
     close() {
-      const from = panel;
-      closePanel();
-      page.redraw(from?.startsWith("group:") ? `group-${from.slice(6)}` : null);
+      const from = closePanel();
+      page.redraw(from);
+      if (from) showOpener(from);
     },
     chips: (question) => chipsOf(question),
+    then: saidBefore(sheet),
+    isCarried,
   };
 }
 
@@ -151,7 +185,7 @@ function chipsOf(question) {
   return all.filter((value, index) => all.findIndex(({ n, unit }) => n === value.n && unit === value.unit) === index).slice(0, USUAL_MM.length);
 }
 
-function placesOf(sheet, questions, said, needed, wrong) {
+function placesOf(sheet, questions, said, { needed, wrong, isCarried }) {
   const places = [...new Set(questions.map(({ place }) => place))].filter((place) => place !== "foot" && isOnMap(place));
   for (const { at } of nailsOf(sheet)) if (questions.some(({ place }) => place === at) && !places.includes(at)) places.push(at);
   const found = new Set((sheet.before?.found ?? []).map(({ place }) => place));
@@ -161,76 +195,29 @@ function placesOf(sheet, questions, said, needed, wrong) {
     const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
     const known = here.filter(({ at }) => said.has(at));
     const off = own.filter((question) => isOff(question, sheet));
-    const state = off.length || wrong.has(place) ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : "blank";
+    const stands = here.some(isCarried);
+    const state = off.length || wrong.has(place) ? "off" : known.length && !lacking.has(place) ? "said" : known.length ? "part" : found.has(place) ? "found" : stands ? "part" : "blank";
     const words = own.map((question) => saidWords(question, sheet.answers[question.at]));
-    const spoken = words.length ? words.join(", ") : known.length ? t("foot.good") : t("not_looked_at");
+    const spoken = words.length ? words.join(", ") : known.length ? t("foot.good") : t(stands ? "foot.carried" : "not_looked_at");
     const nail = place.startsWith("nail:") ? place.split(":")[2] : "";
     const mark = state === "off" ? `${nail}!` : state === "said" ? `${nail}✓` : nail || "·";
     return { place, state, mark, name: `${placeName(place)}: ${spoken}` };
   });
 }
 
-/** Whether another word was said than the good one. */
-function isOff(question, sheet) {
-  const value = sheet.answers[question.at];
-  const good = question.detail ? "" : goodWord(question, sheet);
-  return typeof value !== "object" && good !== undefined && value !== good;
+function isOfAnotherDay({ begun }) {
+  return new Date(begun).toDateString() !== new Date().toDateString();
 }
 
-function groupRow(group, questions, said, sheet, needed, acts) {
-  const here = questions.filter((question) => question.group === group);
-  const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
-  const good = group in sheet.good;
-  const lacking = needed.filter(({ quantity, place }) => here.some((question) => question.quantity === quantity && question.place === place));
-  const can = goodOf(group, sheet).size > 0;
-  const wrong = (sheet.problem?.errors ?? []).some((error) => here.some(({ at }) => at === error.at));
-  const state = wrong ? "wrong" : own.length ? "said" : good ? "good" : "blank";
-  const counts = [good ? t("foot.good") : null, own.length ? tn("foot.said", own.length) : null, !good && !own.length ? t("not_looked_at") : null].filter(Boolean);
-  const before = sheet.before && !good && !own.length && here.some(({ at }) => sheet.before.answers[at] !== undefined || sheet.before.good[group]);
-  const hasFinding = (sheet.before?.found ?? []).some((found) => here.some(({ place, quantity }) => found.place === place && found.quantity === quantity));
-  return el(
-    "li",
-    { class: `group ${state}`, "data-group": group, "data-state": state },
-    button(
-      [
-        el("span", { class: "group-title" }, groupTitle(group), lacking.length && !good ? el("span", { class: "need" }, t("step.needed")) : null),
-        el("span", { class: "group-state" }, counts.join(", "), own.length ? `: ${own.slice(0, 3).map((question) => saidWords(question, sheet.answers[question.at])).join(", ")}` : null),
-      ],
-      () => acts.group(group),
-      { class: "group-open", id: `group-${group}` },
-    ),
-    before && !hasFinding ? button(t("foot.as_before"), () => acts.asBefore(group), { class: "group-before", id: `before-${group}` }) : null,
-    can
-      ? el("button", { type: "button", class: "group-good", id: `good-${group}`, "aria-pressed": String(good), "aria-describedby": `states-${group}`, "aria-label": t("foot.good_of", { group: groupTitle(group) }), on: { click: () => (good ? null : acts.good(group)) } }, good ? "✓" : t("foot.good"))
-      : null,
-    can ? el("p", { class: "states", id: `states-${group}` }, statementOf(group, sheet), good ? button(t("panel.take_back"), () => acts.notGood(group), { class: "take-back", id: `not-good-${group}` }) : null) : null,
-  );
-}
-
-function plainRow(group, questions, said, needed, acts) {
-  const here = questions.filter((question) => question.group === group);
-  const known = here.filter(({ at }) => said.has(at));
-  const lacking = needed.some(({ quantity }) => here.some((question) => question.quantity === quantity));
-  return el(
-    "li",
-    { class: "group", "data-group": group },
-    button(
-      [el("span", { class: "group-title" }, groupTitle(group), lacking ? el("span", { class: "need" }, t("step.needed")) : null), el("span", { class: "group-state" }, known.map((question) => saidWords(question, said.get(question.at))).join(", ") || t("step.optional"))],
-      () => acts.group(group),
-      { class: "group-open", id: `group-${group}` },
-    ),
-  );
-}
-
-/** What is known of a foot and its shoe, in a few words. */
-export function knownWords(answers, holes) {
-  const nails = holes.medial.length + holes.lateral.length;
-  const sizes = questionsOf({ answers, holes }).filter(({ at, group }) => group === "sizes" && answers[at] !== undefined);
-  return [
-    ...["work", "hoof_form", "stance"].filter((path) => answers[path] !== undefined).map((path) => wordFor(path, answers[path])),
-    ...sizes.map((question) => `${has(`size.${question.quantity}`) ? t(`size.${question.quantity}`) : shortTitle(question.quantity)} ${saidWords(question, answers[question.at])}`),
-    ...(nails ? [tn("foot.nails", nails)] : []),
-  ];
+/** A foot that was begun on another day and never sent: what was said then is no look of today. */
+function begunEarlier(sheet, page) {
+  const anew = () => {
+    if (!confirm(t("queue.away_sure"))) return;
+    discard(sheet.id);
+    open(lookAt(sheet.answers.foot).id);
+    page.show();
+  };
+  return el("div", { class: "again", id: "begun-earlier" }, el("p", {}, t("foot.begun_on", { day: moment(sheet.begun) })), button(t("foot.anew"), anew, { class: "wide", id: "anew" }));
 }
 
 /** What was so at the last visit, offered in one line. */
@@ -242,7 +229,7 @@ function offer(sheet, page) {
     if (!save(sheet)) page.warnFull();
     page.redraw();
   };
-  return el("div", { class: "offer" }, el("p", {}, t(own ? "foot.last_time" : "foot.other_side"), " ", words.join(", ")), button(t("foot.is_so"), take, { class: "wide", id: "is-so" }));
+  return el("div", { class: "offer" }, el("p", {}, t(own ? "foot.last_time" : "foot.other_side"), " ", words.join(", ")), button(t(own ? "foot.is_so" : "foot.same_here"), take, { class: "wide", id: "is-so" }));
 }
 
 /** The look before this one: where to look first. */

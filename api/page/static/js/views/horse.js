@@ -5,13 +5,14 @@ import { button, el } from "../dom.js";
 import { moment, t, tn } from "../messages.js";
 import { gradeMark } from "../drawings/signs.js";
 import { forget, lastAnswers } from "../answers.js";
-import { askJson, NotReached, Refused } from "../api.js";
+import { askJson, clockIsWrong, NotReached, Refused } from "../api.js";
 import { FEET, horseAtHand, horses, lookAt, draftOf, sayAgain, stageAfter, stateOf, takeHorse, toSayAgain, visitOf } from "../horses.js";
 import { discardable, standsStill, takeBack, waiting } from "../queue.js";
 import { rulebook } from "../rulebook.js";
 import { all, discard, open } from "../sheets.js";
+import { outlives } from "../store.js";
 import { footWords } from "./bar.js";
-import { knownWords } from "./foot.js";
+import { knownWords } from "./groups.js";
 import { verdict, VERDICT_MARKS } from "./verdict.js";
 
 let pairsOf = { visit: null, found: null };
@@ -20,11 +21,13 @@ let pairsOf = { visit: null, found: null };
 export function horseView(page) {
   const horse = horseAtHand();
   return [
-    el("header", { class: "top" }, el("div", { class: "top-row" }, el("h1", { tabindex: "-1", id: "heading" }, horse || t("start.title")), button(t("nav.settings"), () => page.go("settings"), { class: "top-all", id: "to-settings" }))),
+    el("header", { class: "top" }, el("div", { class: "top-row" }, el("h1", { tabindex: "-1", id: "heading" }, horse ? el("bdi", {}, horse) : t("start.title")), button(t("nav.settings"), () => page.go("settings"), { class: "top-all", id: "to-settings" }))),
     el(
       "main",
       { class: "start" },
-      page.trouble ? keyWanted(page) : null,
+      page.trouble ? troubleOf(page) : null,
+      outlives() ? null : el("p", { class: "refused", role: "alert", id: "not-kept" }, t("store.none")),
+      clockIsWrong() ? el("p", { class: "refused", role: "alert", id: "clock" }, t("start.clock")) : null,
       rulebook() ? [lastVisit(page), feet(page)] : noBook(page),
       rulebook() && visitOf(horse) ? pairs(page, visitOf(horse)) : null,
       queue(page),
@@ -186,6 +189,12 @@ function answers(page) {
 
 function noBook(page) {
   return el("section", { class: "refused" }, el("h2", {}, t(page.loading ? "start.loading" : "start.no_book_title")), page.loading ? null : el("p", {}, t("start.no_book")), page.loading ? null : button(t("start.retry"), () => page.retry(), { class: "wide", id: "retry" }));
+}
+
+/** Why the rulebook could not be had: a key is wanted, or the service fails. */
+function troubleOf(page) {
+  if (page.trouble.wantsKey) return keyWanted(page);
+  return el("section", { class: "refused", id: "trouble" }, el("p", {}, `${t(rulebook() ? "start.book_fails" : "queue.service")} ${problemText(page.trouble.problem)}`), button(t("start.retry"), () => page.retry(), { class: "wide", id: "retry-book" }));
 }
 
 function keyWanted(page) {

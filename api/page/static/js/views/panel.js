@@ -1,7 +1,7 @@
 /** The sheet from below: the words of a place in rows, a number for each where there is one, and "looked at, good". */
 
 import { button, el } from "../dom.js";
-import { has, t } from "../messages.js";
+import { digits, has, t } from "../messages.js";
 import { placeName, faults, faulty, wordFor } from "../controls/field.js";
 import { keypad, unitName } from "../controls/keypad.js";
 import { signFor, viewFor } from "../drawings/signs.js";
@@ -44,7 +44,7 @@ export function labelOf(question, panel = null) {
 export function saidWords(question, value) {
   if (value === undefined) return null;
   if (Array.isArray(value)) return value.length ? value.map(placeName).join(", ") : t("foot.nowhere");
-  if (typeof value === "object") return `${value.n} ${unitName(value.unit)}`;
+  if (typeof value === "object") return `${digits(value.n)} ${unitName(value.unit)}`;
   return wordFor(question.quantity, value);
 }
 
@@ -53,7 +53,8 @@ export function saidWords(question, value) {
  * @param {string} of.panel
  * @param {string|null} of.typing  the answer whose number is being typed
  * @param {import("../sheets.js").Sheet} of.sheet
- * @param {{say: Function, good: Function, type: Function, close: Function, asBefore: Function}} of.acts
+ * @param {{say: Function, good: Function, type: Function, close: Function, asBefore: Function,
+ *   isCarried: Function, then: Map<string, unknown>}} of.acts  `then`: what the look before this one said
  */
 export function panelView({ panel, typing, sheet, acts }) {
   const questions = questionsIn(panel, sheet);
@@ -86,16 +87,15 @@ function rows(questions, sheet, acts, panel) {
   return el(
     "div",
     { class: "panel-body" },
-    questions.length ? questions.map((question, index) => row(question, sheet, said.get(question.at), acts, { panel, first: questions.findIndex((each) => each.quantity === question.quantity) === index })) : el("p", {}, t("panel.nothing")),
+    questions.length ? questions.map((question, index) => row(question, sheet, said.get(question.at), acts, { panel, before: acts.then.get(question.at), first: questions.findIndex((each) => each.quantity === question.quantity) === index })) : el("p", {}, t("panel.nothing")),
     groups.map((group) => button(t("panel.rest_good", { group: groupTitle(group) }), () => acts.good(group, true), { class: "wide good-rest", id: `rest-${group}` })),
   );
 }
 
-function row(question, sheet, value, acts, { panel, first }) {
+function row(question, sheet, value, acts, { panel, before, first }) {
   const { at } = question;
   const label = labelOf(question, panel);
   const own = sheet.answers[at];
-  const before = sheet.before?.answers[at];
   const how = quantity(question.quantity)?.how;
   return el(
     "div",
@@ -107,7 +107,7 @@ function row(question, sheet, value, acts, { panel, first }) {
       how ? el("details", { class: "how-fold" }, el("summary", { "aria-label": t("panel.how", { label }) }, "?"), el("p", { class: "how" }, how)) : null,
     ),
     first ? viewFor(question.quantity, sheet.answers.foot) : null,
-    own === undefined && before !== undefined ? el("p", { class: "was" }, t("panel.was", { said: saidWords(question, before) })) : null,
+    value === undefined && before !== undefined ? el("p", { class: "was" }, t(acts.isCarried(question) ? "panel.carried" : "panel.was", { said: saidWords(question, before) })) : null,
     el("div", { class: "words" }, question.control === "places" ? placeButtons(question, value, own, acts) : question.words.map((word) => wordButton(question, word, value, own, acts)), takesNumber(question) ? numberButton(question, own, acts) : null, own === undefined ? null : button(t("panel.take_back"), () => acts.say(question, undefined), { class: "take-back", id: `clear-${at}`, "aria-label": t("panel.take_back_of", { label }) })),
     chips(question, own, acts),
     faults(sheet, at, question.quantity),
@@ -158,7 +158,7 @@ function chips(question, own, acts) {
     "div",
     { class: "words" },
     values.map((value) =>
-      button(`${value.n} ${unitName(value.unit)}`, () => acts.say(question, value), {
+      button(`${digits(value.n)} ${unitName(value.unit)}`, () => acts.say(question, value), {
         class: "word chip",
         id: `chip-${question.at}-${value.n}`,
         "aria-pressed": String(typeof own === "object" && own.n === value.n && own.unit === value.unit),

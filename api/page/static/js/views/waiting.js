@@ -1,7 +1,7 @@
 /** A foot that is on its way or waits for a signal: a first look at it, and the ways out. */
 
 import { button, el } from "../dom.js";
-import { t } from "../messages.js";
+import { digits, t } from "../messages.js";
 import { placeName, wordFor } from "../controls/field.js";
 import { gradeMark } from "../drawings/signs.js";
 import { takeBack } from "../queue.js";
@@ -40,7 +40,7 @@ export function waitingView(id, page) {
 function findingRow({ rule, quantity: name, place, grade, value, action }, index) {
   const known = quantity(name);
   const of = known?.eye_of ?? name;
-  const said = typeof value === "number" ? `${String(Math.round(value * 10) / 10).replace("-", "−")} ${known?.unit === "1" ? "" : known?.unit ?? ""}`.trim() : wordFor(of, value === "yes" ? true : value === "no" ? false : value);
+  const said = typeof value === "number" ? `${digits(Math.round(value * 10) / 10)} ${known?.unit === "1" ? "" : known?.unit ?? ""}`.trim() : wordFor(of, value === "yes" ? true : value === "no" ? false : value);
   return el(
     "li",
     { class: `finding ${grade}`, "data-rule": rule, "data-place": place, "data-grade": grade },
