@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
+from api.desk.marking import add_marking
 from api.desk.pages import add_pages
 from api.desk.sign_in import add_signing_in
 from api.http.limits import Limits
@@ -29,4 +30,5 @@ def add_desk(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limi
     add_progress(app, async_store, book)
     add_agreement(app, async_store, book)
     add_pages(app, async_store, book)
+    add_marking(app, async_store, book)
     add_signing_in(app, async_store, settings)

@@ -21,6 +21,9 @@ PATHS: Final = {
     "marks": "/desk/marks",
     "progress": "/desk/progress",
     "agreement": "/desk/agreement",
+    "queue": "/desk/queue",
+    "foot": "/desk/foot",
+    "reasons": "/desk/reasons",
     "sheet": "/desk/sheet",
     "sign_in": "/desk/sign-in",
 }

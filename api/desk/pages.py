@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import partial
 from http import HTTPStatus
-from typing import Annotated, Any, Final, NamedTuple
+from typing import Annotated, Final
 
 from fastapi import FastAPI
 from markupsafe import Markup
@@ -13,32 +12,30 @@ from pydantic import Field as Documented
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, WHO, Field, FieldView, Links, filled_in, query_of
+from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, WHO, Field, query_of
+from api.desk.frame import Frame
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
 from api.openapi.operation import Answer, Content, Operation, add_operation
-from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery, book_in, language_headers, requested_language
+from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery
 from api.parameters.query import Days, Query, Who
 from api.routes.agreement import AgreementQuery, agreement_of
 from api.routes.assessments import ListQuery, page_of
 from api.routes.marks import PLOTS, stored_progress, visit_sheet
-from api.routes.stored_record import HTML, TAGGED, answered, assessment_record, markable, readable
+from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, readable
 from api.store import AsyncStore
 from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
-from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
-from fitcheck.text.catalogue import Messages, messages_in
 from fitcheck.view import foot_title
 from rules import Rulebook
 
-__all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "page_as_made"]
+__all__ = ["DESK_TAG", "add_pages"]
 
 DESK_TAG: Final = "desk"
-PAGE_POLICY: Final = policy("form-action 'self'")
 _PERSON: Final = Field("person", required=True)
 
 
@@ -65,45 +62,6 @@ class _AgreementPageQuery(AgreementQuery, LanguageQuery):
 
 class _SheetQuery(LanguageQuery):
     assessment: Annotated[Identifier, Documented(description="The assessment's id.")]
-
-
-def page_as_made(template: str, title: str, messages: Messages, links: Links, here: str = "", **parts: Any) -> str:
-    """A page of the desk; ``here`` is its name in the row of links."""
-    return filled(
-        template,
-        messages,
-        package="api.desk",
-        title=title,
-        links=links,
-        here=here,
-        policy=PAGE_POLICY,
-        **parts,
-    )
-
-
-class _Frame(NamedTuple):
-    """What every page of the answer to one request has."""
-
-    request: Request
-    messages: Messages
-    links: Links
-    book: Rulebook
-
-    @classmethod
-    def of(cls, request: Request, book: Rulebook) -> _Frame:
-        """The frame in the language of the request. Raises ProblemError."""
-        localized = book_in(request, requested_language(request), book)
-        return cls(request, messages_in(localized.language), Links.of(request), localized)
-
-    def answer(self, template: str, title: str, here: str = "", **parts: Any) -> Response:
-        """The answer with such a page; 304 where the browser has it."""
-        page = page_as_made(template, title, self.messages, self.links, here, **parts)
-        headers = language_headers(self.messages.language)
-        return answered(self.request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'", headers)
-
-    def fields(self, fields: Sequence[Field]) -> list[FieldView]:
-        """Those of a form, with what the query has in them."""
-        return filled_in(fields, self.request, self.messages)
 
 
 def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
@@ -151,7 +109,7 @@ class _Pages:
 
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
+        frame, request = Frame.of(request, self._book), query_of(request)
         query = _ListPageQuery.of(request)
         page, _ = await self._async_store.read(lambda store: page_of(store, query))
         filters = {name: value for name, value in request.query_params.items() if name != "after"}
@@ -167,7 +125,7 @@ class _Pages:
 
     async def marks(self, request: Request) -> Response:
         """The marks of many feet, such as those of a visit or of a day."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
+        frame, request = Frame.of(request, self._book), query_of(request)
         query = _MarksQuery.of(request)
         visit = query.visit
         record_filter = RecordFilter(
@@ -200,7 +158,7 @@ class _Pages:
 
     async def sheet(self, request: Request) -> Response:
         """The marks of one foot with every reason."""
-        frame = _Frame.of(request, self._book)
+        frame = Frame.of(request, self._book)
         id_ = _SheetQuery.of(request).assessment
 
         def read(store: Store) -> MarkSheet:
@@ -214,7 +172,7 @@ class _Pages:
 
     async def progress(self, request: Request) -> Response:
         """How somebody's work goes over time."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
+        frame, request = Frame.of(request, self._book), query_of(request)
         query = _ProgressQuery.of(request)
         person = query.person
         found = plots = None
@@ -239,7 +197,7 @@ class _Pages:
 
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
+        frame, request = Frame.of(request, self._book), query_of(request)
         title, found = frame.messages.say("desk.title.agreement"), None
         if request.query_params:
             query = _AgreementPageQuery.of(request)

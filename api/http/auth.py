@@ -21,7 +21,7 @@ from fitcheck.records.sessions import SessionToken
 from fitcheck.settings import ServiceSettings
 from fitcheck.vocabulary import now
 
-__all__ = ["Authenticator", "require_own_name", "session_of"]
+__all__ = ["Authenticator", "key_of", "require_own_name", "require_scope", "session_of"]
 
 _ACCESS_KEY: Final = "access_key"
 _SESSION: Final = "desk_session"
@@ -122,13 +122,26 @@ def session_of(scope: Scope) -> SessionToken | None:
     return session
 
 
+def key_of(scope: Scope) -> AccessKey | None:
+    """The key that let the request in; None where no key is needed."""
+    key: AccessKey | None = scope["state"].get(_ACCESS_KEY)
+    return key
+
+
+def require_scope(scope: Scope, needed: str) -> None:
+    """Refuse a request whose key does not open ``needed`` besides what its route asks for. Raises ProblemError."""
+    key = key_of(scope)
+    if key is not None and not key.opens(needed):
+        raise _forbidden(key, needed)
+
+
 def require_own_name(scope: Scope, person: str, field: str) -> None:
     """Refuse what is said in the name of another ``person`` than the one whose key let the request in.
 
     A service without access keys, which answers its own machine alone, takes any name.  Raises ProblemError of kind
     not-in-own-name.
     """
-    key: AccessKey | None = scope["state"].get(_ACCESS_KEY)
+    key = key_of(scope)
     if key is None or key.person == person:
         return
     if key.person is None:

@@ -14,6 +14,7 @@ from rules import Reading, Rulebook, Situation
 from rules.situation import side_of, spot_of
 
 __all__ = [
+    "each_sent",
     "fields_sent",
     "nail_place",
     "readings_as_sent",
@@ -91,7 +92,7 @@ _ROWS_AT: Final = _rows_at()
 """The rows of each quantity at each place."""
 
 
-def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
+def each_sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
     """Quantity, place and what was sent (None: nothing) for every field that gives a reading."""
     for path, fields in _PARTS:
         part = _at(fitting, path)
@@ -113,7 +114,7 @@ def _sent(fitting: Fitting) -> Iterator[tuple[str, str, Any]]:
 
 def sent_beside(fitting: Fitting, table: Container[tuple[str, str]]) -> Iterator[tuple[str, str]]:
     """Quantity and place of what was sent and is no reading in ``table``: the rulebook has no use for it."""
-    for quantity, place, sent in _sent(fitting):
+    for quantity, place, sent in each_sent(fitting):
         if sent is not None and (quantity, place) not in table:
             yield quantity, place
 
@@ -169,7 +170,7 @@ def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
     """
     units, usual_u, spots = book.units, book.usual_u, book.spots_of
     readings: dict[tuple[str, str], Reading] = {}
-    for quantity, place, sent in _sent(fitting):
+    for quantity, place, sent in each_sent(fitting):
         if sent is None or (spot_of(place) not in spots.get(quantity, ()) or (quantity, place) in readings):
             continue
         if not isinstance(sent, InputValue):
@@ -187,11 +188,11 @@ def readings_of(fitting: Fitting, book: Rulebook) -> list[Reading]:
 
 def words_sent(fitting: Fitting) -> Iterator[tuple[str, str, str]]:
     """Quantity, place and word of every word of the eye that stands for a number."""
-    for quantity, place, sent in _sent(fitting):
+    for quantity, place, sent in each_sent(fitting):
         if isinstance(sent, InputValue) and sent.word is not None:
             yield quantity, place, sent.word
 
 
 def readings_as_sent(fitting: Fitting) -> dict[tuple[str, str], InputValue]:
     """Every number that the fitting states, as it was given, by quantity and place."""
-    return {(quantity, place): sent for quantity, place, sent in _sent(fitting) if isinstance(sent, InputValue)}
+    return {(quantity, place): sent for quantity, place, sent in each_sent(fitting) if isinstance(sent, InputValue)}

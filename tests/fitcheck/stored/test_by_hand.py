@@ -55,7 +55,7 @@ def test_what_was_not_looked_at_is_not_good_and_leaves_no_whole_mark(store: Stor
         (lambda sent: sent | {"criteria": sent["criteria"][1:]}, "criteria"),
         (lambda sent: sent | {"criteria": [*sent["criteria"], sent["criteria"][0]]}, "criteria.{}.criterion"),
         (lambda sent: sent | {"criteria": [*sent["criteria"], {"criterion": "going"}]}, "criteria.{}.criterion"),
-        (lambda sent: sent | {"criteria": [{"criterion": "nails", "grade": "fine"}]}, "criteria.0.grade"),
+        (lambda sent: sent | {"criteria": [{"criterion": "x", "grade": "fine"}]}, "criteria.0.grade.literal['good']"),
         (lambda sent: sent | {"comment": ""}, "comment"),
     ],
 )  # fmt: skip
