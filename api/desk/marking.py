@@ -184,6 +184,8 @@ def _around(links: Links, request: Request, foot: MarkedFoot, query: FootQuery) 
         "token_field": PAGE_TOKEN,
         "token": page_token_of(request),
         "longest_comment": LONGEST_COMMENT,
+        # With no referrer at all a browser would not say either which origin a form is of.
+        "referrer": "same-origin",
         **_OWN_FILES,
     }
 
