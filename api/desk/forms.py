@@ -24,6 +24,7 @@ PATHS: Final = {
     "queue": "/desk/queue",
     "foot": "/desk/foot",
     "reasons": "/desk/reasons",
+    "practice": "/desk/practice",
     "sheet": "/desk/sheet",
     "sign_in": "/desk/sign-in",
 }

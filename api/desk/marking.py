@@ -40,7 +40,7 @@ from fitcheck.marking import parse_override
 from fitcheck.marking.by_hand import LONGEST_COMMENT
 from fitcheck.records import Record
 from fitcheck.report.html.rendering import policy
-from fitcheck.stored.by_hand import day_of, waiting_for
+from fitcheck.stored.by_hand import Waiting, day_of, waiting_for
 from fitcheck.view import foot_title
 from rules import Rulebook
 
@@ -94,7 +94,7 @@ class _Marking:
             found = await self._async_store.read(lambda store: waiting_for(store, marker, query.record_filter))
         links, waiting = frame.links, () if found is None else found.records
         first_day, last_day = query.days
-        days = {"from": first_day, "to": last_day or ""}
+        days = {"from": first_day or "", "to": last_day or ""}
         more = [Field(name) for name in QUEUED] + ([] if key_of(request.scope) else [_BY])
         return frame.answer(
             "queue.html",
@@ -105,6 +105,7 @@ class _Marking:
             marker=marker,
             found=found,
             rows=[row_of(each, links, query, frame.messages) for each in waiting],
+            people=[] if found is None else _people(found, links, days),
             begin=foot_link(links, waiting[0], query) if waiting else None,
             **_OWN_FILES,
         )
@@ -164,6 +165,14 @@ class _Marking:
         if marker is None or query.assessment is None:
             raise ProblemError("bad-form", "This form does not say which foot it is of, or who marks it.")
         return frame, marker, query.assessment, query
+
+
+def _people(found: Waiting, links: Links, days: dict[str, str]) -> list[tuple[str, str]]:
+    """Whose work was marked, each with the sheet of what to practise."""
+    names = dict.fromkeys(record.person for record in found.marked if record.person)
+    return [
+        (name, links.page("practice", person=name, **{key: day or None for key, day in days.items()})) for name in names
+    ]
 
 
 def _around(links: Links, request: Request, foot: MarkedFoot, query: FootQuery) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
 from api.openapi.operation import Answer, Content, Operation, add_operation
 from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery
-from api.parameters.query import Days, Query, Who
+from api.parameters.query import Days, Query, Who, not_too_many
 from api.routes.agreement import AgreementQuery, agreement_of
 from api.routes.assessments import ListQuery, page_of
 from api.routes.marks import PLOTS, stored_progress, visit_sheet
@@ -27,9 +27,13 @@ from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, 
 from api.store import AsyncStore
 from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
+from fitcheck.marking.practice import Practice, practice_of, practice_plot
 from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
+from fitcheck.stored.agreement_plot import agreement_plot
+from fitcheck.stored.by_hand import looked_at
+from fitcheck.stored.marks import MOST_SHEETS
 from fitcheck.view import foot_title
 from rules import Rulebook
 
@@ -70,6 +74,7 @@ def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     for name, page, summary, query in (
         ("list", needs("read")(shown.listed), "Kept assessments as a page", _ListPageQuery),
         ("marks", needs("read")(shown.marks), "Marks of many feet as a page", _MarksQuery),
+        ("practice", needs("read")(shown.practice), "What a person should practise as a page", _ProgressQuery),
         ("progress", needs("read")(shown.progress), "A person's progress as a page", _ProgressQuery),
         ("agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", _AgreementPageQuery),
         ("sheet", needs("read")(shown.sheet), "The marks of one foot as a page", _SheetQuery),
@@ -131,8 +136,8 @@ class _Pages:
         record_filter = RecordFilter(
             **query.model_dump(include=set(Who.model_fields)),
             kind="assessment",
-            since=query.since,
-            until=query.until,
+            first_day=query.days[0],
+            last_day=query.days[1],
             superseded=False,
         )
         searched = bool(request.query_params)
@@ -170,6 +175,28 @@ class _Pages:
         foot = foot_title(sheet.foot, sheet.stage, frame.messages)
         return frame.answer("sheet.html", frame.messages.say("desk.title.sheet", foot=foot), sheet=sheet)
 
+    async def practice(self, request: Request) -> Response:
+        """What marks by hand tell somebody to practise."""
+        frame, request = Frame.of(request, self._book), query_of(request)
+        query = _ProgressQuery.of(request)
+        person, say, found = query.person, frame.messages.say, None
+        if person is not None:
+
+            def read(store: Store) -> Practice:
+                with not_too_many(), readable(person):
+                    return practice_of(looked_at(store, person, *query.days, MOST_SHEETS), frame.book)
+
+            found = await self._async_store.read_much(read)
+        return frame.answer(
+            "practice.html",
+            say("desk.title.practice") if person is None else say("desk.title.practice_of", person=person),
+            "practice",
+            fields=frame.fields((_PERSON, *DAYS)),
+            found=found,
+            first=next((row.title for row in found.rows if row.remarks), None) if found else None,
+            plot=Markup(practice_plot(found, frame.book)) if found else None,  # noqa: S704  (it escapes what it is given)
+        )
+
     async def progress(self, request: Request) -> Response:
         """How somebody's work goes over time."""
         frame, request = Frame.of(request, self._book), query_of(request)
@@ -179,7 +206,7 @@ class _Pages:
         if person is not None:
 
             def read(store: Store) -> tuple[Progress, list[Markup]]:
-                progress = stored_progress(store, person, query, frame.book)
+                progress = stored_progress(store, person, query, frame.book, by_day=True)
                 # The plots escape what they are given.
                 return progress, [Markup(plot(progress, frame.book)) for plot, _ in PLOTS.values()]  # noqa: S704
 
@@ -198,12 +225,15 @@ class _Pages:
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""
         frame, request = Frame.of(request, self._book), query_of(request)
-        title, found = frame.messages.say("desk.title.agreement"), None
+        title, found, plot = frame.messages.say("desk.title.agreement"), None, None
         if request.query_params:
             query = _AgreementPageQuery.of(request)
-            found = await self._async_store.read_much(lambda store: agreement_of(store, query, frame.book))
+            found = await self._async_store.read_much(lambda store: agreement_of(store, query, frame.book, by_day=True))
+            plot = Markup(agreement_plot(found, frame.book))  # noqa: S704  (it escapes what it is given)
             title = frame.messages.say("desk.title.agreement_of", first=found.first, second=found.second)
-        return frame.answer("agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found)
+        return frame.answer(
+            "agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found, plot=plot
+        )
 
 
 def _visit_or_none(store: Store, visit: str, book: Rulebook) -> VisitSheet | None:

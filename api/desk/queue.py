@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from typing import Annotated, Final, NamedTuple
 
 from pydantic import Field as Documented
@@ -48,13 +48,11 @@ class QueueQuery(Days, LanguageQuery):
     """Who marks, where the service has no access keys; with keys it is the key's person."""
 
     @property
-    def days(self) -> tuple[str, str | None]:
-        """The first and the last day."""
-        today = datetime.now(UTC).date()
-        first, last = self.first_day, self.last_day
-        if first is None and last is None:
-            return today.isoformat(), today.isoformat()
-        return (first or date.min).isoformat(), None if last is None else last.isoformat()
+    def days(self) -> tuple[str | None, str | None]:
+        """The first and the last day: today where none is asked for."""
+        today = datetime.now(UTC).date().isoformat()
+        asked = super().days
+        return (today, today) if asked == (None, None) else asked
 
     @property
     def filters(self) -> dict[str, str | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import FastAPI
 from pydantic import Field
@@ -74,11 +74,15 @@ _AGREEMENT: Final = Operation(
 )
 
 
-def agreement_of(store: Store, query: AgreementQuery, book: Rulebook) -> Agreement:
-    """How far the two agree. Raises ProblemError and StoreError."""
+def agreement_of(store: Store, query: AgreementQuery, book: Rulebook, *, by_day: bool = False) -> Agreement:
+    """How far the two agree; ``by_day``: the days asked for are those of the fittings, as at the desk.
+
+    Raises ProblemError and StoreError.
+    """
+    asked: Any = {"days": query.days} if by_day else {"since": query.since, "until": query.until}
     with not_too_many():
         try:
-            return rater_report(store, query.first, query.second, book, since=query.since, until=query.until)
+            return rater_report(store, query.first, query.second, book, **asked)
         except BadInput as error:
             fault = error.problems[0]
             refuse(fault.field, fault.value, fault.allowed, fault.detail)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Final, NamedTuple, get_args
+from typing import Final, NamedTuple, cast, get_args
 
 from pydantic import ValidationError
 
@@ -13,6 +13,7 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.marking import HandMarks, MarkSheet
 from fitcheck.marking.by_hand import ByHand
+from fitcheck.marking.practice import Looked
 from fitcheck.marking.sheet import CriterionMark
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored.assessment import Unreadable
@@ -25,6 +26,7 @@ __all__ = [
     "by_hand_of",
     "compared",
     "day_of",
+    "looked_at",
     "order_of",
     "waiting_for",
 ]
@@ -83,6 +85,23 @@ class Waiting(NamedTuple):
     """How many he assessed himself."""
     left_out: bool
     """Whether there may be more that were not looked through."""
+
+
+def looked_at(store: Store, person: str, first_day: str | None, last_day: str | None, most: int) -> list[Looked]:
+    """What assessors marked by hand of the work of ``person`` on these days; what was corrected since is left out.
+
+    Raises TooManyRecords, Unreadable and StoreError.
+    """
+    wanted = RecordFilter(person=person, kind="hand_marks", first_day=first_day, last_day=last_day)
+    records = [record for record in store.each_record(wanted, most=most) if not record.erased]
+    corrected = store.corrections_of(record.about or "" for record in records)
+    return [
+        Looked(
+            record.about or "", record.horse or "", cast("FittedFoot", record.foot), day_of(record), by_hand_in(record)
+        )
+        for record in sorted(records, key=order_of)
+        if record.about not in corrected
+    ]
 
 
 def order_of(record: Record) -> tuple[str, ...]:
