@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from http import HTTPStatus
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 from fastapi import FastAPI
 from markupsafe import Markup
@@ -12,7 +13,7 @@ from pydantic import Field as Documented
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, WHO, Field, query_of
+from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, SORTED, WHO, Field, query_of
 from api.desk.frame import Frame
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import READING, ProblemError
@@ -20,8 +21,9 @@ from api.http.route_scopes import needs
 from api.openapi.operation import Answer, Content, Operation, add_operation
 from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery
 from api.parameters.query import Days, Query, Who, not_too_many
+from api.responses.records import StoredAssessments
 from api.routes.agreement import AgreementQuery, agreement_of
-from api.routes.assessments import ListQuery, page_of
+from api.routes.assessments import MOST_LISTED, ListQuery, listed, page_of
 from api.routes.marks import PLOTS, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, readable
 from api.store import AsyncStore
@@ -32,19 +34,29 @@ from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
 from fitcheck.stored.agreement_plot import agreement_plot
-from fitcheck.stored.by_hand import looked_at
+from fitcheck.stored.by_hand import day_of, looked_at, order_of
 from fitcheck.stored.marks import MOST_SHEETS
 from fitcheck.view import foot_title
 from rules import Rulebook
 
-__all__ = ["DESK_TAG", "add_pages"]
+__all__ = ["DESK_TAG", "ListPageQuery", "add_pages"]
 
 DESK_TAG: Final = "desk"
 _PERSON: Final = Field("person", required=True)
 
 
-class _ListPageQuery(ListQuery, LanguageQuery):
-    """Which kept assessments are listed."""
+class ListPageQuery(ListQuery, LanguageQuery):
+    """Which kept assessments are listed; days are those of the fittings, and horse is a part of a name."""
+
+    sorted: Literal["time", "horse"] = "time"
+    """What they are ordered by: by horse the feet of each stand in the order in which one goes round it."""
+
+    @property
+    def record_filter(self) -> RecordFilter:
+        """The same as the store takes it."""
+        first_day, last_day = self.days
+        asked = replace(super().record_filter, since=None, until=None, first_day=first_day, last_day=last_day)
+        return replace(asked, horse=None, part_of_horse=self.horse)
 
 
 class _MarksQuery(Days, Who, LanguageQuery):
@@ -72,7 +84,7 @@ def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
     shown = _Pages(async_store, book)
     for name, page, summary, query in (
-        ("list", needs("read")(shown.listed), "Kept assessments as a page", _ListPageQuery),
+        ("list", needs("read")(shown.listed), "Kept assessments as a page", ListPageQuery),
         ("marks", needs("read")(shown.marks), "Marks of many feet as a page", _MarksQuery),
         ("practice", needs("read")(shown.practice), "What a person should practise as a page", _ProgressQuery),
         ("progress", needs("read")(shown.progress), "A person's progress as a page", _ProgressQuery),
@@ -115,17 +127,21 @@ class _Pages:
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
         frame, request = Frame.of(request, self._book), query_of(request)
-        query = _ListPageQuery.of(request)
-        page, _ = await self._async_store.read(lambda store: page_of(store, query))
+        query = ListPageQuery.of(request)
+        page = await self._async_store.read(lambda store: _listing(store, query))
         filters = {name: value for name, value in request.query_params.items() if name != "after"}
         return frame.answer(
             "list.html",
             frame.messages.say("desk.title.list"),
             "list",
-            fields=frame.fields((*FILTERS, ORDER)),
-            order=query.order,
+            fields=frame.fields((*FILTERS, ORDER, SORTED)),
+            order=query.order if query.sorted == "time" else "horse",
+            left_out=MOST_LISTED if query.sorted == "horse" and page.next is not None else None,
+            csv=frame.links.page("csv", **filters),
             rows=list(listed_rows(page.assessments, frame.messages)),
-            more=None if page.next is None else frame.links.page("list", **filters, after=page.next),
+            more=None
+            if page.next is None or query.sorted == "horse"
+            else frame.links.page("list", **filters, after=page.next),
         )
 
     async def marks(self, request: Request) -> Response:
@@ -140,21 +156,24 @@ class _Pages:
             last_day=query.days[1],
             superseded=False,
         )
-        searched = bool(request.query_params)
+        asked = dict(request.query_params)
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
+            nonlocal record_filter
+            if not asked and (day := _latest_day(store)) is not None:
+                record_filter = replace(record_filter, first_day=day, last_day=day)
+                asked.update({"from": day, "to": day})
             table = marks_table(store, record_filter, frame.book)
             alone = visit is not None and list(request.query_params) == ["visit"] and table.rows
             return table, _visit_or_none(store, visit, frame.book) if visit is not None and alone else None
 
-        table, whole = await self._async_store.read(read) if searched else (MarksTable((), (), left_out=False), None)
+        table, whole = await self._async_store.read(read)
         say = frame.messages.say
         return frame.answer(
             "marks.html",
             say("desk.title.marks") if visit is None else say("desk.title.marks_visit", visit=visit),
             "marks",
-            fields=frame.fields((*WHO, *DAYS)),
-            searched=searched,
+            fields=[field.shown(frame.messages, asked.get(field.name, "")) for field in (*WHO, *DAYS)],
             columns=table.columns,
             rows=table.rows,
             left_out=table.left_out,
@@ -234,6 +253,22 @@ class _Pages:
         return frame.answer(
             "agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found, plot=plot
         )
+
+
+def _latest_day(store: Store) -> str | None:
+    """The day of the fitting that was kept last; None where nothing was."""
+    found = store.records(RecordFilter(kind="assessment", superseded=False), limit=1)
+    return day_of(found[0]) if found else None
+
+
+def _listing(store: Store, query: ListPageQuery) -> StoredAssessments:
+    """The page; by horse, the newest of all that are wanted in the order of their horses."""
+    if query.sorted == "time":
+        return page_of(store, query)[0]
+    found = store.records(query.record_filter, newest_first=query.order == "newest", limit=MOST_LISTED + 1)
+    ordered = sorted(found[:MOST_LISTED], key=lambda record: (record.horse or "", *order_of(record)))
+    more = query.next_page(found[-1].number)[0] if len(found) > MOST_LISTED else None
+    return StoredAssessments(assessments=listed(store, ordered), next=more)
 
 
 def _visit_or_none(store: Store, visit: str, book: Rulebook) -> VisitSheet | None:

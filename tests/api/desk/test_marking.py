@@ -367,3 +367,30 @@ def test_each_grade_has_a_key_of_its_own(yard: Any, send: Any) -> None:
     radios = [each.attributes for each in page.all("input") if each.attributes["name"] == "grade.nails"]
     assert {each["value"]: each["data-key"] for each in radios} == GRADE_KEYS
     assert len(set(GRADE_KEYS.values())) == len(GRADE_KEYS)
+
+
+def test_a_days_marks_make_a_sheet_of_what_to_practise_what_lost_most_first(yard: Any, send: Any) -> None:
+    desk = Desk(yard)
+    paths = [send(foot=foot) for foot in ("left_fore", "right_fore")]
+    desk.mark(paths[0], "Dress heels.", nails="major", finish="minor")
+    desk.mark(paths[1], nails="minor")
+    Desk(yard, "S-2").mark(paths[1])
+    [link] = [
+        each.attributes["href"]
+        for each in desk.page(QUEUE).all("a")
+        if "/desk/practice?person" in each.attributes["href"]
+    ]
+    shown = desk.page(link)
+    assert [each.text for each in shown.all("h2")] == ["Nails", "Finish", "Comments"]
+    assert "3 feet were marked by hand" in shown.text
+    assert "First: Nails." in shown.text
+    # Of 3 x 18 marks 9 and 1.8 are lost: 20 %.
+    assert "Not good in 2 of 3; 20 % of its marks lost." in shown.text
+    assert "H-101, left fore, 2026-03-04, S-1: Dress heels." in " ".join(
+        shown.text.replace(" ,", ",").replace(" :", ":").split()
+    )
+    assert len(list(shown.all("svg"))) == 1
+    [description] = shown.all("desc")
+    assert "Nails: 20 % of its marks lost." in description.text
+    assert "Nobody marked" in desk.page("/desk/practice?person=A-9").text
+    assert english_in(desk.page(f"{link}&lang=de")) == set()
