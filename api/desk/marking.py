@@ -46,7 +46,7 @@ from rules import Rulebook
 
 __all__ = ["add_marking"]
 
-_Asked = TypeVar("_Asked", bound=QueueQuery)
+_Query = TypeVar("_Query", bound=QueueQuery)
 _TEMPLATES: Final = files("api.desk").joinpath("templates")
 _SCRIPT: Final = _TEMPLATES.joinpath("marking.js").read_text(encoding="utf-8")
 _STYLE: Final = _TEMPLATES.joinpath("marking.css").read_text(encoding="utf-8")
@@ -88,7 +88,7 @@ class _Marking:
 
     async def queue(self, request: Request) -> Response:
         """The feet that wait for the assessor."""
-        frame, marker, query = self._asked(request, QueueQuery)
+        frame, marker, query = self._read_query(request, QueueQuery)
         found = None
         if marker is not None:
             found = await self._async_store.read(lambda store: waiting_for(store, marker, query.record_filter))
@@ -112,7 +112,7 @@ class _Marking:
 
     async def foot(self, request: Request) -> Response:
         """One foot: to be marked, or marked by hand and held against the tool."""
-        frame, marker, query = self._asked(request, FootQuery)
+        frame, marker, query = self._read_query(request, FootQuery)
         if marker is None:
             return _see(frame.links.page("queue", **query.filters))
         if query.assessment is None:
@@ -154,14 +154,14 @@ class _Marking:
             await self._async_store.keep_once(draft, once("reasons", id_, marker))
         return _see(onward(frame.links, foot.place.next, query))
 
-    def _asked(self, request: Request, asked: type[_Asked]) -> tuple[Frame, str | None, _Asked]:
+    def _read_query(self, request: Request, model: type[_Query]) -> tuple[Frame, str | None, _Query]:
         """The page's frame, who marks, and what is asked for. Raises ProblemError."""
         require_scope(request.scope, "read")
-        query = asked.of(query_of(request))
+        query = model.of(query_of(request))
         return Frame.of(request, self._book), marker_of(request, query), query
 
     def _sent(self, request: Request) -> tuple[Frame, str, str, FootQuery]:
-        frame, marker, query = self._asked(request, FootQuery)
+        frame, marker, query = self._read_query(request, FootQuery)
         if marker is None or query.assessment is None:
             raise ProblemError("bad-form", "This form does not say which foot it is of, or who marks it.")
         return frame, marker, query.assessment, query

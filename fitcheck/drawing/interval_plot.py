@@ -34,8 +34,8 @@ class IntervalRow(NamedTuple):
     """What stands there without a share."""
 
 
-def interval_plot(rows: Sequence[IntervalRow], *, heading: str, key: str, title: str, said: str) -> str:
-    """The plot; ``key`` tells what dot and bar are, ``title`` and ``said`` all of it for those who hear it read."""
+def interval_plot(rows: Sequence[IntervalRow], *, heading: str, key: str, title: str, description: str) -> str:
+    """The plot; ``key`` tells what dot and bar are, ``title`` and ``description`` all of it in words."""
     bottom = _TOP + _ROW * len(rows)
     parts: list[Node] = [label(heading, _MARGIN, 22, size=13, bold=True)]
     for tick in _TICKS:
@@ -50,7 +50,7 @@ def interval_plot(rows: Sequence[IntervalRow], *, heading: str, key: str, title:
         node(
             "svg",
             node("title", title),
-            node("desc", said),
+            node("desc", description),
             node("rect", x=0, y=0, width=_WIDTH, height=height, fill=PAPER),
             node("g", *parts, font_family=FACE),
             xmlns="http://www.w3.org/2000/svg",

@@ -53,7 +53,7 @@ def shares_plot(progress: Progress, book: Rulebook) -> str:
         heading=messages.say("progress.plot.shares"),
         key=messages.say("progress.plot.shares_key"),
         title=messages.say("progress.plot.shares_title", title=book.title),
-        said=f"{' '.join(row.say for row in rows)} {progress.say}",
+        description=f"{' '.join(row.say for row in rows)} {progress.say}",
     )
 
 

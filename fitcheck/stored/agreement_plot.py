@@ -18,7 +18,7 @@ def agreement_plot(found: Agreement, book: Rulebook) -> str:
         heading=messages.say("agreement.plot.heading"),
         key=messages.say("agreement.plot.key"),
         title=messages.say("agreement.plot.title", first=found.first, second=found.second),
-        said=" ".join(found.says),
+        description=" ".join(found.says),
     )
 
 

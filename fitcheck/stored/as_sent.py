@@ -28,7 +28,7 @@ def observations_as_sent(fitting: Fitting, book: Rulebook) -> Mapping[str, tuple
     values: dict[str, dict[str, list[str]]] = {}
     for quantity, place, sent in each_sent(fitting):
         if sent is not None and quantity in book.quantities:
-            said = _said(quantity, sent, messages)
+            said = _value_text(quantity, sent, messages)
             values.setdefault(quantity, {}).setdefault(said, []).append(place)
     found: dict[str, list[AsSent]] = {}
     for quantity, places in values.items():
@@ -38,17 +38,17 @@ def observations_as_sent(fitting: Fitting, book: Rulebook) -> Mapping[str, tuple
     return {name: tuple(rows) for name, rows in found.items()}
 
 
-def _said(quantity: str, sent: Any, messages: Messages) -> str:
+def _value_text(quantity: str, sent: Any, messages: Messages) -> str:
     if isinstance(sent, InputValue) and sent.value is not None:
         return shown(sent.value, sent.unit, messages.language, u=sent.u)
     word = sent.word if isinstance(sent, InputValue) else {True: "yes", False: "no"}.get(sent, sent)
     return messages.texts.get(f"page.word.{quantity}.{word}") or messages.word(str(word))
 
 
-def _reading(said: str, places: list[str], alone: bool, book: Rulebook) -> str:  # noqa: FBT001  (of one caller)
+def _reading(text: str, places: list[str], alone: bool, book: Rulebook) -> str:  # noqa: FBT001  (of one caller)
     """One value with its places; the only one of several places stands for them all."""
     if places == ["foot"]:
-        return said
+        return text
     if alone and len(places) > 1:
-        return messages_of(book).say("desk.blind.everywhere", said=said, count=len(places))
-    return f"{', '.join(place_name(place, book) for place in places)}: {said}"
+        return messages_of(book).say("desk.blind.everywhere", said=text, count=len(places))
+    return f"{', '.join(place_name(place, book) for place in places)}: {text}"
