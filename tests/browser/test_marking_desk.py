@@ -225,6 +225,30 @@ def test_each_state_is_clean_by_axe_and_fits_a_desk_and_a_telephone(
     clean("nothing left")
 
 
+@pytest.mark.parametrize("more", ["", "&lang=de"])
+def test_the_pages_made_of_marks_are_clean_by_axe_and_fit_a_telephone(
+    browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any], more: str
+) -> None:
+    served, keys = yard
+    day = f"2026-02-0{1 + bool(more)}"
+    ids = fitted(served, keys["device"], good, 2, day)
+    for person in ("S-1", "S-2"):
+        marked(at_the_queue(browser, keys[person], day), ids, STERNER[1:])
+    for path in (
+        f"/desk?sorted=horse&from={day}",
+        f"/desk/marks?from={day}",
+        f"/desk/practice?person=A-7&from={day}&to={day}",
+        f"/desk/progress?person=A-7&from={day}",
+        f"/desk/agreement?first=S-1&second=S-2&from={day}&to={day}",
+        f"/desk/sheet?assessment={ids[0]}",
+    ):
+        browser.driver.get(f"{browser.url}{path}{more}")
+        assert browser.violations() == [], path
+        browser.resize(PHONE)
+        assert not browser.scrolls_sideways(), path
+        browser.resize(DESK)
+
+
 def test_with_large_text_and_on_a_telephone_all_can_be_reached(
     browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
 ) -> None:
