@@ -94,8 +94,14 @@ class Authenticator:
         return await self._checked(scope, client, shown, f"There is no such access key. {_HOW}")
 
     async def _checked(self, scope: Scope, client: str, token: Token | SessionToken | None, wrong: str) -> AccessKey:
-        """The key of ``token``; a ProblemError that says ``wrong`` where there is none."""
-        known, key = (True, None) if token is None or self._keys is None else self._keys.known(token)
+        """The key of ``token``; a ProblemError that says ``wrong`` where there is none.
+
+        A session that is to change something is looked up each time: one that is over changes nothing from then on.
+        """
+        writing = isinstance(token, SessionToken) and scope["method"] not in _READING
+        known, key = (True, None)
+        if token is not None and self._keys is not None:
+            known, key = (False, None) if writing else self._keys.known(token)
         if not known or key is None:
             self._take(client)
         if not known and token is not None and self._keys is not None:

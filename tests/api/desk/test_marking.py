@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from http.cookies import SimpleCookie
 from pathlib import Path
@@ -13,13 +12,10 @@ from urllib.parse import parse_qsl, urlsplit
 
 import httpx
 import pytest
-from fastapi import FastAPI
 
-from api.application import create_app
 from api.desk.marked_foot import GRADE_KEYS, REASONS
 from api.desk.writing import PAGE_TOKEN
 from fitcheck.records.sessions import IDLE, LONGEST
-from fitcheck.settings import ServiceSettings
 from fitcheck.vocabulary import utc
 from tests.support.desk_records import HOSTILE
 from tests.support.language_texts import english_in
@@ -89,18 +85,6 @@ def send(yard: Any, changed: Edit) -> Callable[..., str]:
         return f"/desk/foot?assessment={response.json()['id']}&from={DAY}&to={DAY}"
 
     return post
-
-
-@pytest.fixture
-def anew(yard: Any, ask_of: Callable[[FastAPI], Any]) -> Callable[[Desk], Desk]:
-    """Puts a browser before a process that has not checked its session yet."""
-
-    def put(desk: Desk) -> Desk:
-        app = create_app(settings=ServiceSettings(keys_required=True), store=yard.store)
-        desk.yard = replace(yard, app=app, ask=ask_of(app))
-        return desk
-
-    return put
 
 
 def id_in(path: str) -> str:
@@ -280,7 +264,7 @@ def test_nobody_marks_without_the_scope_without_a_persons_key_or_from_elsewhere(
 
 
 def test_a_session_of_somebody_elses_making_is_never_the_one_that_marks(
-    yard: Any, send: Any, problem: CheckProblem, anew: Any
+    yard: Any, send: Any, problem: CheckProblem
 ) -> None:
     """Session fixation: the one that was put into the browser ends as he signs in, with its pages' tokens."""
     path = send()
@@ -290,12 +274,12 @@ def test_a_session_of_somebody_elses_making_is_never_the_one_that_marks(
     data = {"key": header["authorization"][7:]}
     response = yard.ask("POST", "/desk/sign-in", data=data, headers=HERE | planted.cookie)
     assert planted.cookie["cookie"] not in response.headers["set-cookie"]
-    problem(anew(planted).post(page, graded(page)), "unauthorized")
+    problem(planted.post(page, graded(page)), "unauthorized")
 
 
 @pytest.mark.parametrize(("column", "age"), [("last_seen", IDLE), ("created", LONGEST)])
 def test_a_session_that_is_over_keeps_nothing(
-    yard: Any, send: Any, problem: CheckProblem, anew: Any, tmp_path: Path, column: str, age: timedelta
+    yard: Any, send: Any, problem: CheckProblem, tmp_path: Path, column: str, age: timedelta
 ) -> None:
     path = send()
     desk = Desk(yard)
@@ -304,21 +288,21 @@ def test_a_session_that_is_over_keeps_nothing(
         over = utc(datetime.now(UTC) - age - timedelta(seconds=1))
         opened.execute(f"UPDATE desk_sessions SET {column} = ?", (over,))  # noqa: S608  (of the two above)
     opened.close()
-    problem(anew(desk).post(page, graded(page)), "unauthorized")
+    problem(desk.post(page, graded(page)), "unauthorized")
 
 
 def test_a_key_that_is_revoked_or_a_session_that_is_ended_keeps_nothing(
-    yard: Any, send: Any, problem: CheckProblem, anew: Any
+    yard: Any, send: Any, problem: CheckProblem
 ) -> None:
     path = send()
     desk = Desk(yard)
     page = desk.page(path)
     assert yard.ask("POST", "/desk/sign-out", headers=HERE | desk.cookie).status_code == 303
-    problem(anew(desk).post(page, graded(page)), "unauthorized")
+    problem(desk.post(page, graded(page)), "unauthorized")
     desk = Desk(yard, "S-2")
     page = desk.page(path)
     yard.keys.revoke(desk.key)
-    problem(anew(desk).post(page, graded(page)), "unauthorized")
+    problem(desk.post(page, graded(page)), "unauthorized")
 
 
 def test_without_keys_this_machine_marks_in_the_name_that_it_says(own: Any, changed: Edit) -> None:
