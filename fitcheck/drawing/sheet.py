@@ -61,7 +61,7 @@ def draw(
     With ``any_book`` the assessment may be by another book than ``book``, one that is no longer at hand: then no bands
     are drawn, since they are that one's, and the drawing says so.  What was found is the assessment's own either way.
 
-    ``unjudged`` shows the readings alone, without findings and decision: for whoever judges the foot himself.
+    ``unjudged`` shows the readings alone, without findings, bands and decision: for whoever judges the foot himself.
 
     Raises ValueError for a prefix of other characters and where the assessment is of another foot or, without
     ``any_book``, by another book.
@@ -76,6 +76,8 @@ def draw(
         blank = assessment.model_copy(update={"findings": (), "still_needed": (), "not_assessed": ()})
         drawing = _Drawing(fitting, blank, book)
         drawing.view = drawing.view._replace(decision="")
+        # Bands are limits: beside a reading they say what the tool found.
+        drawing.same_book = False
         return written(drawing.root("views", prefix))
     return written(_Drawing(fitting, assessment, book).root(form, prefix))
 

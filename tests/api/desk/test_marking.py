@@ -112,6 +112,9 @@ def test_before_he_has_marked_it_an_assessor_sees_what_was_observed_and_nothing_
     for told in ("PUT RIGHT", "major:", "Mind the nail.", "S-1", answer["actions"][0]):
         assert told not in shown
     assert "44 mm" in text
+    # Nor the limits, by which a reading is soon judged: 1 5/8 in is the highest that a nail may come out.
+    assert "to 41.3" not in shown
+    assert "to 41.3" in first.get(f"/v1/assessments/{id_in(path)}/drawing.svg").text
     assert "Stood well for the lateral heel." in text
     assert "<svg" in shown
     queue = second.page(QUEUE).text
