@@ -12,6 +12,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from api.assessing import gone
 from api.desk.forms import DAYS, PATHS, Field, Links, query_of
 from api.desk.frame import Frame
 from api.desk.marked_foot import (
@@ -38,7 +39,7 @@ from api.routes.stored_record import HTML, TAGGED
 from api.store import AsyncStore
 from fitcheck.marking import parse_override
 from fitcheck.marking.by_hand import LONGEST_COMMENT
-from fitcheck.records import Record
+from fitcheck.records import Draft, Record, UnknownRecord
 from fitcheck.report.html.rendering import policy
 from fitcheck.stored.by_hand import Waiting, day_of, waiting_for
 from fitcheck.view import foot_title
@@ -134,7 +135,7 @@ class _Marking:
         frame, marker, id_, query = self._sent(request)
         draft = await self._async_store.read(lambda store: hand_draft(store, id_, marker, fields, self._book))
         if draft is not None:
-            await self._async_store.keep_once(draft, once("marks by hand", id_, marker))
+            await self._keep(draft, "marks by hand", id_, marker)
         return _see(frame.links.page("foot", assessment=id_, **query.filters))
 
     async def keep_reasons(self, request: Request, fields: Fields) -> Response:
@@ -151,8 +152,15 @@ class _Marking:
                 asked = parse_override(sent)
             overriding = Overriding(self._async_store, self._book)
             draft = await self._async_store.read(lambda store: overriding.draft(store, id_, raw, asked))
-            await self._async_store.keep_once(draft, once("reasons", id_, marker))
+            await self._keep(draft, "reasons", id_, marker)
         return _see(onward(frame.links, foot.place.next, query))
+
+    async def _keep(self, draft: Draft, what: str, id_: str, marker: str) -> None:
+        try:
+            await self._async_store.keep_once(draft, once(what, id_, marker))
+        except UnknownRecord:
+            # It was erased since it was read.
+            raise gone(id_) from None
 
     def _read_query(self, request: Request, model: type[_Query]) -> tuple[Frame, str | None, _Query]:
         """The page's frame, who marks, and what is asked for. Raises ProblemError."""

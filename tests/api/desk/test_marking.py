@@ -5,72 +5,28 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from http.cookies import SimpleCookie
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import urlsplit
 
-import httpx
 import pytest
 
 from api.desk.marked_foot import GRADE_KEYS, REASONS
 from api.desk.writing import PAGE_TOKEN
+from fitcheck.records import Store
 from fitcheck.records.sessions import IDLE, LONGEST
 from fitcheck.vocabulary import utc
 from tests.support.desk_records import HOSTILE
 from tests.support.language_texts import english_in
-from tests.support.pages import Element, page_of
+from tests.support.pages import page_of
+from tests.support.signed_in import HERE, Desk, by_hand, graded, id_in
 
 CheckProblem = Callable[..., list[dict[str, Any]]]
 Edit = Callable[..., dict[str, Any]]
 DAY: Final = "2026-03-04"
-HERE: Final = {"origin": "http://low-meadow.test"}
 QUEUE: Final = f"/desk/queue?from={DAY}&to={DAY}"
 PROUD: Final = {"observations__nails__1__exit_height": 44}
 """A nail that comes out too high: nails are then major."""
-
-
-class Desk:
-    """An assessor's browser, signed in, that goes from page to page."""
-
-    def __init__(self, yard: Any, person: str = "S-1", *scopes: str) -> None:
-        self.yard = yard
-        header = yard.bearer(*(scopes or ("read", "mark")), person=person)
-        self.key = yard.made[-1].id
-        sent = yard.ask("POST", "/desk/sign-in", data={"key": header["authorization"][7:]}, headers=HERE)
-        [(name, morsel)] = SimpleCookie(sent.headers["set-cookie"]).items()
-        self.cookie = {"cookie": f"{name}={morsel.value}"}
-
-    def get(self, path: str, status: int = 200, **headers: str) -> httpx.Response:
-        shown: httpx.Response = self.yard.ask("GET", path, headers=self.cookie | headers)
-        assert shown.status_code == status, shown.text
-        return shown
-
-    def page(self, path: str) -> Element:
-        return page_of(self.get(path).text)
-
-    def post(self, page: Element, fields: dict[str, str], **headers: str) -> httpx.Response:
-        [form] = page.all("form")
-        hidden = {
-            each.attributes["name"]: each.attributes["value"]
-            for each in form.all("input")
-            if each.attributes["type"] == "hidden"
-        }
-        headers = self.cookie | HERE | headers
-        sent: httpx.Response = self.yard.ask("POST", form.attributes["action"], data=hidden | fields, headers=headers)
-        return sent
-
-    def mark(self, path: str, comment: str = "", **grades: str) -> Element:
-        """Mark the foot of that page, good but for these criteria; the page on which it is then compared."""
-        page = self.page(path)
-        sent = self.post(page, graded(page, **grades) | {"comment": comment})
-        assert sent.status_code == 303, sent.text
-        return self.page(sent.headers["location"])
-
-
-def graded(page: Element, **grades: str) -> dict[str, str]:
-    names = {each.attributes["name"] for each in page.all("input") if each.attributes["name"].startswith("grade.")}
-    return {name: grades.get(name.removeprefix("grade."), "good") for name in names}
 
 
 @pytest.fixture
@@ -85,15 +41,6 @@ def send(yard: Any, changed: Edit) -> Callable[..., str]:
         return f"/desk/foot?assessment={response.json()['id']}&from={DAY}&to={DAY}"
 
     return post
-
-
-def id_in(path: str) -> str:
-    return dict(parse_qsl(urlsplit(path).query))["assessment"]
-
-
-def by_hand(desk: Desk, path: str) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = desk.get(f"/v1/assessments/{id_in(path)}/hand-marks").json()["hand_marks"]
-    return found
 
 
 def test_before_he_has_marked_it_an_assessor_sees_what_was_observed_and_nothing_of_what_the_tool_or_anybody_says(
@@ -381,3 +328,21 @@ def test_a_days_marks_make_a_sheet_of_what_to_practise_what_lost_most_first(yard
     assert "Nails: 20 % of its marks lost." in description.text
     assert "Nobody marked" in desk.page("/desk/practice?person=A-9").text
     assert english_in(desk.page(f"{link}&lang=de")) == set()
+
+
+def test_what_is_erased_while_it_is_marked_is_gone(
+    yard: Any, send: Any, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = send()
+    desk = Desk(yard)
+    page = desk.page(path)
+    before = Store.keep
+
+    def keep(store: Store, *what: Any) -> Any:
+        store.erase("A-7", reason="asked on paper", created="2026-03-05T10:00:00.000Z")
+        return before(store, *what)
+
+    monkeypatch.setattr(Store, "keep", keep)
+    problem(desk.post(page, graded(page)), "gone")
+    monkeypatch.undo()
+    problem(desk.post(page, graded(page)), "gone")
