@@ -93,6 +93,11 @@ class StoredFoot:
         localized = book_as_stored(self.book, self.assessment.language)
         return draw(self.fitting, self.assessment, localized, form=form, prefix=prefix, any_book=True)
 
+    def unjudged_drawing(self, language: str) -> str:
+        """What was read, drawn without what was found."""
+        localized = book_as_stored(self.book, language)
+        return draw(self.fitting, self.assessment, localized, any_book=True, unjudged=True)
+
 
 def foot_of(record: Record, book: Rulebook) -> StoredFoot:
     """The assessment that is kept as ``record``, whose content is not erased.
