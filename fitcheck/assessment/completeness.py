@@ -170,12 +170,9 @@ class Completeness:
         if each.by_eye or each.once or each.instead_of in self._seen:
             return
         places = [place for place in lacking if (each.eye.get(spot_of(place)), place) not in self._table]
-        judged = self._judged_at(each.name)
-        read = sum(key[0] == each.name and of.conforming is not None for key, of in self._readings)
-        # As it was always counted: a hole that was read without its nail stands in for a nail that was not.
-        if not places or len(judged) - len(lacking) + len(places) == read:
+        if not places:
             return
-        if len(lacking) == len(judged):
+        if len(lacking) == len(self._judged_at(each.name)):
             yield each.line, self._told(each.name, lacking)
         else:
             yield from ((f"{each.line}@{place}", self._told(each.name, [place])) for place in places)
