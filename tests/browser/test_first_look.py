@@ -49,7 +49,13 @@ def needed_fields(fitting: dict[str, Any], needed: list[dict[str, str]]) -> set[
     """The fields of what the page says is still needed."""
     nails = [f"nail:{nail['branch']}:{nail['hole']}" for nail in fitting["observations"].get("nails") or ()]
     cold = fitting.get("hot_fitted") is False
-    return {field_of(each["quantity"], each["place"], nails, cold=cold) for each in needed}
+    fields = set()
+    for each in needed:
+        if each["quantity"] == "to_white_line":  # of each branch, whichever hole
+            fields.add("shoe.holes[].to_white_line")
+        else:
+            fields.add(field_of(each["quantity"], each["place"], nails, cold=cold))
+    return fields
 
 
 def held(phone: Phone, fittings: list[dict[str, Any]]) -> tuple[dict[str, int], int, dict[str, Any]]:
