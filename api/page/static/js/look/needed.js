@@ -45,7 +45,8 @@ function placesLacking(need, nails, clips, has, table, computed) {
     return seen ? [] : [quantity(need.any_of[0]).places[0]];
   }
   if (need.at.includes("branch")) {
-    const isBare = (side) => ![...table.keys(), ...computed].some((key) => need.any_of.includes(key.slice(0, key.indexOf("@"))) && key.includes(`@nail:${side}:`));
+    // Only what is stated: whether insets and a wall give it, the service alone can tell.
+    const isBare = (side) => ![...table.keys()].some((key) => need.any_of.includes(key.slice(0, key.indexOf("@"))) && key.includes(`@nail:${side}:`));
     return ["medial", "lateral"].some(isBare) ? ["nail"] : [];
   }
   if (need.at.includes("clip")) return clips.filter((place) => !need.any_of.some((name) => has(name, place)));
