@@ -207,10 +207,42 @@ def test_one_bad_file_does_not_hide_the_others(tmp_path: Path, capsys: Captured)
     assert "STOP AND REFER" in capsys.readouterr().out
 
 
-def test_explain_adds_the_reasons_to_the_same_text(capsys: Captured) -> None:
+def test_explain_says_what_concerns_the_findings_or_was_near_a_limit_and_counts_the_rest(capsys: Captured) -> None:
     assert main(["assess", case("tight-heels-good-toe")]) == 1
     plain = capsys.readouterr().out
     assert main(["assess", "--explain", case("tight-heels-good-toe")]) == 1
+    said = capsys.readouterr().out
+    assert said.startswith(f"{plain}\nWhy: the findings, and what was near a limit\n")
+    reasons = " ".join(said.removeprefix(plain).split())
+    assert "! heel-width-tight (major; below -0.5 mm; published: HU, LA). Fired: 0.5 mm (1.0 u) past" in reasons
+    assert "! Joined: heels-both-tight" in reasons
+    assert "- toe-set-back (minor; below -0.5 mm;" in reasons, "16 % likely to lie past it"
+    assert "toe-over" not in reasons.replace("toe-full, toe-over", ""), "far inside"
+    assert "Levelness" not in reasons, "nothing near"
+    assert "Not here: " not in reasons
+    assert "Decided by: heels-both-tight@foot" in reasons
+    main(["assess", "--all", "--explain", case("tight-heels-good-toe")])
+    whole = capsys.readouterr().out.partition("\nWhy: ")[2]
+    left_out = re.search(r"Left out: (\d+) readings and (\d+) limits", reasons)
+    assert left_out is not None
+    told, all_told = (len(re.findall(r"^      [!?-] [\w-]+ \(", text, re.MULTILINE)) for text in (said, whole))
+    assert int(left_out[2]) == all_told - told > 0
+    assert len(said.splitlines()) < 100 < len(whole.splitlines())
+
+
+def test_what_is_missing_stays_in_a_folded_explanation(capsys: Captured) -> None:
+    main(["assess", "--explain", case("incomplete")])
+    why = capsys.readouterr().out.partition("\nWhy: ")[2]
+    answer = json.loads((CASES / "incomplete.answer.json").read_text())
+    assert answer["still_needed"]
+    for needed in answer["still_needed"]:
+        assert f"Still needed: {needed['field']}" in why
+
+
+def test_explain_with_all_adds_every_reason_to_the_same_text(capsys: Captured) -> None:
+    assert main(["assess", "--all", case("tight-heels-good-toe")]) == 1
+    plain = capsys.readouterr().out
+    assert main(["assess", "--all", "--explain", case("tight-heels-good-toe")]) == 1
     said = capsys.readouterr().out
     assert said.startswith(f"{plain}\nWhy: ")
     reasons = " ".join(said.removeprefix(plain).split())
@@ -227,7 +259,7 @@ def test_explain_adds_the_reasons_to_the_same_text(capsys: Captured) -> None:
 
 def test_explain_names_every_rule_of_the_quantities_that_were_read(capsys: Captured) -> None:
     """Once at least, though what is the same for one heel and the other is said once only."""
-    main(["assess", "--explain", case("good-draught-fore")])
+    main(["assess", "--all", "--explain", case("good-draught-fore")])
     said = capsys.readouterr().out
     book = shipped_rulebook()
     read = {
