@@ -81,7 +81,7 @@ class Completeness:
         criterion, need, first, _, say = needed
         for place in places:
             of_a_branch = need.at == "each_branch"
-            field = self._expected.asked.at_some_nail(first[0]).field if of_a_branch else self._field(first[0], place)
+            field = self._expected.missing.at_some_nail(first[0]).field if of_a_branch else self._field(first[0], place)
             yield StillNeeded(criterion=criterion, field=field, say=say)
         for quantity, place, dimension in self.unjudged:
             if quantity in need.any_of and _covers(need, place):
@@ -107,10 +107,10 @@ class Completeness:
         return [place for place in places if read.isdisjoint(at[place])]
 
     def _field(self, quantity: str, place: str) -> str:
-        return self._asked(quantity, place).field
+        return self._entry(quantity, place).field
 
-    def _asked(self, quantity: str, place: str) -> Unassessed:
-        return self._expected.asked[quantity, place, self._number_of.get(place, 0)]
+    def _entry(self, quantity: str, place: str) -> Unassessed:
+        return self._expected.missing[quantity, place, self._number_of.get(place, 0)]
 
     @property
     def not_assessed(self) -> tuple[str, ...]:
@@ -122,7 +122,7 @@ class Completeness:
         """What :attr:`not_assessed` comes to, each quantity at each place."""
         lacking = {(each.quantity, each.place): each for told in self._lines.values() for each in told}
         for quantity, place in self._unread:
-            lacking[quantity, place] = self._asked(quantity, place)
+            lacking[quantity, place] = self._entry(quantity, place)
         for quantity, place, dimension in self.unjudged:
             how = self._book.quantities[dimension].how
             field = self._field(dimension, "foot")
@@ -144,12 +144,12 @@ class Completeness:
                         lines[each.line] = self._nothing_of(each)
             elif is_due and any(each.told or self._judged_at(each.name) for each in quantities):
                 lines[name] = [told for each in quantities for told in self._nothing_of(each)]
-        besides = {name: [self._expected.asked.at_some_nail(name)] for name in self._lacking_of_a_branch()}
+        besides = {name: [self._expected.missing.at_some_nail(name)] for name in self._lacking_of_a_branch()}
         besides.update((name, self._unread_of(name)) for name, _ in self._unread)
         for name, told in besides.items():
             lines.setdefault(f"{criterion_of[name]}.{name}", told)
         for name, place, _ in self.unjudged:
-            lines.setdefault(f"{criterion_of[name]}.{name}@{place}", self._told(name, [place]))
+            lines.setdefault(f"{criterion_of[name]}.{name}@{place}", self._entries(name, [place]))
         return lines
 
     def _lacking_of_a_branch(self) -> Iterator[str]:
@@ -189,9 +189,9 @@ class Completeness:
         if not places:
             return
         if len(lacking) == len(self._judged_at(each.name)):
-            yield each.line, self._told(each.name, lacking)
+            yield each.line, self._entries(each.name, lacking)
         else:
-            yield from ((f"{each.line}@{place}", self._told(each.name, [place])) for place in places)
+            yield from ((f"{each.line}@{place}", self._entries(each.name, [place])) for place in places)
 
     def _nothing_of(self, each: ExpectedQuantity) -> Sequence[Unassessed]:
         """What is told of a quantity of which nothing was read."""
@@ -204,10 +204,10 @@ class Completeness:
         judged = self._judged_at(quantity)
         if not judged and quantity in self._expected.at_some_nail:
             judged = ("nail",)
-        return self._told(quantity, [place for place in judged if (quantity, place) not in self._table])
+        return self._entries(quantity, [place for place in judged if (quantity, place) not in self._table])
 
-    def _told(self, quantity: str, places: Sequence[str]) -> list[Unassessed]:
-        return [*self._expected.asked.each(quantity, places, self._number_of)]
+    def _entries(self, quantity: str, places: Sequence[str]) -> list[Unassessed]:
+        return [*self._expected.missing.each(quantity, places, self._number_of)]
 
     def _judged_at(self, quantity: str) -> tuple[str, ...]:
         """The places at which any rule would judge the quantity in this situation."""
