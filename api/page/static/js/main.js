@@ -16,6 +16,7 @@ import { horseView } from "./views/horse.js";
 import { settingsView } from "./views/settings.js";
 import { verdict } from "./views/verdict.js";
 import { waitingView } from "./views/waiting.js";
+import { cardView } from "./trace/card.js";
 import { traceView } from "./trace/view.js";
 
 const SLOW_MS = 10_000;
@@ -117,6 +118,7 @@ function draw() {
     foot: () => draft && footView(draft, page),
     about: () => draft && aboutView(draft, page),
     trace: () => draft && traceView(draft, page, (leave) => (leaving = leave)),
+    card: () => cardView(page),
     answer: () => answerView(decodeURIComponent(id ?? ""), page),
     settings: () => settingsView(page, languages),
     waiting: () => waitingView(id, page),
