@@ -53,11 +53,14 @@ function strongest(grey, point, way, reach) {
   const changes = derivative(profile);
   if (!changes.length) return null;
   const middle = (changes.length - 1) / 2;
-  // Of two edges alike the nearer one was meant.
-  const weighed = changes.map((change, at) => change * Math.exp(-0.5 * (((at - middle) * STEP) / (reach / 1.5)) ** 2));
-  const at = weighed.indexOf(Math.max(...weighed));
   const usual = [...changes].sort((one, other) => one - other)[Math.floor(changes.length / 2)];
-  if (!(changes[at] > LEAST_CHANGE) || changes[at] < STANDS_OUT * usual || at === 0 || at === changes.length - 1) return null;
+  // Of two edges the nearer one was meant, were it somewhat weaker.
+  const weighed = changes.map((change, at) => {
+    const peak = change >= (changes[at - 1] ?? Infinity) && change >= (changes[at + 1] ?? Infinity);
+    return peak && change > LEAST_CHANGE ? Math.sqrt(change) * Math.exp(-0.5 * (((at - middle) * STEP) / (reach / 2)) ** 2) : 0;
+  });
+  const at = weighed.indexOf(Math.max(...weighed));
+  if (!weighed[at] || changes[at] < STANDS_OUT * usual) return null;
   const [before, here, after] = [changes[at - 1], changes[at], changes[at + 1]];
   const bend = before - 2 * here + after;
   const part = bend < 0 ? Math.max(-0.5, Math.min(0.5, (0.5 * (before - after)) / bend)) : 0;

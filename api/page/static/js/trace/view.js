@@ -23,7 +23,7 @@ import { allTaps, bounds, listOf, PARTS, planeOfTaps, ready, remember, takeBack,
 
 /** How far an edge may lie from the finger, in pixels of the screen, and in those of the photograph at least and at most. */
 const REACH_SCREEN_PX = 3;
-const [REACH_LEAST, REACH_MOST] = [4, 12];
+const [REACH_LEAST, REACH_MOST] = [6, 12];
 /** Parts whose points lie on an edge. */
 const EDGES = ["hoof", "shoe"];
 let photo = null;
