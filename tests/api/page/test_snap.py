@@ -20,7 +20,7 @@ def _edges(angle: float, at: dict[float, float], noise: float = 0.0) -> dict[str
     y, x = np.mgrid[-20:21, -20:21]
     along = x * np.cos(angle) + y * np.sin(angle)
     grey = np.full(along.shape, 100.0)
-    grey += sum(step * (0.5 + np.arctan((along - place) / 0.6) / np.pi) for place, step in at.items())
+    grey += sum(step * (0.5 + 0.5 * np.tanh((along - place) / 0.9)) for place, step in at.items())
     data = (grey + rng.normal(0, noise, grey.shape)).ravel().tolist()
     return {"width": 41, "height": 41, "left": -20.5, "top": -20.5, "data": data}
 

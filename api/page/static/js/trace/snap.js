@@ -8,10 +8,15 @@
 const STEP = 0.5;
 const BESIDE = 3;
 const SIGMA = 1.2;
-/** An edge stands out from the changes around it by so many of their median. */
-const STANDS_OUT = 3;
+/** An edge changes by so many standard deviations of what noise alone would. */
+const STANDS_OUT = 5;
 const LEAST_CHANGE = 4;
 const WAYS = 12;
+const HALF = Math.ceil((3 * SIGMA) / STEP);
+const WEIGHTS = Array.from({ length: 2 * HALF + 1 }, (_, at) => {
+  const x = ((at - HALF) * STEP) / SIGMA;
+  return (x * Math.exp(-0.5 * x * x)) / SIGMA;
+});
 
 /** @typedef {{width: number, height: number, left: number, top: number, data: ArrayLike<number>}} Grey  a patch, 0 to 255 */
 
@@ -45,22 +50,26 @@ function normal([x, y]) {
 function strongest(grey, point, way, reach) {
   const most = Math.ceil((reach + 3 * SIGMA) / STEP);
   const profile = [];
+  let bends = 0;
   for (let at = -most; at <= most; at += 1) {
-    let sum = 0;
-    for (let beside = -BESIDE; beside <= BESIDE; beside += 1) sum += value(grey, point[0] + at * STEP * way[0] - beside * way[1], point[1] + at * STEP * way[1] + beside * way[0]);
-    profile.push(sum / (2 * BESIDE + 1));
+    const values = [];
+    for (let beside = -BESIDE; beside <= BESIDE; beside += 1) values.push(value(grey, point[0] + at * STEP * way[0] - beside * way[1], point[1] + at * STEP * way[1] + beside * way[0]));
+    profile.push(values.reduce((sum, each) => sum + each, 0) / values.length);
+    // Second differences along the edge have 1 + 4 + 1 times the variance of the noise, and nothing of a straight edge.
+    for (let number = 2; number < values.length; number += 1) bends += (values[number] - 2 * values[number - 1] + values[number - 2]) ** 2 / 6 / (values.length - 2);
   }
+  const noise = Math.sqrt(bends / profile.length / (2 * BESIDE + 1)) * Math.hypot(...WEIGHTS);
   const changes = derivative(profile);
   if (!changes.length) return null;
   const middle = (changes.length - 1) / 2;
-  const usual = [...changes].sort((one, other) => one - other)[Math.floor(changes.length / 2)];
+  const least = Math.max(LEAST_CHANGE, STANDS_OUT * noise);
   // Of two edges the nearer one was meant, were it somewhat weaker.
   const weighed = changes.map((change, at) => {
     const peak = change >= (changes[at - 1] ?? Infinity) && change >= (changes[at + 1] ?? Infinity);
-    return peak && change > LEAST_CHANGE ? Math.sqrt(change) * Math.exp(-0.5 * (((at - middle) * STEP) / (reach / 2)) ** 2) : 0;
+    return peak && change > least ? Math.sqrt(change) * Math.exp(-0.5 * (((at - middle) * STEP) / (reach / 2.6)) ** 2) : 0;
   });
   const at = weighed.indexOf(Math.max(...weighed));
-  if (!weighed[at] || changes[at] < STANDS_OUT * usual) return null;
+  if (!weighed[at]) return null;
   const [before, here, after] = [changes[at - 1], changes[at], changes[at + 1]];
   const bend = before - 2 * here + after;
   const part = bend < 0 ? Math.max(-0.5, Math.min(0.5, (0.5 * (before - after)) / bend)) : 0;
@@ -68,14 +77,9 @@ function strongest(grey, point, way, reach) {
 }
 
 function derivative(profile) {
-  const half = Math.ceil((3 * SIGMA) / STEP);
-  const weights = Array.from({ length: 2 * half + 1 }, (_, at) => {
-    const x = ((at - half) * STEP) / SIGMA;
-    return (x * Math.exp(-0.5 * x * x)) / SIGMA;
-  });
   const changes = [];
-  for (let at = half; at < profile.length - half; at += 1) {
-    changes.push(Math.abs(weights.reduce((sum, weight, by) => sum + weight * profile[at + by - half], 0)));
+  for (let at = HALF; at < profile.length - HALF; at += 1) {
+    changes.push(Math.abs(WEIGHTS.reduce((sum, weight, by) => sum + weight * profile[at + by - HALF], 0)));
   }
   return changes;
 }
