@@ -69,8 +69,9 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
     paint(context, at);
     cross(width / 2, height / 2);
     const under = dragged ? active().points[held] : aimed;
-    if (under && fingers.size === 1) glass(under, width);
-    Object.assign(canvas.dataset, { scale: look.scale, x: look.x, y: look.y });
+    const shown = under && fingers.size === 1;
+    if (shown) glass(under, width);
+    Object.assign(canvas.dataset, { scale: look.scale, x: look.x, y: look.y, glass: shown ? "shown" : "none" });
   }
 
   function cross(x, y) {
@@ -192,7 +193,7 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
   }
 
   function bounced(spot) {
-    const soon = performance.now() - last.at < BOUNCE_MS && Math.hypot(spot[0] - last.spot[0], spot[1] - last.spot[1]) < BOUNCE_PX;
+    const soon = last.at > 0 && performance.now() - last.at < BOUNCE_MS && Math.hypot(spot[0] - last.spot[0], spot[1] - last.spot[1]) < BOUNCE_PX;
     last = { at: performance.now(), spot };
     return soon;
   }
@@ -211,6 +212,7 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
     zoomOut: () => zoom(1 / 1.5),
     setAtCross: () => add(back([box().width / 2, box().height / 2])),
     undo: () => {
+      last.at = 0;
       onUndo();
       draw();
     },

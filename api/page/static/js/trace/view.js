@@ -47,6 +47,14 @@ export function traceView(sheet, page, onLeave) {
   else work();
   return [plainBar(page, t("step.trace"), ["foot", "nav.foot"]), body, nav];
 
+  /** Keep what was tapped; where there is no room it stays in this window. */
+  function keep() {
+    sheet.tracing = tracing;
+    if (save(sheet)) return;
+    sheet.tracing = tracing;
+    page.warnFull();
+  }
+
   function back(where) {
     return el("button", { type: "button", class: "back", id: "back", on: { click: where } }, t("step.back"));
   }
@@ -78,7 +86,7 @@ export function traceView(sheet, page, onLeave) {
     if (soughtFor === sheet.id || !tracing.photo) return;
     soughtFor = sheet.id;
     const file = await keptPhoto(sheet.id);
-    if (file && photo === null && body.isConnected) await take(file);
+    if (file && photo === null && location.hash === "#trace") await take(file);
   }
 
   function startAnew() {
@@ -113,7 +121,7 @@ export function traceView(sheet, page, onLeave) {
     }
     photo?.close?.();
     [photo, photoOf, tracing.photo] = [opened, sheet.id, size];
-    save(sheet);
+    keep();
     keepPhoto(sheet.id, file);
     page.redraw();
   }
@@ -153,7 +161,7 @@ export function traceView(sheet, page, onLeave) {
     const snap = el("button", { type: "button", id: "trace-snap", class: "tool broad", on: { click: () => { tracing.snap = !tracing.snap; changed(); } } }, t("trace.snap"));
 
     function changed() {
-      save(sheet);
+      keep();
       count();
     }
 
@@ -217,7 +225,7 @@ export function traceView(sheet, page, onLeave) {
   function scaleKinds() {
     const choose = (by) => {
       tracing.by = by;
-      save(sheet);
+      keep();
       page.redraw();
     };
     const sides = (by) => Object.fromEntries(["long", "short"].map((name, at) => [name, digits(CARDS[by]?.[at] ?? "")]));
@@ -232,7 +240,7 @@ export function traceView(sheet, page, onLeave) {
       question: { step: 10, start: 100 },
       onChange: (value) => {
         tracing.length = value;
-        save(sheet);
+        keep();
         onChange();
       },
     });
@@ -240,7 +248,7 @@ export function traceView(sheet, page, onLeave) {
 
   function goTo(part) {
     tracing.part = part;
-    save(sheet);
+    keep();
     page.go("trace");
   }
 
@@ -265,7 +273,7 @@ export function traceView(sheet, page, onLeave) {
     };
     const onMirror = () => {
       tracing.mirrored = !tracing.mirrored;
-      save(sheet);
+      keep();
       page.redraw();
     };
     body.replaceChildren(...checked({ tracing, photo, sent, plane, foot: sheet.answers.foot, onMirror }));
