@@ -195,6 +195,33 @@ def test_after_a_reload_photo_and_points_are_there_and_another_photo_is_not_take
     phone.until(lambda: not tracing(phone).get("hoof"), "begun anew")
 
 
+_KEPT = """const done = arguments[0]; const asked = indexedDB.open("fitcheck.photos", 1);
+asked.onupgradeneeded = () => asked.result.createObjectStore("photos");
+asked.onsuccess = () => { const all = asked.result.transaction("photos").objectStore("photos").count();
+  all.onsuccess = () => { asked.result.close(); done(all.result); }; };"""
+"""How many photographs this browser keeps."""
+
+
+def test_the_photo_goes_when_its_tracing_is_used_or_its_foot_is_thrown_away(phone: Phone, tmp_path: Path) -> None:
+    def kept() -> Any:
+        return phone.driver.execute_async_script(_KEPT)
+
+    start(phone, tmp_path)
+    to_part(phone, "holes")
+    phone.until(lambda: kept() == 1, "kept")
+    phone.tap("onward")
+    phone.tap("trace-use")
+    phone.until(lambda: kept() == 0, "gone")
+    phone.tap("to-trace")
+    load(phone, tmp_path / "photo.png")
+    phone.until(lambda: kept() == 1, "kept")
+    phone.run(
+        "for (const name of Object.keys(localStorage)) if (name.includes('sheet.')) localStorage.removeItem(name);"
+    )
+    phone.open("/?lang=en")
+    phone.until(lambda: kept() == 0, "gone with its foot")
+
+
 def _focus(phone: Phone, id_: str) -> None:
     """Come to an element by the tabulator alone."""
     for _ in range(40):

@@ -7,7 +7,7 @@ import { chooseLanguage, t } from "./messages.js";
 import { keepSending, sendAll, watchQueue } from "./queue.js";
 import { refreshRulebook, rulebook } from "./rulebook.js";
 import { change, settings } from "./settings.js";
-import { ChangedElsewhere, current, isSheet, open } from "./sheets.js";
+import { ChangedElsewhere, current, isSheet, load, open } from "./sheets.js";
 import { watchOthers } from "./store.js";
 import { aboutView } from "./views/about.js";
 import { answerView } from "./views/answer.js";
@@ -17,6 +17,7 @@ import { settingsView } from "./views/settings.js";
 import { verdict } from "./views/verdict.js";
 import { waitingView } from "./views/waiting.js";
 import { cardView } from "./trace/card.js";
+import { tidyPhotos } from "./trace/photos.js";
 import { traceView } from "./trace/view.js";
 
 const SLOW_MS = 10_000;
@@ -255,12 +256,13 @@ async function start() {
   });
   addEventListener("beforeprint", unfoldForPrint);
   stopBounces();
-  addEventListener("error", (event) => {
-    if (event.error instanceof ChangedElsewhere) {
-      event.preventDefault();
-      warnElsewhere();
-    }
-  });
+  const onError = (event) => {
+    if (!((event.error ?? event.reason) instanceof ChangedElsewhere)) return;
+    event.preventDefault();
+    warnElsewhere();
+  };
+  addEventListener("error", onError);
+  addEventListener("unhandledrejection", onError);
   addEventListener("keydown", (event) => {
     const from = event.key === "Escape" ? closePanel() : null;
     if (!from) return;
@@ -277,6 +279,7 @@ async function start() {
   keepSending();
   document.documentElement.dataset.ready = "yes";
   keepPage();
+  tidyPhotos((id) => Boolean(load(id)?.tracing));
 }
 
 start();

@@ -36,7 +36,7 @@ function overlay(tracing, photo, all, plane) {
   const taps = [...tracing.heels, ...tracing.hoof, ...tracing.shoe];
   const [xs, ys] = [taps.map(([x]) => x), taps.map(([, y]) => y)];
   const [left, top, right, bottom] = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
-  const margin = 0.08 * Math.max(right - left, bottom - top);
+  const margin = 0.14 * Math.max(right - left, bottom - top);
   const scale = 640 / (right - left + 2 * margin);
   const canvas = el("canvas", { class: "overlay", id: "trace-overlay", width: 640, height: Math.round((bottom - top + 2 * margin) * scale), role: "img", "aria-label": t("trace.overlay") });
   const at = ([x, y]) => [(x - left + margin) * scale, (y - top + margin) * scale];

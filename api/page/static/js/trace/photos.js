@@ -43,6 +43,12 @@ export async function keptPhoto(sheetId) {
   return kept?.sheetId === sheetId ? kept.file : undefined;
 }
 
+/** Let the photograph go where its sheet is traced no more: it was used, sent or thrown away. @param {(sheetId: string) => boolean} traced */
+export async function tidyPhotos(traced) {
+  const kept = await done("readonly", (store) => store.get(KEY));
+  if (kept && !traced(kept.sheetId)) await forgetPhoto();
+}
+
 /** Let the photograph go. */
 export function forgetPhoto() {
   return done("readwrite", (store) => store.delete(KEY));

@@ -176,7 +176,7 @@ export function traceView(sheet, page, onLeave) {
       else if (last && plane) parts.push(t("trace.tap_sure", { u: digits((2 * last[2] * plane.perPixel(last)).toFixed(1)) }));
       if (last && moved.has(String(last.slice(0, 2)))) parts.push(t("trace.snapped"));
       if (last?.[3]) parts.push(t("trace.hiding"));
-      counted.textContent = parts.join(" ");
+      counted.textContent = parts.join(" · ");
       onward.disabled = !ready(tracing);
       hide.disabled = !last;
       hide.setAttribute("aria-pressed", String(Boolean(last?.[3])));
