@@ -114,6 +114,17 @@ class PhotographedFoot:
             "mirrored": False,
         }
 
+    def by_rule(self, scatter: float = 2.0) -> dict[str, Any]:
+        """The same taps, with two marks 150 mm apart on a rule below the heels in the place of the card."""
+        rng = np.random.default_rng([self.seed, 4])
+        marks = self.seen(np.array([[-75.0, -110.0], [75.0, -110.0]])) + rng.normal(0, scatter, (2, 2))
+        return {
+            **self.taps(scatter),
+            "by": "rule",
+            "scale": [[*each, scatter] for each in marks.tolist()],
+            "length": 150,
+        }
+
     def picture(self) -> Image.Image:
         """Shoe over wall in one light, with a shadow, noise and the blur of a lens; grey."""
         rng = np.random.default_rng([self.seed, 3])

@@ -135,7 +135,7 @@ def test_a_rule_alone_says_that_the_tilt_stays(tmp_path: Path) -> None:
         return [by, [plane.share(foot), plane.level, pointU(plane, [[0, 0, 2], [900, 900, 2]])]];
       }));"""
     found = run_in_node(tmp_path, [_PLANE], body, taps)
-    assert found["rule"][:2] == [pytest.approx(0.02, abs=0.001), False]
+    assert found["rule"][:2] == [pytest.approx(0.03, abs=0.001), False]
     assert found["card"][1] is True
     # Two pixels of a tenth of a millimetre, and the edge that is followed.
     for by in taps:

@@ -20,8 +20,11 @@ export const TAP_LEAST_PX = 1;
 export const TAP_PX = 2;
 /** How far the edge that is followed lies off the one that is meant, in mm; common practice, no source. */
 const WANDER_MM = 0.3;
-/** What a camera held by hand up to 20 degrees askew does to a length: 0 to 6 in a hundred, taken as even between. */
-const TILT_SHARE = 0.02;
+/**
+ * What a camera held by hand up to 20 degrees askew does to a length beside a rule: up to 6 in a hundred by its slope,
+ * and as much by what lies nearer. Common practice, no source.
+ */
+const TILT_SHARE = 0.03;
 /** Sides that differ by more from those of the card belong to another card, or corners are missed. */
 const ODD_SHARE = 0.25;
 const NEAR_PX = 10;
