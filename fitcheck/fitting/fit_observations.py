@@ -251,7 +251,10 @@ class Outline(Model):
     hidden: Annotated[list[Annotated[list[Point], Field(min_length=2, max_length=2)]], Field(max_length=100)] | None = (
         None
     )
-    """Stretches of the hoof's border that could not be seen, from one point to another: nothing is computed there."""
+    """Stretches of the hoof's border that could not be seen, from one point to another: nothing is computed there.
+
+    What hides the iron is said by the border beside it, and the trace of the shoe then has no point there.
+    """
     scale: Scale | None = None
     """A known distance in the frame; the traces are brought to it."""
     made: Made | None = None

@@ -37,6 +37,7 @@ _HIDDEN: Final = frozenset(
         "width_least": ("medial_heel", "lateral_heel"),
         "length": ("medial_heel", "lateral_heel"),
         "branch_difference": ("foot",),
+        "shoe_length": ("foot",),
     }.items()
     for place in places
 )
@@ -166,6 +167,8 @@ class _Sums(NamedTuple):
 
 def _shoe_length(plan: Plan, readings: Readings, error: TraceError) -> Iterator[Reading]:
     """The length of the shoe where it was not read; where it was, by how much the trace has another scale."""
+    if plan.toe_is_hidden:
+        return
     length = plan.shoe_length
     u = math.hypot(error.point * math.sqrt(plan.shoe_length_variance), error.scale * length)
     given = readings.get(("shoe_length", "foot"))
@@ -297,7 +300,8 @@ def _nail_readings(
         u = math.hypot(error.point * hole.inset_factor, error.scale * hole.inset)
         if in_sight:
             yield Reading("hole_inset", place, hole.inset, u)
-        yield Reading("position", place, hole.position, error.point * hole.position_factor)
+        if not plan.toe_is_hidden:
+            yield Reading("position", place, hole.position, error.point * hole.position_factor)
         if in_sight and wall is not None:
             yield Reading("hole_to_white_line", place, float(wall.value) - hole.inset, float(np.hypot(u, wall.u)))
     if problems:

@@ -16,6 +16,10 @@ SIDES = {"medial": -1, "lateral": 1}
 """The sides of the foot, and the sign of x on each once the traces are in order."""
 
 
+_INNER = 0.1
+"""The share at either end of a hidden stretch in which a trace of the shoe may end that leaves it out."""
+
+
 @dataclass(frozen=True, slots=True)
 class End:
     """One end of the wall or of the shoe: its distance along the curve, its y, and the variance of y per unit."""
@@ -53,6 +57,21 @@ class Plan:
     def toe(self) -> float:
         """The foremost y of the shoe."""
         return float(self.shoe.points[:, 1].max())
+
+    @cached_property
+    def toe_is_hidden(self) -> bool:
+        """Whether the toe of the shoe was not traced, since what hides the wall there hides the iron too."""
+        toe = self.at_angle(0.0)
+        beside = self.wall.distance_along(self.wall.nearest(self.shoe.points).at)
+        for start, end in self.hidden:
+            inner = _INNER * (end - start)
+            if (
+                toe is not None
+                and start <= toe <= end
+                and not ((beside > start + inner) & (beside < end - inner)).any()
+            ):
+                return True
+        return False
 
     @cached_property
     def shoe_length(self) -> float:

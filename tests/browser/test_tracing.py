@@ -45,6 +45,7 @@ def part(phone: Phone, name: str) -> None:
 def trace(phone: Phone, photo: TracedPhoto, path: Path) -> None:
     phone.tap("to-trace")
     load(phone, photo.save(path))
+    phone.tap("trace-by-rule")
     tap_photo(phone, photo.ruler)
     phone.write("number-length", f"{photo.ruler_mm:g}")
     for name, points in (
@@ -115,9 +116,10 @@ def test_points_are_taken_back_dragged_and_set_by_keys(phone: Phone, tmp_path: P
     photo = TracedPhoto()
     phone.tap("to-trace")
     load(phone, photo.save(tmp_path / "foot.png"))
+    phone.tap("trace-by-rule")
 
     def points() -> Any:
-        return phone.kept(f"sheet.{phone.kept('current')}")["tracing"]["scale"]
+        return phone.kept(f"sheet.{phone.kept('current')}")["tracing"]["rule"]
 
     tap_photo(phone, photo.ruler)
     first, second = points()

@@ -258,6 +258,18 @@ def test_nothing_is_computed_where_the_border_could_not_be_seen(
     assert {each.why for each in lacking if (each.quantity, each.place) in lost} == {"cannot_be_computed"}
 
 
+def test_a_toe_of_the_shoe_that_is_hidden_too_gives_no_length_of_it() -> None:
+    hoof, shoe = _true_foot("even", 200)
+    out_of_sight = np.abs(np.degrees(np.arctan2(shoe[:, 0], shoe[:, 1]))) < 30
+    for traced, missing in ((shoe, False), (shoe[~out_of_sight], True)):
+        assert (("shoe_length", "foot") not in _table(_assessed(hoof, traced, _hidden(-30, 30)))) is missing
+        # Nor is the scale of the trace doubted by what was measured.
+        outline = {"hoof": hoof.tolist(), "shoe": traced.tolist(), "lateral": "+x", **_hidden(-30, 30)}
+        body = {"foot": "left_fore", "stage": "hot_fit", "work": "draught", "shoe": {"thickness": 12, "length": 145}}
+        judged = assess(parse_fitting({**body, "observations": {"outline": outline}}))
+        assert (("trace_ratio", "foot") not in _table(judged)) is missing
+
+
 def test_a_known_distance_brings_the_traces_to_it_and_brings_its_u() -> None:
     hoof, shoe = _true_foot("even", 200)
     scale = {"from": [0.0, 0.0], "to": [0.0, 95.0], "mm": 100.0, "u": 1.0}

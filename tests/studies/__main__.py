@@ -22,6 +22,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
         "tests/reference/test_height_noise.py",
         "tests/reference/test_trace_error.py",
     ),
+    "photographs": ("tests/reference/test_photographs.py", "tests/api/page/test_plane.py"),
     "rulebooks": ("tests/rules/analysis/test_random_rulebooks.py", "tests/rules/analysis/test_analysis.py"),
     "engine": ("tests/rules/engine/test_prefilter.py", "tests/rules/engine/test_durable_process.py"),
     "bad-feet": ("tests/fitcheck/assessment/test_bad_feet.py",),

@@ -69,6 +69,34 @@ def _tracing(phone: Phone, folder: Path) -> Iterator[str]:
     phone.get("photo-file").send_keys(str(TracedPhoto().save(folder / "foot.png")))
     phone.until(lambda: phone.all("canvas[data-scale]"), "the photo")
     yield "trace: photo"
+    # All points at once, as if they had been tapped: they are kept in the sheet as one goes.
+    photo = TracedPhoto()
+    tapped = {
+        "part": "shoe",
+        "by": "rule",
+        "length": {"n": f"{photo.ruler_mm:g}", "unit": "mm"},
+        "rule": photo.ruler,
+        "heels": photo.heels,
+        "hoof": [photo.hoof_at(angle) for angle in range(-130, 131, 20)],
+        "shoe": [[*photo.shoe_at(angle), 2, int(angle == 50)] for angle in range(-150, 151, 20)],
+    }
+    phone.run(
+        "const kept = `fitcheck.sheet.${JSON.parse(sessionStorage.getItem('fitcheck.current')"
+        " ?? localStorage.getItem('fitcheck.current'))}`; const sheet = JSON.parse(localStorage.getItem(kept));"
+        "Object.assign(sheet.tracing, arguments[0]); localStorage.setItem(kept, JSON.stringify(sheet));"
+        "location.hash = 'foot'; location.hash = 'trace';",
+        tapped,
+    )
+    phone.until(lambda: phone.all("#trace-hide"), "the shoe")
+    yield "trace: shoe"
+    phone.tap("onward")
+    phone.tap("onward")
+    phone.get("trace-overlay")
+    yield "trace: check"
+    phone.run("location.hash = 'card'")
+    phone.get("print-card")
+    yield "trace: card to print"
+    phone.run("location.hash = 'trace'")
     phone.tap("to-foot")
 
 

@@ -7,7 +7,7 @@ import { chooseLanguage, t } from "./messages.js";
 import { keepSending, sendAll, watchQueue } from "./queue.js";
 import { refreshRulebook, rulebook } from "./rulebook.js";
 import { change, settings } from "./settings.js";
-import { ChangedElsewhere, current, isSheet, open } from "./sheets.js";
+import { ChangedElsewhere, current, isSheet, load, open } from "./sheets.js";
 import { watchOthers } from "./store.js";
 import { aboutView } from "./views/about.js";
 import { answerView } from "./views/answer.js";
@@ -16,6 +16,8 @@ import { horseView } from "./views/horse.js";
 import { settingsView } from "./views/settings.js";
 import { verdict } from "./views/verdict.js";
 import { waitingView } from "./views/waiting.js";
+import { cardView } from "./trace/card.js";
+import { tidyPhotos } from "./trace/photos.js";
 import { traceView } from "./trace/view.js";
 
 const SLOW_MS = 10_000;
@@ -117,6 +119,7 @@ function draw() {
     foot: () => draft && footView(draft, page),
     about: () => draft && aboutView(draft, page),
     trace: () => draft && traceView(draft, page, (leave) => (leaving = leave)),
+    card: () => cardView(page),
     answer: () => answerView(decodeURIComponent(id ?? ""), page),
     settings: () => settingsView(page, languages),
     waiting: () => waitingView(id, page),
@@ -253,12 +256,13 @@ async function start() {
   });
   addEventListener("beforeprint", unfoldForPrint);
   stopBounces();
-  addEventListener("error", (event) => {
-    if (event.error instanceof ChangedElsewhere) {
-      event.preventDefault();
-      warnElsewhere();
-    }
-  });
+  const onError = (event) => {
+    if (!((event.error ?? event.reason) instanceof ChangedElsewhere)) return;
+    event.preventDefault();
+    warnElsewhere();
+  };
+  addEventListener("error", onError);
+  addEventListener("unhandledrejection", onError);
   addEventListener("keydown", (event) => {
     const from = event.key === "Escape" ? closePanel() : null;
     if (!from) return;
@@ -275,6 +279,7 @@ async function start() {
   keepSending();
   document.documentElement.dataset.ready = "yes";
   keepPage();
+  tidyPhotos((id) => Boolean(load(id)?.tracing));
 }
 
 start();

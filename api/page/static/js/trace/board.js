@@ -3,6 +3,11 @@
 const TAP_PX = 8;
 const GRAB_PX = 24;
 const GLASS_PX = 56;
+/** A finger held so long sets a point where it is lifted, and no longer moves the photograph. */
+const HOLD_MS = 350;
+/** A second tap on the very spot so soon is one finger that bounced. */
+const BOUNCE_MS = 300;
+const BOUNCE_PX = 3;
 const STEP_PX = 4;
 
 /**
@@ -11,15 +16,24 @@ const STEP_PX = 4;
  * @param {object} of
  * @param {() => {points: [number, number][], most: number}} of.active  the points that may be moved now
  * @param {(context: CanvasRenderingContext2D, at: (point: [number, number]) => [number, number]) => void} of.paint
- * @param {() => void} of.onChange  points were added, moved or taken away
+ * @param {(point: [number, number], scale: number, number: number) => void} of.onSet  a point is set, as that one of its part
+ * @param {() => void} of.onFull  there are as many as there may be
+ * @param {() => void} of.onUndo
  */
-export function board(canvas, photo, { active, paint, onChange }) {
+export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
   const context = canvas.getContext("2d");
   const fingers = new Map();
   let look = { scale: 1, x: 0, y: 0 };
   let held = null;
+  let start = [0, 0];
   let moved = 0;
   let pinched = null;
+  /** Where a finger is that is about to set a point. */
+  let aimed = null;
+  let holding = null;
+  /** The point that is dragged, as it was. */
+  let dragged = null;
+  let last = { at: 0, spot: [0, 0] };
 
   const ratio = () => devicePixelRatio || 1;
   const box = () => canvas.getBoundingClientRect();
@@ -54,8 +68,10 @@ export function board(canvas, photo, { active, paint, onChange }) {
     context.drawImage(photo, look.x, look.y, photo.width * look.scale, photo.height * look.scale);
     paint(context, at);
     cross(width / 2, height / 2);
-    if (held !== null && fingers.size === 1) glass(active().points[held], width);
-    Object.assign(canvas.dataset, { scale: look.scale, x: look.x, y: look.y });
+    const under = dragged ? active().points[held] : aimed;
+    const shown = under && fingers.size === 1;
+    if (shown) glass(under, width);
+    Object.assign(canvas.dataset, { scale: look.scale, x: look.x, y: look.y, glass: shown ? "shown" : "none" });
   }
 
   function cross(x, y) {
@@ -92,9 +108,8 @@ export function board(canvas, photo, { active, paint, onChange }) {
 
   function add(point) {
     const { points, most } = active();
-    if (points.length >= most) return;
-    points.push(point);
-    onChange();
+    if (points.length >= most) onFull();
+    else onSet(point, look.scale, points.length);
     draw();
   }
 
@@ -112,8 +127,15 @@ export function board(canvas, photo, { active, paint, onChange }) {
     const spot = within(event);
     fingers.set(event.pointerId, spot);
     moved = 0;
-    held = fingers.size === 1 ? nearest(spot) : null;
+    start = spot;
+    if (dragged) active().points[held] = dragged;
+    dragged = null;
+    const alone = fingers.size === 1;
+    held = alone ? nearest(spot) : null;
+    aimed = alone ? back(spot) : null;
     pinched = null;
+    clearTimeout(holding);
+    holding = setTimeout(() => (holding = null), HOLD_MS);
     draw();
   });
 
@@ -122,12 +144,17 @@ export function board(canvas, photo, { active, paint, onChange }) {
     if (!before) return;
     const spot = within(event);
     fingers.set(event.pointerId, spot);
-    moved += Math.hypot(spot[0] - before[0], spot[1] - before[1]);
+    moved = Math.max(moved, Math.hypot(spot[0] - start[0], spot[1] - start[1]));
     if (fingers.size === 2) pinch();
-    else if (moved > TAP_PX && held !== null) {
-      active().points[held] = back(spot);
+    else if (aimed && held === null && holding === null) {
+      aimed = back(spot);
+      draw();
+    } else if (moved > TAP_PX && held !== null) {
+      if (!dragged) dragged = active().points[held];
+      active().points[held] = [...back(spot), ...dragged.slice(2)];
       draw();
     } else if (moved > TAP_PX) {
+      aimed = null;
       look.x += spot[0] - before[0];
       look.y += spot[1] - before[1];
       draw();
@@ -149,15 +176,26 @@ export function board(canvas, photo, { active, paint, onChange }) {
   function lift(event) {
     const spot = fingers.get(event.pointerId);
     if (!spot) return;
-    const tapped = fingers.size === 1 && moved <= TAP_PX && !pinched && event.type === "pointerup";
+    const up = event.type === "pointerup" && fingers.size === 1 && !pinched;
+    const long = aimed && held === null && holding === null;
+    clearTimeout(holding);
     fingers.delete(event.pointerId);
-    if (tapped && held === null) add(back(spot));
-    else if (held !== null && moved > TAP_PX) onChange();
-    if (!fingers.size) {
-      held = null;
-      pinched = null;
+    if (dragged) {
+      const to = active().points[held];
+      active().points[held] = dragged;
+      onSet(to, look.scale, held);
+    } else if (up && (moved <= TAP_PX || long) && !bounced(spot)) {
+      // A tap beside a point sets another one: only a finger that moves takes the point along.
+      add(back(spot));
     }
+    if (!fingers.size) [held, pinched, aimed, dragged] = [null, null, null, null];
     draw();
+  }
+
+  function bounced(spot) {
+    const soon = last.at > 0 && performance.now() - last.at < BOUNCE_MS && Math.hypot(spot[0] - last.spot[0], spot[1] - last.spot[1]) < BOUNCE_PX;
+    last = { at: performance.now(), spot };
+    return soon;
   }
   canvas.addEventListener("pointerup", lift);
   canvas.addEventListener("pointercancel", lift);
@@ -174,9 +212,8 @@ export function board(canvas, photo, { active, paint, onChange }) {
     zoomOut: () => zoom(1 / 1.5),
     setAtCross: () => add(back([box().width / 2, box().height / 2])),
     undo: () => {
-      if (!active().points.length) return;
-      active().points.pop();
-      onChange();
+      last.at = 0;
+      onUndo();
       draw();
     },
   };

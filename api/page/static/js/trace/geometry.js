@@ -1,11 +1,14 @@
 /** From points tapped on a photograph to outlines in millimetres. Pure reckoning, nothing of the page. */
 
+import { pointU } from "./plane.js";
+
 /** @typedef {[number, number]} Point */
+/** @typedef {import("./plane.js").Tap} Tap */
 
 /** How many points an outline has when it is sent. */
 const POINTS = 72;
 /** Fewest taps from which a line is drawn that follows a hoof. */
-export const FEWEST = { scale: 2, heels: 2, hoof: 9, shoe: 11, holes: 0 };
+export const FEWEST = { heels: 2, hoof: 9, shoe: 11, holes: 0 };
 const FINE = 24;
 
 const apart = ([ax, ay], [bx, by]) => Math.hypot(ax - bx, ay - by);
@@ -55,11 +58,14 @@ export function even(line, count) {
   });
 }
 
-/** Millimetres to a pixel, or null while the scale is not set. */
-export function millimetresPerPixel(scale, length) {
-  if (scale.length < 2 || !(length > 0)) return null;
-  const pixels = apart(scale[0], scale[1]);
-  return pixels > 0 ? length / pixels : null;
+/** Runs of taps that were seen: a stretch is hidden from a tap with 1 in its fourth place up to the next. @returns {Tap[][]} */
+export function runs(taps) {
+  const all = [[]];
+  taps.forEach((tap, at) => {
+    all.at(-1).push(tap);
+    if (tap[3] && at < taps.length - 1) all.push([]);
+  });
+  return all;
 }
 
 /** The hoof's line with the heels as its ends, in the order in which it was tapped. @returns {Point[]} */
@@ -74,33 +80,64 @@ export function hoofLine({ heels, hoof }) {
 /**
  * The outline as the service takes it, in mm, toe towards +y, +x to the right of it on the photograph.
  *
- * @param {{scale: Point[], heels: Point[], hoof: Point[], shoe: Point[], holes: Point[], mirrored: boolean}} taps  in pixels
- * @param {number} perPixel  millimetres to a pixel
+ * @param {{heels: Tap[], hoof: Tap[], shoe: Tap[], holes: Tap[], mirrored: boolean}} taps  in pixels
+ * @param {NonNullable<ReturnType<typeof import("./plane.js").planeOf>>} plane
  * @param {string} foot  left_fore and so on
  */
-export function outlineOf(taps, perPixel, foot) {
-  const hoof = even(smooth(hoofLine(taps)), POINTS);
-  const [heel, other] = taps.heels;
-  const origin = middle(hoof);
+export function outlineOf(taps, plane, foot) {
+  const { place } = frameOf(taps, plane);
+  const hoof = traced(hoofLine(taps), place);
+  const shoe = traced(taps.shoe, place);
+  const all = [...taps.heels, ...taps.hoof, ...taps.shoe];
+  const mm = apart(hoof.line[0], hoof.line.at(-1));
+  const sent = {
+    hoof: hoof.line,
+    shoe: shoe.line,
+    lateral: lateralSide(foot, taps.mirrored),
+    scale: { from: hoof.line[0], to: hoof.line.at(-1), mm: round(mm, 1000), u: round(Math.min(mm * plane.share(all), 100), 1000) },
+    made: { by: "photograph", u: round(pointU(plane, all), 1000) },
+  };
+  if (taps.holes.length) sent.nail_holes = taps.holes.map(place);
+  // What hides the iron hides the wall beside it: nothing is to be said of either there.
+  const hidden = [...hoof.hidden, ...shoe.hidden.map((ends) => ends.map((end) => nearest(hoof.line, end)))];
+  if (hidden.length) sent.hidden = hidden;
+  return sent;
+}
+
+/** What takes a pixel to the frame of the outline, and back. @returns {{place: (tap: Point) => Point, back: (point: Point) => Point}} */
+export function frameOf(taps, plane) {
+  const ground = taps.hoof.map(plane.place);
+  const [heel, other] = taps.heels.map(plane.place);
+  const origin = middle(ground);
   const heels = middle([heel, other]);
   let [dx, dy] = [other[1] - heel[1], heel[0] - other[0]];
   if ((origin[0] - heels[0]) * dx + (origin[1] - heels[1]) * dy < 0) [dx, dy] = [-dx, -dy];
   const size = Math.hypot(dx, dy);
   const [ux, uy] = [dx / size, dy / size];
-  const place = ([x, y]) => {
+  const place = (tap) => {
+    const [x, y] = plane.place(tap);
     const [rx, ry] = [x - origin[0], y - origin[1]];
     // The photograph's y runs down: to the right of (ux, uy) is (-uy, ux).
-    return [(-uy * rx + ux * ry) * perPixel, (ux * rx + uy * ry) * perPixel].map((mm) => Math.round(mm * 100) / 100);
+    return [-uy * rx + ux * ry, ux * rx + uy * ry].map((mm) => round(mm, 100));
   };
-  const sent = {
-    hoof: hoof.map(place),
-    shoe: even(smooth(taps.shoe), POINTS).map(place),
-    lateral: lateralSide(foot, taps.mirrored),
-    made: { by: "photograph" },
-  };
-  if (taps.holes.length) sent.nail_holes = taps.holes.map(place);
-  return sent;
+  const back = ([x, y]) => plane.back([origin[0] - uy * x + ux * y, origin[1] + ux * x + uy * y]);
+  return { place, back };
 }
+
+/** A line through taps, smooth where it was seen and without a point where it was not. */
+function traced(taps, place) {
+  const parts = runs(taps).map((run) => smooth(run.map(place)));
+  const lengths = parts.map((part) => part.slice(1).reduce((sum, point, at) => sum + apart(part[at], point), 0));
+  const whole = lengths.reduce((sum, each) => sum + each, 0);
+  const evened = parts.map((part, at) => (part.length < 2 ? part : even(part, Math.max(2, Math.round((POINTS * lengths[at]) / whole)))));
+  return {
+    line: evened.flat().map((point) => point.map((mm) => round(mm, 100))),
+    hidden: evened.slice(1).map((part, at) => [evened[at].at(-1), part[0]].map((end) => end.map((mm) => round(mm, 100)))),
+  };
+}
+
+const nearest = (line, point) => line.reduce((best, each) => (apart(each, point) < apart(best, point) ? each : best));
+const round = (number, parts) => Math.round(number * parts) / parts;
 
 /** On which side the lateral branch lies: seen from below, on the right of a left foot. */
 export function lateralSide(foot, mirrored) {

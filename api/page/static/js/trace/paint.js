@@ -1,23 +1,56 @@
 /** What is drawn over the photograph, and the outlines by themselves before they are sent. */
 
 import { svg } from "../dom.js";
-import { t } from "../messages.js";
-import { hoofLine, smooth } from "./geometry.js";
+import { digits, t } from "../messages.js";
+import { hoofLine, runs, smooth } from "./geometry.js";
 
-const SHADES = { scale: "#0047b3", heels: "#b00020", hoof: "#b00020", shoe: "#0b6b3a", holes: "#5a189a" };
+const SHADES = { corners: "#0047b3", rule: "#0047b3", heels: "#b00020", hoof: "#b00020", shoe: "#0b6b3a", holes: "#5a189a" };
+const NUMBERED = ["heels", "holes"];
 
-/** Draw lines and points; those of `part` larger. */
-export function paintTaps(context, at, taps, part) {
-  stroke(context, taps.scale.map(at), SHADES.scale, part === "scale");
-  stroke(context, smooth(hoofLine(taps)).map(at), SHADES.hoof, part === "hoof");
-  stroke(context, smooth(taps.shoe).map(at), SHADES.shoe, part === "shoe");
-  for (const name of ["scale", "heels", "hoof", "shoe", "holes"]) {
-    taps[name].forEach((point, index) => dot(context, at(point), SHADES[name], name === part, name === "heels" || name === "holes" ? String(index + 1) : ""));
+/**
+ * Draw lines and points; those of `list` larger, and where points were before they were taken to an edge.
+ *
+ * @param {Map<string, [number, number]>} moved  the tap by the point that it became
+ */
+export function paintTaps(context, at, tracing, list, moved = new Map()) {
+  const scale = tracing.by === "rule" ? "rule" : "corners";
+  const { corners } = tracing;
+  if (scale === "rule") stroke(context, tracing.rule.map(at), SHADES.rule, list === "rule");
+  else if (corners.length === 4) stroke(context, [...around(corners), around(corners)[0]].map(at), SHADES.corners, list === "corners");
+  for (const name of ["hoof", "shoe"]) {
+    const seen = runs(name === "hoof" ? hoofLine(tracing) : tracing.shoe);
+    for (const run of seen) stroke(context, smooth(run.map(([x, y]) => [x, y])).map(at), SHADES[name], name === list);
+    seen.slice(1).forEach((run, number) => stroke(context, [seen[number].at(-1), run[0]].map(at), SHADES[name], false, [3, 9]));
+  }
+  for (const name of [scale, "heels", "hoof", "shoe", "holes"]) {
+    tracing[name].forEach((point, index) => {
+      const tap = moved.get(String(point.slice(0, 2)));
+      if (tap && name === list) stroke(context, [at(tap), at(point)], "#000000", false);
+      dot(context, at(point), SHADES[name], name === list, NUMBERED.includes(name) ? String(index + 1) : "");
+    });
   }
 }
 
-function stroke(context, points, shade, strong) {
+/** What a tracing shows, laid over the photograph: from the wall to the iron, with millimetres. */
+export function paintFound(context, at, all, back) {
+  for (const { from, to, mm } of all) {
+    const [wall, iron] = [at(back(from)), at(back(to))];
+    stroke(context, [wall, iron], "#000000", true);
+    label(context, iron, digits(mm.toFixed(1)));
+  }
+}
+
+const middle = (points) => [0, 1].map((axis) => points.reduce((sum, point) => sum + point[axis], 0) / points.length);
+
+/** Corners in their order round the card. */
+function around(corners) {
+  const [x, y] = middle(corners);
+  return [...corners].sort((one, other) => Math.atan2(one[1] - y, one[0] - x) - Math.atan2(other[1] - y, other[0] - x));
+}
+
+function stroke(context, points, shade, strong, dashes = []) {
   if (points.length < 2) return;
+  context.setLineDash(dashes);
   for (const [colour, width] of [["#ffffff", strong ? 5 : 3], [shade, strong ? 2.5 : 1.5]]) {
     context.strokeStyle = colour;
     context.lineWidth = width;
@@ -25,6 +58,7 @@ function stroke(context, points, shade, strong) {
     points.forEach(([x, y], index) => (index ? context.lineTo(x, y) : context.moveTo(x, y)));
     context.stroke();
   }
+  context.setLineDash([]);
 }
 
 function dot(context, [x, y], shade, strong, text) {
@@ -35,7 +69,10 @@ function dot(context, [x, y], shade, strong, text) {
   context.lineWidth = strong ? 3 : 1;
   context.fill();
   context.stroke();
-  if (!text) return;
+  if (text) label(context, [x, y], text);
+}
+
+function label(context, [x, y], text) {
   context.font = "bold 14px system-ui, sans-serif";
   context.fillStyle = "#ffffff";
   context.strokeStyle = "#141414";

@@ -1,40 +1,59 @@
 /**
- * Tracing a foot from a photograph with a ruler in it.
+ * Tracing a foot from a photograph with a card or a rule in it.
  *
- * The photograph stays in this window: it is drawn on a canvas and is not kept. What is kept, and sent with the
- * fitting, are the points in millimetres.
+ * The photograph stays in this browser. What is sent with the fitting are the points in millimetres, and how sure
+ * they are.
  */
 
-import { announce, el } from "../dom.js";
-import { t } from "../messages.js";
+import { announce, button, el } from "../dom.js";
+import { digits, t } from "../messages.js";
 import { number } from "../controls/number.js";
 import { faults } from "../controls/field.js";
-import { millimetres } from "../reading.js";
 import { answer, save } from "../sheets.js";
 import { plainBar } from "../views/bar.js";
 import { board } from "./board.js";
-import { extent, FEWEST, millimetresPerPixel, outlineOf } from "./geometry.js";
+import { checked } from "./check.js";
+import { outlineOf } from "./geometry.js";
+import { greyAt } from "./grey.js";
 import { paintTaps, sketch } from "./paint.js";
+import { forgetPhoto, keepPhoto, keptPhoto } from "./photos.js";
+import { CARDS, SCALE_TAPS, TAP_LEAST_PX, TAP_SCREEN_PX } from "./plane.js";
+import { snapped, wayAt } from "./snap.js";
+import { allTaps, bounds, listOf, PARTS, planeOfTaps, ready, remember, takeBack, tapsOf, tracingOf, turnHidden } from "./taps.js";
 
-const PARTS = ["scale", "heels", "hoof", "shoe", "holes"];
-const MOST = { scale: 2, heels: 2, hoof: 200, shoe: 200, holes: 14 };
+/** How far an edge may lie from the finger, in pixels of the screen, and in those of the photograph at least and at most. */
+const REACH_SCREEN_PX = 3;
+const [REACH_LEAST, REACH_MOST] = [6, 12];
+/** Parts whose points lie on an edge. */
+const EDGES = ["hoof", "shoe"];
 let photo = null;
 /** The sheet that it was taken for. */
 let photoOf = null;
+/** The sheet whose photograph was looked for in this browser. */
+let soughtFor = null;
 
 /** @param {import("../sheets.js").Sheet} sheet @param {object} page @param {(leave: () => void) => void} onLeave */
 export function traceView(sheet, page, onLeave) {
   if (!sheet.answers.foot) return needsFoot(page);
-  sheet.tracing ??= { part: "scale", scale: [], heels: [], hoof: [], shoe: [], holes: [], mirrored: false };
-  const { tracing } = sheet;
+  const tracing = tracingOf(sheet);
   if (photoOf !== sheet.id) photo = null;
   const body = el("main", { class: "trace" });
   const nav = el("nav", { class: "thumb", "aria-label": t("nav.steps") });
 
-  if (photo === null) chooseFirst();
-  else if (tracing.part === "check") check();
+  if (photo === null) {
+    chooseFirst();
+    resume();
+  } else if (tracing.part === "check") check();
   else work();
   return [plainBar(page, t("step.trace"), ["foot", "nav.foot"]), body, nav];
+
+  /** Keep what was tapped; where there is no room it stays in this window. */
+  function keep() {
+    sheet.tracing = tracing;
+    if (save(sheet)) return;
+    sheet.tracing = tracing;
+    page.warnFull();
+  }
 
   function back(where) {
     return el("button", { type: "button", class: "back", id: "back", on: { click: where } }, t("step.back"));
@@ -51,15 +70,36 @@ export function traceView(sheet, page, onLeave) {
       el("p", { class: "private" }, t("trace.private")),
       pick("photo-camera", { capture: "environment" }),
       pick("photo-file", {}),
-      tracing.hoof.length ? el("p", { class: "note" }, t("trace.same_photo")) : "",
+      button(t("trace.print_title"), () => page.go("card"), { class: "wide", id: "to-card" }),
+      begun() ? el("p", { class: "note" }, t("trace.same_photo")) : "",
       ...(sheet.answers.outline ? [kept()] : []),
     );
     nav.replaceChildren(back(() => history.back()));
   }
 
+  function begun() {
+    return PARTS.some((part) => tapsOf(tracing, part).length);
+  }
+
+  /** After a reload: the photograph that was traced, where this browser still has it. */
+  async function resume() {
+    if (soughtFor === sheet.id || !tracing.photo) return;
+    soughtFor = sheet.id;
+    const file = await keptPhoto(sheet.id);
+    if (file && photo === null && location.hash === "#trace") await take(file);
+  }
+
+  function startAnew() {
+    const { mirrored, by, length } = tracing;
+    sheet.tracing = { mirrored, by, length };
+    save(sheet);
+    page.redraw();
+  }
+
   function kept() {
     const away = () => {
       delete sheet.tracing;
+      forgetPhoto();
       answer(sheet, "outline", undefined);
       page.redraw();
     };
@@ -67,47 +107,88 @@ export function traceView(sheet, page, onLeave) {
   }
 
   async function take(file) {
+    let opened;
     try {
-      photo?.close?.();
-      photo = await createImageBitmap(file);
-      photoOf = sheet.id;
+      opened = await createImageBitmap(file);
     } catch {
-      announce(t("trace.no_photo"));
-      body.prepend(el("p", { class: "fault", role: "alert" }, t("trace.no_photo")));
+      fault(t("trace.no_photo"));
       return;
     }
+    const size = [opened.width, opened.height];
+    if (begun() && tracing.photo && String(tracing.photo) !== String(size)) {
+      fault(t("trace.other_photo"), button(t("trace.anew"), startAnew, { class: "wide", id: "trace-anew" }));
+      return;
+    }
+    photo?.close?.();
+    [photo, photoOf, tracing.photo] = [opened, sheet.id, size];
+    keep();
+    keepPhoto(sheet.id, file);
     page.redraw();
   }
 
-  function perPixel() {
-    const length = tracing.length && millimetres(tracing.length);
-    return millimetresPerPixel(tracing.scale, length);
+  function fault(text, action = "") {
+    announce(text);
+    body.querySelector(":scope > .fault")?.remove();
+    body.prepend(el("div", { class: "fault", role: "alert" }, el("p", {}, text), action));
   }
 
   function work() {
     const canvas = el("canvas", { class: "board", tabindex: "0", role: "application", "aria-label": t("trace.board"), "aria-describedby": "trace-say" });
     const counted = el("output", { class: "counted", id: "trace-count" });
     const onward = el("button", { type: "button", class: "onward", id: "onward", on: { click: () => goTo(PARTS[PARTS.indexOf(tracing.part) + 1] ?? "check") } }, t("step.next"));
+    const moved = new Map();
     const hands = board(canvas, photo, {
-      active: () => ({ points: tracing[tracing.part], most: MOST[tracing.part] }),
-      paint: (context, at) => paintTaps(context, at, tracing, tracing.part),
-      onChange: () => {
-        save(sheet);
-        count();
+      active: () => ({ points: tapsOf(tracing), most: bounds(tracing).most }),
+      paint: (context, at) => paintTaps(context, at, tracing, listOf(tracing), moved),
+      onSet: (point, scale, at) => {
+        remember(tracing);
+        const taps = tapsOf(tracing);
+        const [x, y] = toEdge(point, scale, at);
+        const tap = [x, y, Math.round(100 * Math.max(TAP_LEAST_PX, TAP_SCREEN_PX / scale)) / 100];
+        if (taps[at]?.[3]) tap.push(1);
+        taps[at] = tap;
+        if (x !== point[0] || y !== point[1]) moved.set(String([x, y]), [point[0], point[1]]);
+        changed();
+      },
+      onFull: () => announce(t("trace.enough")),
+      onUndo: () => {
+        takeBack(tracing);
+        changed();
       },
     });
     const tool = (id, sign, act) => el("button", { type: "button", id: `trace-${id}`, class: "tool", "aria-label": t(`trace.${id}`), on: { click: act } }, sign);
+    const hide = el("button", { type: "button", id: "trace-hide", class: "tool broad", on: { click: () => { turnHidden(tracing); changed(); hands.draw(); } } }, t("trace.hide"));
+    const snap = el("button", { type: "button", id: "trace-snap", class: "tool broad", on: { click: () => { tracing.snap = !tracing.snap; changed(); } } }, t("trace.snap"));
 
-    function count() {
-      const have = tracing[tracing.part].length;
-      const ready = have >= FEWEST[tracing.part] && (tracing.part !== "scale" || perPixel() !== null);
-      counted.textContent = t("trace.count", { have, of: MOST[tracing.part] === FEWEST[tracing.part] ? MOST[tracing.part] : t("trace.or_more", { fewest: FEWEST[tracing.part] }) });
-      onward.disabled = !ready;
+    function changed() {
+      keep();
+      count();
     }
 
+    function count() {
+      const taps = tapsOf(tracing);
+      const { fewest, most } = bounds(tracing);
+      const plane = planeOfTaps(tracing);
+      const have = taps.length;
+      const last = taps.at(-1);
+      const parts = [t("trace.count", { have, of: most === fewest ? most : t("trace.or_more", { fewest }) })];
+      if (tracing.part === "scale" && tracing.by !== "rule" && have === most && !plane) parts.push(t("trace.no_card"));
+      else if (last && plane) parts.push(t("trace.tap_sure", { u: digits((2 * last[2] * plane.perPixel(last)).toFixed(1)) }));
+      if (last && moved.has(String(last.slice(0, 2)))) parts.push(t("trace.snapped"));
+      if (last?.[3]) parts.push(t("trace.hiding"));
+      counted.textContent = parts.join(" · ");
+      onward.disabled = !ready(tracing);
+      hide.disabled = !last;
+      hide.setAttribute("aria-pressed", String(Boolean(last?.[3])));
+      snap.setAttribute("aria-pressed", String(tracing.snap));
+    }
+
+    const edges = EDGES.includes(tracing.part);
+    const scale = tracing.part === "scale";
     body.replaceChildren(
       el("ol", { class: "parts", "aria-label": t("trace.parts") }, PARTS.map((part) => el("li", { "aria-current": part === tracing.part ? "step" : null, "data-part": part }, t(`trace.part.${part}`)))),
-      el("p", { class: "how", id: "trace-say" }, t(`trace.say.${tracing.part}`)),
+      scale ? scaleKinds() : "",
+      el("p", { class: "how", id: "trace-say" }, t(`trace.say.${scale ? tracing.by : tracing.part}`)),
       canvas,
       el("div", { class: "tools" },
         tool("out", "−", hands.zoomOut),
@@ -115,9 +196,10 @@ export function traceView(sheet, page, onLeave) {
         tool("fit", "⤢", hands.fit),
         tool("undo", "↶", hands.undo),
         el("button", { type: "button", class: "tool broad", id: "trace-set", on: { click: hands.setAtCross } }, t("trace.set")),
+        edges ? [snap, hide] : [],
       ),
       counted,
-      ...(tracing.part === "scale" ? [rulerLength(count)] : []),
+      ...(scale && tracing.by === "rule" ? [rulerLength(count)] : []),
     );
     nav.replaceChildren(back(() => {
       const before = PARTS[PARTS.indexOf(tracing.part) - 1];
@@ -133,6 +215,23 @@ export function traceView(sheet, page, onLeave) {
     onLeave(() => resized.disconnect());
   }
 
+  function toEdge(point, scale, at) {
+    if (!tracing.snap || !EDGES.includes(tracing.part)) return point;
+    const taps = tapsOf(tracing);
+    const reach = Math.min(REACH_MOST, Math.max(REACH_LEAST, REACH_SCREEN_PX / scale));
+    return snapped(greyAt(photo, point, reach + 12), point, wayAt(point, taps[at - 1], taps[at + 1]), reach) ?? point;
+  }
+
+  function scaleKinds() {
+    const choose = (by) => {
+      tracing.by = by;
+      keep();
+      page.redraw();
+    };
+    const sides = (by) => Object.fromEntries(["long", "short"].map((name, at) => [name, digits(CARDS[by]?.[at] ?? "")]));
+    return el("div", { class: "words", role: "group", "aria-label": t("trace.by") }, Object.keys(SCALE_TAPS).map((by) => el("button", { type: "button", class: "word", id: `trace-by-${by}`, "aria-pressed": String(tracing.by === by), on: { click: () => choose(by) } }, t(`trace.by.${by}`, sides(by)))));
+  }
+
   function rulerLength(onChange) {
     return number({
       sheet: { answers: { get length() { return tracing.length; } } },
@@ -141,7 +240,7 @@ export function traceView(sheet, page, onLeave) {
       question: { step: 10, start: 100 },
       onChange: (value) => {
         tracing.length = value;
-        save(sheet);
+        keep();
         onChange();
       },
     });
@@ -149,34 +248,35 @@ export function traceView(sheet, page, onLeave) {
 
   function goTo(part) {
     tracing.part = part;
-    save(sheet);
+    keep();
     page.go("trace");
   }
 
   function check() {
-    const sent = outlineOf(tracing, perPixel(), sheet.answers.foot);
-    const size = (points) => Object.fromEntries(Object.entries(extent(points)).map(([name, mm]) => [name, mm.toFixed(0)]));
+    const plane = planeOfTaps(tracing);
+    // What was kept of an older page may lack something.
+    const lacking = PARTS.find((part) => !ready(tracing, part));
+    if (lacking) {
+      tracing.part = lacking;
+      work();
+      return;
+    }
+    const sent = outlineOf(allTaps(tracing), plane, sheet.answers.foot);
     const use = () => {
       answer(sheet, "outline", { sent });
       photo.close?.();
       photo = null;
+      forgetPhoto();
       delete sheet.tracing;
       save(sheet);
       page.go("foot");
     };
-    const turn = () => {
+    const onMirror = () => {
       tracing.mirrored = !tracing.mirrored;
-      save(sheet);
+      keep();
       page.redraw();
     };
-    body.replaceChildren(
-      el("h2", {}, t("trace.check")),
-      el("p", {}, t("trace.check_note", { foot: t(`foot.${sheet.answers.foot}`) })),
-      el("div", { class: "card" }, sketch(sent)),
-      el("p", { class: "sizes" }, t("trace.size.hoof", size(sent.hoof)), " ", t("trace.size.shoe", size(sent.shoe)), " ", t("trace.size.holes", { count: tracing.holes.length })),
-      el("button", { type: "button", class: "wide", id: "trace-mirror", "aria-pressed": String(tracing.mirrored), on: { click: turn } }, t("trace.mirrored")),
-      el("p", { class: "note" }, t("trace.unsure")),
-    );
+    body.replaceChildren(...checked({ tracing, photo, sent, plane, foot: sheet.answers.foot, onMirror }));
     nav.replaceChildren(back(() => goTo("holes")), el("button", { type: "button", class: "onward", id: "trace-use", on: { click: use } }, t("trace.use")));
   }
 }

@@ -1,0 +1,48 @@
+"""Modules of the page run in node: the very code that a telephone runs, for what needs no page."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, Final
+
+import pytest
+
+from api.page.bundle import bundle
+from tests.support.paths import ROOT
+
+__all__ = ["run_in_node"]
+
+_STATIC: Final = ROOT / "api" / "page" / "static"
+_SCRIPT: Final = "js/run.js"
+
+
+def run_in_node(folder: Path, imports: Iterable[str], body: str, given: Any) -> Any:
+    """What ``body`` returns, a function's body with ``given``, in node; ``imports`` are lines as a module has them.
+
+    Paths of imports are those of a module in the folder of scripts.
+    """
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip("node is not installed")
+    modules = {
+        str(path.relative_to(_STATIC)): path.read_text(encoding="utf-8") for path in (_STATIC / "js").rglob("*.js")
+    }
+    modules[_SCRIPT] = "\n".join(
+        [
+            *imports,
+            'const fs = require("node:fs");',
+            f"function run(given) {{ {body} }}",
+            'const given = JSON.parse(fs.readFileSync(process.argv[2], "utf8"));',
+            "fs.writeFileSync(process.argv[3], JSON.stringify(run(given)));",
+        ]
+    )
+    script, asked, answered = (folder / name for name in ("run.cjs", "asked.json", "answered.json"))
+    script.write_text(bundle(modules, _SCRIPT), encoding="utf-8")
+    asked.write_text(json.dumps(given), encoding="utf-8")
+    ran = subprocess.run([node, script, asked, answered], capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stderr
+    return json.loads(answered.read_text(encoding="utf-8"))
