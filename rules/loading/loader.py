@@ -7,14 +7,15 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from rules.errors import RulebookError
 from rules.lazy import lazily
 from rules.loading.checks import check
 from rules.loading.files import Table, digest_of, read_texts, tables_of
 from rules.loading.records import check_keys, record_of, records_of, section_of
-from rules.model.figures import EyeWord, Level, Parameter, Record, Source, Uncertainty
+from rules.model.figures import EyeWord, Level, Parameter, Source, Uncertainty
+from rules.model.identity import Book, Decisions, OwnBook, Required
 from rules.model.records import (
     STAGES,
     Caution,
@@ -59,43 +60,6 @@ _KEPT: Final = "kept.toml"
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
-
-
-class _Book(Record):
-    id: str
-    title: str
-    version: str
-    criteria: tuple[str, ...]
-
-
-class _OwnBook(Record):
-    """The identity of a book that inherits: ``inherits_version`` is a version, or its leading parts such as 1.1."""
-
-    id: str
-    title: str
-    version: str
-    inherits: Literal["shipped"]
-    inherits_version: str
-
-
-class _Decisions(Record):
-    """The step that follows each stage; after the last a foot is released."""
-
-    dressed: NextStep
-    hot_fit: NextStep
-    nailed: NextStep
-
-    @property
-    def by_stage(self) -> dict[Stage, NextStep]:
-        return {"dressed": self.dressed, "hot_fit": self.hot_fit, "nailed": self.nailed}
-
-
-class _Required(Record):
-    dressed: tuple[str, ...] = ()
-    hot_fit: tuple[str, ...]
-    nailed: tuple[str, ...]
-    finished: tuple[str, ...]
-    finished_when_hot_fitted: tuple[str, ...]
 
 
 @cache
@@ -144,7 +108,7 @@ def _loaded(folder: Traversable, languages: Traversable) -> Rulebook:
 
 def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: Traversable) -> Rulebook:
     """The shipped book with what ``own`` changes; its digest covers both."""
-    identity = record_of(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
+    identity = record_of(_BOOK, "book", own[_BOOK]["book"], OwnBook)
     inherited = shipped_rulebook()
     if identity.id == inherited.id:
         raise RulebookError(_BOOK, "book.id", "this is the inherited book's name", "Give the book a name of its own")
@@ -188,7 +152,7 @@ def _whole(
         if name not in tables:
             raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
         check_keys(name, tables[name], sections)
-    book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), _Book)
+    book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), Book)
     collected = _Collected()
     kept = (_KEPT,) if _KEPT in tables else ()
     for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), *kept, "cross_checks.toml"):
@@ -196,7 +160,7 @@ def _whole(
     joined, joined_files = records_of("joined.toml", tables["joined.toml"], "joined", JoinedRule)
     for rule_id in joined:
         collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
-    required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), _Required)
+    required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), Required)
     judges, decisions = _policy(tables["book.toml"])
     rulebook = Rulebook(
         id=book.id,
@@ -243,7 +207,7 @@ def _policy(table: Table) -> tuple[Judges, Mapping[Stage, NextStep]]:
     judges = record_of(_BOOK, "judges", section_of(_BOOK, table, "judges"), Judges) if "judges" in table else Judges()
     if "decisions" not in table:
         return judges, MappingProxyType({})
-    steps = record_of(_BOOK, "decisions", section_of(_BOOK, table, "decisions"), _Decisions)
+    steps = record_of(_BOOK, "decisions", section_of(_BOOK, table, "decisions"), Decisions)
     return judges, MappingProxyType(steps.by_stage)
 
 
