@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import copy
 import difflib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, NoReturn
 
 from rules.errors import RulebookError
 
-__all__ = ["Merged", "Written", "merge", "of_the_own_book"]
+__all__ = ["Merged", "Written", "merge"]
 
 Table = dict[str, Any]
 Tables = Mapping[str, Table]
@@ -169,39 +169,6 @@ def _lay_records(file: str, section: str, records: Table, over: Table, off: Mapp
         else:
             problem = "a source of the inherited book stays as it is"
             _fail(file, key, problem, "Give yours a name that is not taken")
-
-
-def of_the_own_book(
-    error: RulebookError, own: Tables, written: Iterable[Written], load: Callable[[Tables], object]
-) -> RulebookError:
-    """``error``, found in the merged book, as the author of ``own`` needs it told.
-
-    It stays as it is where it lies in a record that ``own`` writes.  In a record of the inherited book it is told as
-    such, with each record of ``own`` that brings it about: without that one, ``load`` finds no fault.
-    """
-    written = list(written)
-    if any(file == error.file and f"{error.key}.".startswith(f"{key}.") for file, key in written):
-        return error
-    causes = [f"[{key}] in {file}" for file, key in written if _loads(load, _less(own, file, key))]
-    blame = f"What brings it about: {', '.join(causes) or 'several changes of this book together'}"
-    remedy = f"{error.remedy}. {blame}"
-    return RulebookError(f"{error.file} of the inherited book", error.key, error.problem, remedy)
-
-
-def _loads(load: Callable[[Tables], object], tables: Tables) -> bool:
-    try:
-        load(tables)
-    except RulebookError:
-        return False
-    return True
-
-
-def _less(own: Tables, file: str, key: str) -> Tables:
-    """``own`` without the record at ``key``."""
-    section, _, name = key.partition(".")
-    table = dict(own[file])
-    records = {other: record for other, record in table.pop(section).items() if name and other != name}
-    return {**own, file: table | ({section: records} if records else {})}
 
 
 class _Record:
