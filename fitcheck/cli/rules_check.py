@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 from fitcheck.cli import BAD_INPUT
-from fitcheck.fitting.observables import STATED, observables
+from fitcheck.fitting.observables import STATED, observables_of
 from fitcheck.rulebooks.examples import as_json
 from fitcheck.rulebooks.selection import FIRST, SHIPPED, book_named
 from rules import Evaluator, Rulebook, RulebookError, RulesError
@@ -80,7 +80,7 @@ class _ExplainedFault:
 def _analysed(book: Rulebook) -> list[_ExplainedFault]:
     return [
         _ExplainedFault(fault, None if fault.example is None else as_json(fault.example, book))
-        for fault in analyse(book, observables(), STATED)
+        for fault in analyse(book, observables_of(book), STATED)
     ]
 
 

@@ -74,8 +74,8 @@ def _limit(inherited: Rulebook) -> str:
     return (
         _comment(
             "Limits on how long a shoe is worn. The names of all rules: fitcheck rules list. One rule as it stands, "
-            f"ready to be copied here: fitcheck rules show {_RULE} --toml. A figure that is changed needs its own status, "
-            "sources and basis."
+            f"ready to be copied here: fitcheck rules show {_RULE} --toml. A figure that is changed needs its own "
+            "status, sources and basis."
         )
         + _meanings(Rule, _LIMIT_KEYS)
         + "\n"

@@ -23,6 +23,7 @@ Written = tuple[str, str]
 
 _RESTATED: Final = ("status", "sources", "basis")
 _OFF: Final = "off"
+_NOT_OF_OWN: Final = frozenset({"computed_from", "by_limit_of", "eye_of", "worst_case", "own_way"})
 _NAMED_IN: Final = ("findings", "clear_of")
 
 
@@ -56,6 +57,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "quantities": _Kind(
         figures=frozenset({"range"}),
         restated=("range_status", "range_basis"),
+        marks=("title", "kind", "places", "how"),
         fixed=frozenset(
             {
                 "kind",
@@ -212,10 +214,22 @@ def _check_added(file: str, key: str, kind: _Kind, record: Table, present: Itera
     """A record that the inherited book does not have is one that may be added, and is meant to be."""
     lacking = [mark for mark in kind.marks if mark not in record]
     if kind.marks and not lacking:
+        if kind is _KINDS["quantities"]:
+            _check_own_quantity(file, key, record)
         return
     hint = _meant(key.partition(".")[2], present)
     more = f" To add it, give {', '.join(lacking)} and what else it needs" if kind.marks else " Nothing is added here"
     _fail(file, key, "the inherited book has no record of this name", hint + more)
+
+
+def _check_own_quantity(file: str, key: str, record: Table) -> None:
+    """A quantity of a book's own is observed as it stands, on the foot or at a place of it: nothing computes it."""
+    if "nail" in record["places"]:
+        problem = "a quantity of your own is not read at each nail"
+        _fail(file, f"{key}.places", problem, 'Name other places, such as ["foot"] or ["medial_heel", "lateral_heel"]')
+    for name in record:
+        if name in _NOT_OF_OWN:
+            _fail(file, f"{key}.{name}", "a quantity of your own is observed as it stands", "Take this key out")
 
 
 def _meant(name: str, present: Iterable[str]) -> str:
