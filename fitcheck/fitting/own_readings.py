@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 else:
     reading_schema = lazily("fitcheck.fitting.reading_schema", "reading_schema")
 
-__all__ = ["OWN", "OwnReadings", "own_path", "own_quantities"]
+__all__ = ["OWN", "OwnReadings", "of_this_book", "own_path", "own_quantities"]
 
 OWN: Final = "observations.own"
 """The field that has them."""
@@ -44,6 +44,16 @@ def own_quantities(book: Rulebook) -> Mapping[str, Quantity]:
         known = {name: each for name, each in book.quantities.items() if book.inherits and name not in shipped}
         book.derived[_DERIVED] = known
     return known
+
+
+def of_this_book(document: Any, book: Rulebook) -> Any:
+    """A fitting's document without what another book had of its own: ``book`` does not know what that was."""
+    observations = document.get("observations") if isinstance(document, dict) else None
+    own = observations.get("own") if isinstance(observations, dict) else None
+    if not isinstance(observations, dict) or not isinstance(own, dict) or own.keys() <= own_quantities(book).keys():
+        return document
+    known = {name: places for name, places in own.items() if name in own_quantities(book)}
+    return {**document, "observations": {**observations, "own": known}}
 
 
 class OwnReadings:
