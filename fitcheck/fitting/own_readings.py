@@ -84,7 +84,7 @@ class OwnReadings:
                 names = ", ".join(known) or "none: this rulebook has no quantity of its own"
                 wrong = _refused(f"This rulebook has no quantity of its own called {_short(name)}.", names)
                 faults.append(_at(wrong, places, name))
-            elif not isinstance(places, dict):
+            elif not isinstance(places, dict) or len(places) > _MOST:
                 wrong = _refused("an object belongs here.", _places(known[name]))
                 faults.append(_at(wrong, places, name))
             else:
@@ -121,7 +121,7 @@ def _places(quantity: Quantity) -> str:
 
 
 def _at(fault: PydanticCustomError, value: Any, *path: Any) -> InitErrorDetails:
-    return InitErrorDetails(type=fault, loc=tuple(map(str, path)), input=value)
+    return InitErrorDetails(type=fault, loc=tuple(map(_printable, path)), input=value)
 
 
 def _refused(detail: str, allowed: str) -> PydanticCustomError:
@@ -131,8 +131,13 @@ def _refused(detail: str, allowed: str) -> PydanticCustomError:
 _LONGEST: Final = 40
 
 
+def _printable(name: Any) -> str:
+    """The name, without the half characters that no UTF-8 can hold."""
+    return str(name).encode("utf-8", "replace").decode()
+
+
 def _short(name: Any) -> str:
-    text = str(name)
+    text = _printable(name)
     return f'"{text[:_LONGEST]}…"' if len(text) > _LONGEST else f'"{text}"'
 
 

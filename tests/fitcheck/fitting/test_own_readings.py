@@ -117,6 +117,28 @@ def test_all_faults_are_told_at_once(book: Rulebook) -> None:
     assert len(caught.value.problems) == len({each.field for each in caught.value.problems}) == 4
 
 
+@pytest.mark.parametrize(
+    "own",
+    [
+        {"\ud800": {}},
+        {"polish": {"\ud800": "dull"}},
+        {"polish": {"foot": "\ud800"}},
+        {f"p{number}": {} for number in range(10_000)},
+        {"polish": {f"p{number}": 1 for number in range(10_000)}},
+        [],
+    ],
+    ids=["name", "place", "word", "names", "places", "list"],
+)
+def test_whatever_is_sent_is_refused_in_a_sentence(book: Rulebook, own: Any) -> None:
+    fitting = _fitting(polish={"foot": "dull"})
+    fitting["observations"]["own"] = own
+    with pytest.raises(BadInput) as caught:
+        parse_fitting(fitting, book)
+    [problem] = caught.value.problems
+    assert problem.field.startswith("observations.own")
+    str(caught.value).encode()
+
+
 def test_a_book_without_it_refuses_it() -> None:
     assert not own_quantities(shipped_rulebook())
     with pytest.raises(BadInput, match="no quantity of its own"):
