@@ -18,7 +18,7 @@ from pydantic import BaseModel, Field, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
-__all__ = ["DayText", "DocumentedModel", "Instant", "Uuid"]
+__all__ = ["DayText", "DocumentedModel", "Instant", "Uuid", "texts_of"]
 
 Uuid = Annotated[str, Field(json_schema_extra={"format": "uuid"})]
 Instant = Annotated[str, Field(json_schema_extra={"format": "date-time"})]
@@ -34,7 +34,7 @@ class DocumentedModel(BaseModel):
     def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         schema = handler(core_schema)
         properties = handler.resolve_ref_schema(schema).get("properties", {})
-        texts = _texts_of(cls)
+        texts = texts_of(cls)
         for name, field in cls.model_fields.items():
             if field.description is None and name in texts:
                 written = properties[field.alias or name]
@@ -44,12 +44,16 @@ class DocumentedModel(BaseModel):
         return schema
 
 
-def _texts_of(model: type[BaseModel]) -> Mapping[str, str]:
+def texts_of(model: type[BaseModel]) -> Mapping[str, str]:
     """The text below each field of ``model``, the inherited ones included."""
     texts: dict[str, str] = {}
     for owner in reversed(model.__mro__):
-        texts |= _texts_in(owner.__module__).get(owner.__name__, {}) if issubclass(owner, DocumentedModel) else {}
+        texts |= _texts_in(owner.__module__).get(owner.__name__, {}) if _is_ours(owner) else {}
     return texts
+
+
+def _is_ours(owner: type) -> bool:
+    return issubclass(owner, BaseModel) and owner not in {BaseModel, DocumentedModel}
 
 
 @cache

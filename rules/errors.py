@@ -23,8 +23,12 @@ class RulebookError(RulesError):
     """A fault in the rulebook.
 
     ``file`` is the name of the TOML file, ``key`` the dotted key in it, ``problem`` what is wrong there and
-    ``remedy`` what to write instead.
+    ``remedy`` what to write instead.  ``line`` is where the key stands, or the table that lacks it, where that is
+    known; ``others`` are further faults of the same book, as far as they can be told truly beside this one.
     """
+
+    line: int | None = None
+    others: tuple[RulebookError, ...] = ()
 
     def __init__(self, file: str, key: str, problem: str, remedy: str) -> None:
         self.file = file
@@ -32,6 +36,11 @@ class RulebookError(RulesError):
         self.problem = problem
         self.remedy = remedy
         super().__init__(f"{file}: {key}: {problem}. {remedy}")
+
+    @property
+    def all(self) -> tuple[RulebookError, ...]:
+        """This fault and the others."""
+        return (self, *self.others)
 
 
 class EngineFault(RulesError):

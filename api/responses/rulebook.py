@@ -19,6 +19,7 @@ from api.responses.rulebook_parts import (
     View,
 )
 from fitcheck.assessment.models import RulebookIdentity
+from fitcheck.fitting.own_readings import own_quantities
 from fitcheck.vocabulary import UCUM
 from rules import Rulebook
 from rules.limits import guard_factor
@@ -250,6 +251,7 @@ def _quantity(book: Rulebook, quantity_id: str) -> QuantityView:
         u=book.usual_u.get(quantity_id, 0.0),
         eye_of=quantity.eye_of,
         also_at=quantity.also_at,
+        own=quantity_id in own_quantities(book),
         how=quantity.how,
     )
 

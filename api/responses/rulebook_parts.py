@@ -112,6 +112,8 @@ class QuantityView(View):
     """The number that these words of the eye stand in the place of."""
     also_at: tuple[Stage, ...]
     """Stages besides those of its criterion at which it is observed."""
+    own: bool
+    """Whether the book has it of its own: a fitting gives it as `observations.own.ID.PLACE`."""
     how: str
 
 

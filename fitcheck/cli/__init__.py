@@ -6,12 +6,21 @@ import argparse
 import gc
 import importlib
 import os
+import re
 import sys
 from collections.abc import Sequence
-from typing import Final, NoReturn
+from typing import TYPE_CHECKING, Final, NoReturn
 
 from fitcheck import __version__
 from fitcheck.cli.printable import printing
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from difflib import get_close_matches
+    from traceback import print_exc
+else:
+    get_close_matches = lazily("difflib", "get_close_matches")
+    print_exc = lazily("traceback", "print_exc")
 
 # The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -33,11 +42,15 @@ _COMMANDS: Final = {
     "report": "write one foot or a visit as an HTML page to be read, printed and signed",
     "serve": "run the HTTP service",
     "keys": "make, list and revoke the access keys of the HTTP service",
-    "records": "prove, export, import, back up, restore and erase kept records",
+    "people": "say how a person's kept work goes over time",
+    "records": "list, show, prove, export, import, back up, restore and erase kept records",
     "regrade": "assess kept fittings again under another rulebook, and say what changes",
     "rules": "check, list, show or compare the rules of rulebooks",
     "demo": "send a demo fitting through the real HTTP service and show the answer",
 }
+
+
+_NOT_A_CHOICE: Final = re.compile(r"invalid choice: '([^']*)' \(choose from (.*)\)")
 
 
 class BadBook(Exception):
@@ -49,7 +62,14 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         self.print_usage(sys.stderr)
-        self.exit(BAD_USAGE, f"{self.prog}: {message}\n")
+        self.exit(BAD_USAGE, f"{self.prog}: {message}{_meant(message)}\n")
+
+
+def _meant(message: str) -> str:
+    """The word that was meant, where one was given that is not among those to choose from."""
+    found = _NOT_A_CHOICE.search(message)
+    near = get_close_matches(found[1], re.findall(r"[\w.-]+", found[2]), n=1) if found else ()
+    return f". Did you mean {near[0]!r}?" if near else ""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -98,4 +118,8 @@ def _run(options: argparse.Namespace) -> int:
         return 0
     except KeyboardInterrupt:
         return 130
+    except Exception:  # noqa: BLE001  (whatever it is: 1 would say something of a foot)
+        print_exc()
+        print(f"fitcheck {options.command}: a fault of the tool itself; what it was stands above.", file=sys.stderr)
+        return FAILED
     return status

@@ -10,8 +10,9 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from importlib.resources.abc import Traversable
 
 import httpx
 import uvicorn
@@ -41,7 +42,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument("case", metavar="CASE", nargs="?", default=_DEFAULT, help=f"a demo case (default: {_DEFAULT})")
     parser.add_argument("--all", action="store_true", help="print all of the answer, as assess --all does")
-    parser.add_argument("--list", action="store_true", help="list the demo cases")
+    parser.add_argument("--list", action="store_true", help="list the demo cases, and what each shows")
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.set_defaults(run=run)
@@ -50,22 +51,28 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Post one case to a server of our own and show request and answer."""
     cases = {
-        entry.name.removesuffix(".json"): entry for entry in cases_folder().iterdir() if entry.name.endswith(".json")
+        entry.name.removesuffix(".json"): entry
+        for entry in cases_folder().iterdir()
+        if entry.name.endswith(".json") and not entry.name.endswith(".answer.json")
     }
     if options.list:
-        print("\n".join(sorted(cases)))
+        print("\n".join(_listed(cases)))
         return 0
     if options.case not in cases:
         print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
         return BAD_USAGE
     book = book_in_language(options, chosen_book(options))
     body = cases[options.case].read_bytes()
-    with set_for_service(options), _records_apart(), _served() as address:
-        answer = httpx.post(
-            f"{address}/v1/assessments?keep=false",
-            content=body,
-            headers={"content-type": "application/json", "accept-language": book.language},
-        )
+    try:
+        with set_for_service(options), _records_apart(), _served() as address:
+            answer = httpx.post(
+                f"{address}/v1/assessments?keep=false",
+                content=body,
+                headers={"content-type": "application/json", "accept-language": book.language},
+            )
+    except _NotStarted:
+        print("fitcheck demo: the HTTP service did not start; its own message stands above", file=sys.stderr)
+        return FAILED
     if answer.status_code >= httpx.codes.BAD_REQUEST:
         print(f"fitcheck demo: the service answered {answer.status_code}: {answer.text}", file=sys.stderr)
         return FAILED
@@ -77,6 +84,19 @@ def run(options: argparse.Namespace) -> int:
     paint = paint_for(sys.stdout)
     print(render(assessment, book, title=options.case, width=width, paint=paint, whole=options.all), end="")
     return 0
+
+
+def _listed(cases: Mapping[str, Traversable]) -> Iterator[str]:
+    """Each case in a line: its name, the foot with its stage, and what whoever looked at it wrote."""
+    width = max(map(len, cases))
+    for name, entry in sorted(cases.items()):
+        fitting = json.loads(entry.read_bytes())
+        foot = f"{fitting['foot']}, {fitting['stage']}".replace("_", " ")
+        yield f"{name:<{width}}  {foot}. {fitting.get('notes') or ''}".rstrip()
+
+
+class _NotStarted(Exception):
+    """The HTTP service did not start."""
 
 
 @contextmanager
@@ -102,7 +122,7 @@ def _served() -> Iterator[str]:
     patience = time.monotonic() + _STARTS_WITHIN_S
     while not server.started:
         if not thread.is_alive() or time.monotonic() > patience:
-            sys.exit("fitcheck demo: the HTTP service did not start; its own message stands above")
+            raise _NotStarted
         time.sleep(0.01)
     try:
         host, port = server.servers[0].sockets[0].getsockname()[:2]

@@ -58,7 +58,8 @@ def named_book(name: str | None, *, judging: bool = False) -> Rulebook:
         if judging and named not in BUILT_IN:
             evaluator_for(book).compile()
     except RulesError as error:
-        raise BadBook(f"{named}: {error}") from error
+        others = error.others if isinstance(error, RulebookError) else ()
+        raise BadBook("\n".join(f"{named}: {each}" for each in (error, *others))) from error
     return book
 
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
+from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED, records_look
 from fitcheck.cli import records_transfer as transfer
 from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput
@@ -73,6 +73,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     sweeping.set_defaults(act=_sweep)
     transfer.configure(actions)
+    records_look.configure(actions)
     for action in actions.choices.values():
         add_records_option(action)
         action.epilog = _STATUSES

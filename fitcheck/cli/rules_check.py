@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 from fitcheck.cli import BAD_INPUT
-from fitcheck.fitting.observables import STATED, observables
+from fitcheck.fitting.observables import STATED, observables_of
 from fitcheck.rulebooks.examples import as_json
 from fitcheck.rulebooks.selection import FIRST, SHIPPED, book_named
 from rules import Evaluator, Rulebook, RulebookError, RulesError
@@ -38,19 +38,22 @@ def run(options: argparse.Namespace) -> int:
         Evaluator(book).compile()
         faults = _analysed(book)
     except RulebookError as error:
-        # What does not load cannot be analysed: the first fault is the only one known.
-        faults = [_ExplainedFault(Fault(error.file, error.key, "loading", error.problem, error.remedy), None)]
+        # What does not load cannot be analysed.
+        faults = [
+            _ExplainedFault(Fault(each.file, each.key, "loading", each.problem, each.remedy), None, each.line)
+            for each in sorted(error.all, key=lambda each: (each.file, each.line or 0))
+        ]
     except RulesError as error:
         faults = [_ExplainedFault(Fault("(book)", "(rules)", "loading", str(error), "Take out what is too much"), None)]
     if options.json:
         print(json.dumps(_document(book, faults), ensure_ascii=False))
     elif faults:
         for each in faults:
-            print(each.fault, file=sys.stderr)
+            print(each, file=sys.stderr)
             if each.example is not None:
                 print(json.dumps(each.example, ensure_ascii=False, separators=(",", ":")), file=sys.stderr)
-        if book is not None:
-            print(f"{book.title}, version {book.version}: {_counted(len(faults))}.", file=sys.stderr)
+        name = options.book if book is None else f"{book.title}, version {book.version}"
+        print(f"{name}: {_counted(len(faults))}.", file=sys.stderr)
     elif book is not None:
         rules = f"{len(book.rules)} single and {len(book.joined)} joined rules"
         records = f"{len(book.criteria)} criteria, {len(book.quantities)} quantities, {rules}"
@@ -60,17 +63,24 @@ def run(options: argparse.Namespace) -> int:
 
 
 class _ExplainedFault:
-    """A fault with its example as JSON."""
+    """A fault with its example as JSON, and the line that it stands in where that is known."""
 
-    def __init__(self, fault: Fault, example: dict[str, Any] | None) -> None:
+    def __init__(self, fault: Fault, example: dict[str, Any] | None, line: int | None = None) -> None:
         self.fault = fault
         self.example = example
+        self.line = line
+
+    def __str__(self) -> str:
+        text = str(self.fault)
+        if self.line is None or self.fault.key.startswith("line "):
+            return text
+        return f"{self.fault.file}, line {self.line}{text[len(self.fault.file) :]}"
 
 
 def _analysed(book: Rulebook) -> list[_ExplainedFault]:
     return [
         _ExplainedFault(fault, None if fault.example is None else as_json(fault.example, book))
-        for fault in analyse(book, observables(), STATED)
+        for fault in analyse(book, observables_of(book), STATED)
     ]
 
 
@@ -81,6 +91,7 @@ def _document(book: Rulebook | None, faults: list[_ExplainedFault]) -> dict[str,
     listed = [
         {
             "file": each.fault.file,
+            "line": each.line,
             "key": each.fault.key,
             "kind": each.fault.kind,
             "message": each.fault.message,

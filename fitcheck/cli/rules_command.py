@@ -6,10 +6,11 @@ import argparse
 import json
 import sys
 
-from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff
+from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff, rules_new
 from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for
 from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
 from fitcheck.report.rulebook_page import rulebook_page
+from fitcheck.rulebooks.record_toml import record_toml
 
 __all__ = ["configure"]
 
@@ -18,11 +19,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     actions = parser.add_subparsers(dest="action", required=True)
     rules_check.configure(actions.add_parser("check", help="load a rulebook strictly, compile it and analyse it"))
+    rules_new.configure(actions.add_parser("new", help="a book of your own to begin with, over the shipped one"))
     listing = actions.add_parser("list", help="every rule in a line")
     add_rulebook_option(listing)
     listing.set_defaults(run=_list)
     show = actions.add_parser("show", help="one rule in full, with its sources and its cases")
-    show.add_argument("id", metavar="ID", help="a rule's id, as in the list")
+    show.add_argument("id", metavar="ID", help="a rule's id, as in the list; with --toml a quantity's too")
+    show.add_argument("--toml", action="store_true", help="as TOML, ready to be laid over in a book of your own")
     add_rulebook_option(show)
     show.set_defaults(run=_show)
     page = actions.add_parser("page", help="the whole rulebook as one page to read, in Markdown")
@@ -46,9 +49,14 @@ def _show(options: argparse.Namespace) -> int:
     if options.id in book.off:
         print(f"{options.id} is switched off in {book.title}, {book.version}: {book.off[options.id]}")
         return 0
+    if options.toml and (options.id in book.quantities or options.id in book.rules or options.id in book.joined):
+        print(record_toml(options.id, book), end="")
+        return 0
     if options.id not in book.rules and options.id not in book.joined:
         near = [rule_id for rule_id in (*book.rules, *book.joined) if options.id.split("-")[0] in rule_id]
         hint = f" Near it: {', '.join(near)}." if near else ""
+        if options.id in book.quantities:
+            hint = " It is a quantity: --toml shows it."
         print(
             f"fitcheck rules show: no rule {json.dumps(options.id)}.{hint} 'fitcheck rules list' has them all.",
             file=sys.stderr,

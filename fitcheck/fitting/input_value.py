@@ -30,6 +30,7 @@ __all__ = [
     "MeasuredValue",
     "Method",
     "OfQuantity",
+    "as_sent",
     "documented_by",
     "in_unit",
     "measured_value",
@@ -144,8 +145,8 @@ class OfQuantity:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(
-            self._validate,
-            serialization=core_schema.plain_serializer_function_ser_schema(_serialized),
+            self.read,
+            serialization=core_schema.plain_serializer_function_ser_schema(as_sent),
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
@@ -160,7 +161,8 @@ class OfQuantity:
             "description": f"{quantity.how} {_documented(quantity, self._words_of(book))}",
         }
 
-    def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> InputValue:
+    def read(self, raw: Any, info: core_schema.ValidationInfo) -> InputValue:
+        """What was sent as a reading.  Raises PydanticCustomError."""
         book: Rulebook = (info.context or _NO_CONTEXT).get("book") or shipped_rulebook()
         quantity_rules = self._quantity_rules
         if quantity_rules is None or quantity_rules[0] is not book:
@@ -194,7 +196,8 @@ class OfQuantity:
         return book, quantity, words, quantity.unit or "1", *(quantity.range or (math.inf, -math.inf))
 
 
-def _serialized(reading_input: InputValue) -> Any:
+def as_sent(reading_input: InputValue) -> Any:
+    """A reading as JSON has it."""
     if reading_input.word is not None:
         return reading_input.word
     stated = {"unit": reading_input.unit, "u": reading_input.u, "method": reading_input.method}

@@ -12,6 +12,7 @@ from fitcheck.fitting.foot_observations import Dressing, Finish, Going, History,
 from fitcheck.fitting.hoof_and_shoe import Hoof, Shoe
 from fitcheck.fitting.identity import Identifier, LifeNumber, OpaqueId, Transponder
 from fitcheck.fitting.model_base import FittedFoot, Model, contradiction, each_once
+from fitcheck.fitting.own_readings import OwnReadings
 from rules.model.records import Foot, HoofForm, Stage, Stance, Work
 
 __all__ = ["FittedFoot", "Fitting", "Nail", "Observations", "Outline", "Scorch"]
@@ -22,7 +23,7 @@ _STANCES: Final[Mapping[str, Stance]] = {"base_wide": "base_wide", "base_narrow"
 _AS_BEFORE: Final = ("heel_fit", "toe_fit", "levelness")
 """The parts of the observations that stand as they were only where they say so."""
 
-_OF_A_BARE_FOOT: Final = frozenset({"dressing", "seen", "old_shoe", "going", "history"})
+_OF_A_BARE_FOOT: Final = frozenset({"dressing", "seen", "old_shoe", "going", "history", "own"})
 """What can be observed before there is a shoe."""
 
 
@@ -90,6 +91,8 @@ class Observations(Model):
     going: Going | None = None
     history: History | None = None
     outline: Outline | None = None
+    own: Annotated[dict[str, dict[str, Any]], OwnReadings()] | None = None
+    """Readings of quantities that the rulebook has of its own, by quantity and place; `/v1/rulebook` has them all."""
 
     @model_validator(mode="after")
     def _each_nail_once(self) -> Self:

@@ -14,8 +14,10 @@ from typing import Final, NamedTuple, get_args
 from fitcheck.fitting.field_words import words_at
 from fitcheck.fitting.fit_observations import ClipPlace
 from fitcheck.fitting.foot_observations import HEATS, SEEN_PLACES, SEEN_WORDS
+from fitcheck.fitting.own_readings import OWN, own_path, own_quantities
 from fitcheck.fitting.pair_rows import PAIR_ROWS
 from fitcheck.fitting.row import Row, path_of
+from rules import Rulebook
 from rules.model.records import Context
 from rules.situation import Observable
 
@@ -32,6 +34,7 @@ __all__ = [
     "InputRow",
     "fields_of",
     "observables",
+    "observables_of",
     "row_of",
 ]
 
@@ -290,10 +293,10 @@ OTHER_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
     "record": ("horse", "person", "assessor", "visit", "follows", "external", "notes"),
     "place of a nail": (f"{_EACH_NAIL}.branch", f"{_EACH_NAIL}.hole", f"{_EACH_HOLE}.branch", f"{_EACH_HOLE}.hole"),
     "place of a clip": (f"{_EACH_CLIP}.at",),
+    "of a book's own": (OWN,),
     "stands as before": tuple(f"observations.{part}.as_before" for part in ("heel_fit", "toe_fit", "levelness")),
 }
 """Fields, each with all beneath it, that are no observation: what they are for."""
-
 
 _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
     (row.quantity, place): row
@@ -304,16 +307,15 @@ _BY_SPOT: Final[Mapping[tuple[str, str], Row]] = {
 }
 """The first row of each quantity and place: a field that gives it goes before one that it is computed from."""
 
-
 _OF_A_COLD_SHOE: Final[Mapping[tuple[str, str], Row]] = {
     (row.quantity, place): row
     for row in reversed(ROWS)
     if row.measure is None and not row.field.startswith(_SCORCH)
     for place in row.places
 }
-
-
 _OF_A_HOLE: Final[Mapping[str, Row]] = {row.quantity: row for row in ROWS if row.field.startswith(_EACH_HOLE)}
+_NAMED: Final = {row.quantity for row in (*ROWS, *PAIR_ROWS)} | {row.quantity or row.enters for row in INPUT_ROWS}
+"""Every quantity that the contract knows; any other is a book's own."""
 
 
 def row_of(quantity: str, spot: str, *, cold: bool = False, nailed: bool = True) -> Row | None:
@@ -325,6 +327,8 @@ def row_of(quantity: str, spot: str, *, cold: bool = False, nailed: bool = True)
     if not nailed and spot == "nail" and quantity in _OF_A_HOLE:
         return _OF_A_HOLE[quantity]
     found = _BY_SPOT.get((quantity, spot))
+    if found is None and quantity not in _NAMED:
+        return Row(quantity, (spot,), own_path(quantity, spot))
     if cold and found is not None and found.field.startswith(_SCORCH):
         return _OF_A_COLD_SHOE.get((quantity, spot), found)
     return found
@@ -381,3 +385,12 @@ def observables() -> Mapping[tuple[str, str], Observable]:
         for place in row.at
     }
     return {**of_a_foot, **of_a_pair}
+
+
+def observables_of(book: Rulebook) -> Mapping[tuple[str, str], Observable]:
+    """What can be read by a book: :func:`observables`, and its own quantities."""
+    return dict(observables()) | {
+        (name, place): Observable(stated=True, unit=each.unit, words=each.vocabulary, in_every_book=False)
+        for name, each in own_quantities(book).items()
+        for place in each.places
+    }

@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from fitcheck.fitting.input_value import InputValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting, Nail
 from fitcheck.fitting.observables import ROWS
+from fitcheck.fitting.own_readings import own_path
 from fitcheck.fitting.row import Row, list_of
 from rules import Reading, Rulebook, Situation, Table
 from rules.situation import side_of, spot_of
@@ -130,6 +131,8 @@ def each_sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
                 sent = inside[key]
                 if sent is not None:
                     yield reading, sent
+    for quantity, places in (fitting.observations.own or {}).items():
+        yield from (((quantity, place), sent) for place, sent in places.items())
 
 
 def _sent_of_items(items: Iterable[Any], fields: Iterable[tuple[str, str, Key]]) -> Iterator[tuple[Key, Any]]:
@@ -161,10 +164,14 @@ def fields_sent(fitting: Fitting, among: Collection[Key]) -> Iterator[tuple[str,
             for path, where in paths:
                 if (row.quantity, where) in among and _at(fitting, tuple(path.split("."))) is not None:
                     yield path, row.quantity, where
+    for quantity, places in (fitting.observations.own or {}).items():
+        yield from ((own_path(quantity, place), quantity, place) for place in places if (quantity, place) in among)
 
 
 def sources_of(fitting: Fitting, quantity: str, place: str) -> Iterator[str]:
     """The path of each field in ``fitting`` from which the reading is taken, or first of all computed."""
+    if place in (fitting.observations.own or {}).get(quantity, ()):
+        yield own_path(quantity, place)
     for row in _ROWS_AT.get((quantity, spot_of(place)), ()):
         listed = list_of(row.field)
         number = 0

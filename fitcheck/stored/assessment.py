@@ -15,6 +15,7 @@ from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import Form, draw
 from fitcheck.errors import BadInput, FitcheckError
 from fitcheck.fitting.models import Fitting
+from fitcheck.fitting.own_readings import of_this_book
 from fitcheck.fitting.strict_json import loads
 from fitcheck.records.answer_shape import SECOND, shape_of
 from fitcheck.records.record import Record
@@ -113,10 +114,10 @@ def foot_of(record: Record, book: Rulebook) -> StoredFoot:
         # It was taken when it was kept: a rulebook with narrower ranges since then must not make it unreadable.
         carried = assessment.carried or ()
         try:
-            fitting = completed_fitting(document, carried, judge)
+            fitting = completed_fitting(of_this_book(document, judge), carried, judge)
         except BadInput:
             judge = shipped_rulebook()
-            fitting = completed_fitting(document, carried, judge)
+            fitting = completed_fitting(of_this_book(document, judge), carried, judge)
     except BadInput as error:
         raise Unreadable(f"The fitting kept as {record.id} is not one that this version reads.") from error
     if (assessment.foot, assessment.stage) != (fitting.foot, fitting.stage):

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 else:
     not_toml = lazily("rules.loading.messages", "not_toml")
 
-__all__ = ["Table", "digest_of", "read_texts", "tables_of"]
+__all__ = ["Table", "digest_of", "parsed", "read_texts", "tables_of"]
 
 Table = dict[str, Any]
 _MARK: Final = "\ufeff"
@@ -49,12 +49,25 @@ def digest_of(texts: Mapping[str, str]) -> str:
     return f"sha256:{digest.hexdigest()}"
 
 
-def tables_of(texts: Mapping[str, str]) -> dict[str, Table]:
-    """The tables of each file.
+def parsed(texts: Mapping[str, str]) -> tuple[dict[str, Table], list[RulebookError]]:
+    """The tables of each file, and the fault of each that is not TOML (a duplicate key is one)."""
+    tables: dict[str, Table] = {}
+    faults: list[RulebookError] = []
+    for name, text in texts.items():
+        try:
+            tables[name] = _parse(name, text)
+        except RulebookError as error:
+            faults.append(error)
+    return tables, faults
 
-    Raises RulebookError for the first that is not TOML (a duplicate key is one).
-    """
-    return {name: _parse(name, text) for name, text in texts.items()}
+
+def tables_of(texts: Mapping[str, str]) -> dict[str, Table]:
+    """The tables of each file.  Raises RulebookError for those that are not TOML."""
+    tables, faults = parsed(texts)
+    if faults:
+        faults[0].others = tuple(faults[1:])
+        raise faults[0]
+    return tables
 
 
 def _parse(name: str, text: str) -> Table:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import copy
 import difflib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, NoReturn
 
 from rules.errors import RulebookError
 
-__all__ = ["Merged", "Written", "merge", "of_the_own_book"]
+__all__ = ["Merged", "Written", "merge"]
 
 Table = dict[str, Any]
 Tables = Mapping[str, Table]
@@ -23,6 +23,7 @@ Written = tuple[str, str]
 
 _RESTATED: Final = ("status", "sources", "basis")
 _OFF: Final = "off"
+_NOT_OF_OWN: Final = frozenset({"computed_from", "by_limit_of", "eye_of", "worst_case", "own_way"})
 _NAMED_IN: Final = ("findings", "clear_of")
 
 
@@ -56,6 +57,7 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "quantities": _Kind(
         figures=frozenset({"range"}),
         restated=("range_status", "range_basis"),
+        marks=("title", "kind", "places", "how"),
         fixed=frozenset(
             {
                 "kind",
@@ -171,39 +173,6 @@ def _lay_records(file: str, section: str, records: Table, over: Table, off: Mapp
             _fail(file, key, problem, "Give yours a name that is not taken")
 
 
-def of_the_own_book(
-    error: RulebookError, own: Tables, written: Iterable[Written], load: Callable[[Tables], object]
-) -> RulebookError:
-    """``error``, found in the merged book, as the author of ``own`` needs it told.
-
-    It stays as it is where it lies in a record that ``own`` writes.  In a record of the inherited book it is told as
-    such, with each record of ``own`` that brings it about: without that one, ``load`` finds no fault.
-    """
-    written = list(written)
-    if any(file == error.file and f"{error.key}.".startswith(f"{key}.") for file, key in written):
-        return error
-    causes = [f"[{key}] in {file}" for file, key in written if _loads(load, _less(own, file, key))]
-    blame = f"What brings it about: {', '.join(causes) or 'several changes of this book together'}"
-    remedy = f"{error.remedy}. {blame}"
-    return RulebookError(f"{error.file} of the inherited book", error.key, error.problem, remedy)
-
-
-def _loads(load: Callable[[Tables], object], tables: Tables) -> bool:
-    try:
-        load(tables)
-    except RulebookError:
-        return False
-    return True
-
-
-def _less(own: Tables, file: str, key: str) -> Tables:
-    """``own`` without the record at ``key``."""
-    section, _, name = key.partition(".")
-    table = dict(own[file])
-    records = {other: record for other, record in table.pop(section).items() if name and other != name}
-    return {**own, file: table | ({section: records} if records else {})}
-
-
 class _Record:
     """One record of the inherited book that is written over."""
 
@@ -245,10 +214,22 @@ def _check_added(file: str, key: str, kind: _Kind, record: Table, present: Itera
     """A record that the inherited book does not have is one that may be added, and is meant to be."""
     lacking = [mark for mark in kind.marks if mark not in record]
     if kind.marks and not lacking:
+        if kind is _KINDS["quantities"]:
+            _check_own_quantity(file, key, record)
         return
     hint = _meant(key.partition(".")[2], present)
     more = f" To add it, give {', '.join(lacking)} and what else it needs" if kind.marks else " Nothing is added here"
     _fail(file, key, "the inherited book has no record of this name", hint + more)
+
+
+def _check_own_quantity(file: str, key: str, record: Table) -> None:
+    """A quantity of a book's own is observed as it stands, on the foot or at a place of it: nothing computes it."""
+    if "nail" in record["places"]:
+        problem = "a quantity of your own is not read at each nail"
+        _fail(file, f"{key}.places", problem, 'Name other places, such as ["foot"] or ["medial_heel", "lateral_heel"]')
+    for name in record:
+        if name in _NOT_OF_OWN:
+            _fail(file, f"{key}.{name}", "a quantity of your own is observed as it stands", "Take this key out")
 
 
 def _meant(name: str, present: Iterable[str]) -> str:

@@ -7,14 +7,15 @@ from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from rules.errors import RulebookError
 from rules.lazy import lazily
 from rules.loading.checks import check
-from rules.loading.files import Table, digest_of, read_texts, tables_of
+from rules.loading.files import Table, digest_of, parsed, read_texts, tables_of
 from rules.loading.records import check_keys, record_of, records_of, section_of
-from rules.model.figures import EyeWord, Level, Parameter, Record, Source, Uncertainty
+from rules.model.figures import EyeWord, Level, Parameter, Source, Uncertainty
+from rules.model.identity import Book, Decisions, OwnBook, Required
 from rules.model.records import (
     STAGES,
     Caution,
@@ -32,12 +33,13 @@ from rules.model.records import (
 from rules.rulebook import Rulebook
 
 if TYPE_CHECKING:
-    from rules.loading.inheritance import Merged, merge, of_the_own_book
+    from rules.loading.gathering import all_faults
+    from rules.loading.inheritance import Merged, merge
     from rules.loading.marking import marking_of
     from rules.loading.safeguards import check_safeguards
 else:
     merge = lazily("rules.loading.inheritance", "merge")
-    of_the_own_book = lazily("rules.loading.inheritance", "of_the_own_book")
+    all_faults = lazily("rules.loading.gathering", "all_faults")
     marking_of = lazily("rules.loading.marking", "marking_of")
     check_safeguards = lazily("rules.loading.safeguards", "check_safeguards")
 
@@ -59,43 +61,6 @@ _KEPT: Final = "kept.toml"
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
 _EYE_WORDS: Final = "eye_words.toml"
-
-
-class _Book(Record):
-    id: str
-    title: str
-    version: str
-    criteria: tuple[str, ...]
-
-
-class _OwnBook(Record):
-    """The identity of a book that inherits: ``inherits_version`` is a version, or its leading parts such as 1.1."""
-
-    id: str
-    title: str
-    version: str
-    inherits: Literal["shipped"]
-    inherits_version: str
-
-
-class _Decisions(Record):
-    """The step that follows each stage; after the last a foot is released."""
-
-    dressed: NextStep
-    hot_fit: NextStep
-    nailed: NextStep
-
-    @property
-    def by_stage(self) -> dict[Stage, NextStep]:
-        return {"dressed": self.dressed, "hot_fit": self.hot_fit, "nailed": self.nailed}
-
-
-class _Required(Record):
-    dressed: tuple[str, ...] = ()
-    hot_fit: tuple[str, ...]
-    nailed: tuple[str, ...]
-    finished: tuple[str, ...]
-    finished_when_hot_fitted: tuple[str, ...]
 
 
 @cache
@@ -135,17 +100,51 @@ def load_rulebook(folder: Traversable) -> Rulebook:
 def _loaded(folder: Traversable, languages: Traversable) -> Rulebook:
     """The book in ``folder``, but for its marking scheme; its texts in other languages lie in ``languages``."""
     texts = read_texts(folder)
-    tables = tables_of(texts)
+    tables, unread = parsed(texts)
     identity = tables.get(_BOOK, {}).get("book")
     if isinstance(identity, dict) and "inherits" in identity:
-        return _inheriting(tables, texts, languages)
+        return _inheriting(tables, texts, languages, unread)
+    if unread:
+        unread[0].others = tuple(unread[1:])
+        raise unread[0]
     return _whole(tables, digest_of(texts), languages)
 
 
-def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: Traversable) -> Rulebook:
-    """The shipped book with what ``own`` changes; its digest covers both."""
-    identity = record_of(_BOOK, "book", own[_BOOK]["book"], _OwnBook)
+def _inheriting(
+    own: Mapping[str, Table], texts: Mapping[str, str], languages: Traversable, found: list[RulebookError]
+) -> Rulebook:
+    """The shipped book with what ``own`` changes; its digest covers both.
+
+    ``found`` are faults of files that do not parse.  Raises RulebookError for the first fault, with all others.
+    """
     inherited = shipped_rulebook()
+    identity: OwnBook | None = None
+    try:
+        identity = _own_identity(own[_BOOK]["book"], inherited)
+    except RulebookError as error:
+        found += error.all
+    shipped = _shipped_tables()
+    digest = digest_of({"inherits": inherited.digest, **texts})
+
+    def load(tables: Mapping[str, Table]) -> Rulebook:
+        merged: Merged = merge(tables, shipped)
+        if identity is not None:
+            merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
+        book = _whole(merged.tables, digest, languages, f"{inherited.id} {inherited.version}", merged.off)
+        check_safeguards(book, inherited)
+        _check_marking(book)  # a fault in it is told as one of the yard's book
+        return book
+
+    if found:
+        raise all_faults(own, shipped, texts, load, found)
+    try:
+        return load(own)
+    except RulebookError as error:
+        raise all_faults(own, shipped, texts, load, []) from error
+
+
+def _own_identity(raw: Table, inherited: Rulebook) -> OwnBook:
+    identity = record_of(_BOOK, "book", raw, OwnBook)
     if identity.id == inherited.id:
         raise RulebookError(_BOOK, "book.id", "this is the inherited book's name", "Give the book a name of its own")
     if not f"{inherited.version}.".startswith(f"{identity.inherits_version}."):
@@ -155,21 +154,7 @@ def _inheriting(own: Mapping[str, Table], texts: Mapping[str, str], languages: T
             f"written over version {identity.inherits_version}, and the shipped book is version {inherited.version}",
             "Read what has changed, put right what needs it, and write the new version",
         )
-    shipped = _shipped_tables()
-    digest = digest_of({"inherits": inherited.digest, **texts})
-
-    def checked(merged: Merged) -> Rulebook:
-        merged.tables[_BOOK]["book"] |= {"id": identity.id, "title": identity.title, "version": identity.version}
-        book = _whole(merged.tables, digest, languages, f"{inherited.id} {inherited.version}", merged.off)
-        check_safeguards(book, inherited)
-        _check_marking(book)  # a fault in it is told as one of the yard's book
-        return book
-
-    merged = merge(own, shipped)
-    try:
-        return checked(merged)
-    except RulebookError as error:
-        raise of_the_own_book(error, own, merged.written, lambda fewer: checked(merge(fewer, shipped))) from error
+    return identity
 
 
 def _shipped_tables() -> Mapping[str, Table]:
@@ -188,7 +173,7 @@ def _whole(
         if name not in tables:
             raise RulebookError(name, "(file)", "this file is missing", f"Add {name} to the rulebook's folder")
         check_keys(name, tables[name], sections)
-    book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), _Book)
+    book = record_of("book.toml", "book", section_of("book.toml", tables["book.toml"], "book"), Book)
     collected = _Collected()
     kept = (_KEPT,) if _KEPT in tables else ()
     for name in ("dimensions.toml", *_criterion_files(tables, book.criteria), *kept, "cross_checks.toml"):
@@ -196,7 +181,7 @@ def _whole(
     joined, joined_files = records_of("joined.toml", tables["joined.toml"], "joined", JoinedRule)
     for rule_id in joined:
         collected.claim("joined.toml", f"joined.{rule_id}", rule_id)
-    required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), _Required)
+    required = record_of("book.toml", "required", section_of("book.toml", tables["book.toml"], "required"), Required)
     judges, decisions = _policy(tables["book.toml"])
     rulebook = Rulebook(
         id=book.id,
@@ -243,7 +228,7 @@ def _policy(table: Table) -> tuple[Judges, Mapping[Stage, NextStep]]:
     judges = record_of(_BOOK, "judges", section_of(_BOOK, table, "judges"), Judges) if "judges" in table else Judges()
     if "decisions" not in table:
         return judges, MappingProxyType({})
-    steps = record_of(_BOOK, "decisions", section_of(_BOOK, table, "decisions"), _Decisions)
+    steps = record_of(_BOOK, "decisions", section_of(_BOOK, table, "decisions"), Decisions)
     return judges, MappingProxyType(steps.by_stage)
 
 

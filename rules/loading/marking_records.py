@@ -29,44 +29,58 @@ class Chosen(Record):
     """A figure of a scheme: nobody publishes one that is ours to use, so it is common practice or a choice."""
 
     status: Literal["common practice", "own choice"]
+    """common practice, or own choice."""
     sources: tuple[str, ...] = Field(min_length=1)
+    """trade or own, and any other names of sources."""
     basis: Text
+    """One sentence that says why the figure is as it is."""
 
 
 class Scheme(Chosen):
     """The whole: the marks of the criteria of one foot add up to ``total``."""
 
     total: Annotated[int, Field(ge=1, le=_MOST_MARKS)]
+    """The marks of all criteria of a foot together."""
     title: Text
+    """What the scheme is called."""
     how: Text
+    """How it works, in a few sentences."""
 
 
 class CriterionMarks(Chosen):
     """The marks of one criterion; 0 where it is looked at but not marked."""
 
     marks: Marks
+    """A whole number, 0 or more."""
 
 
 class Deduction(Chosen):
     """What one finding of a grade takes off, in percent of its criterion's marks."""
 
     percent: int = Field(ge=1, le=100)
+    """A whole number from 1 to 100."""
 
 
 class Band(Chosen):
     """What a mark is called: ``from_`` percent of the marks on, and with no finding graver than ``worst``."""
 
     title: Text
+    """What the mark is called."""
     from_: Annotated[int, Field(alias="from", ge=0, le=100)]
+    """The least percent of the marks."""
     worst: TakesOff
+    """The gravest finding with which it may still be reached: minor or major."""
     meaning: Text
+    """What it says, in one sentence."""
 
 
 class ProgressFigure(Chosen):
     """A figure that a person's progress is computed from."""
 
     title: Text
+    """What the figure is."""
     value: int = Field(ge=1)
+    """A whole number, 1 or more."""
 
 
 @dataclass(frozen=True)

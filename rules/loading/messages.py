@@ -45,20 +45,26 @@ def not_toml(file: str, error: ValueError) -> RulebookError:
 
 
 def not_a_record(file: str, key: str, raw: Any, model: type[BaseModel], error: ValidationError) -> RulebookError:
-    """The error for the first fault of the table ``raw`` that should be a record of ``model`` and stands at ``key``."""
-    fault = _most_specific(error.errors(include_url=False), raw)
-    path = ".".join([key, *_path(fault, raw)])
-    return RulebookError(file, path, *_problem_and_remedy(fault, model))
+    """The error for the table ``raw`` that should be a record of ``model`` and stands at ``key``: every fault of it."""
+    told = [
+        RulebookError(file, ".".join([key, *_path(fault, raw)]), *_problem_and_remedy(fault, model))
+        for fault in _one_a_value(error.errors(include_url=False), raw)
+    ]
+    told[0].others = tuple(told[1:])
+    return told[0]
 
 
-def _most_specific(faults: list[ErrorDetails], raw: Any) -> ErrorDetails:
-    """The first fault; where a value may take several shapes, that of the shape which fits it furthest."""
-    first = faults[0]
-    top = _path(first, raw)
-    same = [fault for fault in faults if _path(fault, raw)[: len(top)] == top]
-    if all(fault["type"] == "literal_error" and _path(fault, raw) == top for fault in same):
-        return first | {"ctx": {"expected": " or ".join(fault["ctx"]["expected"] for fault in same)}}
-    return max(same, key=lambda fault: len(fault["loc"]))
+def _one_a_value(faults: list[ErrorDetails], raw: Any) -> Iterator[ErrorDetails]:
+    """One fault for each value: where it may take several shapes, that of the shape which fits it furthest."""
+    while faults:
+        first = faults[0]
+        top = _path(first, raw)
+        same = [fault for fault in faults if _path(fault, raw)[: len(top)] == top]
+        faults = [fault for fault in faults if fault not in same]
+        if all(fault["type"] == "literal_error" and _path(fault, raw) == top for fault in same):
+            yield first | {"ctx": {"expected": " or ".join(fault["ctx"]["expected"] for fault in same)}}
+        else:
+            yield max(same, key=lambda fault: len(fault["loc"]))
 
 
 def _path(fault: ErrorDetails, raw: Any) -> list[str]:

@@ -7,18 +7,25 @@ from string import Formatter
 from typing import TYPE_CHECKING, Final, NoReturn
 
 from rules.errors import EngineFault, RulebookError
+from rules.lazy import lazily
 from rules.limits import millionths
 from rules.model.figures import Sourced
 from rules.model.records import Limit, Quantity, Scaled
 from rules.rulebook import Rulebook
 
 if TYPE_CHECKING:
+    from difflib import get_close_matches
+
     from rules.loading.marking_records import Chosen
+else:
+    get_close_matches = lazily("difflib", "get_close_matches")
 
 __all__ = ["check_limit", "check_sourced", "check_text", "check_unit", "dimensions", "fail", "known"]
 
 _STAND_INS: Final = {"common practice": "trade", "from memory": "memory", "own choice": "own"}
 _MICRO: Final = 1_000_000
+_MOST_LISTED: Final = 30
+"""No more names than this are listed beside one that is near."""
 
 
 def fail(file: str, key: str, problem: str, remedy: str) -> NoReturn:
@@ -29,7 +36,16 @@ def fail(file: str, key: str, problem: str, remedy: str) -> NoReturn:
 def known(file: str, key: str, what: str, name: str, choices: Collection[str]) -> None:
     """Fail unless ``name`` is one of ``choices``."""
     if name not in choices:
-        fail(file, key, f"unknown {what} {name!r}", f"Known: {', '.join(sorted(choices)) or 'none'}")
+        fail(file, key, f"unknown {what} {name!r}", _near(name, choices))
+
+
+def _near(name: str, choices: Collection[str]) -> str:
+    """The name that was meant, if one is near, and all that there are, if they are few enough to be read."""
+    near = get_close_matches(name, sorted(choices), n=1)
+    meant = f"Did you mean {near[0]!r}?" if near else ""
+    if near and len(choices) > _MOST_LISTED:
+        return f"{meant} 'fitcheck rules list' and 'fitcheck rules page' have all {len(choices)}"
+    return f"{meant} Known: {', '.join(sorted(choices)) or 'none'}".lstrip()
 
 
 def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen) -> None:
@@ -41,7 +57,10 @@ def check_sourced(book: Rulebook, file: str, key: str, record: Sourced | Chosen)
         fail(
             file, f"{key}.sources", f"a figure that is {record.status} must say so", f"Add {stand_in!r} to the sources"
         )
-    if stand_in is None and not set(record.sources) - set(_STAND_INS.values()):
+    if record.status == "own practice":
+        if not set(record.sources) - {"trade", "memory"}:
+            fail(file, f"{key}.sources", "own practice names nobody whose it is", "Add your own source, or 'own'")
+    elif stand_in is None and not set(record.sources) - set(_STAND_INS.values()):
         fail(file, f"{key}.sources", "a published figure names no published source", "Name it, or change the status")
 
 

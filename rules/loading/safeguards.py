@@ -240,7 +240,7 @@ def _judged(book: Rulebook, need: Need, situation: Situation) -> bool:
     return any(
         admits(rule.applies, situation, side)
         for name in need.any_of
-        for _, rule in book.rules_of[name]
+        for _, rule in book.rules_of.get(name, ())
         for place in book.places_of(rule)
         for side in (("medial", "lateral") if place == "nail" else (side_of(place),))
     )

@@ -43,7 +43,10 @@ def _in_mm(written: Any) -> Any:
     return float(inches * _MM_IN_AN_INCH * (-1 if found[1] else 1))
 
 
-Figure = Annotated[float, BeforeValidator(_in_mm)]
+Figure = Annotated[
+    float,
+    BeforeValidator(_in_mm, json_schema_input_type=float | Annotated[str, Field(pattern=rf"^{_INCHES.pattern}$")]),
+]
 """A number; or as text a figure in inches, which is kept exactly, in mm."""
 
 
@@ -61,44 +64,63 @@ class Sourced(Record):
     """A figure with its standing: ``status`` of the figure, ``sources`` by id, ``basis`` in one sentence."""
 
     status: Status
+    """The standing of the figure: published, second hand, common practice, own practice, or from memory."""
     sources: tuple[str, ...] = Field(min_length=1)
+    """Names of sources, as in sources.toml; trade, memory or own where the status says so."""
     basis: Text
+    """One sentence that says what is published where, or why the figure is as it is."""
 
 
 class Source(Record):
     """One published source (or the two stand-ins: common practice, from memory)."""
 
     title: Text
+    """What it is called."""
     authors: Text | None = None
+    """Who wrote it."""
     year: Text | None = None
+    """When it appeared, as text."""
     note: Text | None = None
+    """What it is used for, or what to know of it."""
     licence: Text | None = None
+    """Under which terms it may be used."""
 
 
 class Level(Sourced):
     """A firing level: the least probability of lying beyond the limit at which a rule fires."""
 
     probability: float = Field(gt=0, le=0.5)
+    """The least probability, above 0 and at most 0.5."""
     meaning: Text
+    """One sentence for readers."""
 
 
 class Uncertainty(Sourced):
     """Standard uncertainty ``u`` (in ``unit``) of one way of reading."""
 
     title: Text
+    """How it is called in a sentence."""
     u: float = Field(ge=0)
+    """The standard uncertainty, one standard deviation."""
     unit: Unit
+    """The unit that u is in."""
 
 
 class Parameter(Sourced):
     """A figure or range that a computation uses: ``value``, or from ``low`` to ``high``, in ``unit``."""
 
     title: Text
+    """What the figure is."""
     unit: Text
+    """The unit that it is in."""
     low: float | None = None
+    """The least, with high."""
     high: float | None = None
+    """The greatest, with low."""
     value: float | None = None
+    """The one figure that is used."""
     printed: Text | None = None
+    """The figure as its source prints it."""
 
     @model_validator(mode="after")
     def _value_or_range(self) -> Self:
@@ -113,5 +135,8 @@ class EyeWord(Sourced):
     """What a word of the trade stands for as a number: ``value`` with standard uncertainty ``u``, in ``unit``."""
 
     value: float
+    """The number that the word stands for."""
     u: float = Field(gt=0)
+    """Its standard uncertainty."""
     unit: Unit
+    """The unit of both."""

@@ -5,11 +5,29 @@ Every record forbids unknown keys.  Numbers are in the unit that the record name
 
 # No annotations from __future__: pydantic would evaluate their texts, 13 ms of a cold start for all models together.
 
-from collections.abc import Mapping
-from typing import Annotated, Any, Final, Literal, Self, get_args
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from rules.model.contexts import (
+    RANK,
+    STAGES,
+    BranchSide,
+    Context,
+    Fires,
+    Foot,
+    Grade,
+    HoofForm,
+    Method,
+    NextStep,
+    Order,
+    Stage,
+    Stance,
+    Work,
+    Yes,
+    own_ways,
+    sides_by_stance,
+)
 from rules.model.figures import Figure, Record, Sourced, Status, Text, Unit
 
 __all__ = [
@@ -20,6 +38,7 @@ __all__ = [
     "Clause",
     "Context",
     "Criterion",
+    "Fires",
     "Foot",
     "Grade",
     "HoofForm",
@@ -42,39 +61,21 @@ __all__ = [
     "Yes",
 ]
 
-Grade = Literal["minor", "major", "critical"]
-RANK: Final[Mapping[Grade, int]] = {grade: rank for rank, grade in enumerate(get_args(Grade))}
-"""How grave each grade is."""
-Order = Literal["welfare", "iron", "foot", "nails", "finish"]
-Fires = Literal["simple", "guarded"]
-Foot = Literal["fore", "hind"]
-Stage = Literal["dressed", "hot_fit", "nailed", "finished"]
-STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
-"""In the order of the work."""
-NextStep = Literal["shoe", "nail_on", "clinch_and_finish"]
-"""What follows a stage at which nothing holds the foot up."""
-Work = Literal["riding", "harness", "draught"]
-HoofForm = Literal["regular", "acute", "upright", "bear", "wide", "narrow", "base_wide", "base_narrow"]
-"""base_wide and base_narrow are stances; as forms they are those of the first contract."""
-Stance = Literal["regular", "base_wide", "base_narrow"]
-"""How the limb stands over the hoof, seen from in front."""
-BranchSide = Literal["medial", "lateral"]
-Method = Literal["rule", "calliper", "feeler", "eye"]
-"""How a length is measured."""
-Yes = Literal["yes", "no"]
-
 
 class Caution(Record):
     """A safety caution; ``stops`` marks those that belong to critical findings."""
 
     stops: bool
+    """true for what goes with critical findings: it says STOP and who is to examine the foot."""
     text: Text
+    """The sentence that is told."""
 
 
 class Standing(Record):
     """A caution shown with every assessment."""
 
     text: Text
+    """The sentence that is told."""
 
 
 class Judges(Record):
@@ -84,9 +85,11 @@ class Judges(Record):
     """
 
     stages: tuple[Stage, ...] = Field(default=("hot_fit", "nailed", "finished"), min_length=1)
+    """Stages of the work."""
     hoof_forms: tuple[HoofForm, ...] = Field(
         default=("regular", "acute", "upright", "base_wide", "base_narrow"), min_length=1
     )
+    """Forms of the hoof."""
     stances: tuple[Stance, ...] = ("regular",)
     """Only the regular one: the book takes a stance for a form of the hoof, as the first contract did."""
     by_chance: bool = False
@@ -102,7 +105,9 @@ class Step(Record):
     """A step put in front of others, such as drawing the nails."""
 
     text: Text
+    """What to do, as a sentence."""
     order: Order
+    """The part of the work that it belongs to, which says where it stands among the steps."""
     supersedes: tuple[Order, ...] = ()
     """The parts of the work that it makes pointless for now."""
 
@@ -111,63 +116,32 @@ class Place(Record):
     """A place on the foot and how it is called in a sentence."""
 
     title: Text
-
-
-class Context(Record):
-    """Where a rule applies; keys are joined by 'and', the values of a key by 'or'."""
-
-    foot: tuple[Foot, ...] | None = Field(default=None, min_length=1)
-    stage: tuple[Stage, ...] | None = Field(default=None, min_length=1)
-    work: tuple[Work, ...] | None = Field(default=None, min_length=1)
-    hoof_form: tuple[HoofForm, ...] | None = Field(default=None, min_length=1)
-    stance: tuple[Stance, ...] | None = Field(default=None, min_length=1)
-    side: tuple[BranchSide, ...] | None = Field(default=None, min_length=1)
-    hot_fitted: tuple[Yes, ...] | None = Field(default=None, min_length=1)
-
-
-_BY_STANCE: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
-    "full": (("base_narrow", "lateral"), ("base_wide", "medial")),
-    "close": (("base_narrow", "medial"), ("base_wide", "lateral")),
-}
-"""The stances and branches of the full side, where most weight falls and the iron stands out, and of the close one."""
-
-
-def _sides_by_stance(contexts: Any) -> Any:
-    """Contexts that say ``side = ["full"]`` or ``["close"]``, written out by stance and branch."""
-    if not isinstance(contexts, tuple):
-        return contexts
-    written: list[Any] = []
-    for context in contexts:
-        sides = context.get("side") if isinstance(context, dict) else None
-        named = [side for side in sides if side in _BY_STANCE] if isinstance(sides, tuple) else []
-        if not named:
-            written.append(context)
-        elif len(named) < len(sides or ()) or "stance" in context:
-            raise ValueError("full and close say the stance and the branch by themselves: name neither beside them")
-        else:
-            pairs = (pair for side in named for pair in _BY_STANCE[side])
-            written += ({**context, "stance": (stance,), "side": (branch,)} for stance, branch in pairs)
-    return tuple(written)
-
-
-def _own_ways(ways: Any) -> Any:
-    """The same of each word."""
-    return {word: _sides_by_stance(each) for word, each in ways.items()} if isinstance(ways, dict) else ways
+    """How it is called; {side} and {hole} stand for those of a nail."""
 
 
 class Quantity(Record):
     """Something that can be observed at a place: a number with a unit, a word of a closed list, or yes/no."""
 
     title: Text
+    """What it is called in a sentence, without a capital."""
     kind: Literal["number", "word", "flag"]
+    """A number with a unit, a word of a closed list, or a flag (yes or no)."""
     places: tuple[str, ...] = Field(min_length=1)
+    """Where it is observed: names of places, such as toe, medial_heel, nail, foot."""
     how: Text
+    """How it is observed, in one or two sentences to whoever does it."""
     unit: Unit | None = None
+    """The unit of a number."""
     range: tuple[float, float] | None = None
+    """[least, most] that is possible at all; a reading outside is refused as a mistake."""
     range_status: Status | None = None
+    """The standing of the range, as status of a figure."""
     range_basis: Text | None = None
+    """One sentence that says where the range comes from."""
     method: Method | None = None
+    """How a length is usually measured, which says how sure it is."""
     words: tuple[str, ...] | None = None
+    """The words of a word."""
     once: bool = False
     """Read at one of its places, it is not missed at the others."""
     computed_from: tuple[str, ...] = ()
@@ -182,7 +156,7 @@ class Quantity(Record):
     """Its readings run from the least to the greatest that can be: a range without a probability, told as a range."""
     eye_of: str | None = None
     """The number that these words of the eye stand in the place of: a field of it that has a word is read as this."""
-    own_way: Annotated[dict[str, tuple[Context, ...]] | None, BeforeValidator(_own_ways)] = None
+    own_way: Annotated[dict[str, tuple[Context, ...]] | None, BeforeValidator(own_ways)] = None
     """For a word that is a fault elsewhere, the contexts in which it is the foot's own way and right."""
     by_eye: bool = False
     """Whether its words are an eye's judgement, of which nobody knows how sure it is."""
@@ -230,27 +204,39 @@ class Need(Record):
     """
 
     any_of: tuple[str, ...] = Field(min_length=1)
+    """Quantities, of which one must be read."""
     at: Literal["anywhere", "each_branch", "every_nail", "every_clip"] | tuple[str, ...]
+    """Places, all of them; or anywhere, each_branch (one nail hole of each), every_nail, every_clip."""
     stages: tuple[Stage, ...] | None = Field(default=None, min_length=1)
+    """The stages at which it is needed; without it those of the criterion."""
 
 
 class Criterion(Record):
     """One criterion of the assessment and when it can be observed: ``of`` one foot, or of two feet held together."""
 
     id: str
+    """The criterion's name, which is its file's."""
     title: Text
+    """What it is called."""
     of: Literal["foot", "pair"] = "foot"
+    """One foot, or a pair held together."""
     looks_at: Text
+    """What is looked at, in one sentence."""
     stages: tuple[Stage, ...] = Field(min_length=1)
+    """The stages at which it can be observed."""
     needs: tuple[Need, ...] = Field(min_length=1)
+    """What must be read before it counts as observed: all of these."""
 
 
 class Scaled(Record):
     """A limit that follows another dimension: ``times`` x the quantity ``of`` + ``plus``."""
 
     times: float = Field(gt=0)
+    """The factor, above 0."""
     of: str
+    """The dimension that is followed, such as shoe_thickness."""
     plus: Figure = 0.0
+    """What is added, in the unit of the limit."""
 
 
 Limit = Figure | Scaled
@@ -260,20 +246,26 @@ class Amount(Record):
     """How far to go: from the reading to ``to``."""
 
     to: Limit
+    """Where the reading is to be brought: a figure, or one that follows a dimension."""
 
 
 class Remedy(Sourced):
     """What single and joined rules share: grade, texts, place in the working order, caution."""
 
     grade: Grade
+    """How grave it is: minor is noted, major holds the foot up, critical stops."""
     finding: Text
+    """What was found, as a sentence; it may mention {place}, and of a number {about}, {value}, {limit}."""
     order: Order
+    """The part of the work that its action belongs to; critical findings, and only they, come under welfare."""
     shoe_off: bool = False
+    """true where the shoe must come off for it."""
     caution: str
+    """The name of a caution in cautions.toml."""
     action: dict[Stage, Text] = Field(min_length=1)
-    applies: Annotated[tuple[Context, ...] | None, BeforeValidator(_sides_by_stance)] = Field(
-        default=None, min_length=1
-    )
+    """What to do, a sentence for each stage at which it can be found."""
+    applies: Annotated[tuple[Context, ...] | None, BeforeValidator(sides_by_stance)] = Field(default=None, min_length=1)
+    """Where it applies: any of these contexts; everywhere when left out."""
     supersedes: tuple[Order, ...] = ()
     """The parts of the work that its action makes pointless, as a new shoe does every step on the old one."""
     move: str | None = None
@@ -297,21 +289,33 @@ class Rule(Remedy):
     """A single limit on one quantity: it fires outside [low, high], or when the word is one of ``is``."""
 
     quantity: str
+    """The quantity that it looks at, of the same file."""
     fires: Fires
+    """simple compares the reading; guarded, of critical limits, the end of its interval."""
     unit: Unit | Literal["word"]
+    """The limit's unit, which is the quantity's; word for words."""
     low: Limit | None = None
+    """The least that is right; a figure, text in inches such as "5/8 in", or one that follows a dimension."""
     high: Limit | None = None
+    """The greatest that is right, written as low is."""
     edge: Literal["fires"] | None = None
+    """fires where the limit itself is already too much; left out, it is right."""
     is_: tuple[str, ...] | None = Field(default=None, alias="is", min_length=1)
+    """Words on which it fires."""
     with_: dict[str, tuple[str, ...]] | None = Field(default=None, alias="with", min_length=1)
+    """Another quantity, and its words of which one must have been read at the same place."""
     without: dict[str, tuple[str, ...]] | None = Field(default=None, min_length=1)
     """What must not have been read at the same place or of the foot: one of these words, a number where none is."""
     places: tuple[str, ...] | None = Field(default=None, min_length=1)
+    """Places at which it looks; all of the quantity when left out."""
     unless: tuple[str, ...] = ()
+    """Rules as grave or graver that keep this one silent where they fire."""
     amount: Amount | None = None
+    """How far to go, which {about} in its texts tells."""
     gathered: Text | None = None
     """How it is noted once for several nails."""
     printed: Text | None = None
+    """The limit as its source prints it."""
 
     @model_validator(mode="before")
     @classmethod
@@ -341,14 +345,23 @@ class Clause(Record):
     """One thing that a joined rule rests on: a finding, a reading beyond a limit, or a reading clear of rules."""
 
     findings: tuple[str, ...] | None = Field(default=None, min_length=1)
+    """Rules, of which one has fired."""
     reading: str | None = None
+    """A quantity that was read."""
     at: str | None = None
+    """The place of the finding or the reading."""
     clear_of: tuple[str, ...] | None = Field(default=None, min_length=1)
+    """Rules that look at the reading, none of which has fired."""
     low: Limit | None = None
+    """The reading lies below this."""
     high: Limit | None = None
+    """The reading lies above this."""
     unit: Unit | None = None
+    """The unit of low and high."""
     fires: Fires | None = None
+    """simple, or guarded as of a rule."""
     printed: Text | None = None
+    """The limit as its source prints it."""
 
     @model_validator(mode="after")
     def _one_shape(self) -> Self:
@@ -375,7 +388,12 @@ class JoinedRule(Remedy):
     """
 
     criterion: str
+    """The criterion that it counts for."""
     place: Literal["foot", "of_first"]
+    """Where it is found: of the whole foot, or of_first, where its first finding is."""
     replaces_actions: bool = False
+    """true where its action stands instead of those of the findings that it rests on."""
     replaces: tuple[str, ...] = ()
+    """Further rules whose actions it stands instead of."""
     when: tuple[Clause, ...] = Field(min_length=2)
+    """What it rests on: two clauses or more, all of which hold."""

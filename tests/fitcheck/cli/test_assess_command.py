@@ -305,7 +305,10 @@ def test_the_demo_goes_through_a_real_server(capsys: Captured) -> None:
 
 def test_the_demo_lists_its_cases_and_knows_no_others(capsys: Captured) -> None:
     assert main(["demo", "--list"]) == 0
-    assert "flinch" in capsys.readouterr().out.splitlines()
+    listed = dict(line.split(maxsplit=1) for line in capsys.readouterr().out.splitlines())
+    assert "Low Meadow" in listed["flinch"]
+    assert not [name for name in listed if "answer" in name]
+    assert main(["demo", "flinch.answer"]) == 64
     assert main(["demo", "shoe"]) == 64
 
 

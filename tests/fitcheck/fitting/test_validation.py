@@ -22,7 +22,7 @@ KEYS_OF_FITTING = (
 )
 KEYS_SEEN = (
     "dressing, seen, old_shoe, heel_fit, toe_fit, levelness, nails, nails_even, scorch, finish, "
-    "soundness, going, history, outline"
+    "soundness, going, history, outline, own"
 )
 NAME = "text of 1 to 64 characters, without line breaks, tabs or other control characters"
 

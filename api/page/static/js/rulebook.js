@@ -52,6 +52,21 @@ export function quantity(id) {
   return index().get(id);
 }
 
+/**
+ * What the book has of its own, as the table of the contract has what every book may have: by quantity its unit, its
+ * control and its fields with their places.
+ */
+export function ownObservables() {
+  const found = {};
+  for (const each of index().values()) {
+    if (!each.own) continue;
+    const words = each.kind === "word" ? { words: each.words } : {};
+    const fields = each.places.map((place) => ({ path: `observations.own.${each.id}.${place}`, place, ...words }));
+    found[each.id] = { unit: each.unit, control: { word: "choice" }[each.kind] ?? each.kind, fields };
+  }
+  return found;
+}
+
 /** The quantity that judges words of the eye for the number `id` at a place, where the book has one. */
 export function eyeQuantity(id, place) {
   for (const each of index().values()) if (each.eye_of === id && each.places.includes(spotOf(place))) return each;

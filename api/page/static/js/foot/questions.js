@@ -2,7 +2,7 @@
 
 import { NAILS, OF_A_CLIP } from "../lists.js";
 import { OBSERVABLES } from "../observables.js";
-import { asked, quantity, situationOf, wordsOf } from "../rulebook.js";
+import { asked, ownObservables, quantity, situationOf, wordsOf } from "../rulebook.js";
 import { nailsOf } from "../sheets.js";
 import { groupOf } from "./groups.js";
 import { clipQuestions, clipsOf, listedQuestions } from "./listed.js";
@@ -32,7 +32,7 @@ export function questionsOf(sheet) {
   const situation = situationOf(sheet.answers);
   const nails = nailsOf(sheet);
   const groupFor = (name) => (isAsked(quantity(name), name, situation) ? groupOf(name, quantity(name).criterion, situation.stage) : null);
-  const plain = Object.entries(OBSERVABLES).flatMap(([name, entry]) => {
+  const plain = Object.entries({ ...OBSERVABLES, ...ownObservables() }).flatMap(([name, entry]) => {
     const known = quantity(name);
     // What only enters what is computed is asked for as a number, wherever its fields are.
     const enters = !entry.control && entry.unit !== null && !LISTS.some((list) => entry.fields[0].path.endsWith(list));

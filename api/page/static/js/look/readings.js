@@ -2,7 +2,7 @@
 
 import { CLIPS, NAILS } from "../lists.js";
 import { COMPUTED, READ } from "../observables.js";
-import { eyeFigure, eyeQuantity, quantity, rulebook, sideOf, spotOf } from "../rulebook.js";
+import { eyeFigure, eyeQuantity, ownObservables, quantity, rulebook, sideOf, spotOf } from "../rulebook.js";
 
 /** @typedef {{value: number|string, u: number}} Reading */
 
@@ -39,6 +39,9 @@ export function readingsOf(fitting) {
         if (place === "nail" || place === own) put(name, own, item[list[2]]);
       }
     }
+  }
+  for (const [name, { fields }] of Object.entries(ownObservables())) {
+    for (const { path, place } of fields) put(name, place, at(fitting, path));
   }
   if (at(fitting, CLIPS)?.length === 0) put("clip", "toe", "none");
   return found;
