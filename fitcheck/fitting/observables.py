@@ -314,7 +314,11 @@ _OF_A_COLD_SHOE: Final[Mapping[tuple[str, str], Row]] = {
     for place in row.places
 }
 _OF_A_HOLE: Final[Mapping[str, Row]] = {row.quantity: row for row in ROWS if row.field.startswith(_EACH_HOLE)}
-_NAMED: Final = {row.quantity for row in (*ROWS, *PAIR_ROWS)} | {row.quantity or row.enters for row in INPUT_ROWS}
+_NAMED: Final = (
+    {row.quantity for row in ROWS}
+    | {row.quantity for row in PAIR_ROWS}
+    | {row.quantity or row.enters for row in INPUT_ROWS}
+)
 """Every quantity that the contract knows; any other is a book's own."""
 
 
