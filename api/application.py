@@ -16,6 +16,7 @@ from api.desk.sign_in import desk_problem
 from api.event_feed import EventFeed
 from api.http.audit import KeyUses
 from api.http.auth import Authenticator
+from api.http.compression import CompressedJson
 from api.http.headers import fixed_headers
 from api.http.key_cache import KeyChecks
 from api.http.limits import Limits
@@ -129,7 +130,7 @@ def create_app(
     app.book = book
     add_languages(app, book)
     add_assessments(app, book, limits, async_store, worker)
-    add_stored(app, async_store)
+    add_stored(app, async_store, book)
     add_desk(app, async_store, book, limits, settings)
     add_visits(app, async_store, book)
     add_events(app, event_feed)
@@ -141,6 +142,7 @@ def create_app(
     add_page(app)
     handle_faults(app, desk_problem)
     guard(app, Authenticator(settings, KeyChecks(async_store)))
+    app.add_middleware(CompressedJson)
     app.add_middleware(HeadAsGet)
     app.add_middleware(
         RequestMiddleware,

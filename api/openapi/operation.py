@@ -67,16 +67,26 @@ class Content:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A good answer; one without ``content`` has no body.  ``headers`` are those beside X-Request-Id."""
+    """A good answer; one without ``content`` has no body.  ``headers`` are those beside X-Request-Id.
+
+    ``asked``: another content, of another media type, that is answered where the query asks for it.
+    """
 
     description: str
     content: Content | None = None
     headers: Mapping[str, Any] = field(default_factory=dict)
+    asked: Content | None = None
+
+    @property
+    def contents(self) -> tuple[Content, ...]:
+        """What the body may be."""
+        return tuple(each for each in (self.content, self.asked) if each is not None)
 
     def document(self, book: Rulebook) -> dict[str, Any]:
         """The answer as the document has it."""
         shown: dict[str, Any] = {"description": self.description, "headers": {**_REQUEST_ID, **self.headers}}
-        return shown if self.content is None else shown | {"content": self.content.document(book)}
+        contents = {name: shown for each in self.contents for name, shown in each.document(book).items()}
+        return shown | {"content": contents} if contents else shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,9 +122,9 @@ class Operation:
         if self.body is not None:
             yield from ((model, "validation") for model in self.body.models)
         for answer in self.answers.values():
-            if answer.content is not None:
-                mode: JsonSchemaMode = "validation" if answer.content.as_sent else "serialization"
-                yield from ((model, mode) for model in answer.content.models)
+            for content in answer.contents:
+                mode: JsonSchemaMode = "validation" if content.as_sent else "serialization"
+                yield from ((model, mode) for model in content.models)
 
     def document(self, book: Rulebook, refusals: tuple[str, ...]) -> dict[str, Any]:
         """The operation as the document has it; ``refusals``: the problems of a request that is not let in."""

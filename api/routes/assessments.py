@@ -16,22 +16,26 @@ from starlette.convertors import StringConvertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.assessing import BRIEF_TYPE, brief_body
 from api.http.headers import JSON
 from api.http.problems import READING
 from api.http.route_scopes import needs
+from api.openapi.brief import BRIEF
 from api.openapi.examples import EXAMPLE_ID
 from api.openapi.operation import RECORD_TAG, Answer, Content, Operation, add_operation, header
 from api.parameters.language import CONTENT_LANGUAGE
 from api.parameters.query import WHOLE, Days, Query, Who, refuse
 from api.parameters.record_address import address_of, etag_of
 from api.responses.records import StoredAssessment, StoredAssessments, StoredRulebook
-from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already
+from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, tag_of
 from api.store import AsyncStore
+from fitcheck import __version__
 from fitcheck.assessment.models import Assessment, Decision
 from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import stored_language
+from rules import Rulebook
 
 __all__ = ["LIST", "MOST_LISTED", "TAG", "ListQuery", "add_stored", "page_of"]
 
@@ -144,7 +148,9 @@ the digest of its record, which covers what was sent and what was answered.
 
 Link says what became of it: rel="predecessor-version" leads to the assessment that it corrects,
 rel="successor-version" to each one that corrects it. With such a successor it no longer counts. If-None-Match is
-honoured; a 304 has Link too."""
+honoured; a 304 has Link too.
+
+With view=brief it is told in short, with an ETag of its own."""
 _FITTING_DOC: Final = """The fitting exactly as it was sent, byte for byte. It never changes; ETag is the digest of its
 record, which covers it. If-None-Match is honoured.
 
@@ -160,29 +166,35 @@ order=newest later ones do not come up, with order=oldest they come at the end. 
 and say superseded."""
 
 
+class _OneQuery(Query):
+    view: Literal["whole", "brief"] = "whole"
+    """The assessment as it was answered; or in brief the decision, each finding in a sentence, and what to do."""
+
+
 class _IdConvertor(StringConvertor):
     """An assessment's id; the address of the batch is not one."""
 
     regex = "(?!batch$)[^/]+"
 
 
-def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
-    """Add the routes that show what is in ``async_store``."""
+def add_stored(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the routes that show what is in ``async_store``; ``book`` is the service's rulebook."""
     register_url_convertor("assessment", _IdConvertor())
 
     @needs("read")
     async def show_one(request: Request) -> Response:
-        Query.of(request)
+        brief = _OneQuery.of(request).view == "brief"
         id_ = request.path_params["id"]
         record, successors = await async_store.read(lambda store: _one(store, id_))
-        headers = {"etag": etag_of(record)}
+        body = brief_body(record, book) if brief else record.answer
+        headers = {"etag": tag_of(__version__, body.decode()) if brief else etag_of(record)}
         if language := stored_language(record):
             headers["content-language"] = language
         if links := _links(record, successors):
             headers["link"] = links
         if has_already(request, headers["etag"]):
             return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
-        return Response(record.answer, headers=headers, media_type=JSON)
+        return Response(body, headers=headers, media_type=BRIEF_TYPE if brief else JSON)
 
     @needs("read")
     async def show_fitting(request: Request) -> Response:
@@ -262,13 +274,16 @@ _SHOW: Final = Operation(
     summary="One assessment that was kept",
     description=_ONE,
     path=(ASSESSMENT_ID,),
-    query=Query,
+    query=_OneQuery,
     answers={
         HTTPStatus.OK: Answer(
-            "The assessment.", Content((Assessment,)), {**RECORD_TAG, "Link": header(_LINKS), **CONTENT_LANGUAGE}
+            "The assessment; with view=brief, in short.",
+            Content((Assessment,)),
+            {**RECORD_TAG, "Link": header(_LINKS), **CONTENT_LANGUAGE},
+            BRIEF,
         )
     },
-    problems=("not-found", "gone", *READING),
+    problems=("not-found", "gone", "cannot-show", *READING),
 )
 _SHOW_FITTING: Final = Operation(
     name="fitting",

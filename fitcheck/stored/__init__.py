@@ -3,7 +3,7 @@
 Nothing here assesses a foot again: decisions and findings are those that were answered when it was assessed.
 """
 
-from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, foot_of, stored_language
+from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, brief_of_record, foot_of, stored_language
 from fitcheck.stored.followed import UnknownFollowed, followed, follows_in
 from fitcheck.stored.marks import CannotMark, override_in, overrides_of, sheet_of
 from fitcheck.stored.reports import report_of_foot, report_of_visit
@@ -16,6 +16,7 @@ __all__ = [
     "UnknownFollowed",
     "Unreadable",
     "assessment_of",
+    "brief_of_record",
     "followed",
     "follows_in",
     "foot_of",
