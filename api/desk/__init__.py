@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
+from api.desk.marking import add_marking
 from api.desk.pages import add_pages
 from api.desk.sign_in import add_signing_in
+from api.desk.spreadsheet import add_spreadsheet
 from api.http.limits import Limits
 from api.routes.agreement import add_agreement
+from api.routes.hand_marks import add_hand_marks
 from api.routes.marks import add_marks, add_progress
 from api.routes.overrides import add_overrides
 from api.routes.reports import add_drawings, add_reports
@@ -23,8 +26,11 @@ def add_desk(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limi
     add_drawings(app, async_store, book)
     add_reports(app, async_store, book)
     add_overrides(app, async_store, book, limits)
+    add_hand_marks(app, async_store)
     add_marks(app, async_store, book)
     add_progress(app, async_store, book)
     add_agreement(app, async_store, book)
+    add_spreadsheet(app, async_store)
     add_pages(app, async_store, book)
+    add_marking(app, async_store, book)
     add_signing_in(app, async_store, settings)

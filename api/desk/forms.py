@@ -14,13 +14,31 @@ from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.text.catalogue import Messages, capital
 
-__all__ = ["DAYS", "FILTERS", "ORDER", "PATHS", "RATERS", "WHO", "Field", "FieldView", "Links", "filled_in", "query_of"]
+__all__ = [
+    "DAYS",
+    "FILTERS",
+    "ORDER",
+    "PATHS",
+    "RATERS",
+    "SORTED",
+    "WHO",
+    "Field",
+    "FieldView",
+    "Links",
+    "filled_in",
+    "query_of",
+]
 
 PATHS: Final = {
     "list": "/desk",
+    "csv": "/desk/list.csv",
     "marks": "/desk/marks",
     "progress": "/desk/progress",
     "agreement": "/desk/agreement",
+    "queue": "/desk/queue",
+    "foot": "/desk/foot",
+    "reasons": "/desk/reasons",
+    "practice": "/desk/practice",
     "sheet": "/desk/sheet",
     "sign_in": "/desk/sign-in",
 }
@@ -85,6 +103,10 @@ def _orders(messages: Messages) -> tuple[tuple[str, str], ...]:
     return tuple((order, messages.say(f"desk.order.{order}")) for order in ("newest", "oldest"))
 
 
+def _sorts(messages: Messages) -> tuple[tuple[str, str], ...]:
+    return tuple((by, messages.say(f"desk.sorted.{by}")) for by in ("time", "horse"))
+
+
 class Field(NamedTuple):
     """One field of a form that only reads."""
 
@@ -115,6 +137,7 @@ DAYS: Final = (Field("from", "date"), Field("to", "date"))
 WHO: Final = tuple(Field(name) for name in ("visit", "horse", "person", "assessor"))
 FILTERS: Final = (*WHO, Field("foot", choices=_feet), Field("decision", choices=_decisions), *DAYS)
 ORDER: Final = Field("order", choices=_orders)
+SORTED: Final = Field("sorted", choices=_sorts)
 RATERS: Final = (Field("first", required=True), Field("second", required=True))
 
 

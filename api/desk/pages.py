@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from http import HTTPStatus
-from typing import Annotated, Any, Final, NamedTuple
+from typing import Annotated, Final, Literal
 
 from fastapi import FastAPI
 from markupsafe import Markup
@@ -13,37 +13,50 @@ from pydantic import Field as Documented
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, WHO, Field, FieldView, Links, filled_in, query_of
+from api.desk.forms import DAYS, FILTERS, ORDER, PATHS, RATERS, SORTED, WHO, Field, query_of
+from api.desk.frame import Frame
 from api.desk.tables import MarksTable, listed_rows, marks_table
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
 from api.openapi.operation import Answer, Content, Operation, add_operation
-from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery, book_in, language_headers, requested_language
-from api.parameters.query import Days, Query, Who
+from api.parameters.language import CONTENT_LANGUAGE, LanguageQuery
+from api.parameters.query import Days, Query, Who, not_too_many
+from api.responses.records import StoredAssessments
 from api.routes.agreement import AgreementQuery, agreement_of
-from api.routes.assessments import ListQuery, page_of
+from api.routes.assessments import MOST_LISTED, ListQuery, listed, page_of
 from api.routes.marks import PLOTS, stored_progress, visit_sheet
-from api.routes.stored_record import HTML, TAGGED, answered, assessment_record, markable, readable
+from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, readable
 from api.store import AsyncStore
 from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
+from fitcheck.marking.practice import Practice, practice_of, practice_plot
 from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
-from fitcheck.report.html.rendering import filled, policy
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
-from fitcheck.text.catalogue import Messages, messages_in
+from fitcheck.stored.agreement_plot import agreement_plot
+from fitcheck.stored.by_hand import day_of, looked_at, order_of
+from fitcheck.stored.marks import MOST_SHEETS
 from fitcheck.view import foot_title
 from rules import Rulebook
 
-__all__ = ["DESK_TAG", "PAGE_POLICY", "add_pages", "page_as_made"]
+__all__ = ["DESK_TAG", "ListPageQuery", "add_pages"]
 
 DESK_TAG: Final = "desk"
-PAGE_POLICY: Final = policy("form-action 'self'")
 _PERSON: Final = Field("person", required=True)
 
 
-class _ListPageQuery(ListQuery, LanguageQuery):
-    """Which kept assessments are listed."""
+class ListPageQuery(ListQuery, LanguageQuery):
+    """Which kept assessments are listed; days are those of the fittings, and horse is a part of a name."""
+
+    sorted: Literal["time", "horse"] = "time"
+    """What they are ordered by: by horse the feet of each stand in the order in which one goes round it."""
+
+    @property
+    def record_filter(self) -> RecordFilter:
+        """The same as the store takes it."""
+        first_day, last_day = self.days
+        asked = replace(super().record_filter, since=None, until=None, first_day=first_day, last_day=last_day)
+        return replace(asked, horse=None, part_of_horse=self.horse)
 
 
 class _MarksQuery(Days, Who, LanguageQuery):
@@ -67,51 +80,13 @@ class _SheetQuery(LanguageQuery):
     assessment: Annotated[Identifier, Documented(description="The assessment's id.")]
 
 
-def page_as_made(template: str, title: str, messages: Messages, links: Links, here: str = "", **parts: Any) -> str:
-    """A page of the desk; ``here`` is its name in the row of links."""
-    return filled(
-        template,
-        messages,
-        package="api.desk",
-        title=title,
-        links=links,
-        here=here,
-        policy=PAGE_POLICY,
-        **parts,
-    )
-
-
-class _Frame(NamedTuple):
-    """What every page of the answer to one request has."""
-
-    request: Request
-    messages: Messages
-    links: Links
-    book: Rulebook
-
-    @classmethod
-    def of(cls, request: Request, book: Rulebook) -> _Frame:
-        """The frame in the language of the request. Raises ProblemError."""
-        localized = book_in(request, requested_language(request), book)
-        return cls(request, messages_in(localized.language), Links.of(request), localized)
-
-    def answer(self, template: str, title: str, here: str = "", **parts: Any) -> Response:
-        """The answer with such a page; 304 where the browser has it."""
-        page = page_as_made(template, title, self.messages, self.links, here, **parts)
-        headers = language_headers(self.messages.language)
-        return answered(self.request, page, HTML, f"{PAGE_POLICY}; frame-ancestors 'none'", headers)
-
-    def fields(self, fields: Sequence[Field]) -> list[FieldView]:
-        """Those of a form, with what the query has in them."""
-        return filled_in(fields, self.request, self.messages)
-
-
 def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
     shown = _Pages(async_store, book)
     for name, page, summary, query in (
-        ("list", needs("read")(shown.listed), "Kept assessments as a page", _ListPageQuery),
+        ("list", needs("read")(shown.listed), "Kept assessments as a page", ListPageQuery),
         ("marks", needs("read")(shown.marks), "Marks of many feet as a page", _MarksQuery),
+        ("practice", needs("read")(shown.practice), "What a person should practise as a page", _ProgressQuery),
         ("progress", needs("read")(shown.progress), "A person's progress as a page", _ProgressQuery),
         ("agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", _AgreementPageQuery),
         ("sheet", needs("read")(shown.sheet), "The marks of one foot as a page", _SheetQuery),
@@ -151,47 +126,54 @@ class _Pages:
 
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
-        query = _ListPageQuery.of(request)
-        page, _ = await self._async_store.read(lambda store: page_of(store, query))
+        frame, request = Frame.of(request, self._book), query_of(request)
+        query = ListPageQuery.of(request)
+        page = await self._async_store.read(lambda store: _listing(store, query))
         filters = {name: value for name, value in request.query_params.items() if name != "after"}
         return frame.answer(
             "list.html",
             frame.messages.say("desk.title.list"),
             "list",
-            fields=frame.fields((*FILTERS, ORDER)),
-            order=query.order,
+            fields=frame.fields((*FILTERS, ORDER, SORTED)),
+            order=query.order if query.sorted == "time" else "horse",
+            left_out=MOST_LISTED if query.sorted == "horse" and page.next is not None else None,
+            csv=frame.links.page("csv", **filters),
             rows=list(listed_rows(page.assessments, frame.messages)),
-            more=None if page.next is None else frame.links.page("list", **filters, after=page.next),
+            more=None
+            if page.next is None or query.sorted == "horse"
+            else frame.links.page("list", **filters, after=page.next),
         )
 
     async def marks(self, request: Request) -> Response:
         """The marks of many feet, such as those of a visit or of a day."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
+        frame, request = Frame.of(request, self._book), query_of(request)
         query = _MarksQuery.of(request)
         visit = query.visit
         record_filter = RecordFilter(
             **query.model_dump(include=set(Who.model_fields)),
             kind="assessment",
-            since=query.since,
-            until=query.until,
+            first_day=query.days[0],
+            last_day=query.days[1],
             superseded=False,
         )
-        searched = bool(request.query_params)
+        asked = dict(request.query_params)
 
         def read(store: Store) -> tuple[MarksTable, VisitSheet | None]:
+            nonlocal record_filter
+            if not asked and (day := _latest_day(store)) is not None:
+                record_filter = replace(record_filter, first_day=day, last_day=day)
+                asked.update({"from": day, "to": day})
             table = marks_table(store, record_filter, frame.book)
             alone = visit is not None and list(request.query_params) == ["visit"] and table.rows
             return table, _visit_or_none(store, visit, frame.book) if visit is not None and alone else None
 
-        table, whole = await self._async_store.read(read) if searched else (MarksTable((), (), left_out=False), None)
+        table, whole = await self._async_store.read(read)
         say = frame.messages.say
         return frame.answer(
             "marks.html",
             say("desk.title.marks") if visit is None else say("desk.title.marks_visit", visit=visit),
             "marks",
-            fields=frame.fields((*WHO, *DAYS)),
-            searched=searched,
+            fields=[field.shown(frame.messages, asked.get(field.name, "")) for field in (*WHO, *DAYS)],
             columns=table.columns,
             rows=table.rows,
             left_out=table.left_out,
@@ -200,7 +182,7 @@ class _Pages:
 
     async def sheet(self, request: Request) -> Response:
         """The marks of one foot with every reason."""
-        frame = _Frame.of(request, self._book)
+        frame = Frame.of(request, self._book)
         id_ = _SheetQuery.of(request).assessment
 
         def read(store: Store) -> MarkSheet:
@@ -212,16 +194,38 @@ class _Pages:
         foot = foot_title(sheet.foot, sheet.stage, frame.messages)
         return frame.answer("sheet.html", frame.messages.say("desk.title.sheet", foot=foot), sheet=sheet)
 
+    async def practice(self, request: Request) -> Response:
+        """What marks by hand tell somebody to practise."""
+        frame, request = Frame.of(request, self._book), query_of(request)
+        query = _ProgressQuery.of(request)
+        person, say, found = query.person, frame.messages.say, None
+        if person is not None:
+
+            def read(store: Store) -> Practice:
+                with not_too_many(), readable(person):
+                    return practice_of(looked_at(store, person, *query.days, MOST_SHEETS), frame.book)
+
+            found = await self._async_store.read_much(read)
+        return frame.answer(
+            "practice.html",
+            say("desk.title.practice") if person is None else say("desk.title.practice_of", person=person),
+            "practice",
+            fields=frame.fields((_PERSON, *DAYS)),
+            found=found,
+            first=next((row.title for row in found.rows if row.remarks), None) if found else None,
+            plot=Markup(practice_plot(found, frame.book)) if found else None,  # noqa: S704  (it escapes what it is given)
+        )
+
     async def progress(self, request: Request) -> Response:
         """How somebody's work goes over time."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
+        frame, request = Frame.of(request, self._book), query_of(request)
         query = _ProgressQuery.of(request)
         person = query.person
         found = plots = None
         if person is not None:
 
             def read(store: Store) -> tuple[Progress, list[Markup]]:
-                progress = stored_progress(store, person, query, frame.book)
+                progress = stored_progress(store, person, query, frame.book, by_day=True)
                 # The plots escape what they are given.
                 return progress, [Markup(plot(progress, frame.book)) for plot, _ in PLOTS.values()]  # noqa: S704
 
@@ -239,13 +243,32 @@ class _Pages:
 
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""
-        frame, request = _Frame.of(request, self._book), query_of(request)
-        title, found = frame.messages.say("desk.title.agreement"), None
+        frame, request = Frame.of(request, self._book), query_of(request)
+        title, found, plot = frame.messages.say("desk.title.agreement"), None, None
         if request.query_params:
             query = _AgreementPageQuery.of(request)
-            found = await self._async_store.read_much(lambda store: agreement_of(store, query, frame.book))
+            found = await self._async_store.read_much(lambda store: agreement_of(store, query, frame.book, by_day=True))
+            plot = Markup(agreement_plot(found, frame.book))  # noqa: S704  (it escapes what it is given)
             title = frame.messages.say("desk.title.agreement_of", first=found.first, second=found.second)
-        return frame.answer("agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found)
+        return frame.answer(
+            "agreement.html", title, "agreement", fields=frame.fields((*RATERS, *DAYS)), found=found, plot=plot
+        )
+
+
+def _latest_day(store: Store) -> str | None:
+    """The day of the fitting that was kept last; None where nothing was."""
+    found = store.records(RecordFilter(kind="assessment", superseded=False), limit=1)
+    return day_of(found[0]) if found else None
+
+
+def _listing(store: Store, query: ListPageQuery) -> StoredAssessments:
+    """The page; by horse, the newest of all that are wanted in the order of their horses."""
+    if query.sorted == "time":
+        return page_of(store, query)[0]
+    found = store.records(query.record_filter, newest_first=query.order == "newest", limit=MOST_LISTED + 1)
+    ordered = sorted(found[:MOST_LISTED], key=lambda record: (record.horse or "", *order_of(record)))
+    more = query.next_page(found[-1].number)[0] if len(found) > MOST_LISTED else None
+    return StoredAssessments(assessments=listed(store, ordered), next=more)
 
 
 def _visit_or_none(store: Store, visit: str, book: Rulebook) -> VisitSheet | None:

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from api.desk.forms import PATHS, Links
-from api.desk.pages import PAGE_POLICY, page_as_made
+from api.desk.frame import PAGE_POLICY, page_as_made
 from api.desk.writing import FORM
 from api.http.bodies import read_body, require_media_type
 from api.http.local_only import refuse_other_origin

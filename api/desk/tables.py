@@ -18,6 +18,8 @@ __all__ = ["MOST_FEET", "FootRow", "MarksTable", "listed_rows", "marks_table", "
 MOST_FEET: Final = 100
 _MOST_READ: Final = 400
 _NONE: Final = "-"
+_SIGNS: Final = {"go_on": "→", "release": "✓", "put_right": "▲", "stop_and_refer": "■", "incomplete": "○"}
+"""A sign of its own for each decision, for those who see no colours."""
 
 
 def time_text(created: str) -> str:
@@ -33,6 +35,7 @@ def listed_rows(assessments: Iterable[StoredAssessment], messages: Messages) -> 
             row |= {
                 "foot": foot_title(each.foot, each.stage, messages) if each.foot and each.stage else "",
                 "decision": messages.say(f"view.decision.{each.decision}"),
+                "sign": _SIGNS.get(each.decision or "", ""),
                 "horse": each.horse or "",
                 "visit": each.visit,
                 "person": each.person,

@@ -21,7 +21,7 @@ from fitcheck.records.sessions import SessionToken
 from fitcheck.settings import ServiceSettings
 from fitcheck.vocabulary import now
 
-__all__ = ["Authenticator", "require_own_name", "session_of"]
+__all__ = ["Authenticator", "key_of", "require_own_name", "require_scope", "session_of"]
 
 _ACCESS_KEY: Final = "access_key"
 _SESSION: Final = "desk_session"
@@ -94,8 +94,14 @@ class Authenticator:
         return await self._checked(scope, client, shown, f"There is no such access key. {_HOW}")
 
     async def _checked(self, scope: Scope, client: str, token: Token | SessionToken | None, wrong: str) -> AccessKey:
-        """The key of ``token``; a ProblemError that says ``wrong`` where there is none."""
-        known, key = (True, None) if token is None or self._keys is None else self._keys.known(token)
+        """The key of ``token``; a ProblemError that says ``wrong`` where there is none.
+
+        A session that is to change something is looked up each time: one that is over changes nothing from then on.
+        """
+        writing = isinstance(token, SessionToken) and scope["method"] not in _READING
+        known, key = (True, None)
+        if token is not None and self._keys is not None:
+            known, key = (False, None) if writing else self._keys.known(token)
         if not known or key is None:
             self._take(client)
         if not known and token is not None and self._keys is not None:
@@ -122,13 +128,26 @@ def session_of(scope: Scope) -> SessionToken | None:
     return session
 
 
+def key_of(scope: Scope) -> AccessKey | None:
+    """The key that let the request in; None where no key is needed."""
+    key: AccessKey | None = scope["state"].get(_ACCESS_KEY)
+    return key
+
+
+def require_scope(scope: Scope, needed: str) -> None:
+    """Refuse a request whose key does not open ``needed`` besides what its route asks for. Raises ProblemError."""
+    key = key_of(scope)
+    if key is not None and not key.opens(needed):
+        raise _forbidden(key, needed)
+
+
 def require_own_name(scope: Scope, person: str, field: str) -> None:
     """Refuse what is said in the name of another ``person`` than the one whose key let the request in.
 
     A service without access keys, which answers its own machine alone, takes any name.  Raises ProblemError of kind
     not-in-own-name.
     """
-    key: AccessKey | None = scope["state"].get(_ACCESS_KEY)
+    key = key_of(scope)
     if key is None or key.person == person:
         return
     if key.person is None:

@@ -196,6 +196,12 @@ class Days(Query):
         return self
 
     @property
+    def days(self) -> tuple[str | None, str | None]:
+        """The first and the last day, where they are of the fitting."""
+        first, last = self.first_day, self.last_day
+        return None if first is None else first.isoformat(), None if last is None else last.isoformat()
+
+    @property
     def since(self) -> str | None:
         """Where the days begin."""
         return None if self.first_day is None else self.first_day.isoformat()

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict
 from fitcheck.assessment.models import Decision, Output
 from fitcheck.documented import DayText, Instant, Uuid
 from fitcheck.fitting.models import FittedFoot
+from fitcheck.marking.by_hand import HandMarks
 from fitcheck.marking.overrides import Override
 from fitcheck.records.feed import DATA_TYPE, TYPES, sequence_of
 from rules.model.records import Stage
@@ -20,6 +21,7 @@ __all__ = [
     "RecordView",
     "StoredAssessment",
     "StoredAssessments",
+    "StoredHandMarks",
     "StoredOverrides",
     "StoredRulebook",
 ]
@@ -100,19 +102,27 @@ class StoredOverrides(Output):
     """How many more there were whose content was erased on a person's demand."""
 
 
+class StoredHandMarks(Output):
+    """What assessors marked by hand of one assessment, in the order of keeping."""
+
+    hand_marks: tuple[HandMarks, ...]
+    erased: int
+    """How many more there were whose content was erased on a person's demand."""
+
+
 class RecordView(_View):
     """The record that an event tells of. Names and what stands beside them are null once they were erased."""
 
     number: int
     """1, 2, 3 and so on, without gaps, in the order of keeping."""
-    kind: Literal["assessment", "override", "erasure"]
+    kind: Literal["assessment", "override", "hand_marks", "erasure"]
     digest: str
     """Seals the record and, by previous, all before it."""
     previous: str
     """The digest of the record of the number before; sha256: and 64 noughts in record 1."""
     content_digest: str
     about: str | None
-    """The id of the assessment that this one corrects, or that the override is about."""
+    """The id of the assessment that this one corrects, or that the override or the marks by hand are about."""
     source: str | None
     """The digest that the record has in the store that it was imported from."""
     rulebook_version: str
@@ -139,6 +149,8 @@ class EventData(_View):
     """The assessment just as it was kept: see Assessment. What an earlier version of the service answered stays so."""
     override: dict[str, Any] | None = None
     """The override just as it was kept."""
+    hand_marks: dict[str, Any] | None = None
+    """The marks by hand just as they were kept: see HandMarks."""
     erasure: dict[str, Any] | None = None
     """erased: the numbers of the records whose content and names are gone; reason: why. Erase yours of them too."""
 
@@ -152,11 +164,12 @@ class Event(_View):
     source: str
     """The record store: a URN that stays the same, and that no other store has."""
     type: str
-    """fitcheck.assessment.kept.v1, fitcheck.assessment.kept.v2, fitcheck.override.kept.v1 or
-    fitcheck.records.erased.v1. v1 of an assessment: as the first contract has it; v2: with what the second adds. One
-    that was erased has v1. Pass over those that your program does not know."""
+    """fitcheck.assessment.kept.v1, fitcheck.assessment.kept.v2, fitcheck.override.kept.v1,
+    fitcheck.hand-marks.kept.v1 or fitcheck.records.erased.v1. v1 of an assessment: as the first contract has it; v2:
+    with what the second adds. One that was erased has v1. Pass over those that your program does not know."""
     subject: str | None = None
-    """The id of the assessment that was kept, or that the override is about; none of an erasure."""
+    """The id of the assessment that was kept, or that the override or the marks by hand are about; none of an
+    erasure."""
     time: str
     """When it was kept: RFC 3339, UTC. For the order go by sequence."""
     datacontenttype: Literal["application/json"]

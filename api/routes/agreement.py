@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import FastAPI
 from pydantic import Field
@@ -30,13 +30,14 @@ _DOC: Final = """Two raters, each an assessor by id or tool, over the feet that 
 share of equal grades and kappa (no weights, linear, quadratic) with 95 % intervals, on what they differ most, and
 every foot on which they differ, with the assessments behind it.
 
-An assessor judges a foot by an assessment that names them as assessor, or by an override of any assessment; the latest
-of each rater and foot counts, and what a later assessment corrects counts nowhere. One foot is the same horse, visit,
+An assessor judges a foot by an assessment that names them as assessor, by marks by hand, or by an override of any
+assessment that they had not marked by hand; the latest of each rater and foot counts, and what a later assessment
+corrects counts nowhere. One foot is the same horse, visit,
 foot and stage: fittings without horse or visit are left out and counted in nameless.
 
 The tool judges what somebody read. Against an assessor who went over an assessment it is that one as it was answered;
 against one who read the foot themselves it is the latest that somebody else read. Whoever made an override had seen
-what the tool said: overrides tells how many such judgements there are.
+what the tool said: overrides tells how many such judgements there are; blind, how many marks by hand came before.
 
 What was not assessed is never taken as good. Where a figure would say nothing it is null, and why says why. from and
 to are days in UTC of created, both included."""
@@ -74,11 +75,15 @@ _AGREEMENT: Final = Operation(
 )
 
 
-def agreement_of(store: Store, query: AgreementQuery, book: Rulebook) -> Agreement:
-    """How far the two agree. Raises ProblemError and StoreError."""
+def agreement_of(store: Store, query: AgreementQuery, book: Rulebook, *, by_day: bool = False) -> Agreement:
+    """How far the two agree; ``by_day``: the days asked for are those of the fittings, as at the desk.
+
+    Raises ProblemError and StoreError.
+    """
+    asked: Any = {"days": query.days} if by_day else {"since": query.since, "until": query.until}
     with not_too_many():
         try:
-            return rater_report(store, query.first, query.second, book, since=query.since, until=query.until)
+            return rater_report(store, query.first, query.second, book, **asked)
         except BadInput as error:
             fault = error.problems[0]
             refuse(fault.field, fault.value, fault.allowed, fault.detail)

@@ -6,6 +6,7 @@ import base64
 import binascii
 import hashlib
 import json
+from collections.abc import Sequence
 from http import HTTPStatus
 from typing import Annotated, Final, Literal, Self
 from urllib.parse import urlencode
@@ -37,7 +38,7 @@ from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import stored_language
 from rules import Rulebook
 
-__all__ = ["LIST", "MOST_LISTED", "TAG", "ListQuery", "add_stored", "page_of"]
+__all__ = ["LIST", "MOST_LISTED", "TAG", "ListQuery", "add_stored", "listed", "page_of"]
 
 LIST: Final = "/v1/assessments"
 MOST_LISTED: Final = 200
@@ -121,10 +122,14 @@ def page_of(store: Store, query: ListQuery) -> tuple[StoredAssessments, str | No
         query.record_filter, after=query.after_number, newest_first=query.order == "newest", limit=query.limit + 1
     )
     shown = found[: query.limit]
-    superseded = store.corrections_of([record.id for record in shown])
     cursor, address = query.next_page(shown[-1].number) if len(found) > query.limit else (None, None)
-    listed = tuple(_listed(record, superseded=record.id in superseded) for record in shown)
-    return StoredAssessments(assessments=listed, next=cursor), address
+    return StoredAssessments(assessments=listed(store, shown), next=cursor), address
+
+
+def listed(store: Store, records: Sequence[Record]) -> tuple[StoredAssessment, ...]:
+    """The records of assessments in short. Raises StoreError."""
+    superseded = store.corrections_of([record.id for record in records])
+    return tuple(_listed(record, superseded=record.id in superseded) for record in records)
 
 
 def _listed(record: Record, *, superseded: bool) -> StoredAssessment:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from http import HTTPStatus
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 from fastapi import FastAPI
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -135,8 +135,11 @@ PLOTS: Final[dict[str, tuple[Callable[[Progress, Rulebook], str], str]]] = {
 """What is plotted, by the name of its file."""
 
 
-def stored_progress(store: Store, person: str, days: Days, book: Rulebook) -> Progress:
-    """The progress of that person. Raises ProblemError of kind not-found, bad-query, cannot-show or cannot-mark."""
+def stored_progress(store: Store, person: str, days: Days, book: Rulebook, *, by_day: bool = False) -> Progress:
+    """The progress of that person; ``by_day``: the days asked for are those of the fittings, as at the desk.
+
+    Raises ProblemError of kind not-found, bad-query, cannot-show or cannot-mark.
+    """
     detail = f'No work of a person "{cut(person)}" was kept in these days. GET /v1/assessments lists what was.'
     nobody = ProblemError(
         "not-found", detail, [Problem("path.person", summary(person), "a person in GET /v1/assessments", detail)]
@@ -145,7 +148,10 @@ def stored_progress(store: Store, person: str, days: Days, book: Rulebook) -> Pr
         _NAME.validate_python(person, strict=True)
     except ValidationError:
         raise nobody from None
-    record_filter = RecordFilter(person=person, kind="assessment", since=days.since, until=days.until, superseded=False)
+    asked: Any = (
+        {"first_day": days.days[0], "last_day": days.days[1]} if by_day else {"since": days.since, "until": days.until}
+    )
+    record_filter = RecordFilter(person=person, kind="assessment", superseded=False, **asked)
     with not_too_many(), readable(person), markable(person):
         feet = list(dated_sheets(store, record_filter, book))
     if not feet:

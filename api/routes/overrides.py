@@ -185,7 +185,7 @@ class Overriding:
                     return _created(earlier, replayed=True)
             request_body = _parsed_request(raw)
             require_own_name(request.scope, request_body.assessor.id, "assessor.id")
-            draft = await self.async_store.read(lambda store: self._draft(store, id_, raw, request_body))
+            draft = await self.async_store.read(lambda store: self.draft(store, id_, raw, request_body))
             done = await self.async_store.keep_once(draft, idempotency)
         except KeyReused:
             raise reused(key or "") from None
@@ -194,7 +194,7 @@ class Overriding:
             raise gone(id_) from None
         return _created(done.record, replayed=not done.fresh)
 
-    def _draft(self, store: Store, id_: str, raw: bytes, request_body: OverrideRequest) -> Draft:
+    def draft(self, store: Store, id_: str, raw: bytes, request_body: OverrideRequest) -> Draft:
         """The override as it is to be kept, held against the assessment and the overrides before it."""
         record = assessment_record(store, id_)
         others = store.overrides_about([id_])

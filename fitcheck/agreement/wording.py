@@ -176,6 +176,9 @@ def _kappa(on: OnCriterion, weights: Weights, messages: Messages) -> str:
     kappa, name = on.kappas[weights], messages.say(f"agreement.kappa.{weights}")
     if isinstance(kappa, NotComputed):
         return messages.say("agreement.no_figure", name=name, why=kappa.why_in(messages))
+    if kappa.value == 1:
+        # Its interval says more of how few feet there are than of the two.
+        return messages.say("agreement.whole", name=name)
     value, interval = _two(kappa.value, messages), _spread(kappa.interval, messages)
     return messages.say("agreement.figure", name=name, value=value, interval=interval)
 

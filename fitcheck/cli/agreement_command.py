@@ -45,7 +45,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.epilog = (
-        "An assessor judges by an assessment that names them, or by an override; the latest of each foot counts. "
+        "An assessor judges by an assessment that names them, by marks by hand, or by an override; the latest of each "
+        "foot counts. "
         "Exit status: 0 compared, 1 no foot in common, 64 bad usage, 65 bad input, 70 the store or a file failed."
     )
     parser.set_defaults(run=run)

@@ -9,7 +9,7 @@ from typing import Final, get_args
 
 from fitcheck.assessment.models import Decision
 from fitcheck.fitting.models import FittedFoot
-from fitcheck.records import SETTING, RecordFilter, Store, default_url, open_store
+from fitcheck.records import SETTING, Kind, RecordFilter, Store, default_url, open_store
 
 __all__ = ["add_filters", "add_records_option", "chosen_records", "chosen_store", "parsed_time"]
 
@@ -48,7 +48,7 @@ def add_filters(parser: argparse.ArgumentParser, *, kinds: bool = True) -> None:
     group.add_argument("--foot", choices=get_args(FittedFoot), help="of this foot")
     group.add_argument("--decision", choices=get_args(Decision), help="with this decision")
     if kinds:
-        group.add_argument("--kind", choices=("assessment", "override", "erasure"), help="of this kind")
+        group.add_argument("--kind", choices=get_args(Kind), help="of this kind")
     group.add_argument("--since", metavar="TIME", type=parsed_time, help="kept then or later: a day, or UTC with Z")
     group.add_argument(
         "--until", metavar="TIME", type=parsed_time, help="kept before: a day, of which nothing counts, or UTC"

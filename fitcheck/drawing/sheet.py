@@ -51,6 +51,7 @@ def draw(
     form: Form = "column",
     prefix: str = "fitting",
     any_book: bool = False,
+    unjudged: bool = False,
 ) -> str:
     """An SVG drawing of ``fitting`` with what ``assessment``, made of it by ``book``, found.
 
@@ -59,6 +60,8 @@ def draw(
 
     With ``any_book`` the assessment may be by another book than ``book``, one that is no longer at hand: then no bands
     are drawn, since they are that one's, and the drawing says so.  What was found is the assessment's own either way.
+
+    ``unjudged`` shows the readings alone, without findings, bands and decision: for whoever judges the foot himself.
 
     Raises ValueError for a prefix of other characters and where the assessment is of another foot or, without
     ``any_book``, by another book.
@@ -69,6 +72,13 @@ def draw(
         raise ValueError("the assessment is not of this fitting")
     if not any_book and assessment.rulebook.digest != book.digest:
         raise ValueError("the assessment is not by this rulebook")
+    if unjudged:
+        blank = assessment.model_copy(update={"findings": (), "still_needed": (), "not_assessed": ()})
+        drawing = _Drawing(fitting, blank, book)
+        drawing.view = drawing.view._replace(decision="")
+        # Bands are limits: beside a reading they say what the tool found.
+        drawing.same_book = False
+        return written(drawing.root("views", prefix))
     return written(_Drawing(fitting, assessment, book).root(form, prefix))
 
 
@@ -115,7 +125,11 @@ class _Drawing:
     def _root(self, nodes: list[Node], width: float, height: float, prefix: str) -> Node:
         return node(
             "svg",
-            node("title", titled(self.view, self.messages), id=f"{prefix}-title"),
+            node(
+                "title",
+                titled(self.view, self.messages) if self.view.decision else self.view.title,
+                id=f"{prefix}-title",
+            ),
             node("desc", self._description(), id=f"{prefix}-desc"),
             node("rect", width=width, height=height, fill=PAPER),
             *nodes,

@@ -14,6 +14,7 @@ from rules import Reading, Rulebook, Situation, Table
 from rules.situation import side_of, spot_of
 
 __all__ = [
+    "each_sent",
     "fields_sent",
     "nail_place",
     "readings_as_sent",
@@ -107,7 +108,7 @@ _ROWS_AT: Final = _rows_at()
 """The rows of each quantity at each place."""
 
 
-def _sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
+def each_sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
     """The key of the reading, and what was sent, for every field that was and gives one."""
     parts: list[Any] = [fitting]
     for within, name, fields, says_none in _PARTS:
@@ -202,7 +203,7 @@ def stated_in(fitting: Fitting, book: Rulebook) -> tuple[Table, list[Key]]:
         known_to = book.derived[_KNOWN] = _Known(book)
     readings: Table = {}
     beside: list[Key] = []
-    for key, sent in _sent(fitting):
+    for key, sent in each_sent(fitting):
         known = known_to[key]
         if known is None:
             beside.append(key)
@@ -248,11 +249,11 @@ class _Known(dict[Key, _Usual | None]):
 
 def words_sent(fitting: Fitting, quantities: Container[str]) -> Iterator[tuple[str, str, str]]:
     """Quantity, place and word of every word of the eye that stands for a number of one of ``quantities``."""
-    for (quantity, place), sent in _sent(fitting):
+    for (quantity, place), sent in each_sent(fitting):
         if isinstance(sent, InputValue) and sent.word is not None and quantity in quantities:
             yield quantity, place, sent.word
 
 
 def readings_as_sent(fitting: Fitting) -> dict[Key, InputValue]:
     """Every number that the fitting states, as it was given, by quantity and place."""
-    return {key: sent for key, sent in _sent(fitting) if isinstance(sent, InputValue)}
+    return {key: sent for key, sent in each_sent(fitting) if isinstance(sent, InputValue)}

@@ -11,6 +11,8 @@ data, ``Rulebook.marking``; that a critical finding leaves no mark is so in ever
     store.keep(draft_of_override(body, override, record))   # of fitcheck.records; its answer is the override's JSON
     kept = [Override.model_validate_json(each.answer) for each in records]
     sheet = mark_of(assessment, book, kept)                 # sheet.tool and sheet.assessor, side by side
+    by_hand = hand_marks_of(parse_hand_marks(loads(body)), assessment, book, blind=True)     # before he saw the tool's
+    store.keep(draft_of_hand_marks(body, by_hand, record))
     whole = sheet_of_visit(visit_of(assessed, book), {one.id: one for one in assessments}, book, kept)
 
     from fitcheck.marking.progress import DatedSheet, progress_of     # not imported here: they take longer
@@ -18,24 +20,30 @@ data, ``Rulebook.marking``; that a critical finding leaves no mark is so in ever
     person = progress_of([DatedSheet(day, "horse and visit", sheet), ...], book)
     svg = marks_plot(person, book)
 
-Everything is a pure function of its arguments, but for the id and the time that ``override_of`` gives.
+Everything is a pure function of its arguments, but for the id and the time that ``override_of`` and ``hand_marks_of``
+give.
 """
 
 from fitcheck.marking.apply_overrides import override_of
+from fitcheck.marking.by_hand import HandMarks, HandMarksRequest, hand_marks_of, parse_hand_marks
 from fitcheck.marking.marks import mark_of, sheet_of_visit
 from fitcheck.marking.overrides import Change, Override, OverrideRequest, parse_override
 from fitcheck.marking.sheet import MarkSheet, PairMarks, Tally, VisitSheet
 
 __all__ = [
     "Change",
+    "HandMarks",
+    "HandMarksRequest",
     "MarkSheet",
     "Override",
     "OverrideRequest",
     "PairMarks",
     "Tally",
     "VisitSheet",
+    "hand_marks_of",
     "mark_of",
     "override_of",
+    "parse_hand_marks",
     "parse_override",
     "sheet_of_visit",
 ]

@@ -6,13 +6,16 @@ apart differs in shape, not only in shade.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from itertools import pairwise
+from statistics import fmean
 from typing import Final
 
+from fitcheck.drawing.interval_plot import IntervalRow, interval_plot
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, PAPER, UNSEEN
-from fitcheck.drawing.svg import FACE, Node, label, line, node, written
-from fitcheck.marking.progress import CriterionProgress, MarkPoint, Progress, mark_text
+from fitcheck.drawing.svg import FACE, Node, label, line, node, number, written
+from fitcheck.marking.progress import MarkPoint, Progress, mark_text
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
 
@@ -22,44 +25,36 @@ _WIDTH: Final = 640.0
 _LEFT: Final = 150.0
 _RIGHT: Final = 520.0
 _TOP: Final = 44.0
-_ROW: Final = 26.0
 _HEIGHT: Final = 200.0
-_BELOW: Final = 30.0
 _RADIUS: Final = 4.0
 _MARGIN: Final = 12.0
 _PERCENT: Final = 100.0
 _TICKS: Final = (0.0, 25.0, 50.0, 75.0, 100.0)
 _GRID: Final = "#b4b4b4"
+_SHADE: Final = "#dcdcdc"
+_FEWEST_DAYS: Final = 2
+_DAY_WIDTH: Final = 76.0
+"""Room for a day by name."""
 
 
 def shares_plot(progress: Progress, book: Rulebook) -> str:
     """For each criterion the share of feet on which nothing had to be put right, with its interval."""
     rows, messages = progress.criteria, messages_of(book)
-    bottom = _TOP + _ROW * len(rows)
-    parts: list[Node] = [_heading(messages.say("progress.plot.shares"))]
-    for tick in _TICKS:
-        x = _across(tick / _PERCENT)
-        parts.append(line((x, _TOP - 6), (x, bottom), stroke=_GRID, stroke_width=HAIR))
-        parts.append(label(f"{tick:.0f} %", x, bottom + 14, anchor="middle", fill=UNSEEN))
-    for number, row in enumerate(rows):
-        parts += _share_row(row, _TOP + _ROW * (number + 0.5), messages)
-    parts.append(label(messages.say("progress.plot.shares_key"), _MARGIN, bottom + _BELOW, fill=UNSEEN))
-    text = " ".join(row.say for row in rows)
-    title = messages.say("progress.plot.shares_title", title=book.title)
-    return _drawn(parts, bottom + _BELOW + _MARGIN, title, f"{text} {progress.say}")
-
-
-def _share_row(row: CriterionProgress, y: float, messages: Messages) -> Iterator[Node]:
-    yield label(row.title, _LEFT - _MARGIN, y + 4, anchor="end", size=11)
-    if row.share is None or row.low is None or row.high is None:
-        yield label(messages.say("progress.plot.not_assessed"), _LEFT + _MARGIN, y + 4, fill=UNSEEN)
-        return
-    low, high = _across(row.low), _across(row.high)
-    yield line((low, y), (high, y), stroke=INK, stroke_width=HEAVY)
-    for end in (low, high):
-        yield line((end, y - _RADIUS), (end, y + _RADIUS), stroke=INK, stroke_width=HEAVY)
-    yield node("circle", cx=_across(row.share), cy=y, r=_RADIUS, fill=INK)
-    yield label(messages.say("progress.plot.good_of", good=row.good, of=row.feet), _RIGHT + _MARGIN, y + 4)
+    return interval_plot(
+        [
+            IntervalRow(
+                row.title,
+                None if row.share is None or row.low is None or row.high is None else (row.share, row.low, row.high),
+                messages.say("progress.plot.good_of", good=row.good, of=row.feet),
+                messages.say("progress.plot.not_assessed"),
+            )
+            for row in rows
+        ],
+        heading=messages.say("progress.plot.shares"),
+        key=messages.say("progress.plot.shares_key"),
+        title=messages.say("progress.plot.shares_title", title=book.title),
+        description=f"{' '.join(row.say for row in rows)} {progress.say}",
+    )
 
 
 def marks_plot(progress: Progress, book: Rulebook) -> str:
@@ -75,17 +70,42 @@ def marks_plot(progress: Progress, book: Rulebook) -> str:
             parts.append(line((_LEFT, y), (_RIGHT, y), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))
         parts.append(label(band.title, _RIGHT + _MARGIN, y - 2))
     days = [date.fromisoformat(point.day).toordinal() for point in progress.marks]
-    for point, x in zip(progress.marks, _places(days), strict=True):
+    places = list(_places(days))
+    parts += _line_and_band(progress.marks, places)
+    for point, x in zip(progress.marks, places, strict=True):
         parts.append(_point(point, x, bottom, messages))
-    if days:
-        first, last = (messages.day(date.fromordinal(day)) for day in (days[0], days[-1]))
-        parts.append(label(first, _LEFT, bottom + 36))
-        if last != first:
-            parts.append(label(last, _RIGHT, bottom + 36, anchor="end"))
+    parts += _days(dict(zip(days, places, strict=True)), bottom, messages)
     parts.append(label(messages.say("progress.plot.marks_key"), _MARGIN, bottom + 56, fill=UNSEEN))
     text = " ".join(f"{_point_text(point, messages)}." for point in progress.marks)
     title = messages.say("progress.plot.marks_title", title=book.title)
     return _drawn(parts, bottom + 56 + _MARGIN, title, f"{progress.trend.say} {text}")
+
+
+def _line_and_band(points: Sequence[MarkPoint], places: Sequence[float]) -> Iterator[Node]:
+    """The mean of each day's whole marks as a line, in a band from their least to their greatest."""
+    of_day: dict[float, list[float]] = {}
+    for point, x in zip(points, places, strict=True):
+        if point.percent is not None:
+            of_day.setdefault(x, []).append(point.percent)
+    if len(of_day) < _FEWEST_DAYS:
+        return
+    above = [f"{number(x)} {number(_up(max(marks)))}" for x, marks in of_day.items()]
+    below = [f"{number(x)} {number(_up(min(marks)))}" for x, marks in reversed(of_day.items())]
+    yield node("path", d=f"M{'L'.join([*above, *below])}Z", fill=_SHADE)
+    means = [(x, _up(fmean(marks))) for x, marks in of_day.items()]
+    yield from (line(one, other, stroke=INK, stroke_width=HEAVY) for one, other in pairwise(means))
+
+
+def _days(places: Mapping[int, float], bottom: float, messages: Messages) -> Iterator[Node]:
+    """The axis with a tick for each day, and as many of them by name as there is room for; the last always."""
+    yield line((_LEFT, bottom), (_RIGHT, bottom), stroke=INK, stroke_width=HAIR)
+    named: list[float] = []
+    for day in sorted(places, reverse=True):
+        x = places[day]
+        yield line((x, bottom), (x, bottom + 4), stroke=INK, stroke_width=HAIR)
+        if all(abs(x - other) >= _DAY_WIDTH for other in named):
+            named.append(x)
+            yield label(messages.day(date.fromordinal(day)), x, bottom + 36, anchor="middle")
 
 
 def _places(days: Sequence[int]) -> Iterator[float]:

@@ -30,6 +30,7 @@ from fitcheck.records.record import (
     RecordFilter,
     StoredRecord,
     draft_of,
+    draft_of_hand_marks,
     draft_of_override,
 )
 from fitcheck.records.store import Erasure, Store, open_store
@@ -68,6 +69,7 @@ __all__ = [
     "VisitOfAnotherHorse",
     "default_url",
     "draft_of",
+    "draft_of_hand_marks",
     "draft_of_override",
     "open_store",
     "verify",

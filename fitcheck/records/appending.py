@@ -138,8 +138,8 @@ def _require_abouts(connection: sa.Connection, drafts: Sequence[Draft]) -> None:
 
 
 def _require_about(connection: sa.Connection, draft: Draft) -> None:
-    """Raise UnknownRecord unless what ``draft`` is about is there; for an override also where that was erased."""
-    if draft.kind != "override":
+    """Raise UnknownRecord unless what ``draft`` is about is there; and, if that gives its names, was not erased."""
+    if draft.kind not in {"override", "hand_marks"}:
         _require_abouts(connection, [draft])
     elif draft.about is not None and connection.execute(_HAS_CONTENT, {"wanted_id": draft.about}).first() is None:
         # It bears that one's names, which must not come back after an erasure.

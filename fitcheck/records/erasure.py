@@ -1,7 +1,8 @@
 """Erasing a person: content and names go, digests stay, a record says that it was done; and where the id still stands.
 
-With an assessment go the overrides of it: their reasons are about the person who fitted or assessed. Of a request that
-kept what is erased a digest stays, of its key together with its body, so that sending it again keeps nothing anew.
+With an assessment go its overrides and marks by hand: reasons and comments are about the person who fitted or assessed.
+Of a request that kept what is erased a digest stays, of its key together with its body, so that sending it again keeps
+nothing anew.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ def erase_person(connection: sa.Connection, person: str, *, reason: str, created
         sa.or_(
             about.c.person == person,
             about.c.assessor == person,
-            sa.and_(about.c.kind == "override", about.c.about.in_(ids)),
+            sa.and_(about.c.kind.in_(("override", "hand_marks")), about.c.about.in_(ids)),
         )
     )
     numbers = list(connection.execute(every.order_by(about.c.number)).scalars())

@@ -138,6 +138,7 @@ def _following(store: Store, number: int, limit: int) -> Iterator[Record]:
 TYPES: Final[dict[Kind, tuple[str, ...]]] = {
     "assessment": ("fitcheck.assessment.kept.v1", "fitcheck.assessment.kept.v2"),
     "override": ("fitcheck.override.kept.v1",),
+    "hand_marks": ("fitcheck.hand-marks.kept.v1",),
     "erasure": ("fitcheck.records.erased.v1",),
 }
 """The types of event for each kind of record; what changes the meaning of ``data`` gets a new version.
@@ -202,7 +203,7 @@ def event_of(record: Record, source: str) -> bytes:
         "datacontenttype": DATA_TYPE,
         "sequence": sequence_of(record.number),
     }
-    subject = record.about if record.kind == "override" else record.id
+    subject = record.about if record.kind in {"override", "hand_marks"} else record.id
     if record.kind != "erasure" and subject:
         attributes["subject"] = subject
     fields = {name: getattr(record, name) for name in _EVENT_FIELDS}

@@ -1,4 +1,4 @@
-"""What is kept of an assessment and of an override, what comes back, and how records are asked for."""
+"""What is kept of an assessment, an override and marks by hand, what comes back, and how records are asked for."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting
+from fitcheck.marking.by_hand import HandMarks
 from fitcheck.marking.overrides import Override
 
 __all__ = [
@@ -20,10 +21,11 @@ __all__ = [
     "RecordFilter",
     "StoredRecord",
     "draft_of",
+    "draft_of_hand_marks",
     "draft_of_override",
 ]
 
-Kind = Literal["assessment", "override", "erasure"]
+Kind = Literal["assessment", "override", "hand_marks", "erasure"]
 
 GENESIS: Final = "sha256:" + "0" * 64
 """What stands as ``previous`` in the record of number 1."""
@@ -39,7 +41,7 @@ class Draft:
     answer: bytes
     """The answer's JSON exactly as it was sent."""
     id: str
-    """The id of the assessment or of the override."""
+    """The id of the assessment, of the override or of the marks by hand."""
     created: str
     """RFC 3339, UTC, with milliseconds and Z."""
     person: str | None = None
@@ -57,7 +59,7 @@ class Draft:
     rulebook_version: str
     rulebook_digest: str
     about: str | None = None
-    """The id of the assessment that this one corrects, or that the override is about."""
+    """The id of the assessment that this one corrects, or that the override or the marks by hand are about."""
     source: str | None = None
     """The digest that the record has in the store from which it was imported."""
 
@@ -126,6 +128,12 @@ class RecordFilter:
     """Created at this UTC time or later: RFC 3339, or a day, from its begin."""
     until: str | None = None
     """Created before this UTC time: RFC 3339, or a day, of which nothing counts."""
+    first_day: str | None = None
+    """Fitted on this day (ISO 8601) or later; what does not say so, created then (UTC)."""
+    last_day: str | None = None
+    """Fitted on this day or earlier; what does not say so, created then (UTC)."""
+    part_of_horse: str | None = None
+    """Of a horse in whose id this text stands, in capital or small letters of ASCII."""
     superseded: bool = True
     """Also those that a later assessment corrects."""
 
@@ -170,14 +178,28 @@ def draft_of_override(raw: bytes, override: Override, about: Record) -> Draft:
     """
     if about.kind != "assessment" or about.id != override.about:
         raise ValueError(f"override {override.id} is about assessment {override.about}, not {about.kind} {about.id}")
+    return _about(raw, "override", override, about)
+
+
+def draft_of_hand_marks(raw: bytes, by_hand: HandMarks, about: Record) -> Draft:
+    """The draft of marks by hand, which came as ``raw``, of the assessment that is kept as ``about``.
+
+    It bears the names of that assessment, as an override does.  Raises ValueError when ``about`` is another one.
+    """
+    if about.kind != "assessment" or about.id != by_hand.about:
+        raise ValueError(f"marks {by_hand.id} are about assessment {by_hand.about}, not {about.kind} {about.id}")
+    return _about(raw, "hand_marks", by_hand, about)
+
+
+def _about(raw: bytes, kind: Kind, made: Override | HandMarks, about: Record) -> Draft:
     return Draft(
-        kind="override",
+        kind=kind,
         received=raw,
-        answer=override.model_dump_json().encode(),
-        id=override.id,
-        created=override.created,
+        answer=made.model_dump_json().encode(),
+        id=made.id,
+        created=made.created,
         person=about.person,
-        assessor=override.assessor.id,
+        assessor=made.assessor.id,
         horse=about.horse,
         foot=about.foot,
         visit=about.visit,
@@ -186,7 +208,7 @@ def draft_of_override(raw: bytes, override: Override, about: Record) -> Draft:
         fitted=about.fitted,
         external_system=about.external_system,
         external_id=about.external_id,
-        rulebook_version=override.rulebook.version,
-        rulebook_digest=override.rulebook.digest,
+        rulebook_version=made.rulebook.version,
+        rulebook_digest=made.rulebook.digest,
         about=about.id,
     )

@@ -34,6 +34,7 @@ from fitcheck.records.tables import (
     BY_IDS,
     CORRECTIONS,
     FOLLOWING,
+    HAND_MARKS,
     KNOWN_IDS,
     ORIGINS,
     OVERRIDES,
@@ -190,9 +191,16 @@ class Store:
 
     def overrides_about(self, ids: Iterable[str]) -> list[Record]:
         """Every override of the assessments of these ids, erased ones too, in the order of keeping."""
+        return self._each_about(OVERRIDES, ids)
+
+    def hand_marks_about(self, ids: Iterable[str]) -> list[Record]:
+        """All marks by hand of the assessments of these ids, erased ones too, in the order of keeping."""
+        return self._each_about(HAND_MARKS, ids)
+
+    def _each_about(self, statement: sa.Select[Any], ids: Iterable[str]) -> list[Record]:
         with self.reading() as connection:
             found = [
-                record for part in parts_of(ids) for record in records_of(connection.execute(OVERRIDES, {"ids": part}))
+                record for part in parts_of(ids) for record in records_of(connection.execute(statement, {"ids": part}))
             ]
         return sorted(found, key=lambda record: record.number)
 

@@ -23,6 +23,7 @@ __all__ = [
     "CORRECTIONS",
     "ERASED_REQUEST",
     "FOLLOWING",
+    "HAND_MARKS",
     "HEAD",
     "KNOWN_IDS",
     "LATER",
@@ -226,6 +227,9 @@ ORIGINS: Final = (
 OVERRIDES: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "override").order_by(
     records.c.number
 )
+HAND_MARKS: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "hand_marks").order_by(
+    records.c.number
+)
 
 ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
     erased_requests.c.digest == sa.bindparam("wanted_digest")
@@ -274,6 +278,12 @@ def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool,
         statement = statement.where(records.c.created >= these.since)
     if these.until is not None:
         statement = statement.where(records.c.created < these.until)
+    if these.first_day is not None or these.last_day is not None:
+        statement = statement.where(_of_days(these.first_day, these.last_day))
+    if these.part_of_horse is not None:
+        statement = statement.where(
+            sa.func.lower(records.c.horse).contains(these.part_of_horse.lower(), autoescape=True)
+        )
     if not these.superseded:
         later = records.alias()
         statement = statement.where(~sa.exists().where(later.c.about == records.c.id, later.c.kind == "assessment"))
@@ -281,6 +291,22 @@ def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool,
     if after is not None:
         statement = statement.where(number < after if newest_first else number > after)
     return statement.order_by(number.desc() if newest_first else number).limit(limit)
+
+
+def _of_days(first: str | None, last: str | None) -> sa.ColumnElement[bool]:
+    """Fitted from the day ``first`` to ``last``; without a day of its own, created then."""
+    fitted, created = records.c.fitted, records.c.created
+    of_its_own: list[sa.ColumnElement[bool]] = [fitted.is_not(None)]
+    without: list[sa.ColumnElement[bool]] = [fitted.is_(None)]
+    if first is not None:
+        of_its_own.append(fitted >= first)
+        without.append(created >= first)
+    if last is not None:
+        of_its_own.append(fitted <= last)
+        # Every time of a day comes before the day with a tilde behind it.
+        without.append(created < f"{last}~")
+    # In two halves, so that each has its index.
+    return sa.or_(sa.and_(*of_its_own), sa.and_(*without))
 
 
 def records_of(rows: Iterable[sa.Row[Any]]) -> list[Record]:

@@ -94,6 +94,11 @@ class StoredFoot:
         localized = book_as_stored(self.book, self.assessment.language)
         return draw(self.fitting, self.assessment, localized, form=form, prefix=prefix, any_book=True)
 
+    def unjudged_drawing(self, language: str) -> str:
+        """What was read, drawn without what was found."""
+        localized = book_as_stored(self.book, language)
+        return draw(self.fitting, self.assessment, localized, any_book=True, unjudged=True)
+
 
 def brief_of_record(record: Record, book: Rulebook) -> BriefAssessment:
     """What was answered, in short; ``book`` as for ``foot_of``. Raises Unreadable."""

@@ -1,28 +1,30 @@
 """What assessors and the tool judged of kept feet, so that two of them can be held against each other.
 
-An assessor judges a foot by an assessment that names them as its assessor, or by an override of any assessment: the
-findings as their own changes leave them.  Of one rater and foot (horse, visit and foot) the latest judgement counts.
-Assessments that a later one corrects count nowhere.
+An assessor judges a foot by an assessment that names them as its assessor, by marks by hand, or by an override of any
+assessment: the findings as their own changes leave them.  Of one rater and foot (horse, visit and foot) the latest
+judgement counts; an override of what the assessor had marked by hand is none, since by then they had seen what the tool
+says.  Assessments that a later one corrects count nowhere.
 
-The tool judges what somebody read.  Where an assessor went over an assessment, the tool's judgement is that one as it
-was answered; where they read the foot themselves, it is the latest assessment of the same foot at the same stage that
-somebody else read, since their own readings judged by the tool are their own judgement.
+The tool judges what somebody read.  Where an assessor marked or went over an assessment, the tool's judgement is that
+one as it was answered; where they read the foot themselves, it is the latest assessment of the same foot at the same
+stage that somebody else read, since their own readings judged by the tool are their own judgement.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, NamedTuple
 
-from fitcheck.agreement import GRADES, TOOL, Judgement, judgement_of, overriding
+from fitcheck.agreement import GRADES, TOOL, Judgement, Subject, judgement_of, overriding
 from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.marking.apply_overrides import Applied
 from fitcheck.marking.overrides import Override
-from fitcheck.records import Record, RecordFilter, Store
+from fitcheck.records import Kind, Record, RecordFilter, Store
 from fitcheck.stored.assessment import Unreadable, assessment_of
+from fitcheck.stored.by_hand import by_hand_in
 from fitcheck.stored.marks import override_in
 from fitcheck.stored.visit import MOST_OF_A_VISIT
 from rules import Rulebook
@@ -47,6 +49,10 @@ class Judged(NamedTuple):
     assessment: str
     override: str | None
     """The latest override that it rests on; None where it is the assessment as it was answered."""
+    hand_marks: str | None = None
+    """The marks by hand that it is; None where it is none."""
+    blind: bool = False
+    """Whether they were made before the assessor saw what the tool says."""
 
 
 @dataclass
@@ -68,25 +74,28 @@ class _Reader:
     since: str | None
     until: str | None
     most: int
+    days: tuple[str | None, str | None] = (None, None)
     nameless: set[str] = field(default_factory=set)
     unread: set[str] = field(default_factory=set)
 
     def of(self, rater: str) -> dict[_Foot, Judged]:
         """The latest judgement of each foot by an assessor."""
         found: dict[_Foot, Judged] = {}
-        for foot, judged in (*self._assessed(rater), *self._overridden(rater)):
+        by_hand = list(self._marked(rater))
+        marked = {judged.assessment for _, judged in by_hand}
+        for foot, judged in (*self._assessed(rater), *by_hand, *self._overridden(rater, marked)):
             if foot not in found or found[foot].number < judged.number:
                 found[foot] = judged
         return found
 
     def of_tool(self, others: Mapping[_Foot, Judged], other: str) -> Iterator[Judged]:
         """What the tool says of the feet that ``other`` judged, apart from their own readings."""
-        gone_over = [judged for judged in others.values() if judged.override is not None]
+        gone_over = [judged for judged in others.values() if judged.override or judged.hand_marks]
         for record in self.store.records_named(judged.assessment for judged in gone_over):
             if (found := self._judged(record, TOOL)) is not None:
                 yield found
         for (horse, visit, foot), judged in others.items():
-            if judged.override is not None:
+            if judged.override or judged.hand_marks:
                 continue
             same = (horse, foot, judged.judgement.subject.stage)
             # By the visit alone: a database that may choose might go through all that a horse ever had.
@@ -98,18 +107,48 @@ class _Reader:
                     break
 
     def _assessed(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
-        record_filter = RecordFilter(
-            assessor=rater, kind="assessment", since=self.since, until=self.until, superseded=False
-        )
-        for record in self.store.each_record(record_filter, most=self.most):
+        for record in self._each(rater, "assessment"):
             foot = self._foot(record)
             if foot is not None and (found := self._judged(record, rater)) is not None:
                 yield foot, found
 
-    def _overridden(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
-        record_filter = RecordFilter(assessor=rater, kind="override", since=self.since, until=self.until)
+    def _each(self, rater: str, kind: Kind) -> Iterator[Record]:
+        first_day, last_day = self.days
+        record_filter = RecordFilter(
+            assessor=rater,
+            kind=kind,
+            since=self.since,
+            until=self.until,
+            first_day=first_day,
+            last_day=last_day,
+            superseded=kind != "assessment",
+        )
+        return self.store.each_record(record_filter, most=self.most)
+
+    def _marked(self, rater: str) -> Iterator[tuple[_Foot, Judged]]:
+        """What the rater marked by hand."""
+        of_record = {record.about or "": record for record in self._each(rater, "hand_marks") if not record.erased}
+        corrected = self.store.corrections_of(of_record)
+        for about, record in of_record.items():
+            if about in corrected or (foot := self._foot(record)) is None:
+                continue
+            try:
+                by_hand = by_hand_in(record)
+            except Unreadable:
+                self.unread.add(record.id)
+                continue
+            horse, visit, name = foot
+            subject = Subject(horse, name, visit, record.stage or "")
+            grades = {each.criterion: each.grade for each in by_hand.criteria}
+            marks = {each.criterion: each.mark for each in by_hand.criteria if each.mark is not None}
+            own = Judgement(rater, subject, grades, marks=marks)
+            yield foot, Judged(own, record.number, about, None, by_hand.id, by_hand.blind)
+
+    def _overridden(self, rater: str, marked: Collection[str]) -> Iterator[tuple[_Foot, Judged]]:
         changes: dict[str, list[tuple[Record, Override]]] = {}
-        for record in self.store.each_record(record_filter, most=self.most):
+        for record in self._each(rater, "override"):
+            if record.about in marked:
+                continue
             try:
                 override = override_in(record)
             except Unreadable:
@@ -180,14 +219,17 @@ def judgements_by_both(
     *,
     since: str | None = None,
     until: str | None = None,
+    days: tuple[str | None, str | None] = (None, None),
     most: int = MOST_JUDGED,
 ) -> Judgements:
     """What ``first`` and ``second`` judged in records kept from ``since`` until before ``until``.
 
+    ``days``: the first and the last day of the fittings.
+
     Each is an assessor's id or TOOL_NAME, at most one of them the latter; ``book`` applies overrides.  Raises
     TooManyRecords where a rater has more than ``most`` records, and StoreError.
     """
-    reader = _Reader(store, book, since, until, most)
+    reader = _Reader(store, book, since, until, most, days)
     if TOOL_NAME in {first, second}:
         other = second if first == TOOL_NAME else first
         by_other = reader.of(other)

@@ -76,6 +76,8 @@ class JudgementBasis(Output):
     """The id of the assessment."""
     override: str | None
     """The id of the override that changed it; null where it is as the tool answered."""
+    hand_marks: str | None = None
+    """The id of the marks by hand that it is; null where it is none."""
 
 
 class DisputedFoot(Output):
@@ -106,6 +108,8 @@ class Agreement(Output):
     """Feet that only one of them judged; they count nowhere else."""
     overrides: int
     """Judgements on feet of both that are overrides: made by somebody who had seen what the tool said."""
+    blind: int = 0
+    """Judgements on feet of both that are marks by hand, made before the assessor saw what the tool says."""
     nameless: int
     """Records left out because they name no horse or no visit."""
     unread: int
@@ -126,9 +130,18 @@ class Agreement(Output):
 
 
 def rater_report(
-    store: Store, first: str, second: str, book: Rulebook, *, since: str | None = None, until: str | None = None
+    store: Store,
+    first: str,
+    second: str,
+    book: Rulebook,
+    *,
+    since: str | None = None,
+    until: str | None = None,
+    days: tuple[str | None, str | None] = (None, None),
 ) -> Agreement:
     """How far ``first`` and ``second`` agree in records kept from ``since`` until before ``until``.
+
+    ``days``: the first and the last day of the fittings.
 
     Each is an assessor's id, or TOOL_NAME for the tool.  Raises BadInput when the two are one, TooManyRecords,
     StoreError.
@@ -136,7 +149,7 @@ def rater_report(
     if first == second:
         detail = "One rater alone has nobody to agree with. Name two."
         raise BadInput([Problem("second", second, "another rater than first", detail)])
-    judged = judgements_by_both(store, first, second, book, since=since, until=until)
+    judged = judgements_by_both(store, first, second, book, since=since, until=until, days=days)
     found = compare(
         [each.judgement for each in (*judged.first, *judged.second)],
         *(TOOL if rater == TOOL_NAME else rater for rater in (first, second)),
@@ -150,11 +163,9 @@ def _shown(found: Comparison, judged: Judgements, book: Rulebook) -> Agreement:
     titles[WORST] = messages.say("agreement.worst")
     by_first = {each.judgement.subject: each for each in judged.first}
     by_second = {each.judgement.subject: each for each in judged.second}
-    overrides = sum(
-        of_rater[subject].override is not None
-        for subject in by_first.keys() & by_second.keys()
-        for of_rater in (by_first, by_second)
-    )
+    of_both = [of[subject] for subject in by_first.keys() & by_second.keys() for of in (by_first, by_second)]
+    overrides = sum(each.override is not None for each in of_both)
+    blind = sum(each.blind for each in of_both)
     names = {name: messages.within(title) for name, title in titles.items()}
     return Agreement(
         first=_name(found.first),
@@ -163,6 +174,7 @@ def _shown(found: Comparison, judged: Judgements, book: Rulebook) -> Agreement:
         only_first=found.only_first,
         only_second=found.only_second,
         overrides=overrides,
+        blind=blind,
         nameless=judged.nameless,
         unread=judged.unread,
         grades=_share(found.grades, messages),
@@ -173,12 +185,16 @@ def _shown(found: Comparison, judged: Judgements, book: Rulebook) -> Agreement:
         ),
         differing=len(found.differences),
         differences=tuple(_difference(each, by_first, by_second, titles) for each in found.differences[:_MOST_SHOWN]),
-        says=tuple(_sentences(found, overrides, names, messages)),
+        says=tuple(_sentences(found, overrides, blind, names, messages)),
     )
 
 
-def _sentences(found: Comparison, overrides: int, titles: Mapping[str, str], messages: Messages) -> Iterator[str]:
+def _sentences(
+    found: Comparison, overrides: int, blind: int, titles: Mapping[str, str], messages: Messages
+) -> Iterator[str]:
     yield from comparison_sentences(found, titles, messages)
+    if blind:
+        yield messages.say("agreement.blind", count=blind)
     if overrides:
         yield messages.say("agreement.overrides", count=overrides)
 
@@ -219,8 +235,12 @@ def _difference(
         criterion=each.criterion,
         title=_title(each.criterion, titles),
         steps=each.steps,
-        first=JudgementBasis(grade=each.first, assessment=one.assessment, override=one.override),
-        second=JudgementBasis(grade=each.second, assessment=two.assessment, override=two.override),
+        first=JudgementBasis(
+            grade=each.first, assessment=one.assessment, override=one.override, hand_marks=one.hand_marks
+        ),
+        second=JudgementBasis(
+            grade=each.second, assessment=two.assessment, override=two.override, hand_marks=two.hand_marks
+        ),
     )
 
 

@@ -89,8 +89,10 @@ class Evaluator:
         told = self.shape.told(situation, readings)
         with self._lock:
             self._fired, self._situation = {}, situation
-            for group in dict.fromkeys(group for each in told for group in each.stirs):
-                self._engine(group).run(each.fact for each in told if group in each.stirs)
+            for group in self._single:
+                heard = [each.fact for each in told if group in each.stirs]
+                if heard:
+                    self._engine(group).run(heard)
             # Joined rules run for a good foot too, so that an engine that fails is seen to.
             findings = [self._finding(rule, place) for rule, place in self._fired if rule in self._joined_rules]
             self._engine(_JOINED).run([*(each.fact for each in told), *findings])

@@ -113,16 +113,63 @@ def _reading_meets(
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
     """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
-    judging, by_chance = in_force(book, situation).judging, book.judges.by_chance
-    for (quantity, place), reading in table.items():
-        past = {
-            rule_id: rule
-            for rule_id, rule in judging(quantity, place)
-            if _is_beyond(rule, reading, table, guard, by_chance=by_chance) and not _is_barred(rule, place, table)
-        }
-        for rule_id, rule in past.items():
-            if past.keys().isdisjoint(rule.unless) and _has_companions(rule, place, table):
-                yield rule_id, place
+    judging, by_chance = _judging(book, situation), book.judges.by_chance
+    for key, reading in table.items():
+        rules = judging[key]
+        if rules:
+            beyond = _beyond(rules, reading, table, guard, by_chance=by_chance)
+            for rule_id, rule in beyond.items():
+                if beyond.keys().isdisjoint(rule.unless) and _has_companions(rule, reading.place, table):
+                    yield rule_id, reading.place
+
+
+def _beyond(
+    rules: Iterable[_Judging], reading: Reading, table: Table, guard: float, *, by_chance: bool
+) -> dict[str, Rule]:
+    """Of the ``rules`` on a reading those that fire on it by itself, if nothing keeps them silent."""
+    _, place, value, u, _, _ = reading
+    beyond: dict[str, Rule] = {}
+    if isinstance(value, str):
+        for rule_id, rule, words, _, _ in rules:
+            if value in words and not _is_barred(rule, place, table):
+                beyond[rule_id] = rule  # noqa: PERF403  (a comprehension is a call for each reading: 20 us in all)
+        return beyond
+    # Most numbers lie well inside every range, as a look shows: an assessment's check took 160 us without, 95 with it.
+    margin = guard * u + _CLEAR
+    for rule_id, rule, _, low, high in rules:
+        if low + margin < value < high - margin:
+            continue
+        if _is_beyond(rule, reading, table, guard, by_chance=by_chance) and not _is_barred(rule, place, table):
+            beyond[rule_id] = rule
+    return beyond
+
+
+_Judging = tuple[str, Rule, tuple[str, ...], float, float]
+"""A rule that judges a reading, its words, and the ends of its range: nothing lies in one that follows a dimension."""
+
+
+class _JudgingAt(dict[tuple[str, str], tuple[_Judging, ...]]):
+    """The rules that judge each quantity at each place in one situation, gathered when they are first asked for."""
+
+    def __init__(self, book: Rulebook, situation: Situation) -> None:
+        self._in_force = in_force(book, situation)
+
+    def __missing__(self, key: tuple[str, str]) -> tuple[_Judging, ...]:
+        rules = self._in_force.judging(*key)
+        return self.setdefault(key, tuple((rule_id, rule, rule.is_ or (), *_range_of(rule)) for rule_id, rule in rules))
+
+
+def _judging(book: Rulebook, situation: Situation) -> _JudgingAt:
+    known: _JudgingAt | None = book.derived.get(("verification", situation))
+    if known is None:
+        known = book.derived["verification", situation] = _JudgingAt(book, situation)
+    return known
+
+
+def _range_of(rule: Rule) -> tuple[float, float]:
+    if isinstance(rule.low, Scaled) or isinstance(rule.high, Scaled):
+        return math.inf, -math.inf
+    return -math.inf if rule.low is None else rule.low, math.inf if rule.high is None else rule.high
 
 
 def _has_companions(rule: Rule, place: str, table: Table) -> bool:

@@ -82,7 +82,7 @@ def english_pieces() -> set[str]:
 def english_in(page: Element) -> set[str]:
     """Labels, pieces of sentences and words of English in ``page``.
 
-    Its style sheet, its list of sources and ids with hyphens are left aside.
+    Its style sheets and scripts, its list of sources and ids with hyphens are left aside.
     """
     labels = {text for text in _tool_texts("en") if not placeholders(text)} - set(_tool_texts("de"))
     texts = [said for text in _texts(page) if len(said := " ".join(text.split())) > 1]
@@ -97,7 +97,7 @@ def _tool_texts(language: str) -> Iterator[str]:
 
 
 def _texts(element: Element) -> Iterator[str]:
-    if element.tag == "style" or (element.tag, element.attributes.get("class")) == ("ul", "small"):
+    if element.tag in {"style", "script"} or (element.tag, element.attributes.get("class")) == ("ul", "small"):
         return
     for part in element.content:
         if isinstance(part, str):

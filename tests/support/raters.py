@@ -1,4 +1,4 @@
-"""Kept judgements of raters: assessments with one grade on nails, and overrides of them."""
+"""Kept judgements of raters: assessments with one grade on nails, overrides of them, and marks by hand."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ from typing import Any
 from fitcheck.agreement.judgement import JudgedGrade
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import FittedFoot
+from fitcheck.marking import HandMarks, hand_marks_of, parse_hand_marks
+from fitcheck.marking.by_hand import marked_criteria
 from fitcheck.marking.overrides import Override
-from fitcheck.records import Draft, Store, draft_of_override
+from fitcheck.records import Draft, Store, draft_of_hand_marks, draft_of_override
 from fitcheck.stored import assessment_of
-from tests.support.marked import assessed, finding, overridden
+from tests.support.marked import BOOK, assessed, finding, overridden
 
-__all__ = ["answered", "gone_over", "judged"]
+__all__ = ["answered", "by_hand", "gone_over", "judged"]
 
 
 def answered(grade: JudgedGrade, id_: str, **edits: Any) -> Assessment:
@@ -50,3 +52,15 @@ def gone_over(store: Store, id_: str, *changes: dict[str, Any], by: str) -> Over
     override = overridden(assessment_of(record), *changes, by=by)
     store.keep(draft_of_override(b"{}", override, record))
     return override
+
+
+def by_hand(store: Store, id_: str, by: str, comment: str | None = None, **grades: JudgedGrade | None) -> HandMarks:
+    """Keep marks by hand of the assessment ``id_``: good but for these criteria."""
+    record = store.record(id_)
+    assert record is not None
+    assessment = assessment_of(record)
+    criteria = [{"criterion": name, "grade": grades.get(name, "good")} for name in marked_criteria(assessment, BOOK)]
+    sent = {"about": id_, "assessor": {"id": by}, "criteria": criteria} | ({"comment": comment} if comment else {})
+    made = hand_marks_of(parse_hand_marks(sent), assessment, BOOK, blind=True)
+    store.keep(draft_of_hand_marks(json.dumps(sent).encode(), made, record))
+    return made

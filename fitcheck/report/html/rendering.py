@@ -38,10 +38,20 @@ PAPER_STYLE: Final = _TEMPLATES.joinpath("paper.css").read_text(encoding="utf-8"
 """What is other on paper, after STYLE."""
 
 
-def policy(*more: str) -> str:
-    """A content security policy: the page's own style sheet, told by its hash, ``more``, and nothing else."""
-    digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
-    return "; ".join(("default-src 'none'", f"style-src 'sha256-{digest}'", "base-uri 'none'", *more))
+def policy(*more: str, styles: tuple[str, ...] = (), scripts: tuple[str, ...] = ()) -> str:
+    """A content security policy: the page's own style sheet, told by its hash, ``more``, and nothing else.
+
+    ``styles`` and ``scripts`` stand in the page besides.
+    """
+    sources = ["default-src 'none'", f"style-src {_hashes(STYLE, *styles)}"]
+    if scripts:
+        sources.append(f"script-src {_hashes(*scripts)}")
+    return "; ".join((*sources, "base-uri 'none'", *more))
+
+
+def _hashes(*texts: str) -> str:
+    digests = (base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() for text in texts)
+    return " ".join(f"'sha256-{digest}'" for digest in digests)
 
 
 REPORT_POLICY: Final = policy("form-action 'none'")

@@ -145,7 +145,7 @@ def test_forms_are_bounded_of_one_kind_and_have_each_field_once(desk: Ask, store
 def test_no_route_of_the_service_that_changes_anything_takes_a_session_but_by_this(
     yard: Any, problem: CheckProblem
 ) -> None:
-    """The routes of the application as it stands: none has a form of the desk yet."""
+    """The routes of the application as it stands; those with a form of the desk ask for the token of its page."""
     response = yard.ask("POST", "/desk/sign-in", data={"key": yard.bearer("admin")["authorization"][7:]}, headers=HERE)
     cookie = {"cookie": response.headers["set-cookie"].partition(";")[0]}
     changing = [
@@ -155,5 +155,10 @@ def test_no_route_of_the_service_that_changes_anything_takes_a_session_but_by_th
         for method in sorted((route.methods or set()) - {"GET", "HEAD"})
     ]
     assert len(changing) >= 3
+    forms = {"/desk/foot", "/desk/reasons"}
+    assert forms < {path for _, path in changing}
     for method, path in changing:
-        problem(yard.ask(method, path, headers=cookie | HERE), "unauthorized")
+        if path in forms:
+            problem(yard.ask(method, path, data={"x": "1"}, headers=cookie | HERE), "not-from-this-page")
+        else:
+            problem(yard.ask(method, path, headers=cookie | HERE), "unauthorized")

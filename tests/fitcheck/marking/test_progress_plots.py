@@ -63,6 +63,7 @@ def test_a_plot_is_svg_with_title_and_description_and_nothing_that_a_strict_page
     assert [child.tag for child in root][:2] == [f"{SVG}title", f"{SVG}desc"]
     assert (root[1].text or "").strip()
     assert {each.tag.removeprefix(SVG) for each in root.iter()} <= {
+        "path",
         "svg", "title", "desc", "g", "rect", "line", "circle", "text",
     }  # fmt: skip
     for each in root.iter():
@@ -134,3 +135,22 @@ def test_what_is_drawn_is_told_in_the_description() -> None:
     told = parsed(marks_plot(SEEN, BOOK))[1].text or ""
     assert SEEN.trend.say in told
     assert "2026-03-12, left fore: stopped, no mark." in told
+
+
+def test_a_line_of_the_means_runs_in_a_band_from_the_least_to_the_greatest_mark_of_each_day() -> None:
+    worse = finding("nails", "major", "nail:medial:1")
+    feet = [foot(0), foot(0, TIGHT), foot(10), foot(10, worse)]
+    feet = [each._replace(visit=f"v-{number}") for number, each in enumerate(feet)]
+    root = parsed(marks_plot(progress_of(feet, BOOK), BOOK))
+    [band] = root.iter(f"{SVG}path")
+    dots = [(float(each.get("cx", "")), float(each.get("cy", ""))) for each in root.iter(f"{SVG}circle")]
+    ends = {tuple(float(part) for part in point.split()) for point in band.get("d", "")[1:-1].split("L")}
+    assert ends == {(round(x, 2), round(y, 2)) for x, y in dots}
+    [mean] = [each for each in root.iter(f"{SVG}line") if each.get("stroke-width") == "1.7"]
+    firsts = [y for x, y in dots if x == min(x for x, _ in dots)]
+    assert float(mean.get("y1", "")) == pytest.approx(sum(firsts) / 2, abs=0.01)
+    assert {"2026-03-02", "2026-03-12"} <= set(texts(root))
+
+
+def test_one_day_has_no_line() -> None:
+    assert not list(parsed(marks_plot(progress_of([foot(0)], BOOK), BOOK)).iter(f"{SVG}path"))
