@@ -35,9 +35,11 @@ from api.parameters.language import add_languages
 from api.routes.assess import add_assessments
 from api.routes.assessments import add_stored
 from api.routes.events import add_events
+from api.routes.explanation import add_explanation
 from api.routes.health import add_health, add_metrics, self_test
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
+from api.routes.tables import add_tables
 from api.routes.visits import add_visits
 from api.store import AsyncStore
 from fitcheck import __version__
@@ -132,6 +134,8 @@ def create_app(
     add_assessments(app, book, limits, async_store, worker)
     add_stored(app, async_store, book)
     add_desk(app, async_store, book, limits, settings)
+    add_explanation(app, async_store, book, worker)
+    add_tables(app, async_store)
     add_visits(app, async_store, book)
     add_events(app, event_feed)
     add_rulebook(app, book)

@@ -69,6 +69,7 @@ __all__ = [
     "bearing",
     "brief_body",
     "cannot_show",
+    "explained_anew",
     "followed_by",
     "gone",
     "refusal",
@@ -249,19 +250,29 @@ class StoringAssessor:
 
     async def _repeated(self, record: Record, query: AssessQuery) -> Response:
         """The answer to an earlier request once more."""
-        explanation = await self._worker.run(lambda: self._explained_anew(record)) if query.explain else None
+        explanation = await self._worker.run(lambda: explained_anew(record, self._book)) if query.explain else None
         body = brief_body(record, self._book) if query.view == "brief" else None
         return _created(record, stored_language(record), explanation, {REPLAYED: "true"}, body=body)
 
-    def _explained_anew(self, record: Record) -> Explanation:
-        """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
-        try:
-            if record.rulebook_digest == self._book.digest:
-                foot = foot_of(record, self._book)
-                return explain(foot.to_assess, book_as_stored(foot.book, foot.assessment.language)).explanation
-        except (BadInput, EngineFault, Unreadable) as error:
-            raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
-        raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
+
+def explained_anew(record: Record, book: Rulebook) -> Explanation:
+    """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation.
+
+    Raises ProblemError of kind cannot-explain where the rulebook that judged is not at hand, or no longer says the same.
+    """
+    try:
+        foot = foot_of(record, book)
+        if foot.book.digest == record.rulebook_digest:
+            explained = explain(foot.to_assess, book_as_stored(foot.book, foot.assessment.language))
+            if _judged(explained) == _judged(foot.assessment):
+                return explained.explanation
+    except (BadInput, EngineFault, Unreadable) as error:
+        raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
+    raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
+
+
+def _judged(assessment: Assessment) -> tuple[str, list[tuple[str, str]]]:
+    return assessment.decision, [(each.id, each.grade) for each in assessment.findings]
 
 
 def brief_body(record: Record, book: Rulebook) -> bytes:
@@ -283,7 +294,9 @@ def gone(id_: str) -> ProblemError:
     return ProblemError("gone", f'The assessment "{cut(id_)}" was erased.')
 
 
-_ONLY_PLAIN: Final = "This request was kept before, under another rulebook. GET {} shows its assessment as it was."
+_ONLY_PLAIN: Final = (
+    "This was kept under another rulebook, or by another version of the tool. GET {} shows its assessment as it was."
+)
 
 
 def _created(

@@ -76,7 +76,7 @@ def assess_briefly(fitting: Fitting | Following, book: Rulebook) -> BriefAssessm
         stage=stage,
         decision=decision,
         next=book.decisions[stage] if decision == "go_on" else None,
-        findings=_told(findings),
+        findings=_in_short(findings),
         steps=_steps(working_order(findings, stage, book), decision, needed),
         cautions=tuple(belonging(cautions_of(findings, book), findings, book)),
         language=None if book.original is None else book.language,
@@ -92,14 +92,14 @@ def brief_of(assessment: Assessment, book: Rulebook) -> BriefAssessment:
         stage=assessment.stage,
         decision=assessment.decision,
         next=assessment.next,
-        findings=_told(assessment.findings),
+        findings=_in_short(assessment.findings),
         steps=_steps(assessment.actions, assessment.decision, assessment.still_needed),
         cautions=tuple(belonging(assessment.cautions, assessment.findings, book)),
         language=assessment.language,
     )
 
 
-def _told(findings: Iterable[Finding]) -> tuple[BriefFinding, ...]:
+def _in_short(findings: Iterable[Finding]) -> tuple[BriefFinding, ...]:
     return tuple(
         BriefFinding(rule=each.rule, place=each.place, grade=each.grade, say=each.finding) for each in findings
     )

@@ -7,6 +7,7 @@ from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, br
 from fitcheck.stored.followed import UnknownFollowed, followed, follows_in
 from fitcheck.stored.marks import CannotMark, override_in, overrides_of, sheet_of
 from fitcheck.stored.reports import report_of_foot, report_of_visit
+from fitcheck.stored.rows import table_by_finding, table_by_reading
 from fitcheck.stored.visit import StoredVisit, stored_visit
 
 __all__ = [
@@ -27,4 +28,6 @@ __all__ = [
     "sheet_of",
     "stored_language",
     "stored_visit",
+    "table_by_finding",
+    "table_by_reading",
 ]
