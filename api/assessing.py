@@ -258,7 +258,7 @@ class StoringAssessor:
 def explained_anew(record: Record, book: Rulebook) -> Explanation:
     """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation.
 
-    Raises ProblemError of kind cannot-explain where the rulebook that judged is not at hand, or no longer says the same.
+    Raises ProblemError of kind cannot-explain where the rulebook that judged is not at hand, or says otherwise by now.
     """
     try:
         foot = foot_of(record, book)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from http import HTTPStatus
+from pathlib import Path
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
@@ -18,12 +21,16 @@ from starlette.routing import Route
 from api.http.headers import JSON
 from api.http.problem_kinds import KINDS
 from api.http.problems import MEDIA_TYPE as PROBLEM
-from api.http.problems import FieldProblem, ProblemDetails
+from api.http.problems import FieldProblem, ProblemDetails, ProblemError
+from api.http.route_scopes import declared_as
+from api.openapi.deprecation import HEADERS as DEPRECATION_HEADERS
+from api.openapi.deprecation import Deprecation
 from api.parameters.language import LANGUAGE_HEADER
 from api.parameters.query import Query, parameter
 from rules import Rulebook
 
 __all__ = [
+    "ANSWERS",
     "COMPONENT",
     "RECORD_TAG",
     "REPLAYED",
@@ -41,6 +48,20 @@ COMPONENT: Final = "#/components/schemas/{model}"
 Examples = Mapping[str, Any] | Callable[[Rulebook], Mapping[str, Any]]
 """Named examples; a function where they depend on the service's rulebook."""
 _TEXT: Final[Mapping[str, Any]] = {"type": "string"}
+
+
+ANSWERS: Final = Path(__file__).with_name("answers.json")
+"""Examples of answers, by operation and media type, that ``python -m api.write_examples`` writes."""
+
+
+_CUT: Final = "One answer, what is long cut"
+_PAGE: Final = {"text/html": "<!doctype html>…"}
+
+
+@cache
+def _answers() -> dict[str, Any]:
+    written: dict[str, Any] = json.loads(ANSWERS.read_text(encoding="utf-8")) if ANSWERS.exists() else {}
+    return written
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +106,7 @@ class Answer:
     def document(self, book: Rulebook) -> dict[str, Any]:
         """The answer as the document has it."""
         shown: dict[str, Any] = {"description": self.description, "headers": {**_REQUEST_ID, **self.headers}}
-        contents = {name: shown for each in self.contents for name, shown in each.document(book).items()}
+        contents = {name: part for each in self.contents for name, part in each.document(book).items()}
         return shown | {"content": contents} if contents else shown
 
 
@@ -110,6 +131,8 @@ class Operation:
     body: Content | None = None
     body_note: str = ""
     problems: tuple[str, ...] = ()
+    deprecation: Deprecation | None = None
+    """Where it will go: since when that is told, and when it goes."""
 
     @property
     def method(self) -> str:
@@ -137,6 +160,10 @@ class Operation:
             answers[HTTPStatus.NOT_MODIFIED] = Answer(_NOT_MODIFIED, headers=found.headers)
         parameters = [*self.path, *(self.query.parameters(blank=self.blank) if self.query else ()), *headers]
         responses = {str(int(status)): answer.document(book) for status, answer in answers.items()}
+        for content in (response.get("content", {}) for response in responses.values()):
+            for media_type, value in (_PAGE | _answers().get(self.name, {})).items():
+                if media_type in content:
+                    content[media_type].setdefault("examples", {"one": {"summary": _CUT, "value": value}})
         shown: dict[str, Any] = {
             "tags": [self.tag],
             "summary": self.summary,
@@ -144,6 +171,10 @@ class Operation:
             "operationId": self.name,
             "responses": dict(sorted((responses | _problems(*self._kinds(), "internal-error", *refusals)).items())),
         }
+        if self.deprecation is not None:
+            shown["deprecated"] = True
+            for response in responses.values():
+                response["headers"] = {**response["headers"], **DEPRECATION_HEADERS}
         if parameters:
             shown["parameters"] = parameters
         if self.body is not None:
@@ -166,8 +197,28 @@ _DECLARED: Final[WeakKeyDictionary[Callable[..., Any], Operation]] = WeakKeyDict
 
 def add_operation(app: FastAPI, path: str, endpoint: Callable[[Request], Any], operation: Operation) -> None:
     """Add the route at ``path`` that ``endpoint`` answers, as ``operation`` declares it."""
+    if operation.deprecation is not None:
+        endpoint = _deprecated(endpoint, operation.deprecation)
     _DECLARED[endpoint] = operation
     app.add_api_route(path, endpoint, methods=[operation.method], response_class=Response)
+
+
+def _deprecated(endpoint: Callable[[Request], Any], deprecation: Deprecation) -> Callable[[Request], Any]:
+    """``endpoint``, each answer of which says that it will go, problems too."""
+    told = deprecation.headers
+
+    async def answering(request: Request) -> Response:
+        try:
+            response: Response = await endpoint(request)
+        except ProblemError as error:
+            error.headers = {**(error.headers or {}), **told}
+            raise
+        link = response.headers.get("link")
+        response.headers.update(told | ({"link": f"{link}, {told['link']}"} if link else {}))
+        return response
+
+    declared_as(answering, endpoint)
+    return answering
 
 
 def operation_of(route: Route) -> Operation:

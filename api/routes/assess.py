@@ -226,13 +226,17 @@ _ASSESS: Final = Operation(
     ),
 )
 _BAD_LINE: Final = {"summary": "A bad line", "value": {"line": 3, "problem": example_problem("bad-input")}}
+_LINES: Final = {
+    "plain": {"summary": "A line without a key", "value": EXAMPLES[-1].fitting},
+    "keyed": {"summary": "A line with a key", "value": {"key": "5b0a6b7e", "fitting": EXAMPLES[-1].fitting}},
+}
 _ASSESS_BATCH: Final = Operation(
     name="assess_batch",
     tag=TAG,
     summary="Assess many fittings",
     description=_MANY,
     query=_BatchQuery,
-    body=Content((Fitting, KeyedFitting), MEDIA_TYPES[0]),
+    body=Content((Fitting, KeyedFitting), MEDIA_TYPES[0], _LINES),
     body_note="One fitting to a line, with a key or without; the schema is that of one line.",
     answers={
         HTTPStatus.OK: Answer(

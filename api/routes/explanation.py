@@ -29,10 +29,10 @@ from rules import Rulebook
 
 __all__ = ["add_explanation"]
 
-_DOC: Final = """For each criterion the readings, the limits on each and why they apply, what fired, what stayed silent and by
-how much, and how the decision comes: what explain=true adds to an answer. It is worked out anew from what was sent, by
-the rulebook that judged; where that is not at hand, or this version of the tool no longer comes to the same decision and
-findings, there is none (cannot-explain). It is in the language in which the foot was answered."""
+_DOC: Final = """For each criterion the readings, the limits on each and why they apply, what fired, what stayed silent
+and by how much, and how the decision comes: what explain=true adds to an answer. It is worked out anew from what was
+sent, by the rulebook that judged; where that is not at hand, or this version of the tool no longer comes to the same
+decision and findings, there is none (cannot-explain). It is in the language in which the foot was answered."""
 
 
 def add_explanation(app: FastAPI, async_store: AsyncStore, book: Rulebook, worker: Worker) -> None:
