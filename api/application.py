@@ -39,9 +39,12 @@ from api.routes.explanation import add_explanation
 from api.routes.health import add_health, add_metrics, self_test
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
+from api.routes.subscriptions import add_subscriptions
 from api.routes.tables import add_tables
 from api.routes.visits import add_visits
 from api.store import AsyncStore
+from api.webhooks.deliveries import Deliveries
+from api.webhooks.targets import Targets
 from fitcheck import __version__
 from fitcheck.fitting.input_value import documented_by
 from fitcheck.records import Store, StoreError, default_url
@@ -94,6 +97,9 @@ def create_app(
     uses = KeyUses(async_store.note_uses)
     event_feed = EventFeed(async_store)
     async_store.watch(event_feed.notify)
+    targets = Targets(settings.webhook_networks)
+    deliveries = Deliveries(async_store, targets)
+    async_store.watch(deliveries.notify)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -110,8 +116,10 @@ def create_app(
         gc.collect()
         gc.freeze()
         uses.start()
+        deliveries.start()
         with on_shutdown(event_feed.stop), end_with_supervisor():
             yield
+        await deliveries.stop()
         await asyncio.to_thread(worker.close)
         await asyncio.to_thread(uses.stop)
         await asyncio.to_thread(async_store.close)
@@ -138,6 +146,7 @@ def create_app(
     add_tables(app, async_store)
     add_visits(app, async_store, book)
     add_events(app, event_feed)
+    add_subscriptions(app, async_store, deliveries, targets, limits)
     add_rulebook(app, book)
     add_health(app, book, async_store)
     add_problem_pages(app)

@@ -51,7 +51,7 @@ _TEXT: Final[Mapping[str, Any]] = {"type": "string"}
 
 
 ANSWERS: Final = Path(__file__).with_name("answers.json")
-"""Examples of answers, by operation and media type, that ``python -m api.write_examples`` writes."""
+"""Examples of answers, by operation and media type, that ``python -m api.documents.write_examples`` writes."""
 
 
 _CUT: Final = "One answer, what is long cut"
@@ -133,11 +133,13 @@ class Operation:
     problems: tuple[str, ...] = ()
     deprecation: Deprecation | None = None
     """Where it will go: since when that is told, and when it goes."""
+    verb: str | None = None
+    """The method where it is another: DELETE, or POST without a body."""
 
     @property
     def method(self) -> str:
-        """POST where there is a body, else GET."""
-        return "GET" if self.body is None else "POST"
+        """POST where there is a body, else GET, unless it says otherwise."""
+        return self.verb or ("GET" if self.body is None else "POST")
 
     @property
     def models(self) -> Iterator[tuple[type[BaseModel], JsonSchemaMode]]:
@@ -173,8 +175,11 @@ class Operation:
         }
         if self.deprecation is not None:
             shown["deprecated"] = True
-            for response in responses.values():
-                response["headers"] = {**response["headers"], **DEPRECATION_HEADERS}
+            told = {
+                status: response | {"headers": {**response["headers"], **DEPRECATION_HEADERS}}
+                for status, response in shown["responses"].items()
+            }
+            shown["responses"] = told
         if parameters:
             shown["parameters"] = parameters
         if self.body is not None:

@@ -51,6 +51,7 @@ __all__ = [
     "request_digest",
     "request_seal",
     "statement_for",
+    "subscriptions",
 ]
 
 VERSION_TABLE: Final = "records_schema"
@@ -180,6 +181,27 @@ key_uses: Final = sa.Table(
     sa.Index("key_uses_key", "key", "at"),
 )
 
+subscriptions: Final = sa.Table(
+    "subscriptions",
+    metadata,
+    sa.Column("id", _TEXT, primary_key=True),
+    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id")),
+    sa.Column("created", _TEXT, nullable=False),
+    sa.Column("url", _TEXT, nullable=False),
+    sa.Column("secret", _TEXT, nullable=False),
+    sa.Column("types", _TEXT, nullable=False),
+    sa.Column("number", _NUMBER, nullable=False),
+    sa.Column("mark", _TEXT, nullable=False),
+    sa.Column("delivered", _TEXT),
+    sa.Column("attempts", sa.Integer, nullable=False),
+    sa.Column("failing_since", _TEXT),
+    sa.Column("next_attempt", _TEXT),
+    sa.Column("last_error", _TEXT),
+    sa.Column("disabled", _TEXT),
+    sa.Column("claimed_by", _TEXT),
+    sa.Column("claimed_until", _TEXT),
+)
+"""Where events are sent, and how far each has come; no event waits here."""
 
 _WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
     records, contents

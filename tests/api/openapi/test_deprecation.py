@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.http.problems import ProblemError, handle_faults
+from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import needed_by, needs, open_to_all
 from api.openapi.deprecation import NOTICE, Deprecation
 from api.openapi.operation import Answer, Operation, add_operation, operation_of
@@ -48,6 +49,7 @@ def _app(deprecation: Deprecation | None) -> FastAPI:
         )
         add_operation(app, path, endpoint, operation)
     handle_faults(app)
+    app.add_middleware(RequestMiddleware)
     return app
 
 

@@ -16,10 +16,10 @@ import pytest
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 
+from api.documents.write_examples import written
 from api.http.problem_kinds import KINDS
 from api.openapi.examples import EXAMPLES
 from api.openapi.operation import ANSWERS
-from api.write_examples import written
 from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from rules import shipped_rulebook

@@ -1,4 +1,4 @@
-"""``python -m api.responses.write_fields`` writes docs/fields.md from the table of observables and the shipped book."""
+"""``python -m api.documents.write_fields`` writes docs/fields.md from the table of observables and the shipped book."""
 
 from __future__ import annotations
 

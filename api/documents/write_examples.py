@@ -1,4 +1,4 @@
-"""``python -m api.write_examples`` writes the examples of answers that are read from what is kept.
+"""``python -m api.documents.write_examples`` writes the examples of answers that are read from what is kept.
 
 A service of its own is sent a few fittings and asked for each of them; ids, times and digests, which are others at each
 run, become fixed ones, long lists and pages are cut. The OpenAPI document shows them (`api.openapi.operation`).
@@ -55,7 +55,7 @@ def written() -> str:
 
             return asyncio.run(sent())
 
-        place = _kept(ask)
+        place = _sent_first(ask)
         examples: dict[str, Any] = {}
         for route in app.routes:
             if isinstance(route, APIRoute) and route.include_in_schema:
@@ -72,8 +72,8 @@ def written() -> str:
         return json.dumps(examples, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
 
 
-def _kept(ask: Callable[..., httpx.Response]) -> dict[str, str]:
-    """Keep some; what stands for the names in paths."""
+def _sent_first(ask: Callable[..., httpx.Response]) -> dict[str, str]:
+    """Have some kept; what stands for the names in paths."""
     fitting = deepcopy(EXAMPLES[1].fitting) | {"visit": _VISIT, "horse": {"id": "H-101"}}
     fitting |= {"person": {"id": "A-1", "role": "apprentice"}, "assessor": {"id": "S-1"}}
     id_ = ask("POST", "/v1/assessments", json=fitting).json()["id"]
