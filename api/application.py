@@ -97,8 +97,7 @@ def create_app(
     uses = KeyUses(async_store.note_uses)
     event_feed = EventFeed(async_store)
     async_store.watch(event_feed.notify)
-    targets = Targets(settings.webhook_networks)
-    deliveries = Deliveries(async_store, targets)
+    deliveries = Deliveries(async_store, Targets(settings.webhook_networks))
     async_store.watch(deliveries.notify)
 
     @asynccontextmanager
@@ -146,7 +145,7 @@ def create_app(
     add_tables(app, async_store)
     add_visits(app, async_store, book)
     add_events(app, event_feed)
-    add_subscriptions(app, async_store, deliveries, targets, limits)
+    add_subscriptions(app, async_store, deliveries, limits)
     add_rulebook(app, book)
     add_health(app, book, async_store)
     add_problem_pages(app)

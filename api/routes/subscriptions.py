@@ -23,7 +23,7 @@ from api.openapi.operation import Answer, Content, Operation, add_operation, hea
 from api.parameters.query import Query, parameter
 from api.store import AsyncStore
 from api.webhooks.deliveries import Deliveries
-from api.webhooks.targets import RefusedTarget, Targets
+from api.webhooks.targets import RefusedTarget
 from fitcheck.assessment.models import Output
 from fitcheck.documented import Instant, Uuid
 from fitcheck.errors import BadInput, Problem
@@ -49,7 +49,7 @@ class NewSubscription(Output):
 
     url: str
     """An https address, such as https://yard.example/fitcheck."""
-    types: Annotated[list[str], Field(max_length=20)] = []
+    types: Annotated[tuple[str, ...], Field(max_length=20)] = ()
     """The types of event to send; all where there are none."""
 
 
@@ -98,94 +98,104 @@ class TestResult(Output):
     ms: float
 
 
-_ABOUT: Final = """Events are sent as they are kept, each in a POST of its own, in the order of keeping, one after another: the
-next is sent when the one before was answered with 2xx, within 10 seconds. What is sent is a CloudEvent in JSON
-(application/cloudevents+json) that names ids and numbers alone, never a person, a horse or what was found: ask GET
+_ABOUT: Final = """Events are sent as they are kept, each in a POST of its own, in the order of keeping, one after
+another: the next is sent when the one before was answered with 2xx, within 10 seconds. What is sent is a CloudEvent in
+JSON (application/cloudevents+json) that names ids and numbers alone, never a person, a horse or what was found: ask GET
 /v1/assessments/{id} for it, with a key that reads. An event may come twice; its webhook-id is the same then.
 
 Messages are signed as Standard Webhooks has it (standardwebhooks.com): webhook-id, webhook-timestamp, and
-webhook-signature, which is v1 and the HMAC-SHA256, in Base64, of id, timestamp and body with a point between, keyed with
-the Base64 part of the secret. Check it over the bytes as they came, and refuse an old timestamp.
+webhook-signature, which is v1 and the HMAC-SHA256, in Base64, of id, timestamp and body with a point between, keyed
+with the Base64 part of the secret. Check it over the bytes as they came, and refuse an old timestamp.
 
-What is not taken is sent again after 5 s, then after twice as long each time, up to an hour; after three days of failures,
-or on 410, the subscription is disabled, with the reason in last_error. A redirect is a failure. A test that is delivered
-enables it, and it goes on where it stopped. It ends with the access key that made it."""
+What is not taken is sent again after 5 s, then after twice as long each time, up to an hour, each time less a random
+part; after three days of failures, or on 410, the subscription is disabled, with the reason in last_error. A redirect
+is a failure. A test that is delivered enables it, and it goes on where it stopped. It ends with the access key that
+made it."""
 
 
-def add_subscriptions(
-    app: FastAPI, async_store: AsyncStore, deliveries: Deliveries, targets: Targets, limits: Limits
-) -> None:
-    """Add the routes that make and show subscriptions in ``async_store``, to ``targets`` that are allowed."""
+class _Subscribing:
+    """Makes and shows the subscriptions in ``async_store``."""
 
-    async def used(work: Callable[[Subscriptions], _Result]) -> _Result:
-        return await async_store.beside(lambda store: work(Subscriptions(store)))
+    def __init__(self, async_store: AsyncStore, deliveries: Deliveries) -> None:
+        self._async_store = async_store
+        self._deliveries = deliveries
 
-    async def one_of(request: Request) -> Subscription:
+    async def used(self, work: Callable[[Subscriptions], _Result]) -> _Result:
+        return await self._async_store.beside(lambda store: work(Subscriptions(store)))
+
+    async def one_of(self, request: Request) -> Subscription:
+        """The one that the address names, where the key may see it. Raises ProblemError."""
         Query.of(request)
         id_, key = request.path_params["id"], key_of(request.scope)
-        found = await used(lambda held: held.one(id_))
+        found = await self.used(lambda held: held.one(id_))
         if found is None or not (key is None or key.opens(ADMIN) or key.id == found.key):
             detail = f'There is no subscription "{cut(id_)}" of this key. GET {PATH} lists those that there are.'
             fault = Problem("path.id", summary(id_), f"the id of a subscription in GET {PATH}", detail)
             raise ProblemError("not-found", detail, [fault])
         return found
 
+    async def make(self, raw: bytes, key: str | None) -> Subscription:
+        """The subscription that ``raw`` asks for. Raises ProblemError."""
+        asked = _parsed(raw)
+        try:
+            await self._deliveries.targets.resolved(asked.url)
+        except RefusedTarget as error:
+            raise _refused("url", asked.url, "an https address that is found and public", str(error)) from None
+        try:
+            return await self.used(lambda held: held.make(asked.url, asked.types, key))
+        except TooManySubscriptions as error:
+            raise _refused("(document)", None, "fewer subscriptions", f"{error} Delete one first.") from None
+
+    async def test(self, found: Subscription) -> TestResult:
+        """Send a message that says nothing, and go on where that is taken."""
+        at = datetime.now(UTC)
+        id_ = f"test-{found.id}-{at.timestamp():.0f}"
+        event: dict[str, Any] = {"specversion": "1.0", "id": id_, "source": PATH, "type": TEST_TYPE}
+        event |= {"time": at.isoformat(), "datacontenttype": JSON, "data": {"subscription": found.id}}
+        attempt = await self._deliveries.attempt(found, id_, json.dumps(event).encode())
+        if attempt.error is None and (found.disabled is not None or found.attempts):
+            await self.used(lambda held: held.enable(found.id))
+            self._deliveries.notify()
+        return TestResult(delivered=attempt.error is None, status=attempt.status, error=attempt.error, ms=attempt.ms)
+
+
+def add_subscriptions(app: FastAPI, async_store: AsyncStore, deliveries: Deliveries, limits: Limits) -> None:
+    """Add the routes that make and show subscriptions in ``async_store``, which ``deliveries`` serves."""
+    subscribing = _Subscribing(async_store, deliveries)
+
     @needs("subscribe")
     async def make(request: Request) -> Response:
         Query.of(request)
         require_media_type(request, JSON)
-        asked = _parsed(await read_body(request, limits.body))
-        try:
-            await targets.resolved(asked.url)
-        except RefusedTarget as error:
-            raise _refused("url", asked.url, "an https address that is found and public", str(error)) from None
         key = key_of(request.scope)
-        try:
-            made = await used(lambda held: held.make(asked.url, asked.types, None if key is None else key.id))
-        except TooManySubscriptions as error:
-            raise _refused("(document)", None, "fewer subscriptions", f"{error} Delete one first.") from None
+        made = await subscribing.make(await read_body(request, limits.body), None if key is None else key.id)
         body = MadeSubscription(**_members(made), secret=made.secret)
-        headers = {"location": f"{PATH}/{made.id}"}
-        return Response(body.model_dump_json(), HTTPStatus.CREATED, headers, JSON)
+        return Response(body.model_dump_json(), HTTPStatus.CREATED, {"location": f"{PATH}/{made.id}"}, JSON)
 
     @needs("subscribe")
     async def show_all(request: Request) -> Response:
         Query.of(request)
         key = key_of(request.scope)
         whose = None if key is None or key.opens(ADMIN) else key.id
-        every = await used(lambda held: held.every(whose))
+        every = await subscribing.used(lambda held: held.every(whose))
         body = SubscriptionList(subscriptions=tuple(SubscriptionView(**_members(each)) for each in every))
         return Response(body.model_dump_json(), media_type=JSON)
 
     @needs("subscribe")
     async def show(request: Request) -> Response:
-        return Response(SubscriptionView(**_members(await one_of(request))).model_dump_json(), media_type=JSON)
+        found = await subscribing.one_of(request)
+        return Response(SubscriptionView(**_members(found)).model_dump_json(), media_type=JSON)
 
     @needs("subscribe")
     async def delete(request: Request) -> Response:
-        found = await one_of(request)
-        await used(lambda held: held.delete(found.id))
+        found = await subscribing.one_of(request)
+        await subscribing.used(lambda held: held.delete(found.id))
         return Response(status_code=HTTPStatus.NO_CONTENT)
 
     @needs("subscribe")
     async def test(request: Request) -> Response:
-        found = await one_of(request)
-        at = datetime.now(UTC)
-        id_ = f"test-{found.id}-{at.timestamp():.0f}"
-        event: dict[str, Any] = {
-            "specversion": "1.0",
-            "id": id_,
-            "source": PATH,
-            "type": TEST_TYPE,
-            "time": at.isoformat(),
-        }
-        event |= {"datacontenttype": JSON, "data": {"subscription": found.id}}
-        attempt = await deliveries.attempt(found, id_, json.dumps(event).encode())
-        if attempt.error is None and (found.disabled is not None or found.attempts):
-            await used(lambda held: held.enable(found.id))
-            deliveries.notify()
-        body = TestResult(delivered=attempt.error is None, status=attempt.status, error=attempt.error, ms=attempt.ms)
-        return Response(body.model_dump_json(), media_type=JSON)
+        result = await subscribing.test(await subscribing.one_of(request))
+        return Response(result.model_dump_json(), media_type=JSON)
 
     add_operation(app, PATH, make, _MAKE)
     add_operation(app, PATH, show_all, _SHOW_ALL)
@@ -201,7 +211,7 @@ def _members(subscription: Subscription) -> dict[str, Any]:
 
 def _parsed(raw: bytes) -> NewSubscription:
     try:
-        asked = NewSubscription.model_validate(loads(raw))
+        asked = NewSubscription.model_validate_json(json.dumps(loads(raw)))
     except BadInput as error:
         raise ProblemError("bad-json", error.problems[0].detail, error.problems) from None
     except ValidationError as error:

@@ -84,7 +84,7 @@ class Deliveries:
 
     def __init__(self, store: Beside, targets: Targets, patience: Patience = Patience()) -> None:
         self._store = store
-        self._targets = targets
+        self.targets = targets
         self._patience = patience
         self._process = secrets.token_hex(8)
         self._following: dict[str, asyncio.Task[None]] = {}
@@ -134,7 +134,7 @@ class Deliveries:
         return Attempt(status, error, round(1e3 * (time.monotonic() - begun), 1))
 
     async def _sent(self, subscription: Subscription, id_: str, body: bytes) -> int:
-        target = await self._targets.resolved(subscription.url)
+        target = await self.targets.resolved(subscription.url)
         timestamp = int(datetime.now(UTC).timestamp())
         headers = {
             "content-type": _MEDIA_TYPE,

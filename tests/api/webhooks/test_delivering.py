@@ -31,7 +31,9 @@ def records(tmp_path: Path) -> str:
 @pytest.fixture
 def served(root: Path, tmp_path: Path, records: str) -> Iterator[Served]:
     """A service that may send to this machine."""
-    running = Served(root, tmp_path, records, FITCHECK_WEBHOOK_NETWORKS="127.0.0.0/8")
+    open_store(records).close()
+    settings = {"FITCHECK_WEBHOOK_NETWORKS": "127.0.0.0/8"}
+    running = Served(root, tmp_path, records, "api.service:create_service", **settings)
     running.start()
     yield running
     running.kill()
@@ -239,4 +241,18 @@ def test_a_signature_is_that_of_the_specifications_own_example() -> None:
         1614265330,
         b'{"test": 2432232314}',
     )
-    assert signed == "v1,g0hM9SsE+OTPJTt/tmKfXu4KPmErt2uJ2KC7drTgNqI="
+    assert signed == "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE="
+
+
+def test_the_reference_library_takes_what_we_sign_and_nothing_else() -> None:
+    library = pytest.importorskip("standardwebhooks", reason="part of the extra suite")
+    secret, at = "whsec_" + base64.b64encode(b"k" * 32).decode(), int(time.time())
+    body = '{"id":"1","text":"Łąka"}'
+    headers = {"webhook-id": "m-1", "webhook-timestamp": f"{at}"}
+    headers["webhook-signature"] = signature_of(secret, "m-1", at, body.encode())
+    assert library.Webhook(secret).verify(body, headers) == json.loads(body)
+    for changed in (headers | {"webhook-id": "m-2"}, headers | {"webhook-timestamp": f"{at - 1}"}):
+        with pytest.raises(library.WebhookVerificationError):
+            library.Webhook(secret).verify(body, changed)
+    with pytest.raises(library.WebhookVerificationError):
+        library.Webhook(secret).verify(body + " ", headers)

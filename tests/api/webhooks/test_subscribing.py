@@ -151,7 +151,7 @@ def test_pauses_double_up_to_an_hour_and_are_never_quite_alike() -> None:
 
 
 class _Refusing(Deliveries):
-    async def attempt(self, subscription: Subscription, id_: str, body: bytes) -> Attempt:
+    async def attempt(self, _subscription: Subscription, _id: str, _body: bytes) -> Attempt:
         return Attempt(500, "The answer was 500.", 1.0)
 
 
