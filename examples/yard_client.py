@@ -15,7 +15,7 @@ import sys
 import time
 import uuid
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import httpx
 
@@ -37,7 +37,7 @@ class Yard:
         self.taken: dict[str, dict[str, Any]] = {}
         """Each kept assessment by its id. A real program keeps these and the cursor on disk, in one transaction."""
 
-    def __enter__(self) -> Yard:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_error: object) -> None:
