@@ -102,7 +102,11 @@ def _shod(rng: random.Random, fitting: Table) -> None:
         observations["scorch"] = _scorch(rng)
     else:
         observations["levelness"]["sole_pressure"] = False
-    if stage != "hot_fit":
+    if stage == "hot_fit":
+        fitting["shoe"]["holes"] = [
+            {"branch": side, "hole": hole, "to_white_line": "on_line"} for side in _SIDES for hole in (1, 2, 3)
+        ]
+    else:
         observations["nails"] = _nails(rng, fitting["work"], finished=stage == "finished")
     if stage == "finished":
         observations["finish"] = {"hand": "smooth", "rasped_above_clinches": False}

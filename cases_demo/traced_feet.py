@@ -215,6 +215,13 @@ def fitting(foot: Foot) -> dict[str, Any]:
             for branch in ("medial", "lateral")
             for hole in range(1, len(foot.hole_angles) + 1)
         ]
+    shoe: dict[str, Any] = {"thickness": 12}
+    if foot.stage == "hot_fit":
+        shoe["holes"] = [
+            {"branch": branch, "hole": hole, "to_white_line": "on_line"}
+            for branch in ("medial", "lateral")
+            for hole in range(1, len(foot.hole_angles) + 1)
+        ]
     for section, edits in foot.edits.items():
         observations[section] = {**observations[section], **edits}
     return {
@@ -227,7 +234,7 @@ def fitting(foot: Foot) -> dict[str, Any]:
         "assessor": {"id": "S-1"},
         "visit": f"2026-03-04-{foot.horse}",
         "hoof": {"wall_thickness": foot.wall_thickness, "sole_thickness": 11, "wall_height": 98, "wall_angle": 52},
-        "shoe": {"thickness": 12},
+        "shoe": shoe,
         "observations": observations,
         "notes": foot.notes,
     }

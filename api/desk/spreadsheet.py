@@ -17,6 +17,7 @@ from api.desk.pages import DESK_TAG, ListPageQuery
 from api.http.problems import READING
 from api.http.route_scopes import needs
 from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.parameters.language import requested_language
 from api.parameters.query import not_too_many
 from api.routes.assessments import listed
 from api.store import AsyncStore
@@ -50,6 +51,7 @@ def add_spreadsheet(app: FastAPI, async_store: AsyncStore) -> None:
 
     @needs("read")
     async def table(request: Request) -> Response:
+        requested_language(request)  # names of fields and words have none, but a wrong one is a fault as on /desk
         query = ListPageQuery.of(query_of(request))
         text = await async_store.read_much(lambda store: _table(store, query))
         headers = {"content-disposition": 'attachment; filename="assessments.csv"'}

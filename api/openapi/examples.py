@@ -58,7 +58,14 @@ _HOT_FIT: Final[dict[str, Any]] = {
     "person": {"id": "A-1", "role": "apprentice"},
     "assessor": {"id": "S-1"},
     "visit": "2026-03-04-H-101",
-    "shoe": {"thickness": 11},
+    "shoe": {
+        "thickness": 11,
+        "holes": [
+            {"branch": branch, "hole": hole, "to_white_line": "on_line"}
+            for branch in ("medial", "lateral")
+            for hole in (1, 2, 3)
+        ],
+    },
     "observations": {
         "heel_fit": {
             "medial": {"length": 11, "width": 2.4, "frog_gap": 8},

@@ -274,7 +274,7 @@ def _criterion(book: Rulebook, criterion_id: str) -> CriterionView:
 
 def _places(need: Need) -> tuple[str, ...]:
     if isinstance(need.at, str):
-        return () if need.at == "anywhere" else (need.at.removeprefix("every_"),)
+        return () if need.at == "anywhere" else (need.at.removeprefix("every_").removeprefix("each_"),)
     return need.at
 
 

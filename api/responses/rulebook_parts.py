@@ -120,7 +120,7 @@ class NeedView(View):
 
     any_of: tuple[str, ...]
     at: tuple[str, ...]
-    """Places; nail and clip stand for every one, and none for anywhere."""
+    """Places; nail and clip stand for every one, branch for one nail or hole of each branch, and none for anywhere."""
     stages: tuple[Stage, ...]
     """At which stages; at every one when empty."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
+from typing import Final
 
 from fitcheck.assessment.expected import ExpectedQuantity, Key, Needed, expected_in, field_in
 from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed
@@ -17,14 +18,16 @@ __all__ = ["Completeness", "completeness_of", "field_of"]
 
 Table = Mapping[Key, Reading]
 
+_BRANCHES: Final = ("nail:medial", "nail:lateral")
 
-def field_of(quantity: str, place: str, nails: Sequence[str], *, cold: bool = False) -> str:
+
+def field_of(quantity: str, place: str, nails: Sequence[str], *, cold: bool = False, nailed: bool = True) -> str:
     """The field of the fitting in which a quantity at a place is given, as a dotted path; ``nails`` in their order.
 
-    ``cold``: the shoe is fitted cold, so that nothing is given of its scorch.
+    ``cold``: the shoe is fitted cold, so that nothing is given of its scorch; not ``nailed``: it has holes alone.
     """
     number = nails.index(place) if place in nails else 0
-    return field_in(row_of(quantity, spot_of(place), cold=cold), quantity, place, number)
+    return field_in(row_of(quantity, spot_of(place), cold=cold, nailed=nailed), quantity, place, number)
 
 
 def completeness_of(fitting: Fitting, situation: Situation, table: Table, book: Rulebook) -> Completeness:
@@ -77,7 +80,9 @@ class Completeness:
     def _missing(self, needed: Needed, places: Iterable[str]) -> Iterator[StillNeeded]:
         criterion, need, first, _, say = needed
         for place in places:
-            yield StillNeeded(criterion=criterion, field=self._field(first[0], place), say=say)
+            of_a_branch = need.at == "each_branch"
+            field = self._expected.missing.at_some_nail(first[0]).field if of_a_branch else self._field(first[0], place)
+            yield StillNeeded(criterion=criterion, field=field, say=say)
         for quantity, place, dimension in self.unjudged:
             if quantity in need.any_of and _covers(need, place):
                 yield StillNeeded(
@@ -90,6 +95,9 @@ class Completeness:
         need = needed.need
         if need.at == "anywhere":
             return [needed.first[1]] if self._seen.isdisjoint(need.any_of) else []
+        if need.at == "each_branch":
+            of = {place.rpartition(":")[0] for quantity, place in self._table if quantity in need.any_of}
+            return [] if of.issuperset(_BRANCHES) else ["nail"]
         places: Sequence[str] = need.at
         if need.at == "every_clip":
             places = self._clips
@@ -99,10 +107,10 @@ class Completeness:
         return [place for place in places if read.isdisjoint(at[place])]
 
     def _field(self, quantity: str, place: str) -> str:
-        return self._asked(quantity, place).field
+        return self._entry(quantity, place).field
 
-    def _asked(self, quantity: str, place: str) -> Unassessed:
-        return self._expected.asked[quantity, place, self._number_of.get(place, 0)]
+    def _entry(self, quantity: str, place: str) -> Unassessed:
+        return self._expected.missing[quantity, place, self._number_of.get(place, 0)]
 
     @property
     def not_assessed(self) -> tuple[str, ...]:
@@ -114,7 +122,7 @@ class Completeness:
         """What :attr:`not_assessed` comes to, each quantity at each place."""
         lacking = {(each.quantity, each.place): each for told in self._lines.values() for each in told}
         for quantity, place in self._unread:
-            lacking[quantity, place] = self._asked(quantity, place)
+            lacking[quantity, place] = self._entry(quantity, place)
         for quantity, place, dimension in self.unjudged:
             how = self._book.quantities[dimension].how
             field = self._field(dimension, "foot")
@@ -136,11 +144,19 @@ class Completeness:
                         lines[each.line] = self._nothing_of(each)
             elif is_due and any(each.told or self._judged_at(each.name) for each in quantities):
                 lines[name] = [told for each in quantities for told in self._nothing_of(each)]
-        for name, _ in self._unread:
-            lines.setdefault(f"{criterion_of[name]}.{name}", self._unread_of(name))
+        besides = {name: [self._expected.missing.at_some_nail(name)] for name in self._lacking_of_a_branch()}
+        besides.update((name, self._unread_of(name)) for name, _ in self._unread)
+        for name, told in besides.items():
+            lines.setdefault(f"{criterion_of[name]}.{name}", told)
         for name, place, _ in self.unjudged:
-            lines.setdefault(f"{criterion_of[name]}.{name}@{place}", self._told(name, [place]))
+            lines.setdefault(f"{criterion_of[name]}.{name}@{place}", self._entries(name, [place]))
         return lines
+
+    def _lacking_of_a_branch(self) -> Iterator[str]:
+        """What is required of each branch and was read on one of them at most."""
+        for needed in self._expected.needs:
+            if needed.need.at == "each_branch" and self._places_lacking(needed):
+                yield needed.first[0]
 
     def _partly_read(self) -> dict[str, list[str]]:
         """The places at which a quantity would be judged and was not read, where it was at others."""
@@ -170,15 +186,12 @@ class Completeness:
         if each.by_eye or each.once or each.instead_of in self._seen:
             return
         places = [place for place in lacking if (each.eye.get(spot_of(place)), place) not in self._table]
-        judged = self._judged_at(each.name)
-        read = sum(key[0] == each.name and of.conforming is not None for key, of in self._readings)
-        # As it was always counted: a hole that was read without its nail stands in for a nail that was not.
-        if not places or len(judged) - len(lacking) + len(places) == read:
+        if not places:
             return
-        if len(lacking) == len(judged):
-            yield each.line, self._told(each.name, lacking)
+        if len(lacking) == len(self._judged_at(each.name)):
+            yield each.line, self._entries(each.name, lacking)
         else:
-            yield from ((f"{each.line}@{place}", self._told(each.name, [place])) for place in places)
+            yield from ((f"{each.line}@{place}", self._entries(each.name, [place])) for place in places)
 
     def _nothing_of(self, each: ExpectedQuantity) -> Sequence[Unassessed]:
         """What is told of a quantity of which nothing was read."""
@@ -191,10 +204,10 @@ class Completeness:
         judged = self._judged_at(quantity)
         if not judged and quantity in self._expected.at_some_nail:
             judged = ("nail",)
-        return self._told(quantity, [place for place in judged if (quantity, place) not in self._table])
+        return self._entries(quantity, [place for place in judged if (quantity, place) not in self._table])
 
-    def _told(self, quantity: str, places: Sequence[str]) -> list[Unassessed]:
-        return [*self._expected.asked.each(quantity, places, self._number_of)]
+    def _entries(self, quantity: str, places: Sequence[str]) -> list[Unassessed]:
+        return [*self._expected.missing.each(quantity, places, self._number_of)]
 
     def _judged_at(self, quantity: str) -> tuple[str, ...]:
         """The places at which any rule would judge the quantity in this situation."""
@@ -223,7 +236,7 @@ class Completeness:
 def _covers(need: Need, place: str) -> bool:
     return (
         need.at == "anywhere"
-        or (need.at == "every_nail" and spot_of(place) == "nail")
+        or (need.at in {"every_nail", "each_branch"} and spot_of(place) == "nail")
         or need.at == "every_clip"
         or place in need.at
     )

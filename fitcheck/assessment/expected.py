@@ -18,13 +18,15 @@ from rules.engine.in_force import InForce
 from rules.model.records import Need
 from rules.situation import spot_of
 
-__all__ = ["Asked", "Expected", "ExpectedQuantity", "Key", "Needed", "expected_in", "field_in"]
+__all__ = ["BEFORE_NAILS", "Expected", "ExpectedQuantity", "Key", "MissingEntries", "Needed", "expected_in", "field_in"]
 
 Key = tuple[str, str]
 """A reading, by quantity and place."""
 
 _DERIVED: Final = "expected"
-_ASKED: Final = "asked"
+_MISSING: Final = "missing entries"
+BEFORE_NAILS: Final = ("dressed", "hot_fit")
+"""Stages at which a shoe has holes alone."""
 
 
 class OfReading(NamedTuple):
@@ -98,7 +100,8 @@ class Expected:
     def __init__(self, book: Rulebook, situation: Situation) -> None:
         self._book = book
         self.force = force = in_force(book, situation)
-        self.asked = _asked_in(book, cold=situation.hot_fitted == "no")
+        is_nailed = situation.stage not in BEFORE_NAILS
+        self.missing = _missing_entries(book, cold=situation.hot_fitted == "no", nailed=is_nailed)
         self.readings: dict[Key, OfReading] = _Readings(book, force)
         """Every reading that there can be, by its key."""
         of_pairs = {name for name, criterion in book.criteria.items() if criterion.of != "foot"}
@@ -118,7 +121,12 @@ class Expected:
         self.criteria = tuple(
             ExpectedCriterion(
                 name,
-                frozenset(each for need in criterion.needs for each in need.any_of),
+                frozenset(
+                    each
+                    for need in criterion.needs
+                    for each in need.any_of
+                    if book.criterion_of.get(each) == name or need.at != "each_branch"
+                ),
                 situation.stage in criterion.stages,
                 tuple(map(self._quantity, filter(self._may_be_judged, book.quantities_of[name]))),
             )
@@ -139,7 +147,7 @@ class Expected:
         return ExpectedQuantity(
             name,
             f"{self._book.criterion_of[name]}.{name}",
-            tuple(self.asked.each(name, self.force.places(name), {})) if everywhere else None,
+            tuple(self.missing.each(name, self.force.places(name), {})) if everywhere else None,
             everywhere and not any(conditions),
             record.eye_of is not None,
             record.once,
@@ -153,8 +161,10 @@ def _needs_of(book: Rulebook, situation: Situation) -> Iterator[Needed]:
     for criterion in book.required_at(situation.stage, situation.hot_fitted):
         for need in book.criteria[criterion].needs:
             if need.stages is None or situation.stage in need.stages:
-                first = need.any_of[0]
-                say = messages_of(book).joined((book.quantities[name].how for name in need.any_of), "needed")
+                first, messages = need.any_of[0], messages_of(book)
+                say = messages.joined((book.quantities[name].how for name in need.any_of), "needed")
+                if need.at == "each_branch":
+                    say = messages.say("needed.each_branch", say=say)
                 yield Needed(criterion, need, (first, book.quantities[first].places[0]), _AnyOf(need.any_of), say)
 
 
@@ -215,20 +225,20 @@ class _AnyOf(dict[str, tuple[Key, ...]]):
         return known
 
 
-class Asked(dict[tuple[str, str, int], Unassessed]):
+class MissingEntries(dict[tuple[str, str, int], Unassessed]):
     """What is told of a quantity that was not read at a place; ``number`` is the place's own in a list.
 
-    ``cold``: the shoe is fitted cold, so that nothing is given of its scorch.
+    ``cold``: the shoe is fitted cold, so that nothing is given of its scorch; not ``nailed``: it has holes alone.
     """
 
-    def __init__(self, book: Rulebook, *, cold: bool) -> None:
-        self._book, self._cold = book, cold
+    def __init__(self, book: Rulebook, *, cold: bool, nailed: bool) -> None:
+        self._book, self._cold, self._nailed = book, cold, nailed
         self._together: dict[Key, Unassessed | None] = {}
 
     def __missing__(self, key: tuple[str, str, int]) -> Unassessed:
         quantity, place, number = key
         row = self._row(quantity, place)
-        self[key] = known = self._told(row, quantity, place, field_in(row, quantity, place, number))
+        self[key] = known = self._entry(row, quantity, place, field_in(row, quantity, place, number))
         return known
 
     def each(self, quantity: str, places: Sequence[str], numbers: Mapping[str, int]) -> Iterator[Unassessed]:
@@ -253,28 +263,32 @@ class Asked(dict[tuple[str, str, int], Unassessed]):
             else:
                 yield together
 
+    def at_some_nail(self, quantity: str) -> Unassessed:
+        """What is told of a quantity that is to be read at some nail or hole, whichever."""
+        return self._for_all(quantity, "nail") or self[quantity, "nail", 0]
+
     def _for_all(self, quantity: str, place: str) -> Unassessed | None:
         """What is told of all places of one field at once; None where each has its own field."""
         key = quantity, spot_of(place)
         if key not in self._together:
             row = self._row(quantity, place)
             together = None if row is None else row.together
-            self._together[key] = None if together is None else self._told(row, quantity, together[1], together[0])
+            self._together[key] = None if together is None else self._entry(row, quantity, together[1], together[0])
         return self._together[key]
 
     def _row(self, quantity: str, place: str) -> Row | None:
-        return row_of(quantity, spot_of(place), cold=self._cold)
+        return row_of(quantity, spot_of(place), cold=self._cold, nailed=self._nailed)
 
-    def _told(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
+    def _entry(self, row: Row | None, quantity: str, place: str, field: str) -> Unassessed:
         why: Why = "cannot_be_computed" if row is not None and row.is_computed else "not_observed"
         return Unassessed(field, quantity, place, why, self._book.quantities[quantity].how)
 
 
-def _asked_in(book: Rulebook, *, cold: bool) -> Asked:
-    key = (_ASKED, cold)
-    known: Asked | None = book.derived.get(key)
+def _missing_entries(book: Rulebook, *, cold: bool, nailed: bool) -> MissingEntries:
+    key = (_MISSING, cold, nailed)
+    known: MissingEntries | None = book.derived.get(key)
     if known is None:
-        known = book.derived[key] = Asked(book, cold=cold)
+        known = book.derived[key] = MissingEntries(book, cold=cold, nailed=nailed)
     return known
 
 

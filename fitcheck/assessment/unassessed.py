@@ -8,6 +8,7 @@ from typing import Final
 
 from fitcheck.assessment.completeness import Completeness, field_of
 from fitcheck.assessment.examine import Examined
+from fitcheck.assessment.expected import BEFORE_NAILS
 from fitcheck.assessment.models import StillNeeded, Unassessed
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import OUTLINE, row_of
@@ -40,7 +41,8 @@ def measured_again(
             digits = f"{math.floor(most * _FINE) / _FINE:g}"
             u = figure(float(digits), record.unit or "1", book.language)
             how = messages.say("unassessed.too_uncertain", u=u, how=record.how)
-        again[quantity, place] = Unassessed(field_of(quantity, place, nails), quantity, place, "too_uncertain", how)
+        field = field_of(quantity, place, nails, nailed=fitting.stage not in BEFORE_NAILS)
+        again[quantity, place] = Unassessed(field, quantity, place, "too_uncertain", how)
     return again
 
 

@@ -57,7 +57,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="say all: each reading that was not assessed, every caution, what sums leave out",
     )
     parser.add_argument(
-        "--explain", action="store_true", help="say why: each reading against each limit, and how the decision comes"
+        "--explain",
+        action="store_true",
+        help="say why: what concerns the findings or was near a limit, and how the decision comes; with --all or "
+        "--json each reading against each limit",
     )
     parser.add_argument(
         "--drawing", metavar="OUT.svg", help="draw the foot and what was found on it, for one FILE; OUT.svg is replaced"
@@ -128,7 +131,7 @@ def _one(
         to_assess = fitting_in(name, book, options.follows)
         fitting = whole(to_assess)
         if options.explain:
-            assessment, why = _explained(to_assess, book)
+            assessment, why = _explained(to_assess, book, whole=options.all)
         else:
             assessment = assess(to_assess, book)
     except BadInput as error:
@@ -147,10 +150,10 @@ def _one(
     return STATUS[assessment.decision], (fitting, assessment)
 
 
-def _explained(fitting: Fitting | Following, book: Rulebook) -> tuple[Assessment, str]:
+def _explained(fitting: Fitting | Following, book: Rulebook, *, whole: bool) -> tuple[Assessment, str]:
     """The assessment with its explanation, and the explanation as text."""
     explained = explain(fitting, book)
-    text = render_explanation(explained.explanation, book, width=_width(), paint=paint_for(sys.stdout))
+    text = render_explanation(explained.explanation, book, width=_width(), paint=paint_for(sys.stdout), whole=whole)
     return explained, f"\n{text}"
 
 

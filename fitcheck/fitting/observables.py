@@ -313,11 +313,17 @@ _OF_A_COLD_SHOE: Final[Mapping[tuple[str, str], Row]] = {
 }
 
 
-def row_of(quantity: str, spot: str, *, cold: bool = False) -> Row | None:
+_OF_A_HOLE: Final[Mapping[str, Row]] = {row.quantity: row for row in ROWS if row.field.startswith(_EACH_HOLE)}
+
+
+def row_of(quantity: str, spot: str, *, cold: bool = False, nailed: bool = True) -> Row | None:
     """The row of a quantity at a place (``nail`` for any nail), the field that gives it before what computes it.
 
     Of a ``cold`` shoe the field that is not part of the scorch, where there is one: a cold shoe has no scorch.
+    Before a shoe is ``nailed`` the field of its hole, where there is one.
     """
+    if not nailed and spot == "nail" and quantity in _OF_A_HOLE:
+        return _OF_A_HOLE[quantity]
     found = _BY_SPOT.get((quantity, spot))
     if cold and found is not None and found.field.startswith(_SCORCH):
         return _OF_A_COLD_SHOE.get((quantity, spot), found)

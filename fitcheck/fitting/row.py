@@ -38,9 +38,10 @@ class Row(NamedTuple):
 
     @property
     def together(self) -> tuple[str, str] | None:
-        """Path and place for all its places at once: every nail, or the foot; None where each place has its own."""
-        if "{nail}" in self.field:
-            return self.field.replace(".{nail}", "[]"), "nail"
+        """Path and place for all its places at once: every nail or hole, or the foot; None where each has its own."""
+        for item in (".{nail}", ".{hole}"):
+            if item in self.field:
+                return self.field.replace(item, "[]"), "nail"
         return None if "{" in self.field else (self.field, "foot")
 
     def needed_at(self, place: str, number: int = 0) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import groupby
+from itertools import chain, groupby
 from typing import Final
 
 from fitcheck.explanation.models import (
@@ -24,15 +24,80 @@ __all__ = ["render_explanation"]
 _MARKS: Final = {"fired": "!", "silent": "-", "silenced": "-", "unmet": "-", "not_judged": "?"}
 
 
-def render_explanation(explanation: Explanation, book: Rulebook, *, width: int = 96, paint: Paint = plain) -> str:
-    """The whole explanation as text of at most ``width`` columns (long words aside), ending in a newline."""
-    return "\n".join(_lines(explanation, book, width, paint)) + "\n"
+def render_explanation(
+    explanation: Explanation, book: Rulebook, *, width: int = 96, paint: Paint = plain, whole: bool = True
+) -> str:
+    """The explanation as text of at most ``width`` columns (long words aside), ending in a newline.
+
+    Not ``whole``: what concerns the findings, what is missing, and what was near a limit; what is left out is counted.
+    """
+    if whole:
+        return "\n".join(_lines(explanation, book, width, paint)) + "\n"
+    folded = _folded(explanation)
+    left_out = messages_of(book).say(
+        "explanation.why.left_out",
+        readings=str(_count(explanation) - _count(folded)),
+        limits=str(_count_limits(explanation) - _count_limits(folded)),
+    )
+    lines = chain(_lines(folded, book, width, paint, "explanation.why.title_folded"), indented("", left_out, width))
+    return "\n".join(lines) + "\n"
 
 
-def _lines(explanation: Explanation, book: Rulebook, width: int, paint: Paint) -> Iterator[str]:
+def _folded(explanation: Explanation) -> Explanation:
+    """What of an explanation concerns the findings, is missing, or was near a limit."""
+    near = explanation.levels["guarded"]
+    criteria = (
+        criterion.model_copy(
+            update={
+                "readings": _near(criterion.readings, near),
+                "joined": tuple(joined for joined in criterion.joined if joined.outcome == "fired"),
+                "not_assessed": (),
+            }
+        )
+        for criterion in explanation.criteria
+    )
+    told = tuple(each for each in criteria if each.readings or each.joined or each.still_needed)
+    return explanation.model_copy(update={"criteria": told, "sizes": _near(explanation.sizes, near), "kept": ()})
+
+
+def _near(readings: Iterable[ReadingExplained], chance: float) -> tuple[ReadingExplained, ...]:
+    """Those that a limit did not simply pass, each with these limits alone.
+
+    A silent limit is near where it would have fired had it been guarded: from this ``chance`` of lying past it on.
+    """
+    found = []
+    for reading in readings:
+        limits = tuple(limit for limit in reading.limits if limit.outcome != "silent" or _is_near(limit, chance))
+        if limits:
+            found.append(reading.model_copy(update={"limits": limits, "elsewhere": ()}))
+    return tuple(found)
+
+
+def _is_near(limit: LimitExplained, chance: float) -> bool:
+    return limit.margin == 0 or (limit.probability is not None and limit.probability >= chance)
+
+
+def _every_reading(explanation: Explanation) -> Iterator[ReadingExplained]:
+    yield from explanation.sizes
+    yield from explanation.kept
+    for criterion in explanation.criteria:
+        yield from criterion.readings
+
+
+def _count(explanation: Explanation) -> int:
+    return sum(1 for _ in _every_reading(explanation))
+
+
+def _count_limits(explanation: Explanation) -> int:
+    return sum(len(reading.limits) for reading in _every_reading(explanation))
+
+
+def _lines(
+    explanation: Explanation, book: Rulebook, width: int, paint: Paint, title: str = "explanation.why.title"
+) -> Iterator[str]:
     messages = messages_of(book)
     levels = {name: messages.number(f"{level * 100:g}") for name, level in explanation.levels.items()}
-    yield paint(messages.say("explanation.why.title"))
+    yield paint(messages.say(title))
     yield from indented("", _situation(explanation.situation, messages), width)
     yield from indented(
         "", messages.say("explanation.why.signs", guarded=levels["guarded"], simple=levels["simple"]), width

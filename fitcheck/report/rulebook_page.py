@@ -164,6 +164,8 @@ def _need(need: Need, book: Rulebook) -> str:
     names = listed((plain_name(name) for name in need.any_of), "or")
     if need.at == "anywhere":
         where = "at one place at least"
+    elif need.at == "each_branch":
+        where = "at one hole at least of each branch"
     elif need.at == "every_nail":
         where = "at every nail, and at one nail at least"
     else:

@@ -68,7 +68,7 @@ def _needs(book: Rulebook) -> Iterator[_Needed]:
                     places
                     if need.at in {"anywhere", "every_clip"}
                     else ("nail",)
-                    if need.at == "every_nail"
+                    if need.at in {"every_nail", "each_branch"}
                     else need.at
                 )
                 for spot in spots:

@@ -122,7 +122,7 @@ def _past(quantity: Quantity, clause: Clause) -> float:
 def _need(book: Rulebook, observables: Observables, criterion_id: str, key: str, need: Need) -> Iterator[Fault]:
     if need.at in {"anywhere", "every_clip"}:
         choices_needed = [[(name, spot) for name in need.any_of for spot in book.quantities[name].places]]
-    elif need.at == "every_nail":
+    elif need.at in {"every_nail", "each_branch"}:
         choices_needed = [[(name, "nail") for name in need.any_of]]
     else:
         choices_needed = [[(name, spot) for name in need.any_of] for spot in need.at]

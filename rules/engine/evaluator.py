@@ -86,16 +86,16 @@ class Evaluator:
         """
         if situation.stage not in self.book.judges.stages:
             return []
-        told = self.shape.told(situation, readings)
+        place_facts = self.shape.place_facts(situation, readings)
         with self._lock:
             self._fired, self._situation = {}, situation
             for group in self._single:
-                heard = [each.fact for each in told if group in each.stirs]
+                heard = [each.fact for each in place_facts if group in each.stirs]
                 if heard:
                     self._engine(group).run(heard)
             # Joined rules run for a good foot too, so that an engine that fails is seen to.
             findings = [self._finding(rule, place) for rule, place in self._fired if rule in self._joined_rules]
-            self._engine(_JOINED).run([*(each.fact for each in told), *findings])
+            self._engine(_JOINED).run([*(each.fact for each in place_facts), *findings])
             fired = [Firing(rule, place, tuple(bases)) for (rule, place), bases in self._fired.items()]
         return sorted(fired, key=lambda firing: (self._order[firing.rule], firing.place))
 

@@ -28,7 +28,7 @@ from rules.model.records import Clause, Rule
 from rules.rulebook import Rulebook
 from rules.situation import Situation, side_of, spot_of
 
-__all__ = ["FactShape", "Told", "groups_of"]
+__all__ = ["FactShape", "PlaceFact", "groups_of"]
 
 _NAIL: Final = re.compile(r"nail:(medial|lateral):[1-9][0-9]?")
 
@@ -111,7 +111,7 @@ _Glance = tuple[frozenset[str], float, float, float, float, float, _Plan]
 """What is looked at for every reading: its :data:`_Quiet`, and its :class:`_Plan` for one that is not quiet."""
 
 
-class Told(NamedTuple):
+class PlaceFact(NamedTuple):
     """What the engine is told of one place, and who is to hear it."""
 
     fact: Fact
@@ -175,10 +175,10 @@ class FactShape:
                 terms.add(term_of(quantity, limit, limited.fires, end)[0])
 
     def facts(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Fact]:
-        """The facts of :meth:`told` alone."""
-        return [each.fact for each in self.told(situation, readings)]
+        """The facts of :meth:`place_facts` alone."""
+        return [each.fact for each in self.place_facts(situation, readings)]
 
-    def told(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[Told]:
+    def place_facts(self, situation: Situation, readings: Iterable[Reading] | Table) -> list[PlaceFact]:
         """One fact for each place at which a reading is told.
 
         Raises EngineFault for a reading that the rulebook does not know, that is not finite or that stands twice: the
@@ -193,28 +193,30 @@ class FactShape:
             for name in self.dimensions
             if (name, "foot") in table
         }
-        by_place: dict[str, Told] = {}
+        by_place: dict[str, PlaceFact] = {}
         for plan, reading in loud:
             _refuse_unfit(reading, plan)
             fields, stirs = plan.fields(reading, sizes)
             if stirs:
-                told = self._told(by_place, situation, reading.place, sizes)
-                told.fact.update(fields)
-                told.stirs.add(plan.group)
+                heard = self._place_fact(by_place, situation, reading.place, sizes)
+                heard.fact.update(fields)
+                heard.stirs.add(plan.group)
         if by_place:
             self._tell_companions(by_place, situation, table, sizes)
-            for place, told in by_place.items():
-                self._tell_bars(told.fact, place, table)
+            for place, heard in by_place.items():
+                self._tell_bars(heard.fact, place, table)
         return list(by_place.values())
 
-    def _tell_companions(self, by_place: dict[str, Told], situation: Situation, table: Table, sizes: _Sizes) -> None:
+    def _tell_companions(
+        self, by_place: dict[str, PlaceFact], situation: Situation, table: Table, sizes: _Sizes
+    ) -> None:
         """What stirs nothing by itself matters beside what does: joined rules look at it, or limits at that place."""
         for (quantity, place), plan in self._companions[situation].items():
             reading = table.get((quantity, place))
             if reading is not None and (plan.beside or place in by_place):
                 fields, _ = plan.fields(reading, sizes)
                 if fields:
-                    self._told(by_place, situation, place, sizes).fact.update(fields)
+                    self._place_fact(by_place, situation, place, sizes).fact.update(fields)
 
     def _tell_bars(self, fact: Fact, place: str, table: Table) -> None:
         """Say in the fact of ``place`` what was read that keeps rules silent there, as far as any pattern asks."""
@@ -254,11 +256,11 @@ class FactShape:
             loud.append((plan, reading))
         return loud
 
-    def _told(self, by_place: dict[str, Told], situation: Situation, place: str, sizes: _Sizes) -> Told:
-        told = by_place.get(place)
-        if told is None:
-            told = by_place[place] = Told(self._frame(situation, place, sizes), set())
-        return told
+    def _place_fact(self, by_place: dict[str, PlaceFact], situation: Situation, place: str, sizes: _Sizes) -> PlaceFact:
+        known = by_place.get(place)
+        if known is None:
+            known = by_place[place] = PlaceFact(self._frame(situation, place, sizes), set())
+        return known
 
     def _plan(self, situation: Situation, reading: Reading) -> _Plan:
         quantity, spot = self._book.quantities.get(reading.quantity), spot_of(reading.place)

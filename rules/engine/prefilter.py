@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from rules.limits import millionths, term_of
-from rules.model.records import Rule
+from rules.model.records import JoinedRule, Rule
 from rules.rulebook import Rulebook
 from rules.situation import Situation, admits, side_of, spot_of
 
@@ -33,22 +33,22 @@ class Prefilter:
 
     def __init__(self, book: Rulebook) -> None:
         self._book = book
+        self._joined_on: dict[tuple[str, str], list[JoinedRule]] = {}
+        for joined in book.joined.values():
+            for clause in joined.when:
+                if clause.reading is not None:
+                    self._joined_on.setdefault((clause.reading, clause.at or ""), []).append(joined)
 
     def window(self, situation: Situation, quantity: str, place: str) -> Window:
         """What lets ``quantity`` at ``place`` through in ``situation``."""
         side, spot = side_of(place), spot_of(place)
         judging = [
             rule
-            for rule in self._book.rules.values()
-            if rule.quantity == quantity
-            and spot in self._book.places_of(rule)
-            and admits(rule.applies, situation, side)
+            for _, rule in self._book.rules_of[quantity]
+            if spot in self._book.places_of(rule) and admits(rule.applies, situation, side)
         ]
         reading = [
-            joined
-            for joined in self._book.joined.values()
-            if admits(joined.applies, situation, None)
-            and any(clause.reading == quantity and clause.at == spot for clause in joined.when)
+            joined for joined in self._joined_on.get((quantity, spot), ()) if admits(joined.applies, situation, None)
         ]
         return Window(
             _ends(quantity, judging),

@@ -184,7 +184,9 @@ def _check_eye_words(book: Rulebook) -> None:
 def _check_need(book: Rulebook, file: str, key: str, need: Need) -> None:
     for quantity_id in need.any_of:
         known(file, f"{key}.any_of", "quantity", quantity_id, book.quantities)
-        expected = () if need.at in {"anywhere", "every_clip"} else ("nail",) if need.at == "every_nail" else need.at
+        expected = need.at
+        if isinstance(expected, str):
+            expected = ("nail",) if expected in {"every_nail", "each_branch"} else ()
         quantity = book.quantities[quantity_id]
         for place in expected:
             known(file, f"{key}.at", f"place of {quantity_id}", place, quantity.places)

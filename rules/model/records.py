@@ -226,11 +226,11 @@ class Quantity(Record):
 class Need(Record):
     """What must be read before a criterion counts as observed: any of these quantities at these places.
 
-    ``stages`` narrows it to some stages of the work.
+    ``stages`` narrows it to some stages of the work; ``each_branch`` is one nail or hole at least of each branch.
     """
 
     any_of: tuple[str, ...] = Field(min_length=1)
-    at: Literal["anywhere", "every_nail", "every_clip"] | tuple[str, ...]
+    at: Literal["anywhere", "each_branch", "every_nail", "every_clip"] | tuple[str, ...]
     stages: tuple[Stage, ...] | None = Field(default=None, min_length=1)
 
 

@@ -135,3 +135,13 @@ def test_what_left_against_right_shows_stands_with_the_four_feet(phone: Phone, s
     found = [each["rule"] for pair in visit["pairs"] for each in pair.get("findings") or ()]
     assert [each.get_attribute("data-rule") for each in shown] == found
     assert found
+
+
+def test_where_no_nail_is_known_the_way_to_say_which_there_are_is_marked_as_needed(phone: Phone) -> None:
+    fitting = case("tight-heels-good-toe")
+    bare = fitting | {"shoe": {"thickness": 12}}
+    phone.open("/?lang=en")
+    put(phone, bare)
+    assert "needed" in phone.get("to-about").text
+    put(phone, fitting)
+    assert "needed" not in phone.get("to-about").text

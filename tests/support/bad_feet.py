@@ -96,7 +96,10 @@ def with_faults(stage: str, faults: list[tuple[str, Any]]) -> Fitting:
     fitting: Fitting = json.loads(_GOOD.read_text(encoding="utf-8"))
     fitting["stage"] = stage
     if stage == "hot_fit":
-        fitting["observations"].pop("nails")
+        nails = fitting["observations"].pop("nails")
+        fitting["shoe"]["holes"] = [
+            {"branch": nail["branch"], "hole": nail["hole"], "to_white_line": "on_line"} for nail in nails
+        ]
     for path, value in faults:
         *parents, last = path.split(".")
         here: Any = fitting

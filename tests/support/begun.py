@@ -24,7 +24,8 @@ def put(phone: Phone, fitting: dict[str, Any]) -> None:
     """Put ``fitting`` on the telephone as a foot that was begun, its horse at hand, and open it."""
     answers = dict(_answers(fitting, ""))
     holes: dict[str, list[int]] = {"medial": [], "lateral": []}
-    for nail in fitting["observations"].get("nails", ()):
+    punched = fitting.get("shoe", {}).get("holes", ()) if fitting["stage"] in {"dressed", "hot_fit"} else ()
+    for nail in (*fitting["observations"].get("nails", ()), *punched):
         holes[nail["branch"]].append(nail["hole"])
         at = f"nail:{nail['branch']}:{nail['hole']}"
         answers |= {f"{at}.{key}": _value(key, each) for key, each in nail.items() if key not in {"branch", "hole"}}

@@ -157,3 +157,42 @@ def test_everything_read_is_found_wrong_or_conforms_or_is_named(good: dict[str, 
     assert ("heel_fit", "branch_difference", "foot") in conforming
     assert ("nails", "first_exit_ratio", "nail:lateral:1") in conforming
     assert ("clinches", "clinch", "nail:medial:1") in conforming
+
+
+def hole(branch: str, number: int, **said: Any) -> dict[str, Any]:
+    return {"branch": branch, "hole": number, **said}
+
+
+BARE_HOLES = {
+    "no hole is given": [],
+    "holes are named and not looked at": [hole("medial", 1), hole("lateral", 1)],
+    "the lateral branch was not looked at": [hole(*each, to_white_line=0) for each in (("medial", 1), ("medial", 2))],
+    "the medial branch was not looked at": [hole("medial", 1), hole("lateral", 3, to_white_line="on_line")],
+}
+
+
+@pytest.mark.parametrize("trial", ["hot", "cold"])
+@pytest.mark.parametrize("holes", BARE_HOLES.values(), ids=list(BARE_HOLES))
+def test_the_trial_wants_a_hole_of_each_branch_against_the_white_line(
+    holes: list[dict[str, Any]], trial: str, changed: Changed
+) -> None:
+    """Before nailing nothing else tells whether a nail will run close (LA 119-120: holes exactly on the white line)."""
+    raw = changed(stage="hot_fit", hot_fitted=trial == "hot", observations__nails=..., shoe__holes=holes)
+    if trial == "cold":
+        del raw["observations"]["scorch"]
+        raw["observations"]["levelness"]["sole_pressure"] = False
+    assessment = judged(raw)
+    assert assessment.decision == "incomplete"
+    [needed] = assessment.still_needed
+    assert (needed.criterion, needed.field) == ("toe_fit", "shoe.holes[].to_white_line")
+    assert needed.say.startswith("At least one hole of each branch.")
+    assert "nails.to_white_line" in assessment.not_assessed
+    raw["shoe"]["holes"] = [hole("medial", 2, to_white_line="on_line"), hole("lateral", 3, to_white_line=0.5)]
+    assert judged(raw).decision == "go_on"
+
+
+def test_later_stages_want_no_hole_against_the_white_line(changed: Changed) -> None:
+    raw = changed(stage="nailed")
+    for nail in raw["observations"]["nails"]:
+        nail.pop("hole_inset", None)
+    assert judged(raw).decision == "go_on"

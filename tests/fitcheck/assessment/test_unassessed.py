@@ -194,3 +194,17 @@ def test_what_one_list_says_of_the_whole_foot_is_told_once(good: dict[str, Any])
     parts = [each for each in judged(good).unassessed or () if each.quantity.startswith("seen_")]
     assert {(each.field, each.place, each.why) for each in parts} == {("observations.seen", "foot", "not_observed")}
     assert len(parts) == len({each.quantity for each in parts}) > 1
+
+
+def test_a_hole_that_was_read_does_not_stand_in_for_a_nail_that_was_not(changed: Changed) -> None:
+    """Readings are held against the places they belong to, never counted."""
+    raw = changed(stage="nailed")
+    nails = raw["observations"]["nails"]
+    for nail in nails:
+        nail.pop("hole_inset", None)
+        nail["to_white_line"] = 0.0
+    del nails[0]["to_white_line"]
+    unread = "nail:{branch}:{hole}".format(**nails[0])
+    raw["shoe"]["holes"] = [{"branch": "lateral", "hole": 6, "to_white_line": 0.0}]
+    assert f"nails.to_white_line@{unread}" in judged(raw).not_assessed
+    assert ("to_white_line", unread) in unassessed(raw)

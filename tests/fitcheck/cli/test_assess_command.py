@@ -207,47 +207,6 @@ def test_one_bad_file_does_not_hide_the_others(tmp_path: Path, capsys: Captured)
     assert "STOP AND REFER" in capsys.readouterr().out
 
 
-def test_explain_adds_the_reasons_to_the_same_text(capsys: Captured) -> None:
-    assert main(["assess", case("tight-heels-good-toe")]) == 1
-    plain = capsys.readouterr().out
-    assert main(["assess", "--explain", case("tight-heels-good-toe")]) == 1
-    said = capsys.readouterr().out
-    assert said.startswith(f"{plain}\nWhy: ")
-    reasons = " ".join(said.removeprefix(plain).split())
-    assert (
-        "! heel-width-tight (major; below -0.5 mm; published: HU, LA). Fired: 0.5 mm (1.0 u) past the limit" in reasons
-    )
-    assert "- heel-width-close (minor; below 1.59 mm (printed as 1/16 in); published: LA, USDA)." in reasons
-    assert "Applies here: stance regular, side lateral. Silenced:" in reasons
-    assert "Not here: heel-short-acute (minor). Applies to work harness or draught, hoof form acute or bear." in reasons
-    assert "! Joined: heels-both-tight" in reasons
-    assert reasons.index("Heel fit") < reasons.index("Levelness") < reasons.index("Decision")
-    assert max(len(line) for line in said.splitlines()) <= 100
-
-
-def test_explain_names_every_rule_of_the_quantities_that_were_read(capsys: Captured) -> None:
-    """Once at least, though what is the same for one heel and the other is said once only."""
-    main(["assess", "--explain", case("good-draught-fore")])
-    said = capsys.readouterr().out
-    book = shipped_rulebook()
-    read = {
-        each["quantity"] for each in json.loads((CASES / "good-draught-fore.answer.json").read_text())["measurements"]
-    }
-    for quantity in read:
-        for rule_id, _ in book.rules_of[quantity]:
-            assert f" {rule_id} (" in said
-    assert said.count("Not here: heel-short-acute") == 1
-
-
-def test_explained_json_has_the_explanation_and_plain_json_has_none(capsys: Captured) -> None:
-    main(["assess", "--json", case("flinch")])
-    plain = json.loads(capsys.readouterr().out)
-    assert main(["assess", "--json", "--explain", case("flinch")]) == 2
-    explained = json.loads(capsys.readouterr().out)
-    assert list(explained) == [*plain, "explanation"]
-    assert explained["explanation"]["decision"]["decided_by"] == ["nail-flinch@nail:lateral:3"]
-
-
 @pytest.mark.parametrize("words", [[], ["shoe"], ["assess"], ["assess", "--loud", "x"], ["rules"], ["rules", "show"]])
 def test_bad_usage_is_64(words: list[str], capsys: Captured) -> None:
     with pytest.raises(SystemExit) as caught:

@@ -39,6 +39,7 @@ def hot(write: Write, changed: Callable[..., dict[str, Any]]) -> str:
             observations__soundness=...,
             observations__nails=...,
             observations__heel_fit__medial__width=-2,
+            shoe__holes=[{"branch": side, "hole": 2, "to_white_line": "on_line"} for side in ("medial", "lateral")],
         ),
     )
 

@@ -13,7 +13,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
 from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
 from rules.engine.durable import Engine, Fact
-from rules.engine.facts import Told
+from rules.engine.facts import PlaceFact
 
 Patch = pytest.MonkeyPatch
 
@@ -112,8 +112,8 @@ def a_library_that_closes_twice(patch: Patch, engine: Engine) -> None:
 
 def a_fact_that_no_rule_hears(patch: Patch, _: Engine) -> None:
     shape = evaluator_for(shipped_rulebook()).shape
-    real = shape.told
-    patch.setattr(shape, "told", lambda *args: [*real(*args), Told({"kind": "rumour"}, {"heel_fit"})])
+    real = shape.place_facts
+    patch.setattr(shape, "place_facts", lambda *args: [*real(*args), PlaceFact({"kind": "rumour"}, {"heel_fit"})])
 
 
 def a_fact_that_only_the_library_refuses(patch: Patch, engine: Engine) -> None:
@@ -123,9 +123,9 @@ def a_fact_that_only_the_library_refuses(patch: Patch, engine: Engine) -> None:
 
 def a_fact_with_a_number_that_is_not_whole(patch: Patch, _: Engine) -> None:
     shape = evaluator_for(shipped_rulebook()).shape
-    real = shape.told
+    real = shape.place_facts
     half: Any = {"kind": "place", "place": "toe", "width": 2.4}
-    patch.setattr(shape, "told", lambda *args: [*real(*args), Told(half, {"heel_fit"})])
+    patch.setattr(shape, "place_facts", lambda *args: [*real(*args), PlaceFact(half, {"heel_fit"})])
 
 
 def a_reading_that_is_not_finite(patch: Patch, _: Engine) -> None:

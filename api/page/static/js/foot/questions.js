@@ -89,6 +89,8 @@ export function titleOf(name) {
 
 /** The answer's name for a path of the service. */
 export function nameAt(path, sheet) {
+  const [, ofAny] = path.split("[].");
+  if (ofAny && nailsOf(sheet).length) return `${nailsOf(sheet)[0].at}.${ofAny}`;
   if (!path.startsWith(`${NAILS}.`)) return path;
   const [number, key] = path.slice(NAILS.length + 1).split(".");
   const nail = nailsOf(sheet)[Number(number)];

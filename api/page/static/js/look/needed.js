@@ -36,13 +36,18 @@ export function stillNeeded(fitting) {
 }
 
 function covers(need, place) {
-  return !need.at.length || need.at.includes("clip") || need.at.includes(spotOf(place));
+  return !need.at.length || need.at.includes("clip") || need.at.includes(spotOf(place)) || (need.at.includes("branch") && spotOf(place) === "nail");
 }
 
 function placesLacking(need, nails, clips, has, table, computed) {
   if (!need.at.length) {
     const seen = [...table.keys(), ...computed].some((key) => need.any_of.includes(key.slice(0, key.indexOf("@"))));
     return seen ? [] : [quantity(need.any_of[0]).places[0]];
+  }
+  if (need.at.includes("branch")) {
+    // Only what is stated: whether insets and a wall give it, the service alone can tell.
+    const isBare = (side) => ![...table.keys()].some((key) => need.any_of.includes(key.slice(0, key.indexOf("@"))) && key.includes(`@nail:${side}:`));
+    return ["medial", "lateral"].some(isBare) ? ["nail"] : [];
   }
   if (need.at.includes("clip")) return clips.filter((place) => !need.any_of.some((name) => has(name, place)));
   const places = need.at.includes("nail") ? (nails.length ? nails : ["nail"]) : need.at;

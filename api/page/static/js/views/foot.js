@@ -88,7 +88,7 @@ export function footView(sheet, page) {
       footMap(sheet.answers, placesOf(sheet, questions, said, { needed, wrong, isCarried: acts.isCarried }), clipsOf(sheet) ?? [], (place) => acts.place(place)),
       el("ul", { class: "groups" }, groups.filter((group) => !PLAIN.includes(group)).map((group) => groupRow(group, questions, said, sheet, needed, acts))),
       el("ul", { class: "groups plain" }, groups.filter((group) => PLAIN.includes(group)).map((group) => plainRow(group, questions, said, needed, acts))),
-      button(t("foot.about"), () => page.go("about"), { class: "wide", id: "to-about" }),
+      button([t("foot.about"), lacksNails(sheet, needed) ? el("span", { class: "need" }, t("step.needed")) : null], () => page.go("about"), { class: "wide", id: "to-about" }),
       button(t("step.trace"), () => page.go("trace"), { class: "wide", id: "to-trace" }),
     ),
     panel ? panelView({ panel, typing, sheet, acts }) : null,
@@ -99,6 +99,11 @@ export function footView(sheet, page) {
       button(t(asksWork ? "foot.first_work" : "review.send"), () => send(sheet, page, asksWork), { class: "onward", id: "send" }),
     ),
   ];
+}
+
+/** Whether something is needed of nails or holes, and it was not yet said which there are. */
+function lacksNails(sheet, needed) {
+  return !nailsOf(sheet).length && needed.some(({ place }) => place === "nail");
 }
 
 /** Groups of what this stage requires before the others. */

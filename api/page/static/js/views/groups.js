@@ -19,7 +19,7 @@ export function groupRow(group, questions, said, sheet, needed, acts) {
   const here = questions.filter((question) => question.group === group);
   const own = here.filter(({ at }) => sheet.answers[at] !== undefined);
   const good = group in sheet.good;
-  const lacking = needed.filter(({ quantity, place }) => here.some((question) => question.quantity === quantity && question.place === place));
+  const lacking = needed.filter(({ quantity, place }) => here.some((question) => question.quantity === quantity && (question.place === place || (place === "nail" && question.place.startsWith("nail:")))));
   const can = goodOf(group, sheet).size > 0;
   const wrong = (sheet.problem?.errors ?? []).some((error) => here.some(({ at }) => at === error.at));
   const stands = !good && here.some(acts.isCarried);
