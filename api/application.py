@@ -16,6 +16,7 @@ from api.desk.sign_in import desk_problem
 from api.event_feed import EventFeed
 from api.http.audit import KeyUses
 from api.http.auth import Authenticator
+from api.http.compression import CompressedJson
 from api.http.headers import fixed_headers
 from api.http.key_cache import KeyChecks
 from api.http.limits import Limits
@@ -34,11 +35,16 @@ from api.parameters.language import add_languages
 from api.routes.assess import add_assessments
 from api.routes.assessments import add_stored
 from api.routes.events import add_events
+from api.routes.explanation import add_explanation
 from api.routes.health import add_health, add_metrics, self_test
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
+from api.routes.subscriptions import add_subscriptions
+from api.routes.tables import add_tables
 from api.routes.visits import add_visits
 from api.store import AsyncStore
+from api.webhooks.deliveries import Deliveries
+from api.webhooks.targets import Targets
 from fitcheck import __version__
 from fitcheck.fitting.input_value import documented_by
 from fitcheck.records import Store, StoreError, default_url
@@ -91,6 +97,8 @@ def create_app(
     uses = KeyUses(async_store.note_uses)
     event_feed = EventFeed(async_store)
     async_store.watch(event_feed.notify)
+    deliveries = Deliveries(async_store, Targets(settings.webhook_networks))
+    async_store.watch(deliveries.notify)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -107,8 +115,10 @@ def create_app(
         gc.collect()
         gc.freeze()
         uses.start()
+        deliveries.start()
         with on_shutdown(event_feed.stop), end_with_supervisor():
             yield
+        await deliveries.stop()
         await asyncio.to_thread(worker.close)
         await asyncio.to_thread(uses.stop)
         await asyncio.to_thread(async_store.close)
@@ -129,10 +139,13 @@ def create_app(
     app.book = book
     add_languages(app, book)
     add_assessments(app, book, limits, async_store, worker)
-    add_stored(app, async_store)
+    add_stored(app, async_store, book)
     add_desk(app, async_store, book, limits, settings)
+    add_explanation(app, async_store, book, worker)
+    add_tables(app, async_store)
     add_visits(app, async_store, book)
     add_events(app, event_feed)
+    add_subscriptions(app, async_store, deliveries, limits)
     add_rulebook(app, book)
     add_health(app, book, async_store)
     add_problem_pages(app)
@@ -141,6 +154,7 @@ def create_app(
     add_page(app)
     handle_faults(app, desk_problem)
     guard(app, Authenticator(settings, KeyChecks(async_store)))
+    app.add_middleware(CompressedJson)
     app.add_middleware(HeadAsGet)
     app.add_middleware(
         RequestMiddleware,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from http import HTTPStatus
-from typing import Final, Self
+from typing import Final, Literal, Self, TypeVar
 
 from pydantic import model_validator
 from starlette.requests import Request
@@ -26,6 +27,7 @@ from api.parameters.query import Flag, Query, refuse
 from api.parameters.record_address import address_of, etag_of
 from api.store import AsyncStore
 from fitcheck.assessment.assess import assess
+from fitcheck.assessment.brief import BriefAssessment, brief_of
 from fitcheck.assessment.following import CannotFollow, Followed, Following, follow
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput, Problem
@@ -46,30 +48,46 @@ from fitcheck.records import (
     draft_of,
 )
 from fitcheck.rulebooks.selection import book_as_stored
-from fitcheck.stored import UnknownFollowed, Unreadable, followed, follows_in, foot_of, stored_language
+from fitcheck.stored import (
+    UnknownFollowed,
+    Unreadable,
+    brief_of_record,
+    followed,
+    follows_in,
+    foot_of,
+    stored_language,
+)
 from rules import EngineFault, Rulebook
 from rules.loading.translation import BASE
 
 __all__ = [
+    "BRIEF_TYPE",
     "AssessQuery",
     "StoringAssessor",
     "assess_aside",
     "assess_bytes",
     "bearing",
+    "brief_body",
+    "cannot_show",
+    "explained_anew",
     "followed_by",
     "gone",
     "refusal",
     "reused",
 ]
 
+BRIEF_TYPE: Final = "application/vnd.fitcheck.brief+json"
+"""The media type of an assessment in short: clients that know the whole one alone are never told the other."""
 _AT_ONCE: Final = 4096
 """Bytes of a fitting that is assessed within a few milliseconds; one with many points is larger."""
+_Fitting = Fitting | Following
+_Assessed = TypeVar("_Assessed", bound=Assessment | BriefAssessment)
 
 
 def assess_bytes(
-    raw: bytes, book: Rulebook, before: Followed | None = None, *, explained: bool = False
-) -> tuple[Fitting, Assessment]:
-    """Assess the fitting in the JSON document ``raw`` by ``book``; where ``explained``, it is an ExplainedAssessment.
+    raw: bytes, book: Rulebook, before: Followed | None = None, *, how: Callable[[_Fitting, Rulebook], _Assessed]
+) -> tuple[Fitting, _Assessed]:
+    """Assess the fitting in the JSON document ``raw`` by ``book``, as ``how`` does: assess, explain, assess_briefly.
 
     ``before`` is what it follows; the fitting comes back with what was carried.
     The assessment is told in the language of ``book``, what is wrong with the document in English.
@@ -84,7 +102,7 @@ def assess_bytes(
     try:
         own_book = book.original or book
         to_assess = parse_fitting(document, own_book) if before is None else follow(document, before, own_book)
-        assessment = explain(to_assess, book) if explained else assess(to_assess, book)
+        assessment = how(to_assess, book)
     except CannotFollow as error:
         raise cannot_follow(error) from None
     except BadInput as error:
@@ -107,16 +125,16 @@ async def assess_aside(
     worker: Worker,
     before: Followed | None = None,
     *,
-    explained: bool = False,
+    how: Callable[[_Fitting, Rulebook], _Assessed],
     patient: bool = False,
-) -> tuple[Fitting, Assessment]:
+) -> tuple[Fitting, _Assessed]:
     """What ``assess_bytes`` gives, made in ``worker`` where it may take long.
 
     Raises also ProblemError of kind busy, unless ``patient``.
     """
     if len(raw) <= _AT_ONCE:
-        return assess_bytes(raw, book, before, explained=explained)
-    return await worker.run(lambda: assess_bytes(raw, book, before, explained=explained), patient=patient)
+        return assess_bytes(raw, book, before, how=how)
+    return await worker.run(lambda: assess_bytes(raw, book, before, how=how), patient=patient)
 
 
 async def followed_by(
@@ -145,7 +163,9 @@ class AssessQuery(Query):
     """Whether to keep the assessment; with false it is assessed only."""
     explain: Flag = False
     """Whether to say why: each reading against each limit on it, what fired, what stayed silent and by how much, what
-    does not apply here, and how the decision comes."""
+    does not apply here, and how the decision comes; not with view=brief."""
+    view: Literal["whole", "brief"] = "whole"
+    """The whole assessment; or in brief the decision, each finding in a sentence, and what to do. The same is kept."""
     corrects: Identifier | None = None
     """The id of the kept assessment that this one replaces; not with keep=false."""
     lang: Language = None
@@ -155,6 +175,9 @@ class AssessQuery(Query):
         if not self.keep and self.corrects is not None:
             detail = "With keep=false nothing is kept, so nothing is corrected. Leave one of the two out."
             refuse("corrects", self.corrects, "nothing with keep=false", detail)
+        if self.explain and self.view == "brief":
+            detail = "A brief answer has no explanation. Leave one of explain and view out."
+            refuse("view", self.view, "whole with explain=true", detail)
         return self
 
 
@@ -189,11 +212,12 @@ class StoringAssessor:
             except KeyReused:
                 raise reused(idempotency.key) from None
             if earlier is not None:
-                return await self._repeated(earlier, explained=explained)
+                return await self._repeated(earlier, query)
         corrected = None if corrects is None else await self._corrected(corrects)
         require_match(request, corrected)
         before = await followed_by(raw, self._async_store, localized, corrects=corrects)
-        fitting, assessment = await assess_aside(raw, localized, self._worker, before, explained=explained)
+        how = explain if explained else assess
+        fitting, assessment = await assess_aside(raw, localized, self._worker, before, how=how)
         if corrected is not None:
             require_same_foot(fitting, corrected)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)
@@ -208,7 +232,10 @@ class StoringAssessor:
                 raise
             raise problem from None
         if not stored.fresh:
-            return await self._repeated(stored.record, explained=explained)
+            return await self._repeated(stored.record, query)
+        if query.view == "brief":
+            body = brief_of(assessment, localized).model_dump_json().encode()
+            return _created(stored.record, assessment.language or BASE, body=body)
         explanation = assessment.explanation if isinstance(assessment, ExplainedAssessment) else None
         return _created(stored.record, assessment.language or BASE, explanation)
 
@@ -221,20 +248,45 @@ class StoringAssessor:
             raise nothing_to_correct(corrects, "That assessment was erased.")
         return record
 
-    async def _repeated(self, record: Record, *, explained: bool) -> Response:
+    async def _repeated(self, record: Record, query: AssessQuery) -> Response:
         """The answer to an earlier request once more."""
-        explanation = await self._worker.run(lambda: self._explained_anew(record)) if explained else None
-        return _created(record, stored_language(record), explanation, {REPLAYED: "true"})
+        explanation = await self._worker.run(lambda: explained_anew(record, self._book)) if query.explain else None
+        body = brief_body(record, self._book) if query.view == "brief" else None
+        return _created(record, stored_language(record), explanation, {REPLAYED: "true"}, body=body)
 
-    def _explained_anew(self, record: Record) -> Explanation:
-        """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation."""
-        try:
-            if record.rulebook_digest == self._book.digest:
-                foot = foot_of(record, self._book)
-                return explain(foot.to_assess, book_as_stored(foot.book, foot.assessment.language)).explanation
-        except (BadInput, EngineFault, Unreadable) as error:
-            raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
-        raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
+
+def explained_anew(record: Record, book: Rulebook) -> Explanation:
+    """Why, as it was said when the record was kept: the same fitting and rulebook have the same explanation.
+
+    Raises ProblemError of kind cannot-explain where the rulebook that judged is not at hand, or says otherwise by now.
+    """
+    try:
+        foot = foot_of(record, book)
+        if foot.book.digest == record.rulebook_digest:
+            explained = explain(foot.to_assess, book_as_stored(foot.book, foot.assessment.language))
+            if _judged(explained) == _judged(foot.assessment):
+                return explained.explanation
+    except (BadInput, EngineFault, Unreadable) as error:
+        raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id))) from error
+    raise ProblemError("cannot-explain", _ONLY_PLAIN.format(address_of(record.id)))
+
+
+def _judged(assessment: Assessment) -> tuple[str, list[tuple[str, str]]]:
+    return assessment.decision, [(each.id, each.grade) for each in assessment.findings]
+
+
+def brief_body(record: Record, book: Rulebook) -> bytes:
+    """The kept assessment in short. Raises ProblemError of kind cannot-show."""
+    try:
+        return brief_of_record(record, book).model_dump_json().encode()
+    except Unreadable as error:
+        raise cannot_show(record.id) from error
+
+
+def cannot_show(id_: str) -> ProblemError:
+    """The problem of a kept assessment that this version does not read."""
+    detail = f'The assessment "{cut(id_)}" was written in a way that this version does not read.'
+    return ProblemError("cannot-show", detail)
 
 
 def gone(id_: str) -> ProblemError:
@@ -242,17 +294,25 @@ def gone(id_: str) -> ProblemError:
     return ProblemError("gone", f'The assessment "{cut(id_)}" was erased.')
 
 
-_ONLY_PLAIN: Final = "This request was kept before, under another rulebook. GET {} shows its assessment as it was."
+_ONLY_PLAIN: Final = (
+    "This was kept under another rulebook, or by another version of the tool. GET {} shows its assessment as it was."
+)
 
 
 def _created(
-    record: Record, language: str | None, explanation: Explanation | None, more: dict[str, str] | None = None
+    record: Record,
+    language: str | None,
+    explanation: Explanation | None = None,
+    more: dict[str, str] | None = None,
+    *,
+    body: bytes | None = None,
 ) -> Response:
-    body = record.answer
+    media_type = JSON if body is None else BRIEF_TYPE
+    body = record.answer if body is None else body
     if explanation is not None:
         body = body[:-1] + b',"explanation":' + explanation.model_dump_json().encode() + b"}"
     headers = {"location": address_of(record.id), "etag": etag_of(record), **language_headers(language)}
-    return Response(body, HTTPStatus.CREATED, headers | (more or {}), JSON)
+    return Response(body, HTTPStatus.CREATED, headers | (more or {}), media_type)
 
 
 def _plain(assessment: Assessment) -> Assessment:

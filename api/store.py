@@ -68,6 +68,7 @@ class AsyncStore:
         self._studies = ThreadPoolExecutor(1, "records-study")
         self._in_study = 0
         self._writer = ThreadPoolExecutor(1, "records-write")
+        self._deliveries = ThreadPoolExecutor(1, "records-deliver")
         self._waiting: deque[_Waiting] = deque()
         self._writing: asyncio.Task[None] | None = None
         self._trying = threading.Lock()
@@ -100,6 +101,7 @@ class AsyncStore:
         """End what is under way, and let go of the database; blocks."""
         self._writer.shutdown()
         self._studies.shutdown(cancel_futures=True)
+        self._deliveries.shutdown(cancel_futures=True)
         self._readers.shutdown()
         if self._opened is not None:
             self._opened.close()
@@ -124,6 +126,10 @@ class AsyncStore:
             return await asyncio.get_running_loop().run_in_executor(self._studies, lambda: work(self._used()))
         finally:
             self._in_study -= 1
+
+    async def beside(self, work: Callable[[Store], _Result]) -> _Result:
+        """What ``work`` does for deliveries, one after another, so that no request waits for it."""
+        return await asyncio.get_running_loop().run_in_executor(self._deliveries, lambda: work(self._used()))
 
     async def try_writing(self) -> None:
         """Learn whether anything can be kept just now; what was learnt holds for a second for all who ask."""

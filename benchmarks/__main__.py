@@ -20,6 +20,7 @@ NAMES: Final = {
     "assess": "assessing",
     "simplicity": "simplicity",
     "http": "over_http",
+    "brief": "brief",
     "stages": "stages",
     "keeping": "keeping",
     "batch": "batch",

@@ -16,6 +16,7 @@ _KEYS: Final = "FITCHECK_KEYS"
 _RATE: Final = "FITCHECK_RATE"
 _BURST: Final = "FITCHECK_BURST"
 _TLS: Final = "FITCHECK_BEHIND_TLS"
+_NETWORKS: Final = "FITCHECK_WEBHOOK_NETWORKS"
 _WHEN_MADE: Final = "when-made"
 _REQUIRED: Final = "required"
 
@@ -29,7 +30,7 @@ class ServiceSettings:
     """Choices of the operator of the service.
 
     >>> ServiceSettings.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
-    ServiceSettings(keys_required=True, rate=5.0, burst=200, behind_tls=False)
+    ServiceSettings(keys_required=True, rate=5.0, burst=200, behind_tls=False, webhook_networks=())
     """
 
     keys_required: bool = False
@@ -40,6 +41,9 @@ class ServiceSettings:
     """How many requests one key or address may send at once after a rest."""
     behind_tls: bool = False
     """Whether every client reaches the service over TLS, such as through a proxy that ends it."""
+    webhook_networks: tuple[str, ...] = ()
+    """Networks of one's own, such as 10.1.0.0/16, to which events may be sent besides public addresses, also without
+    TLS."""
 
     @classmethod
     def from_settings(cls, settings: Mapping[str, str]) -> ServiceSettings:
@@ -58,6 +62,7 @@ class ServiceSettings:
             rate=_amount(settings, _RATE, cls().rate, least=0.0),
             burst=math.floor(_amount(settings, _BURST, cls().burst, least=1.0)),
             behind_tls=tls == "yes",
+            webhook_networks=_networks(settings.get(_NETWORKS) or ""),
         )
 
     def as_settings(self) -> dict[str, str]:
@@ -67,6 +72,7 @@ class ServiceSettings:
             _RATE: f"{self.rate!r}",
             _BURST: f"{self.burst}",
             _TLS: "yes" if self.behind_tls else "no",
+            _NETWORKS: ",".join(self.webhook_networks),
         }
 
 
@@ -82,6 +88,18 @@ def is_this_machine(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+def _networks(text: str) -> tuple[str, ...]:
+    networks = tuple(part.strip() for part in text.split(",") if part.strip())
+    for network in networks:
+        try:
+            ipaddress.ip_network(network)
+        except ValueError:
+            raise BadSetting(
+                f"{_NETWORKS}={text!r}: write networks such as 10.1.0.0/16, with commas between."
+            ) from None
+    return networks
 
 
 def _amount(settings: Mapping[str, str], name: str, default: float, least: float) -> float:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
+from fitcheck.assessment.brief import belonging
 from fitcheck.assessment.models import Assessment, Finding, LimitView, RetryChange
 from fitcheck.text.catalogue import Messages, capital, messages_of
 from fitcheck.text.format import (
@@ -126,7 +127,7 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
         findings=finding_views(assessment.findings, book),
         actions=assessment.actions,
         cautions=assessment.cautions,
-        cautions_that_belong=tuple(_belonging(assessment, book)),
+        cautions_that_belong=tuple(belonging(assessment.cautions, assessment.findings, book)),
         needed=tuple(_needed(need.criterion, need.field, need.say, book) for need in assessment.still_needed),
         unobserved=_unobserved(
             sorted(assessment.not_assessed, key=lambda name: name.partition(".")[0] not in needed_criteria), book
@@ -139,18 +140,6 @@ def view_of(assessment: Assessment, book: Rulebook) -> AssessmentView:
         judged_by=messages.say("view.judged_by", title=assessment.rulebook.title, version=assessment.rulebook.version),
         before=_before(assessment, book),
     )
-
-
-_NO_DIAGNOSIS: Final = "no_diagnosis"
-"""The standing caution that is told with every assessment, however short."""
-
-
-def _belonging(assessment: Assessment, book: Rulebook) -> Iterable[str]:
-    always = book.standing.get(_NO_DIAGNOSIS)
-    if always is None or always.text not in assessment.cautions:
-        return assessment.cautions
-    own = {always.text, *(each.caution for each in assessment.findings)}
-    return (each for each in assessment.cautions if each in own)
 
 
 def _counted(names: Collection[str], book: Rulebook) -> Iterator[str]:

@@ -14,9 +14,12 @@ GRAVEST_FIRST: Final[tuple[Decision, ...]] = ("stop_and_refer", "put_right", "in
 
 UCUM: Final[Mapping[str, str]] = {
     "mm": "mm",
+    "cm": "cm",
+    "in": "[in_i]",
     "s": "s",
     "deg": "deg",
     "degC": "Cel",
+    "degF": "[degF]",
     "kg": "kg",
     "1": "1",
     "d": "d",

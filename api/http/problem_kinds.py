@@ -318,6 +318,14 @@ KINDS: Final = {
             "after the seconds in the header Retry-After.",
         ),
         Kind(
+            "bad-subscription",
+            "Not a subscription",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The body is not a subscription, names a type of event that there is not, or an address to which nothing "
+            "is sent: one that is not https, is not found, or is not public and not in a network that those who run "
+            "the service allow; or there are as many subscriptions as there may be. Nothing was kept.",
+        ),
+        Kind(
             "not-ready",
             "Not ready",
             HTTPStatus.SERVICE_UNAVAILABLE,

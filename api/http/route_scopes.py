@@ -18,7 +18,17 @@ from api.http.auth import Authenticator
 from api.http.request_notes import note_of
 from fitcheck.records.keys import SCOPES
 
-__all__ = ["UndeclaredRoute", "admit_again", "app_of", "guard", "is_plain", "needed_by", "needs", "open_to_all"]
+__all__ = [
+    "UndeclaredRoute",
+    "admit_again",
+    "app_of",
+    "declared_as",
+    "guard",
+    "is_plain",
+    "needed_by",
+    "needs",
+    "open_to_all",
+]
 
 _Endpoint = TypeVar("_Endpoint", bound=Callable[..., Any])
 _NEEDED: Final[WeakKeyDictionary[Callable[..., Any], str | None]] = WeakKeyDictionary()
@@ -52,6 +62,13 @@ def open_to_all(endpoint: _Endpoint) -> _Endpoint:
     """Declare that what answers a route tells nothing that not everyone may know, and needs no key."""
     _NEEDED[endpoint] = None
     return endpoint
+
+
+def declared_as(endpoint: Callable[..., Any], other: Callable[..., Any]) -> None:
+    """Declare that ``endpoint`` needs what ``other`` does, which it answers by."""
+    _NEEDED[endpoint] = _NEEDED[other]
+    if other in _BY_SESSION:
+        _BY_SESSION.add(endpoint)
 
 
 def needed_by(route: BaseRoute) -> str | None:

@@ -13,9 +13,9 @@ from starlette.responses import Response
 
 from api.http.headers import first_value, values
 
-__all__ = ["StandingContent"]
+__all__ = ["LEAST", "StandingContent", "takes_gzip"]
 
-_LEAST: Final = 1000
+LEAST: Final = 1000
 """Bytes below which nothing is gained by compressing."""
 
 
@@ -28,7 +28,7 @@ class StandingContent:
         self.content: Final = content
         self.media_type: Final = media_type
         self.etag: Final = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
-        packed = gzip.compress(content, mtime=0) if len(content) >= _LEAST else content
+        packed = gzip.compress(content, mtime=0) if len(content) >= LEAST else content
         self._packed = packed if len(packed) < len(content) else None
 
     def answer(self, request: Request, headers: Mapping[str, str]) -> Response:
@@ -39,16 +39,16 @@ class StandingContent:
         tags = [tag.strip().removeprefix("W/") for tag in ",".join(values(request, b"if-none-match")).split(",")]
         if self.etag in tags or "*" in tags:
             return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=sent)
-        if self._packed is not None and _takes_gzip(first_value(request, b"accept-encoding", "")):
+        if self._packed is not None and takes_gzip(first_value(request, b"accept-encoding", "")):
             sent["content-encoding"] = "gzip"
             return Response(self._packed, headers=sent, media_type=self.media_type)
         return Response(self.content, headers=sent, media_type=self.media_type)
 
 
-def _takes_gzip(accepted: str) -> bool:
+def takes_gzip(accepted: str) -> bool:
     """Whether an Accept-Encoding names gzip and does not rule it out.
 
-    >>> _takes_gzip("br, gzip;q=0.8"), _takes_gzip("gzip;q=0"), _takes_gzip("")
+    >>> takes_gzip("br, gzip;q=0.8"), takes_gzip("gzip;q=0"), takes_gzip("")
     (True, False, False)
     """
     for each in accepted.lower().split(","):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from http import HTTPStatus
+from pathlib import Path
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
@@ -18,12 +21,16 @@ from starlette.routing import Route
 from api.http.headers import JSON
 from api.http.problem_kinds import KINDS
 from api.http.problems import MEDIA_TYPE as PROBLEM
-from api.http.problems import FieldProblem, ProblemDetails
+from api.http.problems import FieldProblem, ProblemDetails, ProblemError
+from api.http.route_scopes import declared_as
+from api.openapi.deprecation import HEADERS as DEPRECATION_HEADERS
+from api.openapi.deprecation import Deprecation
 from api.parameters.language import LANGUAGE_HEADER
 from api.parameters.query import Query, parameter
 from rules import Rulebook
 
 __all__ = [
+    "ANSWERS",
     "COMPONENT",
     "RECORD_TAG",
     "REPLAYED",
@@ -41,6 +48,20 @@ COMPONENT: Final = "#/components/schemas/{model}"
 Examples = Mapping[str, Any] | Callable[[Rulebook], Mapping[str, Any]]
 """Named examples; a function where they depend on the service's rulebook."""
 _TEXT: Final[Mapping[str, Any]] = {"type": "string"}
+
+
+ANSWERS: Final = Path(__file__).with_name("answers.json")
+"""Examples of answers, by operation and media type, that ``python -m api.documents.write_examples`` writes."""
+
+
+_CUT: Final = "One answer, what is long cut"
+_PAGE: Final = {"text/html": "<!doctype html>…"}
+
+
+@cache
+def _answers() -> dict[str, Any]:
+    written: dict[str, Any] = json.loads(ANSWERS.read_text(encoding="utf-8")) if ANSWERS.exists() else {}
+    return written
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +88,26 @@ class Content:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A good answer; one without ``content`` has no body.  ``headers`` are those beside X-Request-Id."""
+    """A good answer; one without ``content`` has no body.  ``headers`` are those beside X-Request-Id.
+
+    ``asked``: another content, of another media type, that is answered where the query asks for it.
+    """
 
     description: str
     content: Content | None = None
     headers: Mapping[str, Any] = field(default_factory=dict)
+    asked: Content | None = None
+
+    @property
+    def contents(self) -> tuple[Content, ...]:
+        """What the body may be."""
+        return tuple(each for each in (self.content, self.asked) if each is not None)
 
     def document(self, book: Rulebook) -> dict[str, Any]:
         """The answer as the document has it."""
         shown: dict[str, Any] = {"description": self.description, "headers": {**_REQUEST_ID, **self.headers}}
-        return shown if self.content is None else shown | {"content": self.content.document(book)}
+        contents = {name: part for each in self.contents for name, part in each.document(book).items()}
+        return shown | {"content": contents} if contents else shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,11 +131,15 @@ class Operation:
     body: Content | None = None
     body_note: str = ""
     problems: tuple[str, ...] = ()
+    deprecation: Deprecation | None = None
+    """Where it will go: since when that is told, and when it goes."""
+    verb: str | None = None
+    """The method where it is another: DELETE, or POST without a body."""
 
     @property
     def method(self) -> str:
-        """POST where there is a body, else GET."""
-        return "GET" if self.body is None else "POST"
+        """POST where there is a body, else GET, unless it says otherwise."""
+        return self.verb or ("GET" if self.body is None else "POST")
 
     @property
     def models(self) -> Iterator[tuple[type[BaseModel], JsonSchemaMode]]:
@@ -112,9 +147,9 @@ class Operation:
         if self.body is not None:
             yield from ((model, "validation") for model in self.body.models)
         for answer in self.answers.values():
-            if answer.content is not None:
-                mode: JsonSchemaMode = "validation" if answer.content.as_sent else "serialization"
-                yield from ((model, mode) for model in answer.content.models)
+            for content in answer.contents:
+                mode: JsonSchemaMode = "validation" if content.as_sent else "serialization"
+                yield from ((model, mode) for model in content.models)
 
     def document(self, book: Rulebook, refusals: tuple[str, ...]) -> dict[str, Any]:
         """The operation as the document has it; ``refusals``: the problems of a request that is not let in."""
@@ -127,6 +162,10 @@ class Operation:
             answers[HTTPStatus.NOT_MODIFIED] = Answer(_NOT_MODIFIED, headers=found.headers)
         parameters = [*self.path, *(self.query.parameters(blank=self.blank) if self.query else ()), *headers]
         responses = {str(int(status)): answer.document(book) for status, answer in answers.items()}
+        for content in (response.get("content", {}) for response in responses.values()):
+            for media_type, value in (_PAGE | _answers().get(self.name, {})).items():
+                if media_type in content:
+                    content[media_type].setdefault("examples", {"one": {"summary": _CUT, "value": value}})
         shown: dict[str, Any] = {
             "tags": [self.tag],
             "summary": self.summary,
@@ -134,6 +173,13 @@ class Operation:
             "operationId": self.name,
             "responses": dict(sorted((responses | _problems(*self._kinds(), "internal-error", *refusals)).items())),
         }
+        if self.deprecation is not None:
+            shown["deprecated"] = True
+            told = {
+                status: response | {"headers": {**response["headers"], **DEPRECATION_HEADERS}}
+                for status, response in shown["responses"].items()
+            }
+            shown["responses"] = told
         if parameters:
             shown["parameters"] = parameters
         if self.body is not None:
@@ -156,8 +202,28 @@ _DECLARED: Final[WeakKeyDictionary[Callable[..., Any], Operation]] = WeakKeyDict
 
 def add_operation(app: FastAPI, path: str, endpoint: Callable[[Request], Any], operation: Operation) -> None:
     """Add the route at ``path`` that ``endpoint`` answers, as ``operation`` declares it."""
+    if operation.deprecation is not None:
+        endpoint = _deprecated(endpoint, operation.deprecation)
     _DECLARED[endpoint] = operation
     app.add_api_route(path, endpoint, methods=[operation.method], response_class=Response)
+
+
+def _deprecated(endpoint: Callable[[Request], Any], deprecation: Deprecation) -> Callable[[Request], Any]:
+    """``endpoint``, each answer of which says that it will go, problems too."""
+    told = deprecation.headers
+
+    async def answering(request: Request) -> Response:
+        try:
+            response: Response = await endpoint(request)
+        except ProblemError as error:
+            error.headers = {**(error.headers or {}), **told}
+            raise
+        link = response.headers.get("link")
+        response.headers.update(told | ({"link": f"{link}, {told['link']}"} if link else {}))
+        return response
+
+    declared_as(answering, endpoint)
+    return answering
 
 
 def operation_of(route: Route) -> Operation:

@@ -25,6 +25,7 @@ from fitcheck.records import TooManyRecords
 
 __all__ = [
     "WHOLE",
+    "Day",
     "Days",
     "Flag",
     "Query",

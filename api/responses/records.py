@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from fitcheck.assessment.models import Decision, Output
 from fitcheck.documented import DayText, Instant, Uuid
@@ -92,6 +92,8 @@ class StoredAssessments(_View):
     assessments: tuple[StoredAssessment, ...]
     next: str | None
     """What to send as after for the next page; null at the end."""
+    total: int | None = Field(default=None, exclude_if=lambda total: total is None)
+    """How many the filters leave in all, where total=true asks for it."""
 
 
 class StoredOverrides(Output):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from http import HTTPStatus
 from typing import Any, Final
@@ -10,7 +11,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import AssessQuery, StoringAssessor, assess_aside, bearing, followed_by
+from api.assessing import BRIEF_TYPE, AssessQuery, StoringAssessor, assess_aside, bearing, followed_by
 from api.http.bodies import read_body, require_media_type
 from api.http.headers import JSON
 from api.http.limits import Limits
@@ -18,6 +19,7 @@ from api.http.problems import WRITING
 from api.http.route_scopes import needs
 from api.http.upload_buffer import SetAside
 from api.http.worker import Worker
+from api.openapi.brief import BRIEF
 from api.openapi.examples import EXAMPLES, answer_to
 from api.openapi.operation import (
     RECORD_TAG,
@@ -35,8 +37,12 @@ from api.parameters.language import CONTENT_LANGUAGE, Language, book_in, languag
 from api.parameters.query import Flag, Query, parameter
 from api.routes.batch import MEDIA_TYPES, BatchAnswer, BatchAnswerLine, KeyedFitting
 from api.store import AsyncStore
+from fitcheck.assessment.assess import assess
+from fitcheck.assessment.brief import BriefAssessment, assess_briefly
+from fitcheck.assessment.following import Following
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
+from fitcheck.explanation.explain import explain
 from fitcheck.explanation.models import ExplainedAssessment
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import Idempotency
@@ -85,6 +91,10 @@ The texts are in the language of lang, or else of Accept-Language, and an assess
 it was answered; where that is not the rulebook's own, language says so. Decisions and numbers are the same in each.
 What is wrong with a fitting is told in English.
 
+With view=brief the answer is short, as application/vnd.fitcheck.brief+json: the decision, what follows, each finding in
+one sentence with rule, place and grade, what to do, and the cautions that belong to it. The whole assessment is kept
+all the same; a request that is sent again may ask for the other view.
+
 With explain=true the answer has explanation besides: for each criterion the readings, the limits on each and why
 they apply, what fired, what stayed silent and by how much, and how the decision comes. The explanation is not kept,
 only the assessment without it."""
@@ -128,8 +138,13 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         if query.keep:
             return await assessor.answer(request, raw, localized, query)
         before = await followed_by(raw, async_store, localized)
-        _, assessment = await assess_aside(raw, localized, worker, before, explained=query.explain)
-        return Response(assessment.model_dump_json(), headers=language_headers(localized.language), media_type=JSON)
+        how: Callable[[Fitting | Following, Rulebook], Assessment | BriefAssessment]
+        how = explain if query.explain else assess if query.view == "whole" else assess_briefly
+        _, assessment = await assess_aside(raw, localized, worker, before, how=how)
+        media_type = JSON if query.view == "whole" else BRIEF_TYPE
+        return Response(
+            assessment.model_dump_json(), headers=language_headers(localized.language), media_type=media_type
+        )
 
     @needs("assess")
     async def assess_many(request: Request) -> Response:
@@ -159,8 +174,8 @@ def _answers(book: Rulebook) -> dict[str, Any]:
     for example in EXAMPLES:
         # A book with narrower ranges may not take it.
         with suppress(BadInput):
-            value = answer_to(example, book).model_dump(mode="json")
-            answers[example.name] = {"summary": example.summary, "value": value}
+            answer = answer_to(example, book)
+            answers[example.name] = {"summary": example.summary, "value": answer.model_dump(mode="json")}
     return answers
 
 
@@ -180,14 +195,16 @@ _ASSESS: Final = Operation(
     body=Content((Fitting,), examples=_requests()),
     answers={
         HTTPStatus.OK: Answer(
-            "With keep=false: the assessment; with explain=true, the assessment and its explanation.",
+            "With keep=false: the assessment; with explain=true, with its explanation; with view=brief, in short.",
             _ASSESSMENT,
             CONTENT_LANGUAGE,
+            BRIEF,
         ),
         HTTPStatus.CREATED: Answer(
-            "The assessment, which was kept; with explain=true, the assessment and its explanation.",
+            "The assessment, which was kept; with explain=true, with its explanation; with view=brief, in short.",
             _ASSESSMENT,
             {"Location": header("Where the assessment is kept."), **RECORD_TAG, **REPLAYED, **CONTENT_LANGUAGE},
+            BRIEF,
         ),
     },
     problems=(
@@ -202,19 +219,24 @@ _ASSESS: Final = Operation(
         "follows-and-corrects",
         "precondition-failed",
         "cannot-explain",
+        "cannot-show",
         "not-assessed",
         "busy",
         *WRITING,
     ),
 )
 _BAD_LINE: Final = {"summary": "A bad line", "value": {"line": 3, "problem": example_problem("bad-input")}}
+_LINES: Final = {
+    "plain": {"summary": "A line without a key", "value": EXAMPLES[-1].fitting},
+    "keyed": {"summary": "A line with a key", "value": {"key": "5b0a6b7e", "fitting": EXAMPLES[-1].fitting}},
+}
 _ASSESS_BATCH: Final = Operation(
     name="assess_batch",
     tag=TAG,
     summary="Assess many fittings",
     description=_MANY,
     query=_BatchQuery,
-    body=Content((Fitting, KeyedFitting), MEDIA_TYPES[0]),
+    body=Content((Fitting, KeyedFitting), MEDIA_TYPES[0], _LINES),
     body_note="One fitting to a line, with a key or without; the schema is that of one line.",
     answers={
         HTTPStatus.OK: Answer(

@@ -17,24 +17,29 @@ from starlette.convertors import StringConvertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.assessing import BRIEF_TYPE, brief_body
 from api.http.headers import JSON
 from api.http.problems import READING
 from api.http.route_scopes import needs
+from api.openapi.brief import BRIEF
 from api.openapi.examples import EXAMPLE_ID
 from api.openapi.operation import RECORD_TAG, Answer, Content, Operation, add_operation, header
 from api.parameters.language import CONTENT_LANGUAGE
-from api.parameters.query import WHOLE, Days, Query, Who, refuse
+from api.parameters.query import WHOLE, Day, Days, Flag, Query, Who, refuse
 from api.parameters.record_address import address_of, etag_of
 from api.responses.records import StoredAssessment, StoredAssessments, StoredRulebook
-from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already
+from api.routes.stored_record import ASSESSMENT_ID, assessment_record, has_already, tag_of
 from api.store import AsyncStore
+from fitcheck import __version__
 from fitcheck.assessment.models import Assessment, Decision
 from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import FittedFoot, Fitting
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.stored import stored_language
+from rules import Rulebook
+from rules.model.records import Grade, Stage
 
-__all__ = ["LIST", "MOST_LISTED", "TAG", "ListQuery", "add_stored", "listed", "page_of"]
+__all__ = ["LIST", "MOST_LISTED", "TAG", "Filtered", "ListQuery", "add_stored", "listed", "page_of"]
 
 LIST: Final = "/v1/assessments"
 MOST_LISTED: Final = 200
@@ -46,29 +51,61 @@ _LAST_NUMBER: Final = 2**63 - 1
 class _Filters(Who):
     foot: FittedFoot | None = None
     """The foot."""
+    stage: Stage | None = None
+    """The stage at which the foot was looked at."""
     decision: Decision | None = None
     """The decision."""
+    grade: Grade | None = None
+    """With a finding of this grade."""
+    rule: Identifier | None = None
+    """With a finding by this rule; together with grade, of that grade."""
+    current: Flag = False
+    """Only what counts: of each foot at a visit the latest, and no corrected one. What was imported from another store
+    is the latest of that store."""
     external_system: Identifier | None = None
     """The other system that has a key for it."""
     external_id: Identifier | None = None
     """The key that another system has for it."""
 
 
-class _Filtered(Days, _Filters):
+class Filtered(Days, _Filters):
+    """Which assessments are asked for."""
+
+    fitted_from: Day | None = None
+    """Fitted on this day or later; where the day of the fitting was not said, created then (UTC)."""
+    fitted_to: Day | None = None
+    """Fitted on this day or earlier; where the day of the fitting was not said, created then (UTC)."""
+
+    @model_validator(mode="after")
+    def _fitted_in_order(self) -> Self:
+        first, last = self.fitted_from, self.fitted_to
+        if first is not None and last is not None and last < first:
+            detail = "The last day lies before the first one."
+            refuse("fitted_to", last.isoformat(), f"{first.isoformat()} or later", detail)
+        return self
+
     @property
     def filters(self) -> tuple[tuple[str, str], ...]:
         """Those that are given, by name, as they stand in an address, in a fixed order."""
-        shown = self.model_dump(mode="json", by_alias=True, exclude_none=True, include=set(_Filtered.model_fields))
-        return tuple(shown.items())
+        shown = self.model_dump(mode="json", by_alias=True, exclude_defaults=True, include=set(Filtered.model_fields))
+        return tuple((name, "true" if value is True else value) for name, value in shown.items())
 
     @property
     def record_filter(self) -> RecordFilter:
         """The same as the store takes it."""
         named = self.model_dump(include=set(_Filters.model_fields))
-        return RecordFilter(**named, kind="assessment", since=self.since, until=self.until)
+        first, last = (None if day is None else day.isoformat() for day in (self.fitted_from, self.fitted_to))
+        return RecordFilter(
+            **named, kind="assessment", since=self.since, until=self.until, first_day=first, last_day=last
+        )
+
+    @property
+    def goes_through_answers(self) -> bool:
+        """Whether answers have to be looked into, one after another."""
+        return self.grade is not None or self.rule is not None
 
 
-class ListQuery(_Filtered):
+class ListQuery(Filtered):
     """One page of assessments, as a query asks for it."""
 
     order: Literal["newest", "oldest"] = "newest"
@@ -77,6 +114,9 @@ class ListQuery(_Filtered):
     """How many at most."""
     after: str | None = None
     """Where to go on: next of the page before, with the same filters and order."""
+
+    total: Flag = False
+    """Whether to count all that the filters leave."""
 
     @model_validator(mode="after")
     def _leads_on(self) -> Self:
@@ -99,6 +139,7 @@ class ListQuery(_Filtered):
         """The cursor behind the record of that number, and the address of the page that begins there."""
         cursor = self._cursor(number)
         query = [*self.filters, ("order", self.order), ("limit", str(self.limit)), ("after", cursor)]
+        query += [("total", "true")] if self.total else []
         return cursor, f"{LIST}?{urlencode(query)}"
 
     def _cursor(self, number: int) -> str:
@@ -119,7 +160,8 @@ def page_of(store: Store, query: ListQuery) -> tuple[StoredAssessments, str | No
     )
     shown = found[: query.limit]
     cursor, address = query.next_page(shown[-1].number) if len(found) > query.limit else (None, None)
-    return StoredAssessments(assessments=listed(store, shown), next=cursor), address
+    total = store.count(query.record_filter) if query.total else None
+    return StoredAssessments(assessments=listed(store, shown), next=cursor, total=total), address
 
 
 def listed(store: Store, records: Sequence[Record]) -> tuple[StoredAssessment, ...]:
@@ -149,7 +191,9 @@ the digest of its record, which covers what was sent and what was answered.
 
 Link says what became of it: rel="predecessor-version" leads to the assessment that it corrects,
 rel="successor-version" to each one that corrects it. With such a successor it no longer counts. If-None-Match is
-honoured; a 304 has Link too."""
+honoured; a 304 has Link too.
+
+With view=brief it is told in short, with an ETag of its own."""
 _FITTING_DOC: Final = """The fitting exactly as it was sent, byte for byte. It never changes; ETag is the digest of its
 record, which covers it. If-None-Match is honoured.
 
@@ -157,12 +201,18 @@ Of a fitting that follows an assessment this is what was sent alone: what was ca
 assessment."""
 _LIST_DOC: Final = """Assessments in short, the newest first unless order says otherwise: in the order in which they
 were kept. Filters are joined by and; one that is left out sets no bound. from and to are days in UTC of created,
-both included.
+both included; fitted_from and fitted_to are days of the fitting. current leaves what counts: of each foot at a visit
+the latest. grade and rule look into the findings. With total=true the answer has total: how many there are in all.
 
 Where there are more, next has a cursor for after, and the header Link the whole address of the next page. A cursor
 belongs to its filters and order. It goes on just behind the last one shown, whatever was kept meanwhile: with
 order=newest later ones do not come up, with order=oldest they come at the end. Corrected assessments are listed too
 and say superseded."""
+
+
+class _OneQuery(Query):
+    view: Literal["whole", "brief"] = "whole"
+    """The assessment as it was answered; or in brief the decision, each finding in a sentence, and what to do."""
 
 
 class _IdConvertor(StringConvertor):
@@ -171,23 +221,24 @@ class _IdConvertor(StringConvertor):
     regex = "(?!batch$)[^/]+"
 
 
-def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
-    """Add the routes that show what is in ``async_store``."""
+def add_stored(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+    """Add the routes that show what is in ``async_store``; ``book`` is the service's rulebook."""
     register_url_convertor("assessment", _IdConvertor())
 
     @needs("read")
     async def show_one(request: Request) -> Response:
-        Query.of(request)
+        brief = _OneQuery.of(request).view == "brief"
         id_ = request.path_params["id"]
         record, successors = await async_store.read(lambda store: _one(store, id_))
-        headers = {"etag": etag_of(record)}
+        body = brief_body(record, book) if brief else record.answer
+        headers = {"etag": tag_of(__version__, body.decode()) if brief else etag_of(record)}
         if language := stored_language(record):
             headers["content-language"] = language
         if links := _links(record, successors):
             headers["link"] = links
         if has_already(request, headers["etag"]):
             return Response(status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
-        return Response(record.answer, headers=headers, media_type=JSON)
+        return Response(body, headers=headers, media_type=BRIEF_TYPE if brief else JSON)
 
     @needs("read")
     async def show_fitting(request: Request) -> Response:
@@ -202,7 +253,9 @@ def add_stored(app: FastAPI, async_store: AsyncStore) -> None:
     @needs("read")
     async def show_many(request: Request) -> Response:
         query = ListQuery.of(request)
-        page, following = await async_store.read(lambda store: page_of(store, query))
+        # What may go through thousands of records waits for others of its kind, and holds up no list.
+        read = async_store.read_much if query.goes_through_answers or query.total else async_store.read
+        page, following = await read(lambda store: page_of(store, query))
         headers = {} if following is None else {"link": f'<{following}>; rel="next"'}
         return Response(page.model_dump_json(), headers=headers, media_type=JSON)
 
@@ -267,13 +320,16 @@ _SHOW: Final = Operation(
     summary="One assessment that was kept",
     description=_ONE,
     path=(ASSESSMENT_ID,),
-    query=Query,
+    query=_OneQuery,
     answers={
         HTTPStatus.OK: Answer(
-            "The assessment.", Content((Assessment,)), {**RECORD_TAG, "Link": header(_LINKS), **CONTENT_LANGUAGE}
+            "The assessment; with view=brief, in short.",
+            Content((Assessment,)),
+            {**RECORD_TAG, "Link": header(_LINKS), **CONTENT_LANGUAGE},
+            BRIEF,
         )
     },
-    problems=("not-found", "gone", *READING),
+    problems=("not-found", "gone", "cannot-show", *READING),
 )
 _SHOW_FITTING: Final = Operation(
     name="fitting",

@@ -27,6 +27,7 @@ from api.parameters.batch_line import read_line
 from api.parameters.language import language_headers
 from api.parameters.record_address import address_of
 from api.store import AsyncStore
+from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.documented import DocumentedModel
 from fitcheck.fitting.models import Fitting
@@ -217,7 +218,7 @@ class BatchAnswer(Response):
             if earlier is not None:
                 return self._repeated(line.number, earlier)
         before = await followed_by(raw, self._async_store, self._book)
-        fitting, assessment = await assess_aside(raw, self._book, self._worker, before, patient=True)
+        fitting, assessment = await assess_aside(raw, self._book, self._worker, before, how=assess, patient=True)
         if self._keeps is None:
             return _AnswerLine(line.number, {"assessment": assessment.model_dump_json()})
         draft = draft_of(raw, fitting, assessment)

@@ -87,6 +87,7 @@ def add_overrides(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits:
     add_operation(app, f"{path}/{{override}}", show_one, _SHOW_ONE)
 
 
+_OVERRIDE_ID: Final = "0b8d8f0a-3f3c-4c55-9d1b-000000000001"
 _EXAMPLES: Final[dict[str, Any]] = {
     "two_changes": {
         "summary": "A finding that does not count, and a mark",
@@ -153,7 +154,7 @@ _SHOW_ONE: Final = Operation(
     tag=MARKS_TAG,
     summary="One override",
     description="The override exactly as it was answered when it was kept, byte for byte. It never changes.",
-    path=(ASSESSMENT_ID, parameter("path", "override", "The override's id.")),
+    path=(ASSESSMENT_ID, parameter("path", "override", "The override's id.", example=_OVERRIDE_ID)),
     query=Query,
     answers={HTTPStatus.OK: Answer("The override.", Content((Override,)), RECORD_TAG)},
     problems=("not-found", "gone", *READING),

@@ -38,7 +38,11 @@ _EXPLAIN: Final = Operation(
     tag=TAG,
     summary="What a kind of problem means",
     description="The address in the member type of a problem leads here.",
-    path=(parameter("path", "name", "The last part of a problem's type.", schema={"enum": list(KINDS)}),),
+    path=(
+        parameter(
+            "path", "name", "The last part of a problem's type.", schema={"enum": list(KINDS)}, example="bad-input"
+        ),
+    ),
     answers={HTTPStatus.OK: Answer("A short explanation.", Content(media_type="text/plain"))},
     problems=("not-found",),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from http import HTTPStatus
-from typing import Final
+from typing import Any, Final
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -17,6 +17,7 @@ from api.http.standing_content import StandingContent
 from api.openapi.operation import Answer, Content, Operation, add_operation, header
 from api.parameters.language import LanguageQuery, book_in, language_headers
 from api.parameters.query import parameter
+from api.responses.fields import FieldsDocument, fields_document
 from api.responses.rulebook import RulebookDocument, RuleView, rule_document, rulebook_document
 from fitcheck.errors import Problem
 from fitcheck.fitting.strict_json import cut
@@ -49,7 +50,14 @@ def add_rulebook(app: FastAPI, book: Rulebook) -> None:
         except KeyError:
             raise _no_rule(rule_id, book) from None
 
+    @needs("read")
+    async def show_fields(request: Request) -> Response:
+        localized = book_in(request, LanguageQuery.of(request).lang, book)
+        headers = dict(language_headers(localized.language)) | {"cache-control": "no-cache"}
+        return StandingContent(fields_document(localized).model_dump_json().encode(), JSON).answer(request, headers)
+
     add_operation(app, "/v1/rulebook", show_rulebook, _WHOLE)
+    add_operation(app, "/v1/fields", show_fields, _FIELDS)
     add_operation(app, "/v1/rulebook/rules/{id}", show_rule, _rule_operation(next(iter(book.rules))))
 
 
@@ -67,6 +75,28 @@ _WHOLE: Final = Operation(
     "with. It is compressed where gzip is accepted.",
     query=LanguageQuery,
     answers={HTTPStatus.OK: Answer("The rulebook.", Content((RulebookDocument,)), headers={"ETag": _TAG})},
+)
+
+
+def _fields_example(book: Rulebook) -> dict[str, Any]:
+    document = fields_document(book)
+    few = document.model_copy(update={"fields": document.fields[6:8]})
+    return {"two": {"summary": "Two of the fields", "value": few.model_dump(mode="json")}}
+
+
+_FIELDS: Final = Operation(
+    name="fields",
+    tag=TAG,
+    summary="The fields of a fitting",
+    description="For each observation that a fitting may have: the path of its field, the quantity as answers name it, "
+    "the places, the unit with its code of the Unified Code for Units of Measure (UCUM), the units that it may be "
+    "given in, its range and its words, by the service's rulebook. docs/fields.md in the source is the same as a page.",
+    query=LanguageQuery,
+    answers={
+        HTTPStatus.OK: Answer(
+            "The table.", Content((FieldsDocument,), examples=_fields_example), headers={"ETag": _TAG}
+        )
+    },
 )
 
 

@@ -13,7 +13,7 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
-from api.assessing import gone
+from api.assessing import cannot_show, gone
 from api.http.problems import ProblemError
 from api.openapi.examples import EXAMPLE_ID
 from api.openapi.operation import header
@@ -95,8 +95,7 @@ def readable(id_: str) -> Iterator[None]:
     try:
         yield
     except Unreadable as error:
-        detail = f'The assessment "{cut(id_)}" was written in a way that this version does not read.'
-        raise ProblemError("cannot-show", detail) from error
+        raise cannot_show(id_) from error
 
 
 @contextmanager

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Container, Iterable
+from collections.abc import Collection, Container, Iterable, Mapping
+from typing import NamedTuple
 
 from fitcheck.assessment.actions import working_order
-from fitcheck.assessment.completeness import completeness_of
+from fitcheck.assessment.completeness import Completeness, completeness_of
 from fitcheck.assessment.examine import Examined, examine
 from fitcheck.assessment.findings import build_findings
 from fitcheck.assessment.following import Following, carried_readings
 from fitcheck.assessment.gathering import notes_of
-from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded
+from fitcheck.assessment.models import Assessment, Finding, Measurement, RulebookIdentity, StillNeeded, Unassessed
 from fitcheck.assessment.next_due import next_due
 from fitcheck.assessment.retry import earlier_findings, retry_of
 from fitcheck.assessment.too_uncertain import too_uncertain
@@ -21,7 +22,17 @@ from fitcheck.vocabulary import Decision, answered, now
 from rules import Reading, Rulebook, shipped_rulebook
 from rules.model.records import Stage
 
-__all__ = ["assess", "assessment_of", "cautions_of", "measurements_of"]
+__all__ = [
+    "Missing",
+    "assess",
+    "assessment_of",
+    "cautions_of",
+    "findings_of",
+    "held_up",
+    "measurements_of",
+    "missing_of",
+    "unless_missing",
+]
 
 
 def assess(fitting: Fitting | Following, book: Rulebook | None = None) -> Assessment:
@@ -33,21 +44,47 @@ def assess(fitting: Fitting | Following, book: Rulebook | None = None) -> Assess
     return assessment_of(examine(fitting, book or shipped_rulebook()))
 
 
-def assessment_of(examined: Examined) -> Assessment:
-    """The assessment of a fitting that was examined, with an id of its own and the time of now."""
-    fitting, book, situation, _, table, remarks, firings, chances, following, _ = examined
+class Missing(NamedTuple):
+    """What was not observed, or not well enough."""
+
+    completeness: Completeness
+    again: Mapping[tuple[str, str], Unassessed]
+    """What has to be measured better, by quantity and place."""
+    still_needed: tuple[StillNeeded, ...]
+
+
+def findings_of(examined: Examined) -> tuple[list[Finding], frozenset[tuple[str, str]]]:
+    """What was found, and the readings that were carried, on which some of it may rest."""
+    fitting, book, _, _, table, _, firings, chances, following, _ = examined
     findings = build_findings(firings, chances, table, fitting.stage, book)
     carried = frozenset(() if following is None else carried_readings(following, table))
-    if carried:
-        findings = _marked(findings, carried)
-    before = None if following is None else following.before
-    unsure = too_uncertain(table, firings, situation, book)
+    return _marked(findings, carried) if carried else findings, carried
+
+
+def missing_of(examined: Examined) -> Missing:
+    """What is missing of a fitting that was examined."""
+    fitting, book, situation, table = examined.fitting, examined.book, examined.situation, examined.table
+    unsure = too_uncertain(table, examined.firings, situation, book)
     # What is too uncertain is as good as not read.
     counting = {key: reading for key, reading in table.items() if key not in unsure} if unsure else table
     completeness = completeness_of(fitting, situation, counting, book)
     again = measured_again(unsure, fitting, book)
-    still_needed = again_where(completeness.still_needed(), again)
-    decision = _decision(findings, still_needed, fitting.stage, book)
+    return Missing(completeness, again, again_where(completeness.still_needed(), again))
+
+
+def assessment_of(examined: Examined) -> Assessment:
+    """The assessment of a fitting that was examined, with an id of its own and the time of now."""
+    fitting, book, table, remarks, following = (
+        examined.fitting,
+        examined.book,
+        examined.table,
+        examined.remarks,
+        examined.following,
+    )
+    findings, carried = findings_of(examined)
+    completeness, again, still_needed = missing_of(examined)
+    decision = held_up(findings, book) or unless_missing(still_needed, fitting.stage, book)
+    before = None if following is None else following.before
     return Assessment(
         id=str(uuid.uuid4()),
         created=now(),
@@ -59,7 +96,7 @@ def assessment_of(examined: Examined) -> Assessment:
         findings=tuple(findings),
         actions=working_order(findings, fitting.stage, book),
         notes=notes_of(findings, book) if book.decisions else None,
-        conforms=completeness.conforms(firings),
+        conforms=completeness.conforms(examined.firings),
         not_assessed=completeness.not_assessed,
         unassessed=unassessed_of(examined, completeness, again) if book.decisions else None,
         carried=None if following is None else following.carried,
@@ -74,12 +111,16 @@ def assessment_of(examined: Examined) -> Assessment:
     )
 
 
-def _decision(findings: list[Finding], still_needed: tuple[StillNeeded, ...], stage: Stage, book: Rulebook) -> Decision:
+def held_up(findings: Iterable[Finding], book: Rulebook) -> Decision | None:
+    """The decision where a finding holds the foot up; else None."""
     grades = {finding.grade for finding in findings if book.remedy(finding.rule).holds_up}
     if "critical" in grades:
         return "stop_and_refer"
-    if "major" in grades:
-        return "put_right"
+    return "put_right" if "major" in grades else None
+
+
+def unless_missing(still_needed: Collection[StillNeeded], stage: Stage, book: Rulebook) -> Decision:
+    """The decision where no finding holds the foot up."""
     if still_needed:
         return "incomplete"
     return "go_on" if stage in book.decisions else "release"

@@ -35,6 +35,7 @@ __all__ = [
     "in_unit",
     "measured_value",
     "only_a_word",
+    "units_for",
 ]
 
 
@@ -88,6 +89,15 @@ class MeasuredValue(NamedTuple):
 
     value: float
     u: float
+
+
+def units_for(unit: str) -> tuple[str, ...]:
+    """The units in which a number of the quantity's own ``unit`` may be given, that one first.
+
+    >>> units_for("mm"), units_for("1")
+    (('mm', 'cm', 'in'), ('1',))
+    """
+    return (unit, *(name for name, scale in _SCALES.items() if scale.base == unit != name))
 
 
 def in_unit(value: float, unit: str) -> float:

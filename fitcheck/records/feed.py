@@ -29,10 +29,12 @@ __all__ = [
     "TYPES",
     "Batch",
     "Cursor",
+    "Notice",
     "UnknownCursor",
     "batch_after",
     "event_of",
     "latest",
+    "notices_after",
     "sequence_of",
     "source_of",
 ]
@@ -90,6 +92,35 @@ class Batch:
     count: int
     next: Cursor
     """The place after the last of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One event that names ids alone, for those who ask for the rest with a key."""
+
+    id: str
+    type: str
+    body: bytes
+    """A CloudEvent in JSON."""
+    place: Cursor
+    """The place after it."""
+
+
+def notices_after(store: Store, after: Cursor, limit: int) -> list[Notice]:
+    """At most ``limit`` notices from ``after`` on. Raises UnknownCursor, StoreError."""
+    _check(store, after)
+    found = list(_following(store, after.number, limit))
+    source = source_of(store.following(0, 1)[0].digest) if found else ""
+    return [_notice_of(record, source) for record in found]
+
+
+def _notice_of(record: Record, source: str) -> Notice:
+    attributes = _attributes(record, source, None if record.erased else _answer(record))
+    data: dict[str, Any] = {"number": record.number, "kind": record.kind, "about": record.about}
+    if record.kind == "erasure" and not record.erased:
+        data["erased"] = _answer(record)["erased"]
+    body = json.dumps(attributes | {"data": data}, separators=(",", ":")).encode()
+    return Notice(record.id, attributes["type"], body, Cursor.after(record.number, record.digest))
 
 
 def latest(store: Store) -> Cursor:
@@ -194,6 +225,16 @@ def event_of(record: Record, source: str) -> bytes:
     Raises StoreDamaged where what was answered is not JSON.
     """
     answer = None if record.erased else _answer(record)
+    attributes = _attributes(record, source, answer)
+    fields = {name: getattr(record, name) for name in _EVENT_FIELDS}
+    data = _open(json.dumps({"record": fields, "erased": record.erased}))
+    if answer is not None:
+        data += f",{json.dumps(record.kind)}:".encode() + record.answer
+    return _open(json.dumps(attributes)) + b',"data":' + data + b"}}"
+
+
+def _attributes(record: Record, source: str, answer: Any) -> dict[str, Any]:
+    """All of an event but its data; ``answer``: what was answered, as parsed JSON."""
     attributes: dict[str, Any] = {
         "specversion": "1.0",
         "id": record.id,
@@ -206,11 +247,7 @@ def event_of(record: Record, source: str) -> bytes:
     subject = record.about if record.kind in {"override", "hand_marks"} else record.id
     if record.kind != "erasure" and subject:
         attributes["subject"] = subject
-    fields = {name: getattr(record, name) for name in _EVENT_FIELDS}
-    data = _open(json.dumps({"record": fields, "erased": record.erased}))
-    if answer is not None:
-        data += f",{json.dumps(record.kind)}:".encode() + record.answer
-    return _open(json.dumps(attributes)) + b',"data":' + data + b"}}"
+    return attributes
 
 
 def _open(text: str) -> bytes:

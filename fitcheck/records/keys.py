@@ -25,6 +25,7 @@ __all__ = [
     "MARK",
     "PREFIX",
     "SCOPES",
+    "SUBSCRIBE",
     "AccessKey",
     "AccessKeys",
     "Holder",
@@ -171,6 +172,7 @@ SCOPES: Final = {
     "assess": "send fittings to be assessed",
     "read": "read what is kept and the rulebook",
     "mark": "override marks, in the name of the key's person alone",
+    "subscribe": "have what is kept told to an address of one's own, by ids alone",
     "metrics": "read the counts of /metrics, and nothing of any fitting",
     "admin": "everything",
 }
@@ -181,6 +183,9 @@ ADMIN: Final = "admin"
 
 MARK: Final = "mark"
 """The scope of what is said in a person's own name."""
+
+SUBSCRIBE: Final = "subscribe"
+"""The scope of having events sent."""
 
 Holder = Literal["person", "device"]
 """Whose a key is."""

@@ -120,6 +120,7 @@ class RecordFilter:
     horse: str | None = None
     foot: str | None = None
     visit: str | None = None
+    stage: str | None = None
     decision: str | None = None
     external_system: str | None = None
     external_id: str | None = None
@@ -136,6 +137,13 @@ class RecordFilter:
     """Of a horse in whose id this text stands, in capital or small letters of ASCII."""
     superseded: bool = True
     """Also those that a later assessment corrects."""
+    current: bool = False
+    """Only what counts: of each foot at a visit the latest, of each store that records come from; never a corrected
+    one."""
+    grade: str | None = None
+    """With a finding of this grade."""
+    rule: str | None = None
+    """With a finding by this rule; with a grade, of that one."""
 
 
 def draft_of(raw: bytes, fitting: Fitting, assessment: Assessment, *, corrects: str | None = None) -> Draft:

@@ -38,6 +38,7 @@ from fitcheck.records.tables import (
     KNOWN_IDS,
     ORIGINS,
     OVERRIDES,
+    count_of,
     parts_of,
     records_of,
     statement_for,
@@ -144,6 +145,13 @@ class Store:
         """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
         statement = statement_for(record_filter, after=after, newest_first=newest_first, limit=limit)
         return self._rows(statement, {}, astuple(record_filter))
+
+    def count(self, record_filter: RecordFilter) -> int:
+        """How many records are wanted."""
+        if any(isinstance(value, str) and "\0" in value for value in astuple(record_filter)):
+            return 0
+        with self.reading() as connection:
+            return int(connection.execute(count_of(record_filter)).scalar_one())
 
     def each_record(
         self, record_filter: RecordFilter, *, after: int = 0, last: int | None = None, most: int | None = None

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
+from fitcheck.records.finding_filter import has_finding
 from fitcheck.records.record import Idempotency, Record, RecordFilter
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
     "VERSION_TABLE",
     "access_keys",
     "contents",
+    "count_of",
     "desk_sessions",
     "erased_requests",
     "head",
@@ -49,6 +51,7 @@ __all__ = [
     "request_digest",
     "request_seal",
     "statement_for",
+    "subscriptions",
 ]
 
 VERSION_TABLE: Final = "records_schema"
@@ -178,6 +181,27 @@ key_uses: Final = sa.Table(
     sa.Index("key_uses_key", "key", "at"),
 )
 
+subscriptions: Final = sa.Table(
+    "subscriptions",
+    metadata,
+    sa.Column("id", _TEXT, primary_key=True),
+    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id")),
+    sa.Column("created", _TEXT, nullable=False),
+    sa.Column("url", _TEXT, nullable=False),
+    sa.Column("secret", _TEXT, nullable=False),
+    sa.Column("types", _TEXT, nullable=False),
+    sa.Column("number", _NUMBER, nullable=False),
+    sa.Column("mark", _TEXT, nullable=False),
+    sa.Column("delivered", _TEXT),
+    sa.Column("attempts", sa.Integer, nullable=False),
+    sa.Column("failing_since", _TEXT),
+    sa.Column("next_attempt", _TEXT),
+    sa.Column("last_error", _TEXT),
+    sa.Column("disabled", _TEXT),
+    sa.Column("claimed_by", _TEXT),
+    sa.Column("claimed_until", _TEXT),
+)
+"""Where events are sent, and how far each has come; no event waits here."""
 
 _WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
     records, contents
@@ -236,7 +260,7 @@ ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
 )
 
 _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII | re.IGNORECASE)
-_EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "decision", "kind", *_EXTERNAL)
+_EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "kind", *_EXTERNAL)
 
 
 def parts_of(ids: Iterable[str], size: int = _IDS_AT_ONCE) -> Iterator[list[str]]:
@@ -269,28 +293,64 @@ def request_seal(scope: str, key: str, body_digest: str, record_digest: str) -> 
 
 def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
     """The statement for at most ``limit`` of the records wanted, beyond the one of number ``after``."""
-    statement = _WITH_CONTENT
-    for name in _EQUAL:
-        value = getattr(these, name)
-        if value is not None:
-            statement = statement.where(records.c[name] == value)
-    if these.since is not None:
-        statement = statement.where(records.c.created >= these.since)
-    if these.until is not None:
-        statement = statement.where(records.c.created < these.until)
-    if these.first_day is not None or these.last_day is not None:
-        statement = statement.where(_of_days(these.first_day, these.last_day))
-    if these.part_of_horse is not None:
-        statement = statement.where(
-            sa.func.lower(records.c.horse).contains(these.part_of_horse.lower(), autoescape=True)
-        )
-    if not these.superseded:
-        later = records.alias()
-        statement = statement.where(~sa.exists().where(later.c.about == records.c.id, later.c.kind == "assessment"))
+    statement = _WITH_CONTENT.where(*_conditions(these))
     number = records.c.number
     if after is not None:
         statement = statement.where(number < after if newest_first else number > after)
     return statement.order_by(number.desc() if newest_first else number).limit(limit)
+
+
+def count_of(these: RecordFilter) -> sa.Select[Any]:
+    """The statement for how many records are wanted."""
+    counted = sa.select(sa.func.count()).select_from(records)
+    if these.grade is not None or these.rule is not None:
+        counted = counted.outerjoin_from(records, contents)
+    return counted.where(*_conditions(these))
+
+
+def _conditions(these: RecordFilter) -> Iterator[sa.ColumnElement[bool]]:
+    for name in _EQUAL:
+        value = getattr(these, name)
+        if value is not None:
+            yield records.c[name] == value
+    if these.since is not None:
+        yield records.c.created >= these.since
+    if these.until is not None:
+        yield records.c.created < these.until
+    if these.first_day is not None or these.last_day is not None:
+        yield _of_days(these.first_day, these.last_day)
+    if these.part_of_horse is not None:
+        yield sa.func.lower(records.c.horse).contains(these.part_of_horse.lower(), autoescape=True)
+    if not these.superseded or these.current:
+        yield ~_corrected(records)
+    if these.current:
+        yield records.c.foot.is_not(None)
+        yield ~_looked_at_later()
+    if these.grade is not None or these.rule is not None:
+        yield has_finding(contents.c.answer, grade=these.grade, rule=these.rule)
+
+
+def _corrected(corrected: sa.FromClause) -> sa.ColumnElement[bool]:
+    """Whether a later assessment corrects this one."""
+    correction = records.alias()
+    return sa.exists().where(correction.c.about == corrected.c.id, correction.c.kind == "assessment")
+
+
+def _looked_at_later() -> sa.ColumnElement[bool]:
+    """Whether the same foot was assessed once more at the same visit, in the same store, and that one counts."""
+    later, of_this, of_later = records.alias(), origins.alias(), origins.alias()
+    origin = (
+        sa.select(of_this.c.origin).where(of_this.c.number == records.c.number).correlate(records).scalar_subquery()
+    )
+    other = sa.select(of_later.c.origin).where(of_later.c.number == later.c.number).correlate(later).scalar_subquery()
+    return sa.exists().where(
+        later.c.visit == records.c.visit,
+        later.c.foot == records.c.foot,
+        later.c.number > records.c.number,
+        later.c.kind == "assessment",
+        other.is_not_distinct_from(origin),
+        ~_corrected(later),
+    )
 
 
 def _of_days(first: str | None, last: str | None) -> sa.ColumnElement[bool]:

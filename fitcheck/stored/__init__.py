@@ -3,10 +3,11 @@
 Nothing here assesses a foot again: decisions and findings are those that were answered when it was assessed.
 """
 
-from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, foot_of, stored_language
+from fitcheck.stored.assessment import StoredFoot, Unreadable, assessment_of, brief_of_record, foot_of, stored_language
 from fitcheck.stored.followed import UnknownFollowed, followed, follows_in
 from fitcheck.stored.marks import CannotMark, override_in, overrides_of, sheet_of
 from fitcheck.stored.reports import report_of_foot, report_of_visit
+from fitcheck.stored.rows import table_by_finding, table_by_reading
 from fitcheck.stored.visit import StoredVisit, stored_visit
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "UnknownFollowed",
     "Unreadable",
     "assessment_of",
+    "brief_of_record",
     "followed",
     "follows_in",
     "foot_of",
@@ -26,4 +28,6 @@ __all__ = [
     "sheet_of",
     "stored_language",
     "stored_visit",
+    "table_by_finding",
+    "table_by_reading",
 ]

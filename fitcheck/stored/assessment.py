@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 from pydantic_core import from_json
 
+from fitcheck.assessment.brief import BriefAssessment, brief_of
 from fitcheck.assessment.following import Following, completed_fitting
 from fitcheck.assessment.models import Assessment
 from fitcheck.drawing import Form, draw
@@ -24,7 +25,7 @@ from fitcheck.stored.first_shape import read_first
 from rules import Rulebook, shipped_rulebook
 from rules.loading.translation import BASE
 
-__all__ = ["StoredFoot", "Unreadable", "assessment_of", "foot_of", "stored_language"]
+__all__ = ["StoredFoot", "Unreadable", "assessment_of", "brief_of_record", "foot_of", "stored_language"]
 
 
 class Unreadable(FitcheckError):
@@ -98,6 +99,12 @@ class StoredFoot:
         """What was read, drawn without what was found."""
         localized = book_as_stored(self.book, language)
         return draw(self.fitting, self.assessment, localized, any_book=True, unjudged=True)
+
+
+def brief_of_record(record: Record, book: Rulebook) -> BriefAssessment:
+    """What was answered, in short; ``book`` as for ``foot_of``. Raises Unreadable."""
+    assessment = assessment_of(record)
+    return brief_of(assessment, book_as_stored(book_of(assessment.rulebook.digest, book), assessment.language))
 
 
 def foot_of(record: Record, book: Rulebook) -> StoredFoot:

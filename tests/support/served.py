@@ -18,9 +18,12 @@ STARTS_WITHIN_S = 30.0
 
 
 class Served:
-    """A server that keeps its records at ``records``; ``settings``: what else its environment has."""
+    """A server of ``application`` with records at ``records``; ``settings``: what else its environment has."""
 
-    def __init__(self, root: Path, folder: Path, records: str, **settings: str) -> None:
+    def __init__(
+        self, root: Path, folder: Path, records: str, application: str = "api.application:create_app", **settings: str
+    ) -> None:
+        self._application = application
         self._root = root
         self.log = folder / "server.log"
         with socket.socket() as free:
@@ -33,7 +36,7 @@ class Served:
 
     def start(self) -> None:
         """Start it, and come back when it takes requests."""
-        command = [sys.executable, "-m", "uvicorn", "--factory", "api.application:create_app", "--no-access-log"]
+        command = [sys.executable, "-m", "uvicorn", "--factory", self._application, "--no-access-log"]
         address = ["--host", "127.0.0.1", "--port", str(self._port)]
         before = self.written().count("Uvicorn running on")
         with self.log.open("ab") as output:

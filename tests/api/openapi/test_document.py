@@ -16,8 +16,10 @@ import pytest
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 
+from api.documents.write_examples import written
 from api.http.problem_kinds import KINDS
 from api.openapi.examples import EXAMPLES
+from api.openapi.operation import ANSWERS
 from fitcheck.errors import BadInput
 from fitcheck.fitting.validation import parse_fitting
 from rules import shipped_rulebook
@@ -287,3 +289,21 @@ def test_what_was_kept_its_list_and_its_visit_follow_their_schemas(
         # Every header that is not on all answers is declared.
         told = {name.title() for name in response.headers} & {"Etag", "Link", "Location", "Idempotency-Replayed"}
         assert told <= {name.title() for name in declared["headers"]}
+
+
+def test_every_operation_has_an_example_of_all_that_it_takes_and_answers(document: dict[str, Any]) -> None:
+    missing = []
+    for path, method, operation in operations(document):
+        name = f"{method} {path}"
+        bodies = [("body", operation.get("requestBody", {}))]
+        bodies += [(status, each) for status, each in operation["responses"].items()]
+        for where, part in bodies:
+            missing += [f"{name} {where}" for each in part.get("content", {}).values() if not each.get("examples")]
+        for each in operation.get("parameters", ()):
+            if each["in"] == "path" and "example" not in each:
+                missing.append(f"{name} {each['name']}")
+    assert missing == []
+
+
+def test_the_written_examples_are_those_of_the_service_of_today() -> None:
+    assert written() == ANSWERS.read_text(encoding="utf-8"), "run .ci/refresh"
