@@ -9,9 +9,11 @@ from typing import Any
 
 import pytest
 
+from fitcheck.text import catalogue
 from fitcheck.text.catalogue import COMMON, Messages, languages, messages_in
 from fitcheck.text.format import amount_of, figure, place_name, place_title, places_title, shown, unobserved_title
 from rules import localized, shipped_rulebook
+from rules.toml import read_toml
 from tests.support.language_texts import leaves, placeholders
 from tests.support.message_uses import uses
 from tests.support.paths import ROOT
@@ -77,13 +79,12 @@ def test_a_message_has_the_same_placeholders_in_both() -> None:
 def test_a_file_is_read_when_the_first_of_its_messages_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     """A command that assesses one fitting reads few of them."""
     read: list[str] = []
-    loads = tomllib.loads
 
     def counted(text: str) -> dict[str, Any]:
         read.append(text)
-        return loads(text)
+        return read_toml(text)
 
-    monkeypatch.setattr(tomllib, "loads", counted)
+    monkeypatch.setattr(catalogue, "read_toml", counted)
     messages_in.cache_clear()
     found = messages_in("en")
     assert (found.say("number.decimal"), found.say("list.and", before="a", last="b"), len(read)) == (".", "a and b", 1)
