@@ -13,13 +13,17 @@ __all__ = ["create_app"]
 _AMONG = 50
 
 
+class BuiltFitting(Fitting, defer_build=False):
+    """The fitting, its validator built at once, as models are that wait for no command."""
+
+
 def create_app() -> FastAPI:
     """An application whose one route takes a Fitting and answers with an Assessment that never changes."""
     app = FastAPI()
     answer = Assessment.model_validate_json(typical_answer(Fitting.model_validate(each) for each in documents(_AMONG)))
 
     @app.post("/v1/assessments")
-    async def assessments(fitting: Fitting) -> Assessment:  # noqa: ARG001  (parsed, and that is all)
+    async def assessments(fitting: BuiltFitting) -> Assessment:  # noqa: ARG001  (parsed, and that is all)
         return answer
 
     return app
