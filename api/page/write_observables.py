@@ -15,6 +15,7 @@ from fitcheck.fitting.carrying import OF_A_NAIL, SOLE_PRESSURE
 from fitcheck.fitting.field_words import eye_words_at, words_at
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.observables import INPUT_ROWS, NAILS, OTHER_FIELDS, ROWS, STATED, fields_of
+from fitcheck.fitting.own_readings import OWN
 from fitcheck.fitting.row import Row
 
 __all__ = ["LISTS", "SCRIPT", "lists", "script"]
@@ -57,8 +58,9 @@ export const COMPUTED = [
 export const SITUATION = {{
 {situation}}};
 
-/** Whether a fitting may name the assessment of the same foot before it. */
+/** Whether a fitting may name the assessment before it, and where it has what a book of one's own asks for. */
 export const FOLLOWS = {follows};
+export const OWN = {own};
 """
 
 _LISTS: Final = """\
@@ -97,6 +99,7 @@ def script() -> str:
         computed="".join(_lines(row for row in ROWS if row.measure is not None)),
         situation="".join(f"  {path}: {json.dumps(words_at(path))},\n" for path in OTHER_FIELDS["situation"]),
         follows=json.dumps("follows" in Fitting.model_fields),
+        own=json.dumps(OWN),
     )
 
 

@@ -23,13 +23,14 @@ SMALL: dict[str, dict[str, Any]] = {
     "http": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
     "stages": {"bodies": 3, "passes": 1, "connections": 2, "seconds": 0.2, "rounds": 1},
     "keeping": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
+    "brief": {"bodies": 3, "connections": 2, "seconds": 0.2, "rounds": 1},
     "batch": {"lines": 60, "rounds": 1, "stream": 60},
     "memory": {"assessments": 40},
     "cold": {"rounds": 1},
     "measures": {"rounds": 1},
     "growth": {"small": 200, "times": 2},
 }
-SERVERS = {"http", "stages", "keeping", "batch", "growth"}
+SERVERS = {"brief", "http", "stages", "keeping", "batch", "growth"}
 """Benchmarks that start servers or fill stores take long."""
 PEERS = ("clips", "rule_engine", "json_logic", "datalogic_py")
 

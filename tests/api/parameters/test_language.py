@@ -38,7 +38,7 @@ def post(ask: Ask, path: str = BARE, **headers: str) -> httpx.Response:
 def test_without_a_wish_the_answer_is_english_and_says_so_in_the_header_alone(ask: Ask) -> None:
     answer = post(ask)
     assert answer.headers["content-language"] == "en"
-    assert answer.headers["vary"] == "accept-language"
+    assert answer.headers["vary"] == "accept-language, accept-encoding"
     assert "language" not in answer.json()
     assert answer.json()["findings"][0]["finding"].startswith("The horse flinched at ")
 

@@ -295,5 +295,6 @@ export const SITUATION = {
   hot_fitted: ["yes", "no"],
 };
 
-/** Whether a fitting may name the assessment of the same foot before it. */
+/** Whether a fitting may name the assessment before it, and where it has what a book of one's own asks for. */
 export const FOLLOWS = true;
+export const OWN = "observations.own";

@@ -2,6 +2,7 @@
 
 import { askIfChanged, NotReached } from "./api.js";
 import { languageInUse } from "./messages.js";
+import { OWN } from "./observables.js";
 import { read, write } from "./store.js";
 
 const NAME = "rulebook";
@@ -61,7 +62,7 @@ export function ownObservables() {
   for (const each of index().values()) {
     if (!each.own) continue;
     const words = each.kind === "word" ? { words: each.words } : {};
-    const fields = each.places.map((place) => ({ path: `observations.own.${each.id}.${place}`, place, ...words }));
+    const fields = each.places.map((place) => ({ path: `${OWN}.${each.id}.${place}`, place, ...words }));
     found[each.id] = { unit: each.unit, control: { word: "choice" }[each.kind] ?? each.kind, fields };
   }
   return found;
