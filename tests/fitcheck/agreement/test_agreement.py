@@ -25,7 +25,7 @@ def computing(monkeypatch: pytest.MonkeyPatch) -> Computing:
     """Lets one measure compute just the given readings, in the place of every other measure."""
 
     def become(*readings: Reading) -> None:
-        monkeypatch.setattr(fitcheck.measure, "MEASURES", (lambda *_: readings,))
+        monkeypatch.setattr(fitcheck.measure, "_measures_for", lambda _: (lambda *_: readings,))
 
     return become
 
