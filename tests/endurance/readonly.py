@@ -39,6 +39,7 @@ _LONGEST_LOAD_S: Final = 1.0
 _TRIED_DURING: Final = 4
 _READ_DURING: Final = 5
 _BACK_WITHIN_S: Final = 30.0
+_TOLD_WITHIN_S: Final = 1.5
 _PATIENCE_S: Final = 120.0
 _HEALTHY_WITHIN_S: Final = 0.5
 _NEW_NAMESPACE: Final = 0x0002_0000  # CLONE_NEWNS
@@ -142,8 +143,13 @@ def _look_during(service: Service, ledger: Ledger, way: str) -> None:
             response = send(client, ledger, ledger.new(keyed=True), outages=True)
             if response is None or response.status_code != HTTPStatus.SERVICE_UNAVAILABLE:
                 ledger.report.fault(f"{way}: a request was acknowledged, or not answered: {response}")
-        if client.get("/readyz").status_code != HTTPStatus.SERVICE_UNAVAILABLE:
-            ledger.report.fault(f"{way}: /readyz says that records can be kept")
+        # What /readyz learnt holds for a second.
+        patience = time.monotonic() + _TOLD_WITHIN_S
+        while client.get("/readyz").status_code != HTTPStatus.SERVICE_UNAVAILABLE:
+            if time.monotonic() > patience:
+                ledger.report.fault(f"{way}: /readyz says that records can be kept")
+                break
+            time.sleep(0.05)
         _read_during(client, ledger, way)
     ledger.report.most("slowest /healthz, s", max(healthz.times, default=0))
     if healthz.failures or (tries(0, full=1) and max(healthz.times) > _HEALTHY_WITHIN_S):
