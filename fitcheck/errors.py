@@ -27,6 +27,7 @@
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id
     |   +-- ErasureRefused     the reason for an erasure names whom it erases
+    |   +-- TooManySubscriptions  as many subscriptions stand as may
     +-- NotSigned              a head of the chain is not signed, or by another key
     +-- UnknownCursor          the feed was asked to go on from a place that it does not have
     +-- TooManyRecords         one request asks for more records than are read at once
@@ -36,9 +37,8 @@
     +-- OtherRulebook          a worker of a cluster has another rulebook under the name that a part gives
     +-- ClusterLost            there is no cluster at the address, or it was lost while at work
     +-- ReportRefused          a report of regrading cannot be gone on with
-    +-- ClusterLost            there is no cluster at an address, or it was lost while at work
-    +-- OtherRulebook          a worker has another rulebook under the name that it was given
     +-- BadSetting             a setting of the environment is wrong
+    +-- RefusedTarget          nothing is sent to the address that a subscription names
 
 The service adds ProblemError and TooManyWaiting.  Mistakes in programming, such as a route that does not say who may
 use it, stay outside the tree.

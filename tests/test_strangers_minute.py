@@ -25,6 +25,8 @@ LABELS = {
 }
 GENERATED = (
     "docs/rulebook.md",
+    "docs/fields.md",
+    "api/openapi/answers.json",
     "api/page/static/js/observables.js",
     "api/page/static/messages/en.json",
     "api/page/static/messages/de.json",

@@ -16,6 +16,8 @@ from tests.support.photographed_foot import CARDS, PhotographedFoot
 from tests.support.tapping import begin
 from tests.support.traced_photo import Point
 
+pytestmark = pytest.mark.long
+
 FOOT = PhotographedFoot(3.0, 15.0, "card", seed=4)
 PARTS = ("heels", "hoof", "shoe", "holes")
 

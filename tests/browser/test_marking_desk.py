@@ -129,6 +129,7 @@ def test_feet_are_marked_blind_by_keys_alone_one_after_another(
     assert browser.complaints() == []
 
 
+@pytest.mark.long
 def test_every_key_does_what_its_list_says(
     browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
 ) -> None:
@@ -171,6 +172,7 @@ def test_every_key_does_what_its_list_says(
     assert [assessor.answer(f"/v1/assessments/{id_}/hand-marks")["hand_marks"] for id_ in ids] == [[], []]
 
 
+@pytest.mark.long
 def test_a_reason_is_chosen_taken_back_or_written_by_keys(
     browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
 ) -> None:
@@ -249,6 +251,7 @@ def test_the_pages_made_of_marks_are_clean_by_axe_and_fit_a_telephone(
         browser.resize(DESK)
 
 
+@pytest.mark.long
 def test_with_large_text_and_on_a_telephone_all_can_be_reached(
     browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
 ) -> None:

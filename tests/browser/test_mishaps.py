@@ -14,6 +14,8 @@ from tests.support.phone import Phone
 from tests.support.served import Served
 from tests.support.tapping import Thumb, begin, take_horse
 
+pytestmark = pytest.mark.long
+
 LENGTH = "observations.heel_fit.medial.length"
 NO_STORE = (
     "for (const name of ['localStorage', 'sessionStorage', 'indexedDB'])"

@@ -5,12 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import httpx
+import pytest
 
 from tests.support.own_quantities import OWN_BOOK, OWN_FINISH, OWN_SOURCES
 from tests.support.phone import Phone
 from tests.support.served import Served
 from tests.support.tapping import begin, numbers
 from tests.support.yard_books import yard_folder
+
+pytestmark = pytest.mark.long
 
 _ROOT = Path(__file__).parents[2]
 _NUMBER = "observations.own.pad_thickness.medial_heel"

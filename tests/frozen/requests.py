@@ -116,6 +116,12 @@ def _kept() -> Iterator[Request]:
     for id_ in (_TRACED, _FLAWED):
         for what in ("", "/drawing.svg?form=column", "/drawing.svg?form=sheet", "/report.html", "/marks"):
             yield _get(f"{one}{id_}{what}")
+    for id_ in (_LEFT, _ERASED):
+        yield _get(f"{one}{id_}/explanation")
+        yield _get(f"{one}{id_}/hand-marks")
+    for query in ("", "?grade=major", "?colour=bay"):
+        yield _get(f"/v1/findings.csv{query}")
+        yield _get(f"/v1/readings.csv{query}")
     yield _get(f"{one}{_TRACED}/marks?lang=de")
     yield _get(f"{one}{_OVERRIDDEN}/overrides/{_OVERRIDE}")
     yield _get(f"{one}{_LEFT}/overrides/{_OVERRIDE}")
@@ -146,15 +152,25 @@ def _pages() -> Iterator[Request]:
         yield _get(f"/desk/progress{query}")
     for query in ("", "?first=S-11&second=tool", "?first=S-11&second=S-12"):
         yield _get(f"/desk/agreement{query}")
+    for query in ("", "?horse=H-302", "?lang=de"):
+        yield _get(f"/desk/queue{query}")
+        yield _get(f"/desk/list.csv{query}")
+    yield _get("/desk/practice")
+    yield _get(f"/desk/foot?assessment={_LEFT}")
     yield _get("/desk/sign-in")
     form = (("content-type", "application/x-www-form-urlencoded"),)
     yield Request("POST", "/desk/sign-in", b"key=wrong", form)
     yield Request("POST", "/desk/sign-out", b"", form)
+    yield Request("POST", "/desk/reasons", f"assessment={_LEFT}".encode(), form)
 
 
 def _others() -> Iterator[Request]:
     yield _get("/v1/rulebook")
     yield _get("/v1/rulebook?lang=de")
+    yield _get("/v1/fields")
+    yield _get("/v1/subscriptions")
+    yield _get("/v1/subscriptions/unknown")
+    yield Request("POST", "/v1/subscriptions/unknown/test")
     for rule in ("heel-width-tight", "heels-both-tight", "nail-flinch", "no-such-rule"):
         yield _get(f"/v1/rulebook/rules/{rule}")
     yield _get("/v1/rulebook/rules/bare-arc?lang=de")

@@ -132,6 +132,7 @@ def test_a_receiver_that_is_killed_and_comes_back_misses_nothing(
     assert state(served, made)["failing_since"] is None
 
 
+@pytest.mark.long
 def test_one_that_is_dead_and_one_that_is_slow_hold_nobody_up(
     served: Served, receiver_of: Callable[[str], Receiver]
 ) -> None:
@@ -145,6 +146,7 @@ def test_one_that_is_dead_and_one_that_is_slow_hold_nobody_up(
     assert len(slow.messages) < 5
 
 
+@pytest.mark.long
 def test_the_place_is_kept_over_a_restart_and_over_a_kill(
     served: Served, receiver_of: Callable[[str], Receiver]
 ) -> None:
@@ -208,6 +210,7 @@ def test_a_redirect_is_a_failure_and_is_not_followed(served: Served, receiver_of
     assert len(receiver.messages) == 1
 
 
+@pytest.mark.long
 def test_who_wants_no_more_is_sent_no_more_until_a_test_is_taken(
     served: Served, receiver_of: Callable[[str], Receiver]
 ) -> None:

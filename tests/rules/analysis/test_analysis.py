@@ -195,7 +195,7 @@ def test_the_command_lists_all_faults_as_json(tmp_path: Path, capsys: pytest.Cap
     document = json.loads(capsys.readouterr().out)
     assert document["book"]["digest"] == book.digest
     assert len(document["faults"]) == len(found(book)) > 1
-    assert set(document["faults"][0]) == {"file", "key", "kind", "message", "remedy", "example"}
+    assert set(document["faults"][0]) == {"file", "line", "key", "kind", "message", "remedy", "example"}
 
 
 def test_a_book_that_does_not_load_has_one_fault_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

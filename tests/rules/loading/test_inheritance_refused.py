@@ -114,12 +114,6 @@ REFUSED: dict[str, tuple[dict[str, str], str, str, str]] = {
         "parameters.luck",
         "Nothing is added here",
     ),
-    "a quantity of its own": (
-        {"finish": '[quantities.shine]\ntitle = "shine"\nkind = "flag"\nplaces = ["foot"]\nhow = "Look."\n'},
-        "finish.toml",
-        "quantities.shine",
-        "Nothing is added here",
-    ),
     "another quantity for a rule": (
         {"heel_fit": '[rules.heel-width-wide]\nquantity = "length"\n'},
         "heel_fit.toml",
