@@ -227,7 +227,8 @@ def test_each_state_is_clean_by_axe_and_fits_a_desk_and_a_telephone(
     clean("nothing left")
 
 
-@pytest.mark.parametrize("more", [pytest.param("", marks=pytest.mark.long), "&lang=de"])
+@pytest.mark.long
+@pytest.mark.parametrize("more", ["", "&lang=de"])
 def test_the_pages_made_of_marks_are_clean_by_axe_and_fit_a_telephone(
     browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any], more: str
 ) -> None:

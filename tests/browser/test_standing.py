@@ -72,6 +72,7 @@ def drawn_parts(phone: Phone, of: str) -> set[str]:
     return {str(each.get_attribute("data-part")) for each in phone.all(f"{of} [data-part]")}
 
 
+@pytest.mark.long
 def test_the_answers_foot_has_its_clips_and_nails(tried: Phone) -> None:
     phone = tried
     phone.tap("place-nail:medial:2")
@@ -90,6 +91,7 @@ def test_the_answers_foot_has_its_clips_and_nails(tried: Phone) -> None:
     assert {"clip:toe", "nail:lateral:4"} <= drawn_parts(phone, ".map.marked")
 
 
+@pytest.mark.long
 def test_a_bare_foot_is_drawn_without_a_shoe(phone: Phone) -> None:
     begin(phone.open("/?lang=en"), stage="dressed")
     assert not phone.all(".map .part-iron, .map .part-fuller")
@@ -97,6 +99,7 @@ def test_a_bare_foot_is_drawn_without_a_shoe(phone: Phone) -> None:
     assert phone.all(".map .part-iron")
 
 
+@pytest.mark.long
 def test_a_mark_of_the_whole_foot_lies_on_none_of_its_parts(phone: Phone) -> None:
     fitting: dict[str, Any] = case("tight-heels-good-toe")
     phone.open("/?lang=en")

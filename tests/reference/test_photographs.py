@@ -106,12 +106,12 @@ def _held(sent: list[dict[str, Any]]) -> None:
 def test_widths_of_a_photograph_with_a_card_lie_within_twice_their_u_and_a_good_foot_is_not_called_wrong(
     tmp_path: Path, by: str
 ) -> None:
-    feet = _feet(by, tries(45, full=3000))
+    feet = _feet(by, tries(15, full=3000))
     _held(run_in_node(tmp_path, _IMPORTS, _OUTLINES, [foot.taps() for foot in feet]))
 
 
 def test_with_a_rule_alone_the_tilt_is_in_the_uncertainty(tmp_path: Path) -> None:
-    feet = _feet("card", tries(30, full=1000))
+    feet = _feet("card", tries(10, full=1000))
     sent = run_in_node(tmp_path, _IMPORTS, _OUTLINES, [foot.by_rule() for foot in feet])
     by_card = run_in_node(tmp_path, _IMPORTS, _OUTLINES, [foot.taps() for foot in feet if foot.per_mm > 10])
     _held(sent)
@@ -127,7 +127,7 @@ def _off(foot: PhotographedFoot, name: str, taps: list[list[float]]) -> Any:
 
 
 def test_points_go_to_the_edge_on_a_photograph_with_shadow_and_noise(tmp_path: Path) -> None:
-    feet = _feet("card", tries(6, full=120))
+    feet = _feet("card", tries(2, full=120))
     sent = []
     off: dict[tuple[str, str], list[Any]] = {}
     for foot in feet:

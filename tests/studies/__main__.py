@@ -2,7 +2,7 @@
 
 ``python -m tests.studies`` runs every study in full, ``python -m tests.studies NAME…`` those that are named, and
 ``--tenth`` a tenth of each. Seeds are fixed. ``--list`` names them. ``--long``: only
-those with tests that README's command leaves out. CI tries a tenth of the attacks.
+those with tests that README's command leaves out. CI has no time for any of them.
 """
 
 from __future__ import annotations
