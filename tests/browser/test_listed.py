@@ -140,6 +140,7 @@ def test_the_map_is_the_drawings_own_geometry(trial: Phone) -> None:
     for place in ("medial_toe", "lateral_toe"):
         trial.tap(f"clips-{place}")
     trial.tap("about-done")
+    trial.until(lambda: trial.all(".map svg g path"), "the map")
     shown = trial.run(
         "return [...document.querySelectorAll('.map svg g path')].map((each) => [each.getAttribute('class').slice(5),"
         " each.getBBox().x, each.getBBox().width])"
