@@ -29,7 +29,8 @@ from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, 
 from api.store import AsyncStore
 from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
-from fitcheck.marking.practice import Practice, practice_of, practice_plot
+from fitcheck.marking.practice import Practice, practice_of
+from fitcheck.marking.practice_plot import practice_plot
 from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
 from fitcheck.stored import assessment_of, overrides_of, sheet_of

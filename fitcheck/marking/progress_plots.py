@@ -6,31 +6,26 @@ apart differs in shape, not only in shade.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from itertools import pairwise
 from statistics import fmean
 from typing import Final
 
 from fitcheck.drawing.interval_plot import IntervalRow, interval_plot
+from fitcheck.drawing.plot import GRID, LEFT, MARGIN, PERCENT, TICKS, drawn, heading
 from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, PAPER, UNSEEN
-from fitcheck.drawing.svg import FACE, Node, label, line, node, number, written
+from fitcheck.drawing.svg import Node, label, line, node, number
 from fitcheck.marking.progress import MarkPoint, Progress, mark_text
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
 
 __all__ = ["marks_plot", "shares_plot"]
 
-_WIDTH: Final = 640.0
-_LEFT: Final = 150.0
 _RIGHT: Final = 520.0
 _TOP: Final = 44.0
 _HEIGHT: Final = 200.0
 _RADIUS: Final = 4.0
-_MARGIN: Final = 12.0
-_PERCENT: Final = 100.0
-_TICKS: Final = (0.0, 25.0, 50.0, 75.0, 100.0)
-_GRID: Final = "#b4b4b4"
 _SHADE: Final = "#dcdcdc"
 _FEWEST_DAYS: Final = 2
 _DAY_WIDTH: Final = 76.0
@@ -50,7 +45,7 @@ def shares_plot(progress: Progress, book: Rulebook) -> str:
             )
             for row in rows
         ],
-        heading=messages.say("progress.plot.shares"),
+        head=messages.say("progress.plot.shares"),
         key=messages.say("progress.plot.shares_key"),
         title=messages.say("progress.plot.shares_title", title=book.title),
         description=f"{' '.join(row.say for row in rows)} {progress.say}",
@@ -60,25 +55,25 @@ def shares_plot(progress: Progress, book: Rulebook) -> str:
 def marks_plot(progress: Progress, book: Rulebook) -> str:
     """The mark of each foot over the days; feet without a whole mark stand beneath, each kind with its own sign."""
     bottom, messages = _TOP + _HEIGHT, messages_of(book)
-    parts: list[Node] = [_heading(messages.say("progress.plot.marks"))]
-    for tick in _TICKS:
-        parts.append(label(f"{tick:.0f} %", _LEFT - _MARGIN, _up(tick) + 4, anchor="end", fill=UNSEEN))
-        parts.append(line((_LEFT, _up(tick)), (_RIGHT, _up(tick)), stroke=_GRID, stroke_width=HAIR))
+    parts: list[Node] = [heading(messages.say("progress.plot.marks"))]
+    for tick in TICKS:
+        parts.append(label(f"{tick} %", LEFT - MARGIN, _up(tick) + 4, anchor="end", fill=UNSEEN))
+        parts.append(line((LEFT, _up(tick)), (_RIGHT, _up(tick)), stroke=GRID, stroke_width=HAIR))
     for _, band in marking_of(book).best_first:
         y = _up(band.from_)
         if band.from_:
-            parts.append(line((_LEFT, y), (_RIGHT, y), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))
-        parts.append(label(band.title, _RIGHT + _MARGIN, y - 2))
+            parts.append(line((LEFT, y), (_RIGHT, y), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))
+        parts.append(label(band.title, _RIGHT + MARGIN, y - 2))
     days = [date.fromisoformat(point.day).toordinal() for point in progress.marks]
     places = list(_places(days))
     parts += _line_and_band(progress.marks, places)
     for point, x in zip(progress.marks, places, strict=True):
         parts.append(_point(point, x, bottom, messages))
     parts += _days(dict(zip(days, places, strict=True)), bottom, messages)
-    parts.append(label(messages.say("progress.plot.marks_key"), _MARGIN, bottom + 56, fill=UNSEEN))
+    parts.append(label(messages.say("progress.plot.marks_key"), MARGIN, bottom + 56, fill=UNSEEN))
     text = " ".join(f"{_point_text(point, messages)}." for point in progress.marks)
     title = messages.say("progress.plot.marks_title", title=book.title)
-    return _drawn(parts, bottom + 56 + _MARGIN, title, f"{progress.trend.say} {text}")
+    return drawn(parts, bottom + 56 + MARGIN, title=title, description=f"{progress.trend.say} {text}")
 
 
 def _line_and_band(points: Sequence[MarkPoint], places: Sequence[float]) -> Iterator[Node]:
@@ -98,7 +93,7 @@ def _line_and_band(points: Sequence[MarkPoint], places: Sequence[float]) -> Iter
 
 def _days(places: Mapping[int, float], bottom: float, messages: Messages) -> Iterator[Node]:
     """The axis with a tick for each day, and as many of them by name as there is room for; the last always."""
-    yield line((_LEFT, bottom), (_RIGHT, bottom), stroke=INK, stroke_width=HAIR)
+    yield line((LEFT, bottom), (_RIGHT, bottom), stroke=INK, stroke_width=HAIR)
     named: list[float] = []
     for day in sorted(places, reverse=True):
         x = places[day]
@@ -114,7 +109,7 @@ def _places(days: Sequence[int]) -> Iterator[float]:
         return
     first, span = days[0], days[-1] - days[0]
     for day in days:
-        yield _across((day - first) / span) if span else (_LEFT + _RIGHT) / 2
+        yield _across((day - first) / span) if span else (LEFT + _RIGHT) / 2
 
 
 def _point(point: MarkPoint, x: float, bottom: float, messages: Messages) -> Node:
@@ -141,27 +136,8 @@ def _point_text(point: MarkPoint, messages: Messages) -> str:
 
 
 def _across(share: float) -> float:
-    return _LEFT + share * (_RIGHT - _LEFT)
+    return LEFT + share * (_RIGHT - LEFT)
 
 
 def _up(percent: float) -> float:
-    return _TOP + _HEIGHT * (1 - percent / _PERCENT)
-
-
-def _heading(text: str) -> Node:
-    return label(text, _MARGIN, 22, size=13, bold=True)
-
-
-def _drawn(parts: Iterable[Node], height: float, title: str, desc: str) -> str:
-    return written(
-        node(
-            "svg",
-            node("title", title),
-            node("desc", desc),
-            node("rect", x=0, y=0, width=_WIDTH, height=height, fill=PAPER),
-            node("g", *parts, font_family=FACE),
-            xmlns="http://www.w3.org/2000/svg",
-            viewBox=f"0 0 {_WIDTH:g} {height:g}",
-            role="img",
-        )
-    )
+    return _TOP + _HEIGHT * (1 - percent / PERCENT)

@@ -41,10 +41,8 @@ def rearmost(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[R
 def low_share(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterator[Reading]:
     """The least share of all nails that come out low, measured or by eye: one not looked at counts as not low.
 
-    Where there are too few nails no share is told, and none to a book that does not know it.
+    Where there are too few nails no share is told.
     """
-    if "share_low" not in book.quantities:
-        return
     rule = computed_by("share_low", book)
     low = None if rule is None else resolve(rule.low, {})
     nails = fitting.observations.nails or ()

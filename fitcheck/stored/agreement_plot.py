@@ -15,7 +15,7 @@ def agreement_plot(found: Agreement, book: Rulebook) -> str:
     messages = messages_of(book)
     return interval_plot(
         [_row(each, messages) for each in (found.worst, *found.criteria)],
-        heading=messages.say("agreement.plot.heading"),
+        head=messages.say("agreement.plot.heading"),
         key=messages.say("agreement.plot.key"),
         title=messages.say("agreement.plot.title", first=found.first, second=found.second),
         description=" ".join(found.says),

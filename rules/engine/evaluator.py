@@ -107,7 +107,7 @@ class Evaluator:
         """
         engine = self._engines.get(group)
         if engine is None:
-            definitions, kinds = (self._joined, KINDS) if group is None else (self._single[group], KINDS[:1])
+            definitions, kinds = (self._joined, KINDS) if group is _JOINED else (self._single[group], KINDS[:1])
             engine = self._engines[group] = Engine(definitions, kinds)
         return engine
 

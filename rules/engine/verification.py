@@ -113,9 +113,9 @@ def _reading_meets(
 def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tuple[str, str]]:
     """The single findings that the limits give."""
     guard = guard_factor(book.levels["guarded"].probability)
-    judging, by_chance = _judging(book, situation), book.judges.by_chance
+    rules_by_reading, by_chance = _rules_by_reading(book, situation), book.judges.by_chance
     for key, reading in table.items():
-        rules = judging[key]
+        rules = rules_by_reading[key]
         if rules:
             beyond = _beyond(rules, reading, table, guard, by_chance=by_chance)
             for rule_id, rule in beyond.items():
@@ -124,7 +124,7 @@ def _expected(table: Table, situation: Situation, book: Rulebook) -> Iterator[tu
 
 
 def _beyond(
-    rules: Iterable[_Judging], reading: Reading, table: Table, guard: float, *, by_chance: bool
+    rules: Iterable[_RangedRule], reading: Reading, table: Table, guard: float, *, by_chance: bool
 ) -> dict[str, Rule]:
     """Of the ``rules`` on a reading those that fire on it by itself, if nothing keeps them silent."""
     _, place, value, u, _, _ = reading
@@ -135,7 +135,8 @@ def _beyond(
                 beyond[rule_id] = rule  # noqa: PERF403  (a comprehension is a call for each reading: 20 us in all)
         return beyond
     # Most numbers lie well inside every range, as a look shows: an assessment's check took 160 us without, 95 with it.
-    margin = guard * u + _CLEAR
+    # One standard uncertainty inside both ends the chance of lying past either is under a third.
+    margin = max(guard, 1.0) * u + _CLEAR
     for rule_id, rule, _, low, high in rules:
         if low + margin < value < high - margin:
             continue
@@ -144,25 +145,25 @@ def _beyond(
     return beyond
 
 
-_Judging = tuple[str, Rule, tuple[str, ...], float, float]
+_RangedRule = tuple[str, Rule, tuple[str, ...], float, float]
 """A rule that judges a reading, its words, and the ends of its range: nothing lies in one that follows a dimension."""
 
 
-class _JudgingAt(dict[tuple[str, str], tuple[_Judging, ...]]):
+class _RulesByReading(dict[tuple[str, str], tuple[_RangedRule, ...]]):
     """The rules that judge each quantity at each place in one situation, gathered when they are first asked for."""
 
     def __init__(self, book: Rulebook, situation: Situation) -> None:
         self._in_force = in_force(book, situation)
 
-    def __missing__(self, key: tuple[str, str]) -> tuple[_Judging, ...]:
+    def __missing__(self, key: tuple[str, str]) -> tuple[_RangedRule, ...]:
         rules = self._in_force.judging(*key)
         return self.setdefault(key, tuple((rule_id, rule, rule.is_ or (), *_range_of(rule)) for rule_id, rule in rules))
 
 
-def _judging(book: Rulebook, situation: Situation) -> _JudgingAt:
-    known: _JudgingAt | None = book.derived.get(("verification", situation))
+def _rules_by_reading(book: Rulebook, situation: Situation) -> _RulesByReading:
+    known: _RulesByReading | None = book.derived.get(("verification", situation))
     if known is None:
-        known = book.derived["verification", situation] = _JudgingAt(book, situation)
+        known = book.derived["verification", situation] = _RulesByReading(book, situation)
     return known
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 import pytest
@@ -11,7 +13,18 @@ import pytest
 from fitcheck.assessment import examine as assessing
 from fitcheck.assessment.assess import assess
 from fitcheck.fitting.models import Fitting
-from rules import EngineFault, Evaluator, Firing, Found, Reading, evaluator_for, shipped_rulebook
+from rules import (
+    EngineFault,
+    Evaluator,
+    Firing,
+    Found,
+    Reading,
+    Situation,
+    evaluator_for,
+    shipped_rulebook,
+    table_of,
+    verify,
+)
 from rules.engine.durable import Engine, Fact
 from rules.engine.facts import PlaceFact
 
@@ -285,6 +298,18 @@ def test_a_joined_finding_that_rests_on_another_clause_is_no_assessment(tight: F
         patch.setattr(Evaluator, "evaluate", turned)
         with pytest.raises(EngineFault, match="joined what was not found"):
             assess(tight)
+
+
+def test_a_wide_doubt_about_a_number_inside_is_no_fault_however_little_a_book_guards() -> None:
+    """By chance it lies more likely than not past one end or the other, which a glance at the number would not show."""
+    shipped = shipped_rulebook()
+    guarded = shipped.levels["guarded"].model_copy(update={"probability": 0.49})
+    book = replace(shipped, digest="little guarded", levels=MappingProxyType({**shipped.levels, "guarded": guarded}))
+    situation = Situation("fore", "hot_fit", "draught", "regular", "yes")
+    table = table_of([Reading("branch_difference", "foot", 0.0, 60.0)])
+    firings = Evaluator(book).evaluate(situation, table)
+    assert firings
+    verify(firings, table, situation, book)
 
 
 def test_the_same_hair_decides_for_the_engine_and_for_the_check(changed: Callable[..., dict[str, Any]]) -> None:
