@@ -8,7 +8,7 @@ import importlib
 import os
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Final, NoReturn
 
 from fitcheck import __version__
@@ -25,7 +25,7 @@ else:
 # The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-__all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "BadBook", "main"]
+__all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "BadBook", "main", "whole_parser"]
 
 BAD_USAGE: Final = 64
 BAD_INPUT: Final = 65
@@ -46,6 +46,7 @@ _COMMANDS: Final = {
     "records": "list, show, prove, export, import, back up, restore and erase kept records",
     "regrade": "assess kept fittings again under another rulebook, and say what changes",
     "rules": "check, list, show or compare the rules of rulebooks",
+    "completion": "print what makes a shell complete this command's words, options and files",
     "demo": "send a demo fitting through the real HTTP service and show the answer",
 }
 
@@ -94,16 +95,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _options(words: list[str]) -> argparse.Namespace:
+    # Only the module of the command that was asked for is imported: a cold start is quick.
+    called = next((word for word in words if word in _COMMANDS), None)
+    return _parser({called}).parse_args(words)
+
+
+def whole_parser() -> argparse.ArgumentParser:
+    """The parser of all commands, each with all that it takes."""
+    return _parser(_COMMANDS)
+
+
+def _parser(configured: Collection[str | None]) -> _Parser:
+    """The parser; of commands that are not to be ``configured`` it has the names alone."""
     parser = _Parser(prog="fitcheck", description="A second pair of eyes on a fitted horseshoe.")
     parser.add_argument("--version", action="version", version=f"fitcheck {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
-    # Only the module of the command that was asked for is imported: a cold start is quick.
-    called = next((word for word in words if word in _COMMANDS), None)
     for name, summary in _COMMANDS.items():
         command = commands.add_parser(name, help=summary, description=f"{summary[0].upper()}{summary[1:]}.")
-        if name == called:
+        if name in configured:
             importlib.import_module(f"fitcheck.cli.{name}_command").configure(command)
-    return parser.parse_args(words)
+    return parser
 
 
 def _run(options: argparse.Namespace) -> int:

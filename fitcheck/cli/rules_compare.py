@@ -24,7 +24,7 @@ __all__ = ["configure"]
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     add_book_arguments(parser)
-    parser.add_argument("cases", metavar="CASE", nargs="+", help="a fitting as JSON; - for standard input")
+    parser.add_argument("cases", metavar="FILE", nargs="+", help="a fitting as JSON; - for standard input")
     parser.epilog = (
         "Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty rulebook, or a fitting that neither "
         "takes, 70 the rules did not run to their end."
