@@ -8,8 +8,8 @@ import json
 import os
 import sys
 import time
-from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections import Counter, deque
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Final
@@ -18,6 +18,7 @@ from fitcheck.bulk import BookName, ClusterLost, OtherRulebook, assess_part, in_
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.cluster_options import chosen_cluster
 from fitcheck.cli.options import book_in_language, chosen_book, rulebook_name
+from fitcheck.cli.progress import Progress, progress
 from fitcheck.vocabulary import now
 from rules.lazy import lazily
 
@@ -28,19 +29,24 @@ else:
 
 __all__ = ["run_lines"]
 
-_PROGRESS_EVERY_S: Final = 2.0
+_FLUSH_EVERY_S: Final = 2.0
 _COLUMN: Final = "fitting"
 
 
 def run_lines(options: argparse.Namespace) -> int:
     """Answer every line; the status is 0 where all were assessed, 65 where some could not be."""
     book = book_in_language(options, chosen_book(options, judging=True))
+    sizes: deque[float] = deque()
     name = BookName(rulebook_name(options), book.digest, None if book.original is None else book.language)
     try:
-        with chosen_cluster(options) as cluster, _output(options) as stream:
+        with (
+            chosen_cluster(options) as cluster,
+            _output(options) as stream,
+            progress(options, "B", _size(options.files), printing=options.output is None) as told,
+        ):
             done, counts = _answered(stream, book.digest) if options.resume else (0, Counter[str]())
-            parts = line_parts(_lines(options.files), name, now(), done=done)
-            _write(in_order(assess_part, parts, cluster), stream, counts)
+            parts = line_parts(_lines(options.files, sizes), name, now(), done=done)
+            _write(in_order(assess_part, parts, cluster), stream, counts, _Read(sizes, done, told))
     except ModuleNotFoundError as error:
         print(f"fitcheck assess: {error.name} is not installed: pip install 'fitcheck[cluster]'.", file=sys.stderr)
         return BAD_USAGE
@@ -60,17 +66,33 @@ def run_lines(options: argparse.Namespace) -> int:
     return BAD_INPUT if counts["problem"] else 0
 
 
-def _write(answers: Iterable[list[bytes]], stream: BinaryIO, counts: Counter[str]) -> None:
-    told = time.monotonic()
+def _write(answers: Iterable[list[bytes]], stream: BinaryIO, counts: Counter[str], read: _Read) -> None:
+    flushed = time.monotonic()
     for lines in answers:
         stream.write(b"".join(line + b"\n" for line in lines))
         for line in lines:
             counts[_kind(line)] += 1
-        if time.monotonic() - told >= _PROGRESS_EVERY_S:
-            told = time.monotonic()
+        read.answered(len(lines), counts.total())
+        if time.monotonic() - flushed >= _FLUSH_EVERY_S:
+            flushed = time.monotonic()
             stream.flush()
-            print(f"fitcheck assess: {counts.total()} lines", file=sys.stderr, flush=True)
     stream.flush()
+
+
+class _Read:
+    """The bytes of the lines that were read, and how many of them are answered."""
+
+    def __init__(self, sizes: deque[float], done: int, told: Progress) -> None:
+        self._sizes = sizes
+        self._passed_over = done
+        self._told = told
+
+    def answered(self, count: int, total: int) -> None:
+        """So many more lines are answered, and in all ``total``."""
+        count += self._passed_over
+        self._passed_over = 0
+        self._told.note(f"{total} lines")
+        self._told.step(round(sum(self._sizes.popleft() for _ in range(count))))
 
 
 def _kind(line: bytes) -> str:
@@ -109,27 +131,35 @@ def _answered(stream: BinaryIO, digest: str) -> tuple[int, Counter[str]]:
     return done, counts
 
 
-def _lines(files: Iterable[str]) -> Iterator[bytes]:
-    """All lines of all files, one after another."""
-    return itertools.chain.from_iterable(map(_lines_of, files))
+def _size(files: Collection[str]) -> int | None:
+    """How many bytes all lines have; None where only reading them tells."""
+    return None if "-" in files else sum(Path(name).stat().st_size for name in files)
 
 
-def _lines_of(name: str) -> Iterator[bytes]:
+def _lines(files: Iterable[str], sizes: deque[float]) -> Iterator[bytes]:
+    """All lines of all files, one after another; ``sizes`` gets the bytes of each, in its file."""
+    for line, size in itertools.chain.from_iterable(map(_lines_of, files)):
+        sizes.append(size)
+        yield line
+
+
+def _lines_of(name: str) -> Iterator[tuple[bytes, float]]:
     if name == "-":
-        yield from sys.stdin.buffer
+        yield from ((line, len(line)) for line in sys.stdin.buffer)
     elif Path(name).suffix == ".parquet":
         yield from _column(name)
     else:
         with Path(name).open("rb") as stream:
-            yield from stream
+            yield from ((line, len(line)) for line in stream)
 
 
-def _column(name: str) -> Iterator[bytes]:
+def _column(name: str) -> Iterator[tuple[bytes, float]]:
     """The texts of a Parquet file, a few at a time in memory. Raises ValueError where it has no such column."""
     file = ParquetFile(name)
     if _COLUMN not in file.schema_arrow.names:
         raise ValueError(f'{name} has no column "{_COLUMN}". Put each fitting there as a text of JSON.')
+    size = Path(name).stat().st_size / max(1, file.metadata.num_rows)
     for batch in file.iter_batches(batch_size=1000, columns=[_COLUMN]):
         for value in batch.column(0):
             text = value.as_py()
-            yield b"" if text is None else text.encode() if isinstance(text, str) else bytes(text)
+            yield b"" if text is None else text.encode() if isinstance(text, str) else bytes(text), size

@@ -6,6 +6,7 @@ import argparse
 from contextlib import AbstractContextManager, nullcontext
 from typing import TYPE_CHECKING
 
+from fitcheck.cli.progress import add_progress_option
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ def add_lines_options(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--output", metavar="OUT", help="with --lines: write the answers there")
     group.add_argument("--resume", action="store_true", help="go on with that output where it was broken off")
+    add_progress_option(group)
     add_cluster_options(group)
 
 
@@ -45,7 +47,7 @@ def add_cluster_options(parser: argparse._ArgumentGroup | argparse.ArgumentParse
 
 def misplaced(options: argparse.Namespace) -> str | None:
     """What is wrong with the options of ``fitcheck assess`` taken together; None where nothing is."""
-    of_lines = ("output", "resume", "cluster", "workers")
+    of_lines = ("output", "resume", "cluster", "workers", "progress")
     of_feet = ("json", "explain", "drawing", "follows")
     for name in of_feet if options.lines else of_lines:
         if getattr(options, name) not in (None, False, []):

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book
+from fitcheck.cli.progress import add_progress_option, progress
 from fitcheck.cli.record_options import add_records_option, chosen_store, parsed_time
 from fitcheck.marking.progress import Progress, mark_text, progress_of
 from fitcheck.records import RecordFilter, StoreError, TooManyRecords
@@ -23,19 +24,20 @@ __all__ = ["configure"]
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the action and its options."""
     actions = parser.add_subparsers(dest="action", required=True)
-    progress = actions.add_parser("progress", help="marks over time, where the work holds, what to practise next")
-    progress.add_argument("person", metavar="PERSON", help="the person's id")
-    progress.add_argument("--since", metavar="TIME", type=parsed_time, help="kept then or later: a day, or UTC with Z")
-    progress.add_argument("--until", metavar="TIME", type=parsed_time, help="kept before: a day, or UTC with Z")
-    progress.add_argument("--json", action="store_true", help="print it as one JSON document")
-    add_records_option(progress)
-    add_rulebook_option(progress)
-    add_language_option(progress)
-    progress.epilog = (
+    action = actions.add_parser("progress", help="marks over time, where the work holds, what to practise next")
+    action.add_argument("person", metavar="PERSON", help="the person's id")
+    action.add_argument("--since", metavar="TIME", type=parsed_time, help="kept then or later: a day, or UTC with Z")
+    action.add_argument("--until", metavar="TIME", type=parsed_time, help="kept before: a day, or UTC with Z")
+    action.add_argument("--json", action="store_true", help="print it as one JSON document")
+    add_records_option(action)
+    add_rulebook_option(action)
+    add_language_option(action)
+    add_progress_option(action)
+    action.epilog = (
         "Marks are for practice and decide nothing. Exit status: 0 done, 1 no work of that person in those days, "
         "64 bad usage, 65 a faulty rulebook, or what was kept cannot be marked, 70 the store failed."
     )
-    progress.set_defaults(run=run)
+    action.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -45,8 +47,11 @@ def run(options: argparse.Namespace) -> int:
         person=options.person, kind="assessment", since=options.since, until=options.until, superseded=False
     )
     try:
-        with chosen_store(options, create=False) as store:
-            feet = list(dated_sheets(store, wanted, book))
+        with (
+            chosen_store(options, create=False) as store,
+            progress(options, "feet", store.count(wanted)) as told,
+        ):
+            feet = list(told.over(dated_sheets(store, wanted, book)))
     except (CannotMark, TooManyRecords, Unreadable) as error:
         print(f"fitcheck people progress: {error}", file=sys.stderr)
         return BAD_INPUT

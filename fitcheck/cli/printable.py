@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from typing import Any, Final, TextIO, cast
 
-__all__ = ["printable", "printing"]
+__all__ = ["beneath", "printable", "printing"]
 
 _HARMFUL: Final = re.compile(
     # Control characters but tabs and line feeds, marks that turn or hide text, separators of lines, lone surrogates.
@@ -47,6 +47,11 @@ class _Printable:
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._stream, name)
+
+
+def beneath(stream: TextIO) -> TextIO:
+    """The stream that what is printed goes to at last: for the command's own figures, which go over one another."""
+    return stream._stream if isinstance(stream, _Printable) else stream  # noqa: SLF001  (of this module)
 
 
 @contextmanager

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import argparse
-import itertools
 import json
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED, records_look
 from fitcheck.cli import records_transfer as transfer
+from fitcheck.cli.progress import Progress, add_progress_option, progress
 from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput
-from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
+from fitcheck.records import EMPTY, ErasureRefused, Fault, Head, Store, StoreError, verify
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
 from fitcheck.records.keys import AccessKeys
-from fitcheck.records.signed_head import NotSigned, key_faults, sign_head, signed_head_in
+from fitcheck.records.signed_head import NotSigned, SignedHead, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
 
 __all__ = ["configure"]
@@ -48,6 +48,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="what `head --sign` printed earlier; also holds access keys to it",
     )
     proof.add_argument("--public-key", metavar="KEY", help="who must have signed it: ed25519:…, as `head --sign` says")
+    add_progress_option(proof)
     proof.set_defaults(act=_verify)
     head = actions.add_parser("head", help="print the number and digest of the last record, to be noted elsewhere")
     head.add_argument(
@@ -111,13 +112,12 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
     head = store.head()
     signed = None if options.signed_head is None else signed_head_in(options.signed_head, options.public_key)
     heads = [options.expect] if signed is None else [signed.head, *({options.expect} - {None, signed.head})]
-    found = [verify(store, expected=heads[0])]
-    found += [(fault for fault in verify(store, expected=one) if fault.kind == "expected") for one in heads[1:]]
-    found += [] if signed is None else [key_faults(store, signed)]
     count = 0
-    for fault in itertools.chain.from_iterable(found):
-        count += 1
-        print(f"record {fault.number}: {fault.kind}: {fault.detail}")
+    with progress(options, "records") as told:
+        for fault in _faults(store, heads, signed, told):
+            count += 1
+            with told.aside():
+                print(f"record {fault.number}: {fault.kind}: {fault.detail}")
     if count:
         print(f"{count} {'fault' if count == 1 else 'faults'} found.", file=sys.stderr)
         return 1
@@ -129,6 +129,15 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
             f"Number {signed.head.number} is the one that was signed at {signed.created} by {signed.signed_by}.{known}"
         )
     return 0
+
+
+def _faults(store: Store, heads: Sequence[Head | None], signed: SignedHead | None, told: Progress) -> Iterator[Fault]:
+    """What is wrong with the records, held against each of the heads, and with the keys."""
+    yield from verify(store, expected=heads[0], told=told)
+    for one in heads[1:]:
+        yield from (fault for fault in verify(store, expected=one, told=told) if fault.kind == "expected")
+    if signed is not None:
+        yield from key_faults(store, signed)
 
 
 def _print_head(store: Store, options: argparse.Namespace) -> int:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import io
+import os
+import stat
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -12,6 +14,7 @@ from typing import Any, BinaryIO, Final, cast
 
 from fitcheck.cli import BAD_INPUT
 from fitcheck.cli.options import add_rulebook_option, chosen_book
+from fitcheck.cli.progress import Counted, Progress, add_progress_option, progress
 from fitcheck.cli.record_options import add_filters, chosen_records
 from fitcheck.records import Record, RecordFilter, Store
 from fitcheck.records.atomic_files import whole_file
@@ -54,6 +57,8 @@ def configure(actions: Any) -> None:
         help="let the access keys of the backup open the store as they did; no chain proves them (default: revoked)",
     )
     restoring.set_defaults(act=_restore)
+    for action in (export, taking, saving, restoring):
+        add_progress_option(action)
 
 
 def write(records: Iterable[Record], name: str, form: Format) -> int:
@@ -83,9 +88,20 @@ def _opened(name: str) -> Iterator[BinaryIO]:
 
 
 def _export(store: Store, options: argparse.Namespace) -> int:
-    count = write(store.each_record(chosen_records(options)), options.output, options.format)
+    last = store.head().number
+    with progress(options, "records", last, printing=options.output == "-") as told:
+        records = _told_of(store.each_record(chosen_records(options), last=last), last, told)
+        count = write(records, options.output, options.format)
     print(f"{count} written.", file=sys.stderr)
     return 0
+
+
+def _told_of(records: Iterable[Record], last: int, told: Progress) -> Iterator[Record]:
+    """The same records; how far the store up to number ``last`` has been gone through is told of each."""
+    for record in records:
+        yield record
+        told(record.number, last)
+    told(last, last)
 
 
 def _import(store: Store, options: argparse.Namespace) -> int:
@@ -94,9 +110,11 @@ def _import(store: Store, options: argparse.Namespace) -> int:
         lambda: chosen_book(options, judging=True),
         lambda id_: followed(store, id_, chosen_book(options)),
     )
-    with _source(options.file) as stream:
-        for bad_lines in importer.take(stream, options.format or _form(options.file, stream)):
-            print(f"{options.file}: {bad_lines}", file=sys.stderr)
+    with _source(options.file) as stream, progress(options, "B", _size(stream)) as told:
+        form = options.format or _form(options.file, stream)
+        for bad_lines in importer.take(io.BufferedReader(Counted(stream, told)), form):
+            with told.aside():
+                print(f"{options.file}: {bad_lines}", file=sys.stderr)
     counts = importer.counts
     print(
         f"{counts['kept']} records taken in, {counts['assessed']} fittings assessed and kept, {counts['known']} known "
@@ -114,6 +132,15 @@ def _source(name: str) -> Iterator[io.BufferedReader]:
             yield stream
 
 
+def _size(stream: io.BufferedReader) -> int | None:
+    """How many bytes it has, where it is a file."""
+    try:
+        found = os.fstat(stream.fileno())
+    except io.UnsupportedOperation:
+        return None
+    return found.st_size if stat.S_ISREG(found.st_mode) else None
+
+
 def _form(name: str, stream: io.BufferedReader) -> Format:
     if (form := _BY_SUFFIX.get(Path(name).suffix.lower())) is not None:
         return form
@@ -121,7 +148,8 @@ def _form(name: str, stream: io.BufferedReader) -> Format:
 
 
 def _backup(store: Store, options: argparse.Namespace) -> int:
-    head = back_up(store, Path(options.file))
+    with progress(options, "records") as told:
+        head = back_up(store, Path(options.file), told=told)
     print(f"{options.file}: {head.number} records, proved. Head: {head.number}:{head.digest}")
     return 0
 
@@ -129,7 +157,8 @@ def _backup(store: Store, options: argparse.Namespace) -> int:
 def _restore(store: Store, options: argparse.Namespace) -> int:
     before = {key.id for key in AccessKeys(store).every()}
     erasures = _erasures(store)
-    head = restore(Path(options.file), store, replace=options.replace, keys=options.keys)
+    with progress(options, "records") as told:
+        head = restore(Path(options.file), store, replace=options.replace, keys=options.keys, told=told)
     print(f"{head.number} records restored, proved. Head: {head.number}:{head.digest}")
     new = [key for key in AccessKeys(store).every() if key.id not in before]
     opening = [key for key in new if key.revoked is None]

@@ -19,6 +19,7 @@ from fitcheck.bulk import BookName, ClusterLost, OtherRulebook, in_order, record
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.cluster_options import add_cluster_options, chosen_cluster
 from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for, rulebook_name
+from fitcheck.cli.progress import Progress, add_progress_option, progress
 from fitcheck.cli.record_options import add_filters, add_records_option, chosen_records, chosen_store
 from fitcheck.records import StoreError, default_url
 from fitcheck.report.comparison_text import case_lines
@@ -32,8 +33,6 @@ __all__ = ["configure"]
 _INTERRUPTED: Final = 130
 _FLUSH_EVERY_S: Final = 2.0
 """So much work at most is done again after a kill."""
-_REPORT_EVERY: Final = 15
-"""Without a terminal, only one flush in so many is told."""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -45,6 +44,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print JSON: the report, or with --output what it comes to")
     add_filters(parser, kinds=False)
     add_cluster_options(parser)
+    add_progress_option(parser)
     parser.epilog = (
         "Nothing of the records is changed. Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty "
         "rulebook or a report of something else, 70 the store, a file or some assessment failed, 130 broken off: the "
@@ -93,7 +93,6 @@ class _Report:
         self._totals = Totals()
         self._width = min(100, shutil.get_terminal_size((96, 24)).columns)
         self._flushed_at = time.monotonic()
-        self._flushes = 0
 
     def run(self) -> int:
         """Go through all records; returns the exit status."""
@@ -109,7 +108,7 @@ class _Report:
                 self._end(stream, whole=whole)
                 stream.flush()
                 os.fsync(stream.fileno())
-            self._print_progress()
+            self._print_totals()
         if not whole:
             print("fitcheck regrade: broken off.", file=sys.stderr)
             return _INTERRUPTED
@@ -128,7 +127,8 @@ class _Report:
     def _go(self, after: int, stream: BinaryIO | None) -> bool:
         """Assess what is left; False where it was broken off."""
         last = self._regrading.last()
-        with _stoppable() as stop:
+        total = max(0, last - after)
+        with _stoppable() as stop, progress(self._options, "records", total, printing=stream is None) as told:
             for line, regraded in self._each(after, last):
                 self._totals.add(line)
                 if stream is not None:
@@ -136,8 +136,9 @@ class _Report:
                 elif self._options.json:
                     _print_line(sys.stdout.buffer, line)
                 elif regraded is not None:
-                    self._show(regraded)
-                self._progress(line["number"] - after, max(0, last - after), stream)
+                    self._show(regraded, told)
+                told(line["number"] - after)
+                self._flush(stream)
                 if stop.requested:
                     return False
         return True
@@ -155,33 +156,32 @@ class _Report:
         for lines in in_order(regrade_part, parts, self._cluster):
             yield from ((json.loads(line), None) for line in lines)
 
-    def _show(self, regraded: Regraded) -> None:
+    def _show(self, regraded: Regraded, told: Progress) -> None:
         if regraded.problem is not None:
-            print(f"{regraded.record.id}: {regraded.problem}", file=sys.stderr)
+            with told.aside():
+                print(f"{regraded.record.id}: {regraded.problem}", file=sys.stderr)
         elif regraded.case is not None and regraded.case.changes:
             paint = paint_for(sys.stdout)
-            print("\n".join(case_lines(regraded.case, self._regrading.difference, width=self._width, paint=paint)))
+            lines = case_lines(regraded.case, self._regrading.difference, width=self._width, paint=paint)
+            with told.aside():
+                print("\n".join(lines))
 
-    def _progress(self, done: int, most: int, stream: BinaryIO | None) -> None:
+    def _flush(self, stream: BinaryIO | None) -> None:
         now = time.monotonic()
-        if now - self._flushed_at >= _FLUSH_EVERY_S:
+        if stream is not None and now - self._flushed_at >= _FLUSH_EVERY_S:
             self._flushed_at = now
-            self._flushes += 1
-            if stream is not None:
-                stream.flush()
-            if sys.stderr.isatty() or self._flushes % _REPORT_EVERY == 0:
-                print(f"fitcheck regrade: {done} of at most {most} records", file=sys.stderr, flush=True)
+            stream.flush()
 
     def _end(self, stream: BinaryIO | None, *, whole: bool) -> None:
         """Close the report with what it comes to; one that was broken off ends with its last record."""
         if stream is None:
-            self._print_progress()
+            self._print_totals()
         elif whole:
             _print_line(stream, {"summary": self._totals.document()})
         if stream is sys.stdout.buffer:
             stream.flush()
 
-    def _print_progress(self) -> None:
+    def _print_totals(self) -> None:
         """Print what all comes to."""
         if self._options.json:
             print(json.dumps(self._totals.document(), ensure_ascii=False), flush=True)

@@ -8,6 +8,7 @@ import sys
 from typing import Any
 
 from fitcheck.cli import BAD_INPUT
+from fitcheck.cli.progress import Progress, add_progress_option, progress
 from fitcheck.fitting.observables import STATED, observables_of
 from fitcheck.rulebooks.examples import as_json
 from fitcheck.rulebooks.selection import FIRST, SHIPPED, book_named
@@ -23,6 +24,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "book", metavar="BOOK", nargs="?", help=f"folder of the rulebook, or {FIRST}; the shipped one when left out"
     )
     parser.add_argument("--json", action="store_true", help="print the faults as one JSON document")
+    add_progress_option(parser)
     parser.epilog = (
         "Each fault names file and key and says what is wrong and what to write; where a fitting can show it, that "
         "stands below as JSON. Exit status: 0 no fault, 64 bad usage, 65 any fault."
@@ -36,7 +38,8 @@ def run(options: argparse.Namespace) -> int:
     try:
         book = book_named(options.book or SHIPPED)
         Evaluator(book).compile()
-        faults = _analysed(book)
+        with progress(options, "questions") as told:
+            faults = _analysed(book, told)
     except RulebookError as error:
         # What does not load cannot be analysed.
         faults = [
@@ -77,10 +80,10 @@ class _ExplainedFault:
         return f"{self.fault.file}, line {self.line}{text[len(self.fault.file) :]}"
 
 
-def _analysed(book: Rulebook) -> list[_ExplainedFault]:
+def _analysed(book: Rulebook, told: Progress) -> list[_ExplainedFault]:
     return [
         _ExplainedFault(fault, None if fault.example is None else as_json(fault.example, book))
-        for fault in analyse(book, observables_of(book), STATED)
+        for fault in analyse(book, observables_of(book), STATED, told=told)
     ]
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.fitting_files import read_file
 from fitcheck.cli.options import named_book, paint_for
+from fitcheck.cli.progress import add_progress_option, progress
 from fitcheck.cli.rules_diff import add_book_arguments
 from fitcheck.errors import BadInput
 from fitcheck.fitting.strict_json import loads
@@ -25,6 +26,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     add_book_arguments(parser)
     parser.add_argument("cases", metavar="FILE", nargs="+", help="a fitting as JSON; - for standard input")
+    add_progress_option(parser)
     parser.epilog = (
         "Exit status: 0 no decision changes, 1 some do, 64 bad usage, 65 a faulty rulebook, or a fitting that neither "
         "takes, 70 the rules did not run to their end."
@@ -37,16 +39,22 @@ def run(options: argparse.Namespace) -> int:
     comparing = Comparing(named_book(options.before, judging=True), named_book(options.after, judging=True))
     cases: list[CaseCompared] = []
     worst = 0
-    for name in options.cases:
-        try:
-            cases.append(comparing.compare(Path(name).name, loads(read_file(name))))
-        except BadInput as error:
-            for problem in error.problems:
-                print(f"{name}: {problem}", file=sys.stderr)
-            worst = max(worst, BAD_INPUT)
-        except EngineFault as error:
-            print(f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.", file=sys.stderr)
-            worst = FAILED
+    with progress(options, "fittings", len(options.cases)) as told:
+        for name in told.over(options.cases):
+            try:
+                cases.append(comparing.compare(Path(name).name, loads(read_file(name))))
+            except BadInput as error:
+                with told.aside():
+                    for problem in error.problems:
+                        print(f"{name}: {problem}", file=sys.stderr)
+                worst = max(worst, BAD_INPUT)
+            except EngineFault as error:
+                with told.aside():
+                    print(
+                        f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.",
+                        file=sys.stderr,
+                    )
+                worst = FAILED
     found = comparing.difference
     if options.json:
         print(json.dumps(summary_document(cases, found), ensure_ascii=False))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, BinaryIO, Final, NamedTuple
 
 import sqlalchemy as sa
@@ -101,8 +101,10 @@ def chained(entries: Iterator[Entry], head: Head) -> Iterator[Entry]:
         raise NotABackup(f"The records end with number {number}, the chain with {head.number}.")
 
 
-def write_entries(connection: sa.Connection, stream: BinaryIO) -> None:
-    """Write the portable file of the store of that snapshot."""
+def write_entries(
+    connection: sa.Connection, stream: BinaryIO, *, told: Callable[[int, int], None] = lambda _done, _total: None
+) -> None:
+    """Write the portable file of the store of that snapshot; ``told`` is told of how many records, and of how many."""
     head = plain_head(connection)
     sealed = hashlib.sha256()
 
@@ -113,6 +115,8 @@ def write_entries(connection: sa.Connection, stream: BinaryIO) -> None:
     put(_own(_HEAD, format=_FORMAT, schema=REVISIONS[-1], number=head.number, digest=head.digest))
     for entry in entries_of(connection):
         put(portable.line_of(entry) if isinstance(entry, Record) else _own(entry.table, row=entry.row))
+        if isinstance(entry, Record):
+            told(entry.number, head.number)
     stream.write(_own(_END, digest="sha256:" + sealed.hexdigest()))
 
 

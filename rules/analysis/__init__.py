@@ -5,7 +5,7 @@ What can be observed is told by the caller, since this layer does not know how a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from rules.analysis.amounts import amounts
 from rules.analysis.fault import Example, Fault
@@ -24,25 +24,36 @@ from rules.situation import Observable, Observables
 __all__ = ["Example", "Fault", "Observable", "Observables", "analyse"]
 
 
-def analyse(book: Rulebook, observables: Observables, stated: Mapping[str, str]) -> list[Fault]:
+def analyse(
+    book: Rulebook,
+    observables: Observables,
+    stated: Mapping[str, str],
+    *,
+    told: Callable[[int, int], None] = lambda _done, _total: None,
+) -> list[Fault]:
     """Every fault of ``book``, which was loaded without one.
 
     ``observables`` says what can be read where; ``stated`` are the quantities, with their units, that only enter
     computations and are never read.  Limits are taken without uncertainty, guarded ones too.  In the order of the
-    book's files, those of its languages last.  Raises RulebookError for a language whose files are faulty.
+    book's files, those of its languages last.  ``told`` is told how many of the questions were looked into, and of how
+    many.  Raises RulebookError for a language whose files are faulty.
     """
-    looked_at = tuple(interval_sets(book, observables))
     inherited = None if book.inherits is None else shipped_rulebook()
-    faults = [
-        *known(book, observables, stated),
-        *unfed_limits(book, observables),
-        *bands(book, looked_at),
-        *gaps(book, observables, inherited),
-        *reach(book, observables, looked_at),
-        *amounts(book, looked_at),
-        *never_joined(book, observables),
-        *unused(book, observables, stated, inherited),
-        *not_translated(book),
-    ]
+    looked_at = tuple(interval_sets(book, observables))
+    questions: tuple[Callable[[], Iterable[Fault]], ...] = (
+        lambda: known(book, observables, stated),
+        lambda: unfed_limits(book, observables),
+        lambda: bands(book, looked_at),
+        lambda: gaps(book, observables, inherited),
+        lambda: reach(book, observables, looked_at),
+        lambda: amounts(book, looked_at),
+        lambda: never_joined(book, observables),
+        lambda: unused(book, observables, stated, inherited),
+        lambda: not_translated(book),
+    )
+    faults: list[Fault] = []
+    for done, question in enumerate(questions, 1):
+        faults += question()
+        told(done, len(questions))
     files = list(dict.fromkeys(book.files.values()))
     return sorted(faults, key=lambda fault: files.index(fault.file) if fault.file in files else len(files))
