@@ -12,6 +12,7 @@ from api.responses.rulebook_parts import (
     NamedCaution,
     NamedSource,
     NeedView,
+    ParameterView,
     QuantityView,
     RuleLimit,
     ScaledLimit,
@@ -21,8 +22,9 @@ from api.responses.rulebook_parts import (
 from fitcheck.assessment.models import RulebookIdentity
 from fitcheck.fitting.own_readings import own_quantities
 from fitcheck.vocabulary import UCUM
-from rules import Rulebook
+from rules import Rulebook, shipped_rulebook
 from rules.limits import guard_factor
+from rules.loading.parameter_checks import ON_THE_PAGE
 from rules.model.figures import Status
 from rules.model.records import Clause, Grade, Judges, Limit, Need, NextStep, Order, Rule, Scaled, Stage
 
@@ -124,6 +126,8 @@ class RulebookDocument(View):
     """Shown with every assessment."""
     uncertainties: tuple[UncertaintyView, ...]
     eye_words: tuple[EyeWordView, ...]
+    parameters: tuple[ParameterView, ...]
+    """What computations reckon with; of photographs by the shipped book, where this one says nothing of them."""
 
 
 def rulebook_document(book: Rulebook) -> RulebookDocument:
@@ -152,7 +156,15 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
             for name, record in records.items()
         ),
         eye_words=tuple(_eye_words(book)),
+        parameters=tuple(_parameters(book)),
     )
+
+
+def _parameters(book: Rulebook) -> Iterator[ParameterView]:
+    shipped = shipped_rulebook().parameters
+    of_photographs = {} if ON_THE_PAGE[0] in book.parameters else {name: shipped[name] for name in ON_THE_PAGE}
+    for name, record in (book.parameters | of_photographs).items():
+        yield ParameterView(id=name, **record.model_dump(exclude={"basis", "printed"}))
 
 
 def rule_document(book: Rulebook, rule_id: str) -> RuleView:

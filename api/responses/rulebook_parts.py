@@ -73,6 +73,19 @@ class UncertaintyView(View):
     basis: str
 
 
+class ParameterView(View):
+    """A figure or range that computations reckon with, on the page too: ``value``, or from ``low`` to ``high``."""
+
+    id: str
+    title: str
+    unit: str
+    low: float | None
+    high: float | None
+    value: float | None
+    status: Status
+    sources: tuple[str, ...]
+
+
 class EyeWordView(View):
     """What a word of the eye stands for."""
 

@@ -12,6 +12,8 @@ from typing import Any, Final
 import pytest
 
 from api.page.bundle import bundle
+from api.responses.rulebook import rulebook_document
+from rules import shipped_rulebook
 from tests.support.paths import ROOT
 
 __all__ = ["run_in_node"]
@@ -20,10 +22,15 @@ _STATIC: Final = ROOT / "api" / "page" / "static"
 _SCRIPT: Final = "js/run.js"
 
 
+def _figures() -> str:
+    document = rulebook_document(shipped_rulebook())
+    return json.dumps([each.model_dump(mode="json") for each in document.parameters])
+
+
 def run_in_node(folder: Path, imports: Iterable[str], body: str, given: Any) -> Any:
     """What ``body`` returns, a function's body with ``given``, in node; ``imports`` are lines as a module has them.
 
-    Paths of imports are those of a module in the folder of scripts.
+    Paths of imports are those of a module in the folder of scripts; figures are those of the shipped rulebook.
     """
     node = shutil.which("node")
     if node is None:
@@ -34,7 +41,9 @@ def run_in_node(folder: Path, imports: Iterable[str], body: str, given: Any) -> 
     modules[_SCRIPT] = "\n".join(
         [
             *imports,
+            'import { takeFigures } from "./figures.js";',
             'const fs = require("node:fs");',
+            f"takeFigures({_figures()});",
             f"function run(given) {{ {body} }}",
             'const given = JSON.parse(fs.readFileSync(process.argv[2], "utf8"));',
             "fs.writeFileSync(process.argv[3], JSON.stringify(run(given)));",

@@ -1,6 +1,7 @@
 /** The service's rulebook: what is asked at each stage, which words there are, which rules judge what. */
 
 import { askIfChanged, NotReached } from "./api.js";
+import { takeFigures } from "./figures.js";
 import { languageInUse } from "./messages.js";
 import { OWN } from "./observables.js";
 import { read, write } from "./store.js";
@@ -9,6 +10,7 @@ const NAME = "rulebook";
 let book = read(NAME);
 let byQuantity = null;
 let rulesBy = null;
+takeFigures(book?.parameters ?? []);
 
 /** The rulebook as it was last seen, or null. */
 export function rulebook() {
@@ -25,6 +27,7 @@ export async function refreshRulebook() {
     if (found) {
       book = { ...found.document, etag: found.etag, language };
       [byQuantity, rulesBy] = [null, null];
+      takeFigures(book.parameters ?? []);
       write(NAME, book);
     }
   } catch (error) {

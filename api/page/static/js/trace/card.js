@@ -1,9 +1,10 @@
 /** The scale card: a page of our own to print and cut out, two rectangles of known sides with marks at their corners. */
 
 import { button, el, svg } from "../dom.js";
+import { haveFigures } from "../figures.js";
 import { digits, t } from "../messages.js";
 import { plainBar } from "../views/bar.js";
-import { CARDS } from "./plane.js";
+import { sidesOf } from "./plane.js";
 
 /** Width and height of the drawing in mm; `.print-card` in trace.css prints it so wide. */
 const [WIDTH, HEIGHT] = [160, 184];
@@ -12,7 +13,9 @@ const CHECK = 50;
 
 /** @param {object} page */
 export function cardView(page) {
-  const [long, short] = CARDS.sheet;
+  if (!haveFigures()) return [plainBar(page, t("trace.print_title"), ["trace", "step.back"]), el("main", {}, el("p", {}, t("trace.no_figures")))];
+  const [long, short] = sidesOf("sheet");
+  const [width, height] = sidesOf("card");
   const below = TOP + short + 8;
   return [
     plainBar(page, t("trace.print_title"), ["trace", "step.back"]),
@@ -25,10 +28,10 @@ export function cardView(page) {
         { class: "print-card", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": t("trace.print_title") },
         svg("rect", { x: 0, y: 0, width: WIDTH, height: HEIGHT, fill: "#ffffff" }),
         rectangle("sheet", LEFT, TOP, long, short),
-        rectangle("card", LEFT, below, ...CARDS.card),
-        svg("path", { id: "print-check", d: `M${LEFT + CARDS.card[0] + 8} ${below + 12}h${CHECK}`, stroke: "#000000", "stroke-width": 0.4 }),
-        [0, CHECK].map((x) => svg("path", { d: `M${LEFT + CARDS.card[0] + 8 + x} ${below + 9}v6`, stroke: "#000000", "stroke-width": 0.3 })),
-        svg("text", { x: LEFT + CARDS.card[0] + 8 + CHECK / 2, y: below + 21, "font-size": 5, "text-anchor": "middle", fill: "#000000" }, `${CHECK} mm`),
+        rectangle("card", LEFT, below, width, height),
+        svg("path", { id: "print-check", d: `M${LEFT + width + 8} ${below + 12}h${CHECK}`, stroke: "#000000", "stroke-width": 0.4 }),
+        [0, CHECK].map((x) => svg("path", { d: `M${LEFT + width + 8 + x} ${below + 9}v6`, stroke: "#000000", "stroke-width": 0.3 })),
+        svg("text", { x: LEFT + width + 8 + CHECK / 2, y: below + 21, "font-size": 5, "text-anchor": "middle", fill: "#000000" }, `${CHECK} mm`),
       ),
       button(t("trace.print"), () => print(), { class: "wide", id: "print-card" }),
     ),

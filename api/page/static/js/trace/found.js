@@ -1,9 +1,14 @@
 /** What a tracing shows before it counts: how far the iron stands out beside the wall, place by place. Pure reckoning. */
 
+import { figure } from "../figures.js";
+
 /** @typedef {[number, number]} Point */
 
 /** Where it is told, as a share of the hoof's line from one heel to the other. */
-const STATIONS = [["heel", 0.06], ["quarter", 0.3], ["toe", 0.5], ["quarter", 0.7], ["heel", 0.94]];
+function stations() {
+  const [heel, quarter] = [figure("photograph_at_heel"), figure("photograph_at_quarter")];
+  return [["heel", heel], ["quarter", quarter], ["toe", 0.5], ["quarter", 1 - quarter], ["heel", 1 - heel]];
+}
 
 /**
  * @param {{hoof: Point[], shoe: Point[], lateral: "+x"|"-x", hidden?: [Point, Point][], made: {u: number}}} sent
@@ -11,7 +16,7 @@ const STATIONS = [["heel", 0.06], ["quarter", 0.3], ["toe", 0.5], ["quarter", 0.
  */
 export function found(sent) {
   const along = lengthsAlong(sent.hoof);
-  return STATIONS.flatMap(([name, share]) => {
+  return stations().flatMap(([name, share]) => {
     const at = along.findIndex((each) => each >= share * along.at(-1));
     const from = sent.hoof[at];
     if (isHidden(sent, at)) return [];

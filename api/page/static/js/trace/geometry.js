@@ -1,14 +1,12 @@
 /** From points tapped on a photograph to outlines in millimetres. Pure reckoning, nothing of the page. */
 
+import { figure } from "../figures.js";
 import { pointU } from "./plane.js";
 
 /** @typedef {[number, number]} Point */
 /** @typedef {import("./plane.js").Tap} Tap */
 
-/** How many points an outline has when it is sent. */
-const POINTS = 72;
-/** Fewest taps from which a line is drawn that follows a hoof. */
-export const FEWEST = { heels: 2, hoof: 9, shoe: 11, holes: 0 };
+/** Parts of the line between two taps. */
 const FINE = 24;
 
 const apart = ([ax, ay], [bx, by]) => Math.hypot(ax - bx, ay - by);
@@ -129,7 +127,7 @@ function traced(taps, place) {
   const parts = runs(taps).map((run) => smooth(run.map(place)));
   const lengths = parts.map((part) => part.slice(1).reduce((sum, point, at) => sum + apart(part[at], point), 0));
   const whole = lengths.reduce((sum, each) => sum + each, 0);
-  const evened = parts.map((part, at) => (part.length < 2 ? part : even(part, Math.max(2, Math.round((POINTS * lengths[at]) / whole)))));
+  const evened = parts.map((part, at) => (part.length < 2 ? part : even(part, Math.max(2, Math.round((figure("photograph_points") * lengths[at]) / whole)))));
   return {
     line: evened.flat().map((point) => point.map((mm) => round(mm, 100))),
     hidden: evened.slice(1).map((part, at) => [evened[at].at(-1), part[0]].map((end) => end.map((mm) => round(mm, 100)))),

@@ -4,33 +4,28 @@
  * A card takes the tilt of the camera out; a rule gives a scale alone, and what tilt may do stays in its uncertainty.
  */
 
+import { figure } from "../figures.js";
 import { homography, inverse, mapped, shares, stretch } from "./homography.js";
 
 /** @typedef {[number, number, number?, number?]} Tap  x, y and standard uncertainty in pixels; 1: hidden up to the next */
 
-/** Long and short side in mm: ISO/IEC 7810 ID-1, as bank cards have it, and the sheet of ISO 216 that is printed. */
-export const CARDS = { card: [85.6, 53.98], sheet: [148, 105] };
 /** How many points are tapped for the scale. */
 export const SCALE_TAPS = { card: 4, sheet: 4, rule: 2 };
-/** Standard uncertainty of a tap on the screen, in pixels of the screen and each direction; common practice, no source. */
-export const TAP_SCREEN_PX = 2;
-/** No tap is surer than this, in pixels of the photograph: edges are blurred. Common practice, no source. */
-export const TAP_LEAST_PX = 1;
-/** A tap of which nothing is known, in pixels of the photograph. */
-export const TAP_PX = 2;
-/** How far the edge that is followed lies off the one that is meant, in mm; common practice, no source. */
-const WANDER_MM = 0.3;
-/**
- * What a camera held by hand up to 20 degrees askew does to a length beside a rule: up to 6 in a hundred by its slope,
- * and as much by what lies nearer. Common practice, no source.
- */
-const TILT_SHARE = 0.03;
-/** Sides that differ by more from those of the card belong to another card, or corners are missed. */
-const ODD_SHARE = 0.25;
+/** The length, in pixels, of what is taken for a short length; any will do that is short beside the foot. */
 const NEAR_PX = 10;
 
 const apart = ([ax, ay], [bx, by]) => Math.hypot(ax - bx, ay - by);
-const sure = (tap) => tap[2] ?? TAP_PX;
+const sure = (tap) => tap[2] ?? figure("photograph_tap_unknown");
+
+/** The longer and the shorter side of a card, in mm; null of what is none. @returns {[number, number]|null} */
+export function sidesOf(by) {
+  return by === "rule" ? null : [figure(`photograph_${by}_long`), figure(`photograph_${by}_short`)];
+}
+
+/** How sure a tap is on a photograph that is drawn so large, in its pixels. @param {number} scale  screen over photograph */
+export function tapU(scale) {
+  return Math.max(figure("photograph_tap_least"), figure("photograph_tap_screen") / scale);
+}
 
 /**
  * What takes pixels to millimetres; y runs down as on the photograph. Null while the scale is not whole, or cannot be.
@@ -39,14 +34,14 @@ const sure = (tap) => tap[2] ?? TAP_PX;
  */
 export function planeOf(by, scale, length) {
   if (scale.length < SCALE_TAPS[by]) return null;
-  return by === "rule" ? byRule(scale, length) : byCard(scale, CARDS[by]);
+  return by === "rule" ? byRule(scale, length) : byCard(scale, sidesOf(by));
 }
 
 function byRule([one, other], length) {
   const pixels = apart(one, other);
   if (!(length > 0) || !(pixels > 0)) return null;
   const mm = length / pixels;
-  const share = Math.hypot(Math.hypot(sure(one), sure(other)) / pixels, TILT_SHARE);
+  const share = Math.hypot(Math.hypot(sure(one), sure(other)) / pixels, figure("photograph_rule_tilt"));
   return { place: ([x, y]) => [x * mm, y * mm], back: ([x, y]) => [x / mm, y / mm], perPixel: () => mm, share: () => share, level: false };
 }
 
@@ -56,7 +51,7 @@ function byCard(taps, [long, short]) {
   const sides = corners.map((corner, at) => apart(corner, corners[(at + 1) % 4]));
   const [one, other] = [sides[0] + sides[2], sides[1] + sides[3]];
   const wide = one >= other ? [long, short] : [short, long];
-  if (Math.abs(Math.log(Math.max(one, other) / Math.min(one, other) / (long / short))) > ODD_SHARE) return null;
+  if (Math.abs(Math.log(Math.max(one, other) / Math.min(one, other) / (long / short))) > figure("photograph_card_odd")) return null;
   const places = [[0, 0], [wide[0], 0], [wide[0], wide[1]], [0, wide[1]]];
   const h = homography(corners, places);
   if (!h) return null;
@@ -94,5 +89,5 @@ function lengthsOf(points) {
 /** The standard uncertainty of a traced point in mm and each direction: of the taps, and of the edge that is followed. */
 export function pointU(plane, taps) {
   const squares = taps.map((tap) => (sure(tap) * plane.perPixel(tap)) ** 2);
-  return Math.hypot(Math.sqrt(squares.reduce((sum, each) => sum + each, 0) / squares.length), WANDER_MM);
+  return Math.hypot(Math.sqrt(squares.reduce((sum, each) => sum + each, 0) / squares.length), figure("photograph_edge_off"));
 }

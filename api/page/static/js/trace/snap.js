@@ -5,18 +5,20 @@
  * "A computational approach to edge detection"); a change that noise explains is no edge.
  */
 
+import { figure } from "../figures.js";
+
+/** Pixels from one place looked at to the next, and ways in which an edge is sought where that of the line is not known. */
 const STEP = 0.5;
-const BESIDE = 3;
-const SIGMA = 1.2;
-/** An edge changes by so many standard deviations of what noise alone would. */
-const STANDS_OUT = 5;
-const LEAST_CHANGE = 4;
 const WAYS = 12;
-const HALF = Math.ceil((3 * SIGMA) / STEP);
-const WEIGHTS = Array.from({ length: 2 * HALF + 1 }, (_, at) => {
-  const x = ((at - HALF) * STEP) / SIGMA;
-  return (x * Math.exp(-0.5 * x * x)) / SIGMA;
-});
+
+/** The derivative of a Gaussian, three standard deviations to each side. @param {number} sigma  in pixels */
+function derivativeOf(sigma) {
+  const half = Math.ceil((3 * sigma) / STEP);
+  return Array.from({ length: 2 * half + 1 }, (_, at) => {
+    const x = ((at - half) * STEP) / sigma;
+    return (x * Math.exp(-0.5 * x * x)) / sigma;
+  });
+}
 
 /** @typedef {{width: number, height: number, left: number, top: number, data: ArrayLike<number>}} Grey  a patch, 0 to 255 */
 
@@ -27,9 +29,11 @@ const WEIGHTS = Array.from({ length: 2 * HALF + 1 }, (_, at) => {
  */
 export function snapped(grey, point, along, reach) {
   const ways = along ? [normal(along)] : Array.from({ length: WAYS }, (_, at) => [Math.cos((Math.PI * at) / WAYS), Math.sin((Math.PI * at) / WAYS)]);
+  const sigma = figure("photograph_edge_smoothing");
+  const weights = derivativeOf(sigma);
   let best = null;
   for (const way of ways) {
-    const found = strongest(grey, point, way, reach);
+    const found = strongest(grey, point, way, reach, sigma, weights);
     if (found && (!best || found.change > best.change)) best = { ...found, way };
   }
   return best && [point[0] + best.off * best.way[0], point[1] + best.off * best.way[1]];
@@ -47,26 +51,27 @@ function normal([x, y]) {
   return [-y / size, x / size];
 }
 
-function strongest(grey, point, way, reach) {
-  const most = Math.ceil((reach + 3 * SIGMA) / STEP);
+function strongest(grey, point, way, reach, sigma, weights) {
+  const most = Math.ceil((reach + 3 * sigma) / STEP);
+  const along = figure("photograph_edge_beside");
   const profile = [];
   let bends = 0;
   for (let at = -most; at <= most; at += 1) {
     const values = [];
-    for (let beside = -BESIDE; beside <= BESIDE; beside += 1) values.push(value(grey, point[0] + at * STEP * way[0] - beside * way[1], point[1] + at * STEP * way[1] + beside * way[0]));
+    for (let beside = -along; beside <= along; beside += 1) values.push(value(grey, point[0] + at * STEP * way[0] - beside * way[1], point[1] + at * STEP * way[1] + beside * way[0]));
     profile.push(values.reduce((sum, each) => sum + each, 0) / values.length);
     // Second differences along the edge have 1 + 4 + 1 times the variance of the noise, and nothing of a straight edge.
     for (let number = 2; number < values.length; number += 1) bends += (values[number] - 2 * values[number - 1] + values[number - 2]) ** 2 / 6 / (values.length - 2);
   }
-  const noise = Math.sqrt(bends / profile.length / (2 * BESIDE + 1)) * Math.hypot(...WEIGHTS);
-  const changes = derivative(profile);
+  const noise = Math.sqrt(bends / profile.length / (2 * along + 1)) * Math.hypot(...weights);
+  const changes = derivative(profile, weights);
   if (!changes.length) return null;
   const middle = (changes.length - 1) / 2;
-  const least = Math.max(LEAST_CHANGE, STANDS_OUT * noise);
+  const least = Math.max(figure("photograph_edge_change"), figure("photograph_edge_stands_out") * noise);
   // Of two edges the nearer one was meant, were it somewhat weaker.
   const weighed = changes.map((change, at) => {
     const peak = change >= (changes[at - 1] ?? Infinity) && change >= (changes[at + 1] ?? Infinity);
-    return peak && change > least ? Math.sqrt(change) * Math.exp(-0.5 * (((at - middle) * STEP) / (reach / 2.6)) ** 2) : 0;
+    return peak && change > least ? Math.sqrt(change) * Math.exp(-0.5 * (((at - middle) * STEP) / (reach / figure("photograph_edge_nearness"))) ** 2) : 0;
   });
   const at = weighed.indexOf(Math.max(...weighed));
   if (!weighed[at]) return null;
@@ -76,10 +81,11 @@ function strongest(grey, point, way, reach) {
   return { off: (at + part - middle) * STEP, change: weighed[at] };
 }
 
-function derivative(profile) {
+function derivative(profile, weights) {
+  const half = (weights.length - 1) / 2;
   const changes = [];
-  for (let at = HALF; at < profile.length - HALF; at += 1) {
-    changes.push(Math.abs(WEIGHTS.reduce((sum, weight, by) => sum + weight * profile[at + by - HALF], 0)));
+  for (let at = half; at < profile.length - half; at += 1) {
+    changes.push(Math.abs(weights.reduce((sum, weight, by) => sum + weight * profile[at + by - half], 0)));
   }
   return changes;
 }

@@ -1,7 +1,7 @@
 /** What was tapped of one foot, part by part, as it is kept in its sheet; every change can be taken back. */
 
+import { figure } from "../figures.js";
 import { millimetres } from "../reading.js";
-import { FEWEST } from "./geometry.js";
 import { planeOf, SCALE_TAPS } from "./plane.js";
 
 /** @typedef {import("./plane.js").Tap} Tap */
@@ -40,7 +40,12 @@ export function tapsOf(tracing, part = tracing.part) {
 /** How many a part takes, and how many it needs. */
 export function bounds(tracing, part = tracing.part) {
   const scale = SCALE_TAPS[tracing.by];
-  return part === "scale" ? { fewest: scale, most: scale } : { fewest: FEWEST[part], most: MOST[part] };
+  return part === "scale" ? { fewest: scale, most: scale } : { fewest: fewestOf(part), most: MOST[part] };
+}
+
+/** Fewest taps from which a line is drawn that follows a hoof. */
+function fewestOf(part) {
+  return { heels: 2, holes: 0 }[part] ?? figure(`photograph_taps_${part}`);
 }
 
 /** What takes pixels to millimetres, or null while that is not known. */

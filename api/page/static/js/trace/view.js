@@ -5,6 +5,7 @@
  * they are.
  */
 
+import { figure, figureRange, haveFigures } from "../figures.js";
 import { announce, button, el } from "../dom.js";
 import { digits, t } from "../messages.js";
 import { number } from "../controls/number.js";
@@ -17,13 +18,10 @@ import { outlineOf } from "./geometry.js";
 import { greyAt } from "./grey.js";
 import { paintTaps, sketch } from "./paint.js";
 import { forgetPhoto, keepPhoto, keptPhoto } from "./photos.js";
-import { CARDS, SCALE_TAPS, TAP_LEAST_PX, TAP_SCREEN_PX } from "./plane.js";
+import { SCALE_TAPS, sidesOf, tapU } from "./plane.js";
 import { snapped, wayAt } from "./snap.js";
 import { allTaps, bounds, listOf, PARTS, planeOfTaps, ready, remember, takeBack, tapsOf, tracingOf, turnHidden } from "./taps.js";
 
-/** How far an edge may lie from the finger, in pixels of the screen, and in those of the photograph at least and at most. */
-const REACH_SCREEN_PX = 3;
-const [REACH_LEAST, REACH_MOST] = [6, 12];
 /** Parts whose points lie on an edge. */
 const EDGES = ["hoof", "shoe"];
 let photo = null;
@@ -35,6 +33,7 @@ let soughtFor = null;
 /** @param {import("../sheets.js").Sheet} sheet @param {object} page @param {(leave: () => void) => void} onLeave */
 export function traceView(sheet, page, onLeave) {
   if (!sheet.answers.foot) return needsFoot(page);
+  if (!haveFigures()) return [plainBar(page, t("step.trace"), ["foot", "nav.foot"]), el("main", {}, el("p", {}, t("trace.no_figures")))];
   const tracing = tracingOf(sheet);
   if (photoOf !== sheet.id) photo = null;
   const body = el("main", { class: "trace" });
@@ -144,7 +143,7 @@ export function traceView(sheet, page, onLeave) {
         remember(tracing);
         const taps = tapsOf(tracing);
         const [x, y] = toEdge(point, scale, at);
-        const tap = [x, y, Math.round(100 * Math.max(TAP_LEAST_PX, TAP_SCREEN_PX / scale)) / 100];
+        const tap = [x, y, Math.round(100 * tapU(scale)) / 100];
         if (taps[at]?.[3]) tap.push(1);
         taps[at] = tap;
         if (x !== point[0] || y !== point[1]) moved.set(String([x, y]), [point[0], point[1]]);
@@ -218,8 +217,9 @@ export function traceView(sheet, page, onLeave) {
   function toEdge(point, scale, at) {
     if (!tracing.snap || !EDGES.includes(tracing.part)) return point;
     const taps = tapsOf(tracing);
-    const reach = Math.min(REACH_MOST, Math.max(REACH_LEAST, REACH_SCREEN_PX / scale));
-    return snapped(greyAt(photo, point, reach + 12), point, wayAt(point, taps[at - 1], taps[at + 1]), reach) ?? point;
+    const [least, most] = figureRange("photograph_edge_reach");
+    const reach = Math.min(most, Math.max(least, figure("photograph_edge_reach_screen") / scale));
+    return snapped(greyAt(photo, point, 2 * most), point, wayAt(point, taps[at - 1], taps[at + 1]), reach) ?? point;
   }
 
   function scaleKinds() {
@@ -228,7 +228,7 @@ export function traceView(sheet, page, onLeave) {
       keep();
       page.redraw();
     };
-    const sides = (by) => Object.fromEntries(["long", "short"].map((name, at) => [name, digits(CARDS[by]?.[at] ?? "")]));
+    const sides = (by) => Object.fromEntries(["long", "short"].map((name, at) => [name, digits(sidesOf(by)?.[at] ?? "")]));
     return el("div", { class: "words", role: "group", "aria-label": t("trace.by") }, Object.keys(SCALE_TAPS).map((by) => el("button", { type: "button", class: "word", id: `trace-by-${by}`, "aria-pressed": String(tracing.by === by), on: { click: () => choose(by) } }, t(`trace.by.${by}`, sides(by)))));
   }
 
