@@ -162,8 +162,8 @@ def rulebook_document(book: Rulebook) -> RulebookDocument:
 
 def _parameters(book: Rulebook) -> Iterator[ParameterView]:
     shipped = shipped_rulebook().parameters
-    of_photographs = {} if ON_THE_PAGE[0] in book.parameters else {name: shipped[name] for name in ON_THE_PAGE}
-    for name, record in (book.parameters | of_photographs).items():
+    lacking = {} if ON_THE_PAGE[0] in book.parameters else {name: shipped[name] for name in ON_THE_PAGE}
+    for name, record in (*book.parameters.items(), *lacking.items()):
         yield ParameterView(id=name, **record.model_dump(exclude={"basis", "printed"}))
 
 

@@ -2,7 +2,7 @@
 
 # No annotations from __future__: pydantic would evaluate their texts, 13 ms of a cold start for all models together.
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -18,6 +18,7 @@ from fitcheck.fitting.model_base import (
     contradiction,
     each_once,
 )
+from fitcheck.fitting.own_readings import OwnOfANail
 
 __all__ = [
     "Branch",
@@ -198,6 +199,8 @@ class Nail(HolePlace):
     """Whether a notch was cut for the clinch."""
     at_clip: bool | None = None
     """Whether the nail stands in the place of a clip."""
+    own: Annotated[dict[str, Any], OwnOfANail()] | None = None
+    """Readings of quantities that the rulebook has of its own at each nail, by quantity."""
 
 
 class NailsEven(Model):

@@ -1,4 +1,4 @@
-"""Readings of quantities that a book has of its own: ``observations.own``, by quantity and place.
+"""Readings of quantities that a book has of its own: ``observations.own``, by quantity and place; ``own`` of a nail.
 
 The contract names none of them.  What one is called, where it is read and what may stand there is the book's to say.
 """
@@ -21,10 +21,14 @@ if TYPE_CHECKING:
 else:
     reading_schema = lazily("fitcheck.fitting.reading_schema", "reading_schema")
 
-__all__ = ["OWN", "OwnReadings", "of_this_book", "own_path", "own_quantities"]
+__all__ = ["OWN", "OwnOfANail", "OwnReadings", "of_this_book", "own_path", "own_quantities"]
 
 OWN: Final = "observations.own"
 """The field that has them."""
+
+_NAIL: Final = "nail"
+_EACH_NAIL: Final = "observations.nails.{nail}.own"
+"""The field that has those of one nail."""
 
 _DERIVED: Final = "own quantities"
 _MOST: Final = 200
@@ -32,8 +36,8 @@ _MOST: Final = 200
 
 
 def own_path(quantity: str, place: str) -> str:
-    """The path of the reading of ``quantity`` at ``place``."""
-    return f"{OWN}.{quantity}.{place}"
+    """The path of the reading of ``quantity`` at ``place``, ``{nail}`` left open for that at any nail."""
+    return f"{_EACH_NAIL}.{quantity}" if place == _NAIL else f"{OWN}.{quantity}.{place}"
 
 
 def own_quantities(book: Rulebook) -> Mapping[str, Quantity]:
@@ -49,15 +53,28 @@ def own_quantities(book: Rulebook) -> Mapping[str, Quantity]:
 def of_this_book(document: Any, book: Rulebook) -> Any:
     """A fitting's document without what another book had of its own: ``book`` does not know what that was."""
     observations = document.get("observations") if isinstance(document, dict) else None
-    own = observations.get("own") if isinstance(observations, dict) else None
-    if not isinstance(observations, dict) or not isinstance(own, dict) or own.keys() <= own_quantities(book).keys():
+    if not isinstance(observations, dict):
         return document
-    known = {name: places for name, places in own.items() if name in own_quantities(book)}
-    return {**document, "observations": {**observations, "own": known}}
+    known = own_quantities(book)
+    kept = _of_these(observations, known)
+    nails = kept.get("nails")
+    if isinstance(nails, list):
+        kept = {**kept, "nails": [_of_these(nail, known) for nail in nails]}
+    return {**document, "observations": kept}
 
 
-class OwnReadings:
+def _of_these(holder: Any, known: Mapping[str, Quantity]) -> Any:
+    own = holder.get("own") if isinstance(holder, dict) else None
+    if not isinstance(own, dict) or own.keys() <= known.keys():
+        return holder
+    return {**holder, "own": {name: each for name, each in own.items() if name in known}}
+
+
+class _Own:
     """Marks a field as such readings; names, places, ranges and words are those of the book in the context."""
+
+    def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> Any:
+        raise NotImplementedError
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(
@@ -65,18 +82,50 @@ class OwnReadings:
             serialization=core_schema.plain_serializer_function_ser_schema(_serialized),
         )
 
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+    def _reading_schema(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         if schema["type"] == "function-plain":
             schema = {**schema, "json_schema_input_schema": reading_schema()}
-        reading = {"anyOf": [handler(schema), {"type": "boolean"}]}
+        return {"anyOf": [handler(schema), {"type": "boolean"}]}
+
+
+class OwnOfANail(_Own):
+    """Marks a field as such readings of one nail, by quantity."""
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        reading = self._reading_schema(schema, handler)
+        return {"type": "object", "additionalProperties": reading, "title": "Own"}
+
+    def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> dict[str, InputValue | str | bool]:
+        if not isinstance(raw, dict) or len(raw) > _MOST:
+            raise _refused("an object belongs here.", "an object with names of quantities as keys")
+        known = {name: each for name, each in _known_to(info).items() if _NAIL in each.places}
+        read: dict[str, InputValue | str | bool] = {}
+        faults: list[InitErrorDetails] = []
+        for name, value in raw.items():
+            try:
+                if name not in known:
+                    names = ", ".join(known) or "none: this rulebook has no quantity of its own at each nail"
+                    raise _refused(f"This rulebook has no quantity of its own called {_short(name)} at a nail.", names)
+                read[name] = _reading(name, known[name], _NAIL, value, info)
+            except PydanticCustomError as wrong:
+                faults.append(_at(wrong, value, name))
+        if faults:
+            raise ValidationError.from_exception_data("own", faults)
+        return read
+
+
+class OwnReadings(_Own):
+    """Marks a field as such readings of the foot and of its places, by quantity and place."""
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        reading = self._reading_schema(schema, handler)
         places = {"type": "object", "additionalProperties": reading}
         return {"type": "object", "additionalProperties": places, "title": "Own"}
 
     def _validate(self, raw: Any, info: core_schema.ValidationInfo) -> dict[str, dict[str, InputValue | str | bool]]:
         if not isinstance(raw, dict) or len(raw) > _MOST:
             raise _refused("an object belongs here.", "an object with names of quantities as keys")
-        book: Rulebook = (info.context or {}).get("book") or shipped_rulebook()
-        known = own_quantities(book)
+        known = _known_to(info)
         read: dict[str, dict[str, InputValue | str | bool]] = {}
         faults: list[InitErrorDetails] = []
         for name, places in raw.items():
@@ -91,12 +140,20 @@ class OwnReadings:
                 read[name] = {}
                 for place, value in places.items():
                     try:
+                        if place == _NAIL:
+                            raise _refused(
+                                f"{_short(name)} is read at each nail.", f"{_EACH_NAIL.format(nail='N')}.{name}"
+                            )
                         read[name][place] = _reading(name, known[name], place, value, info)
                     except PydanticCustomError as wrong:
                         faults.append(_at(wrong, value, name, place))
         if faults:
             raise ValidationError.from_exception_data("own", faults)
         return read
+
+
+def _known_to(info: core_schema.ValidationInfo) -> Mapping[str, Quantity]:
+    return own_quantities((info.context or {}).get("book") or shipped_rulebook())
 
 
 def _reading(
@@ -117,7 +174,8 @@ def _reading(
 
 
 def _places(quantity: Quantity) -> str:
-    return f"an object with the keys {', '.join(quantity.places)}"
+    places = [place for place in quantity.places if place != _NAIL]
+    return f"an object with the keys {', '.join(places)}" if places else f"{_EACH_NAIL.format(nail='N')}.NAME"
 
 
 def _at(fault: PydanticCustomError, value: Any, *path: Any) -> InitErrorDetails:
@@ -141,8 +199,8 @@ def _short(name: Any) -> str:
     return f'"{text[:_LONGEST]}…"' if len(text) > _LONGEST else f'"{text}"'
 
 
-def _serialized(readings: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+def _serialized(readings: Mapping[str, Any]) -> dict[str, Any]:
     return {
-        name: {place: as_sent(value) if isinstance(value, InputValue) else value for place, value in places.items()}
-        for name, places in readings.items()
+        name: _serialized(each) if isinstance(each, dict) else as_sent(each) if isinstance(each, InputValue) else each
+        for name, each in readings.items()
     }

@@ -131,8 +131,18 @@ def each_sent(fitting: Fitting) -> Iterator[tuple[Key, Any]]:
                 sent = inside[key]
                 if sent is not None:
                     yield reading, sent
-    for quantity, places in (fitting.observations.own or {}).items():
-        yield from (((quantity, place), sent) for place, sent in places.items())
+    yield from (((quantity, place), sent) for _, quantity, place, sent in _own_sent(fitting))
+
+
+def _own_sent(fitting: Fitting) -> Iterator[tuple[str, str, str, Any]]:
+    """Path, quantity and place of each reading of the book's own, and what was sent."""
+    observations = fitting.observations
+    for quantity, places in (observations.own or {}).items():
+        for place, sent in places.items():
+            yield own_path(quantity, place), quantity, place, sent
+    for number, nail in enumerate(observations.nails or ()):
+        for quantity, sent in (nail.own or {}).items():
+            yield own_path(quantity, "nail").format(nail=number), quantity, nail.place, sent
 
 
 def _sent_of_items(items: Iterable[Any], fields: Iterable[tuple[str, str, Key]]) -> Iterator[tuple[Key, Any]]:
@@ -164,14 +174,12 @@ def fields_sent(fitting: Fitting, among: Collection[Key]) -> Iterator[tuple[str,
             for path, where in paths:
                 if (row.quantity, where) in among and _at(fitting, tuple(path.split("."))) is not None:
                     yield path, row.quantity, where
-    for quantity, places in (fitting.observations.own or {}).items():
-        yield from ((own_path(quantity, place), quantity, place) for place in places if (quantity, place) in among)
+    yield from (each[:3] for each in _own_sent(fitting) if each[1:3] in among)
 
 
 def sources_of(fitting: Fitting, quantity: str, place: str) -> Iterator[str]:
     """The path of each field in ``fitting`` from which the reading is taken, or first of all computed."""
-    if place in (fitting.observations.own or {}).get(quantity, ()):
-        yield own_path(quantity, place)
+    yield from (path for path, *key, _ in _own_sent(fitting) if key == [quantity, place])
     for row in _ROWS_AT.get((quantity, spot_of(place)), ()):
         listed = list_of(row.field)
         number = 0

@@ -223,10 +223,7 @@ def _check_added(file: str, key: str, kind: _Kind, record: Table, present: Itera
 
 
 def _check_own_quantity(file: str, key: str, record: Table) -> None:
-    """A quantity of a book's own is observed as it stands, on the foot or at a place of it: nothing computes it."""
-    if "nail" in record["places"]:
-        problem = "a quantity of your own is not read at each nail"
-        _fail(file, f"{key}.places", problem, 'Name other places, such as ["foot"] or ["medial_heel", "lateral_heel"]')
+    """A quantity of a book's own is observed as it stands, on foot, places or nails: nothing computes it."""
     for name in record:
         if name in _NOT_OF_OWN:
             _fail(file, f"{key}.{name}", "a quantity of your own is observed as it stands", "Take this key out")

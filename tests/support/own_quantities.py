@@ -1,10 +1,10 @@
-"""A school's book with two quantities of its own: a number at both heels and a word of the whole foot."""
+"""A school's book with quantities of its own: at both heels, of the foot, and at each nail."""
 
 from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["OWN_BOOK", "OWN_FINISH", "OWN_GERMAN", "OWN_SOURCES"]
+__all__ = ["OWN_BOOK", "OWN_CLINCHES", "OWN_FINISH", "OWN_GERMAN", "OWN_SOURCES"]
 
 OWN_BOOK: Final = """[book]
 id = "high-school"
@@ -64,6 +64,56 @@ order = "finish"
 caution = "next_visit"
 [rules.polish-lost.action]
 finished = "Brush the shoe clean."
+"""
+OWN_CLINCHES: Final = """[quantities.clinch_width]
+title = "width of the clinch"
+kind = "number"
+unit = "mm"
+range = [0, 20]
+range_status = "own practice"
+range_basis = "From a clinch that is gone to one beaten flat."
+places = ["nail"]
+method = "calliper"
+how = "Measure each clinch across."
+
+[quantities.bedding]
+title = "bed of the clinch"
+kind = "word"
+words = ["bedded", "on_the_horn"]
+places = ["nail"]
+how = "Look whether the clinch lies in the horn."
+
+[rules.clinch-narrow]
+quantity = "clinch_width"
+grade = "major"
+fires = "simple"
+low = 3.0
+unit = "mm"
+status = "own practice"
+sources = ["HS"]
+basis = "A narrow clinch pulls through."
+finding = "The clinch of the {place} is {value} wide; {limit} is the least."
+order = "nails"
+caution = "next_visit"
+[rules.clinch-narrow.action]
+nailed = "Draw the nail and drive one that leaves enough to clinch."
+finished = "Draw the nail and drive one that leaves enough to clinch."
+
+[rules.clinch-on-the-horn]
+quantity = "bedding"
+grade = "major"
+fires = "simple"
+is = ["on_the_horn"]
+unit = "word"
+status = "own practice"
+sources = ["HS"]
+basis = "A candidate beds clinches."
+finding = "The clinch of the {place} lies on the horn."
+order = "finish"
+caution = "next_visit"
+[rules.clinch-on-the-horn.action]
+nailed = "Bed the clinch."
+finished = "Bed the clinch."
 """
 OWN_GERMAN: Final = """[quantities.polish]
 title = "Glanz des Eisens"

@@ -1,4 +1,4 @@
-"""What a tracing reckons with stands in the rulebook: the page takes each figure from there, and has none of its own."""
+"""What a tracing reckons with stands in the rulebook: the page takes each figure from there, and has none itself."""
 
 from __future__ import annotations
 

@@ -12,9 +12,10 @@ import pytest
 from fitcheck import assess, explain, parse_fitting
 from fitcheck.cli import main
 from fitcheck.errors import BadInput
-from fitcheck.fitting.own_readings import own_quantities
+from fitcheck.fitting.own_readings import of_this_book, own_quantities
+from fitcheck.fitting.readings import sources_of
 from rules import Rulebook, RulebookError, load_rulebook, localized, shipped_rulebook
-from tests.support.own_quantities import OWN_BOOK, OWN_FINISH, OWN_GERMAN, OWN_SOURCES
+from tests.support.own_quantities import OWN_BOOK, OWN_CLINCHES, OWN_FINISH, OWN_GERMAN, OWN_SOURCES
 from tests.support.yard_books import yard_folder
 
 _DEMO = Path(__file__).parents[3] / "cases_demo" / "finished-good-fore.json"
@@ -23,7 +24,9 @@ _DEMO = Path(__file__).parents[3] / "cases_demo" / "finished-good-fore.json"
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The book on the disk, with German of its own."""
-    folder = yard_folder(tmp_path_factory.mktemp("school"), OWN_BOOK, sources=OWN_SOURCES, finish=OWN_FINISH)
+    folder = yard_folder(
+        tmp_path_factory.mktemp("school"), OWN_BOOK, sources=OWN_SOURCES, finish=OWN_FINISH, clinches=OWN_CLINCHES
+    )
     (folder / "languages" / "de").mkdir(parents=True)
     (folder / "languages" / "de" / "finish.toml").write_text(OWN_GERMAN, encoding="utf-8")
     language = '[language]\ntitle = "Deutsch"\ncomplete = false\n'
@@ -71,6 +74,56 @@ def test_what_is_good_lets_the_foot_go(book: Rulebook) -> None:
     assert assess(parse_fitting(sent, book), book).decision == "release"
 
 
+def _with_nails(*own: dict[str, Any]) -> dict[str, Any]:
+    """The good foot, its first nails with what is looked at of each by this book alone."""
+    fitting = _fitting(polish={"foot": "bright"}, pad_thickness={"medial_heel": 3, "lateral_heel": 3})
+    for nail, each in zip(fitting["observations"]["nails"], own, strict=False):
+        nail["own"] = each
+    return fitting
+
+
+def test_what_is_read_at_each_nail_is_judged_there(book: Rulebook) -> None:
+    sent = _with_nails({"clinch_width": 2, "bedding": "bedded"}, {"clinch_width": {"value": "1/4", "unit": "in"}})
+    answer = assess(parse_fitting(sent, book), book)
+    [found] = answer.findings
+    assert (found.rule, found.place) == ("clinch-narrow", "nail:medial:1")
+    assert found.finding == "The clinch of the medial nail 1 is 2 mm wide; 3 mm is the least."
+    assert answer.decision == "put_right"
+
+
+def test_of_what_is_read_at_each_nail_it_is_told_where_it_lacks(book: Rulebook) -> None:
+    def lacking(sent: dict[str, Any]) -> set[tuple[str, str]]:
+        answer = assess(parse_fitting(sent, book), book)
+        return {(each.field, each.place) for each in answer.unassessed or () if each.quantity == "clinch_width"}
+
+    assert lacking(_with_nails()) == {("observations.nails[].own.clinch_width", "nail")}
+    sent = _with_nails(*[{"clinch_width": 5}] * 7)
+    assert lacking(sent) == {("observations.nails.7.own.clinch_width", "nail:lateral:4")}
+
+
+def test_what_every_nail_needs_holds_the_foot_up(tmp_path: Path) -> None:
+    needs = 'needs = [{any_of = ["clinch"], at = "every_nail"}, {any_of = ["bedding"], at = "every_nail"}]'
+    strict = yard_folder(tmp_path, OWN_BOOK, sources=OWN_SOURCES, clinches=f"[criterion]\n{needs}\n\n{OWN_CLINCHES}")
+    book = load_rulebook(strict)
+    sent = _with_nails(*[{"bedding": "bedded"}] * 7)
+    del sent["observations"]["own"]
+    answer = assess(parse_fitting(sent, book), book)
+    assert answer.decision == "incomplete"
+    assert [each.field for each in answer.still_needed] == ["observations.nails.7.own.bedding"]
+
+
+def test_it_is_explained_kept_and_sent_again_as_it_was(book: Rulebook) -> None:
+    fitting = parse_fitting(_with_nails({"clinch_width": 2.0}), book)
+    explanation = explain(fitting, book).explanation
+    assert explanation is not None
+    readings = [each for one in explanation.criteria for each in one.readings if each.quantity == "clinch_width"]
+    assert [(each.place, each.method) for each in readings] == [("nail:medial:1", "calliper")]
+    assert list(sources_of(fitting, "clinch_width", "nail:medial:1")) == ["observations.nails.0.own.clinch_width"]
+    again = parse_fitting(json.loads(fitting.model_dump_json(exclude_none=True)), book)
+    assert again == fitting
+    assert of_this_book(_with_nails({"clinch_width": 2.0}), shipped_rulebook())["observations"]["nails"][0]["own"] == {}
+
+
 def test_it_is_explained(book: Rulebook) -> None:
     fitting = parse_fitting(_fitting(pad_thickness={"medial_heel": 9.0}, polish={"foot": "bright"}), book)
     explanation = explain(fitting, book).explanation
@@ -101,11 +154,31 @@ def test_its_german_is_the_books_own(book: Rulebook) -> None:
             "mm",
         ),
         ({"pad_thickness": {"medial_heel": True}}, "observations.own.pad_thickness.medial_heel", "0 to 30"),
+        ({"bedding": {"nail": "bedded"}}, "observations.own.bedding.nail", "observations.nails.N.own.bedding"),
+        ({"bedding": {"foot": "bedded"}}, "observations.own.bedding.foot", "observations.nails.N.own.NAME"),
     ],
 )
 def test_a_fault_names_field_and_what_is_allowed(book: Rulebook, own: dict[str, Any], field: str, allowed: str) -> None:
     with pytest.raises(BadInput) as caught:
         parse_fitting(_fitting(**own), book)
+    [problem] = caught.value.problems
+    assert problem.field == field
+    assert allowed in problem.allowed
+
+
+@pytest.mark.parametrize(
+    ("own", "field", "allowed"),
+    [
+        ({"clinch_widt": 3}, "observations.nails.0.own.clinch_widt", "clinch_width, bedding"),
+        ({"polish": "dull"}, "observations.nails.0.own.polish", "clinch_width, bedding"),
+        ({"bedding": "bed"}, "observations.nails.0.own.bedding", 'one of "bedded", "on_the_horn"'),
+        ({"clinch_width": 44}, "observations.nails.0.own.clinch_width", "0 to 20 mm"),
+        ("bedded", "observations.nails.0.own", "an object with names of quantities as keys"),
+    ],
+)
+def test_a_fault_at_a_nail_names_field_and_what_is_allowed(book: Rulebook, own: Any, field: str, allowed: str) -> None:
+    with pytest.raises(BadInput) as caught:
+        parse_fitting(_with_nails(own), book)
     [problem] = caught.value.problems
     assert problem.field == field
     assert allowed in problem.allowed
@@ -155,7 +228,6 @@ def test_what_was_read_stands_in_json_as_it_was_sent(book: Rulebook) -> None:
 @pytest.mark.parametrize(
     ("change", "key"),
     [
-        ('places = ["foot"]|places = ["nail"]', "quantities.polish.places"),
         (
             'words = ["bright"|by_eye = true\ncomputed_from = ["hand"]\nwords = ["bright"',
             "quantities.polish.computed_from",

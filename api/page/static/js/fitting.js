@@ -35,9 +35,12 @@ export function fittingOf(sheet) {
   for (const question of questionsOf(sheet)) {
     const value = sentOf(said.get(question.at), question, said);
     if (value === undefined || value === "" || isListed(question)) continue;
-    const nail = /^(nail:\w+:\d+)\.(\w+)$/.exec(question.at);
+    const nail = /^(nail:\w+:\d+)\.([\w.]+)$/.exec(question.at);
     if (!nail) put(fitting, said.get("hot_fitted") === false ? COLD.get(question.at) ?? question.at : question.at, value);
-    else nails.set(nail[1], { ...nails.get(nail[1]), [nail[2]]: value });
+    else {
+      if (!nails.has(nail[1])) nails.set(nail[1], {});
+      put(nails.get(nail[1]), nail[2], value);
+    }
   }
   const driven = ["nailed", "finished"].includes(sheet.answers.stage);
   const listed = nailsOf(sheet).map(({ branch, hole, at }) => ({ branch, hole, ...nails.get(at) }));

@@ -2,6 +2,7 @@
 
 import { askIfChanged, NotReached } from "./api.js";
 import { takeFigures } from "./figures.js";
+import { NAILS } from "./lists.js";
 import { languageInUse } from "./messages.js";
 import { OWN } from "./observables.js";
 import { read, write } from "./store.js";
@@ -65,7 +66,8 @@ export function ownObservables() {
   for (const each of index().values()) {
     if (!each.own) continue;
     const words = each.kind === "word" ? { words: each.words } : {};
-    const fields = each.places.map((place) => ({ path: `${OWN}.${each.id}.${place}`, place, ...words }));
+    const pathAt = (place) => (place === "nail" ? `${NAILS}.{nail}.own.${each.id}` : `${OWN}.${each.id}.${place}`);
+    const fields = each.places.map((place) => ({ path: pathAt(place), place, ...words }));
     found[each.id] = { unit: each.unit, control: { word: "choice" }[each.kind] ?? each.kind, fields };
   }
   return found;

@@ -68,7 +68,7 @@ function isAsked(known, name, situation) {
 
 /** Whether it can only be seen of a nail that is driven: of an empty hole only where it stands. */
 function isOfDrivenNail(name) {
-  return Boolean(OBSERVABLES[name]?.fields[0].path.startsWith(NAIL));
+  return Boolean((OBSERVABLES[name] ?? ownObservables()[name])?.fields[0].path.startsWith(NAIL));
 }
 
 /** Whether a question has its number beside the words. */
@@ -92,7 +92,7 @@ export function nameAt(path, sheet) {
   const [, ofAny] = path.split("[].");
   if (ofAny && nailsOf(sheet).length) return `${nailsOf(sheet)[0].at}.${ofAny}`;
   if (!path.startsWith(`${NAILS}.`)) return path;
-  const [number, key] = path.slice(NAILS.length + 1).split(".");
+  const [number, ...keys] = path.slice(NAILS.length + 1).split(".");
   const nail = nailsOf(sheet)[Number(number)];
-  return nail && key ? `${nail.at}.${key}` : path;
+  return nail && keys.length ? `${nail.at}.${keys.join(".")}` : path;
 }

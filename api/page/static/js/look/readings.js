@@ -7,7 +7,7 @@ import { eyeFigure, eyeQuantity, ownObservables, quantity, rulebook, sideOf, spo
 /** @typedef {{value: number|string, u: number}} Reading */
 
 const SCALES = { mm: 1, cm: 10, in: 25.4, deg: 1, s: 1, degC: 1, kg: 1 };
-const LISTED = /^(.*)\.\{(?:nail|hole|clip)\}\.(\w+)$/;
+const LISTED = /^(.*)\.\{(?:nail|hole|clip)\}\.([\w.]+)$/;
 const FRACTION = /^\s*(-)?\s*(?:(\d{1,3})\s+)?(\d{1,3})\/(\d{1,3})\s*$/;
 
 /** What a document has at a dotted path; undefined where it has nothing there. */
@@ -26,24 +26,27 @@ export function isComputedAlone(name) {
 /** Every reading that a fitting states, by `quantity@place`. @returns {Map<string, Reading>} */
 export function readingsOf(fitting) {
   const found = new Map();
-  const put = (name, place, sent) => {
+  const take = (name, place, sent) => {
     const reading = sent === undefined || sent === null ? null : readingOf(name, place, sent);
     if (reading && !found.has(`${reading.quantity}@${place}`)) found.set(`${reading.quantity}@${place}`, reading);
   };
-  for (const [name, place, path] of eachPlace(READ)) {
+  const put = (name, place, path) => {
     const list = LISTED.exec(path);
-    if (!list) put(name, place, at(fitting, path));
+    if (!list) take(name, place, at(fitting, path));
     else {
       for (const item of at(fitting, list[1]) ?? []) {
         const own = item.at ?? `nail:${item.branch}:${item.hole}`;
-        if (place === "nail" || place === own) put(name, own, item[list[2]]);
+        if (place === "nail" || place === own) take(name, own, at(item, list[2]));
       }
     }
+  };
+  for (const [name, place, path] of eachPlace(READ)) {
+    put(name, place, path);
   }
   for (const [name, { fields }] of Object.entries(ownObservables())) {
-    for (const { path, place } of fields) put(name, place, at(fitting, path));
+    for (const { path, place } of fields) put(name, place, path);
   }
-  if (at(fitting, CLIPS)?.length === 0) put("clip", "toe", "none");
+  if (at(fitting, CLIPS)?.length === 0) take("clip", "toe", "none");
   return found;
 }
 
