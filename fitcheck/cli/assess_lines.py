@@ -42,11 +42,11 @@ def run_lines(options: argparse.Namespace) -> int:
         with (
             chosen_cluster(options) as cluster,
             _output(options) as stream,
-            progress(options, "B", _size(options.files), printing=options.output is None) as told,
+            progress(options, "B", _size(options.files), printing=options.output is None) as reporter,
         ):
             done, counts = _answered(stream, book.digest) if options.resume else (0, Counter[str]())
             parts = line_parts(_lines(options.files, sizes), name, now(), done=done)
-            _write(in_order(assess_part, parts, cluster), stream, counts, _Read(sizes, done, told))
+            _write(in_order(assess_part, parts, cluster), stream, counts, _Read(sizes, done, reporter))
     except ModuleNotFoundError as error:
         print(f"fitcheck assess: {error.name} is not installed: pip install 'fitcheck[cluster]'.", file=sys.stderr)
         return BAD_USAGE
@@ -82,17 +82,17 @@ def _write(answers: Iterable[list[bytes]], stream: BinaryIO, counts: Counter[str
 class _Read:
     """The bytes of the lines that were read, and how many of them are answered."""
 
-    def __init__(self, sizes: deque[float], done: int, told: Progress) -> None:
+    def __init__(self, sizes: deque[float], done: int, reporter: Progress) -> None:
         self._sizes = sizes
         self._passed_over = done
-        self._told = told
+        self._reporter = reporter
 
     def answered(self, count: int, total: int) -> None:
         """So many more lines are answered, and in all ``total``."""
         count += self._passed_over
         self._passed_over = 0
-        self._told.note(f"{total} lines")
-        self._told.step(round(sum(self._sizes.popleft() for _ in range(count))))
+        self._reporter.note(f"{total} lines")
+        self._reporter.step(round(sum(self._sizes.popleft() for _ in range(count))))
 
 
 def _kind(line: bytes) -> str:

@@ -49,9 +49,9 @@ def run(options: argparse.Namespace) -> int:
     try:
         with (
             chosen_store(options, create=False) as store,
-            progress(options, "feet", store.count(wanted)) as told,
+            progress(options, "feet", store.count(wanted)) as reporter,
         ):
-            feet = list(told.over(dated_sheets(store, wanted, book)))
+            feet = list(reporter.over(dated_sheets(store, wanted, book)))
     except (CannotMark, TooManyRecords, Unreadable) as error:
         print(f"fitcheck people progress: {error}", file=sys.stderr)
         return BAD_INPUT

@@ -108,10 +108,10 @@ def progress(
 class Counted(io.RawIOBase):
     """A stream of bytes that tells how many of them were read."""
 
-    def __init__(self, stream: io.BufferedIOBase, told: Progress) -> None:
+    def __init__(self, stream: io.BufferedIOBase, reporter: Progress) -> None:
         """``stream`` is read by this alone; it is not closed with it."""
         self._stream = stream
-        self._told = told
+        self._reporter = reporter
 
     def readable(self) -> bool:
         """It is."""
@@ -120,5 +120,5 @@ class Counted(io.RawIOBase):
     def readinto(self, buffer: Any) -> int:
         """Read what is at hand into ``buffer``; returns how many bytes."""
         count = self._stream.readinto1(buffer)
-        self._told.step(count)
+        self._reporter.step(count)
         return count

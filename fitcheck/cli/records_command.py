@@ -113,10 +113,10 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
     signed = None if options.signed_head is None else signed_head_in(options.signed_head, options.public_key)
     heads = [options.expect] if signed is None else [signed.head, *({options.expect} - {None, signed.head})]
     count = 0
-    with progress(options, "records") as told:
-        for fault in _faults(store, heads, signed, told):
+    with progress(options, "records") as reporter:
+        for fault in _faults(store, heads, signed, reporter):
             count += 1
-            with told.aside():
+            with reporter.aside():
                 print(f"record {fault.number}: {fault.kind}: {fault.detail}")
     if count:
         print(f"{count} {'fault' if count == 1 else 'faults'} found.", file=sys.stderr)
@@ -131,11 +131,13 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
     return 0
 
 
-def _faults(store: Store, heads: Sequence[Head | None], signed: SignedHead | None, told: Progress) -> Iterator[Fault]:
+def _faults(
+    store: Store, heads: Sequence[Head | None], signed: SignedHead | None, reporter: Progress
+) -> Iterator[Fault]:
     """What is wrong with the records, held against each of the heads, and with the keys."""
-    yield from verify(store, expected=heads[0], told=told)
+    yield from verify(store, expected=heads[0], on_progress=reporter)
     for one in heads[1:]:
-        yield from (fault for fault in verify(store, expected=one, told=told) if fault.kind == "expected")
+        yield from (fault for fault in verify(store, expected=one, on_progress=reporter) if fault.kind == "expected")
     if signed is not None:
         yield from key_faults(store, signed)
 

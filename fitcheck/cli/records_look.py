@@ -16,7 +16,8 @@ from fitcheck.records import Record, Store
 from fitcheck.report.terminal import render
 from fitcheck.rulebooks.selection import book_of, localized_book
 from fitcheck.stored.assessment import Unreadable, assessment_of
-from rules import Rulebook, RulebookError
+from fitcheck.text.catalogue import Messages, messages_of
+from rules import Rulebook, RulebookError, shipped_rulebook
 
 __all__ = ["configure"]
 
@@ -42,6 +43,7 @@ def configure(actions: Any) -> None:
     listing.add_argument("--most", metavar="N", type=_count, default=_MOST, help=f"at most so many (default: {_MOST})")
     listing.add_argument("--json", action="store_true", help="print each as JSON, one a line")
     add_filters(listing)
+    add_language_option(listing)
     listing.set_defaults(act=_list)
     show = actions.add_parser("show", help="one kept assessment as it was answered")
     show.add_argument("id", metavar="ID", help="the assessment's id, as in the list")
@@ -59,24 +61,27 @@ def _count(text: str) -> int:
 
 
 def _list(store: Store, options: argparse.Namespace) -> int:
+    messages = messages_of(book_in_language(options, shipped_rulebook()))
     records = store.records(chosen_records(options), limit=options.most)
     for record in records:
         known = {name: getattr(record, name) for name in _FIELDS}
-        print(json.dumps(known, ensure_ascii=False) if options.json else "  ".join(_cells(record)))
+        print(json.dumps(known, ensure_ascii=False) if options.json else "  ".join(_cells(record, messages)))
     return 0 if records else 1
 
 
-def _cells(record: Record) -> Iterator[str]:
+def _cells(record: Record, messages: Messages) -> Iterator[str]:
     yield f"{record.number:>6}"
     yield f"{record.created[:16].replace('T', ' ')}Z"
     yield record.id
     if record.erased:
-        yield "erased"
+        yield messages.say("rules.kind.erased")
     elif record.kind != "assessment":
-        yield record.kind
+        yield messages.say(f"rules.kind.{record.kind}")
     else:
-        said = (record.horse, record.foot, record.stage, record.decision)
-        yield "  ".join((each or "-").replace("_", " ") for each in said)
+        foot = messages.named("foot", record.foot or "-")
+        stage = messages.named("rules.stage", record.stage or "-")
+        decision = messages.named("rules.decision", record.decision or "-")
+        yield "  ".join(((record.horse or "-").replace("_", " "), foot, stage, decision))
 
 
 def _show(store: Store, options: argparse.Namespace) -> int:

@@ -89,19 +89,19 @@ def _opened(name: str) -> Iterator[BinaryIO]:
 
 def _export(store: Store, options: argparse.Namespace) -> int:
     last = store.head().number
-    with progress(options, "records", last, printing=options.output == "-") as told:
-        records = _told_of(store.each_record(chosen_records(options), last=last), last, told)
+    with progress(options, "records", last, printing=options.output == "-") as reporter:
+        records = _counted(store.each_record(chosen_records(options), last=last), last, reporter)
         count = write(records, options.output, options.format)
     print(f"{count} written.", file=sys.stderr)
     return 0
 
 
-def _told_of(records: Iterable[Record], last: int, told: Progress) -> Iterator[Record]:
+def _counted(records: Iterable[Record], last: int, reporter: Progress) -> Iterator[Record]:
     """The same records; how far the store up to number ``last`` has been gone through is told of each."""
     for record in records:
         yield record
-        told(record.number, last)
-    told(last, last)
+        reporter(record.number, last)
+    reporter(last, last)
 
 
 def _import(store: Store, options: argparse.Namespace) -> int:
@@ -110,10 +110,10 @@ def _import(store: Store, options: argparse.Namespace) -> int:
         lambda: chosen_book(options, judging=True),
         lambda id_: followed(store, id_, chosen_book(options)),
     )
-    with _source(options.file) as stream, progress(options, "B", _size(stream)) as told:
+    with _source(options.file) as stream, progress(options, "B", _size(stream)) as reporter:
         form = options.format or _form(options.file, stream)
-        for bad_lines in importer.take(io.BufferedReader(Counted(stream, told)), form):
-            with told.aside():
+        for bad_lines in importer.take(io.BufferedReader(Counted(stream, reporter)), form):
+            with reporter.aside():
                 print(f"{options.file}: {bad_lines}", file=sys.stderr)
     counts = importer.counts
     print(
@@ -148,8 +148,8 @@ def _form(name: str, stream: io.BufferedReader) -> Format:
 
 
 def _backup(store: Store, options: argparse.Namespace) -> int:
-    with progress(options, "records") as told:
-        head = back_up(store, Path(options.file), told=told)
+    with progress(options, "records") as reporter:
+        head = back_up(store, Path(options.file), on_progress=reporter)
     print(f"{options.file}: {head.number} records, proved. Head: {head.number}:{head.digest}")
     return 0
 
@@ -157,8 +157,8 @@ def _backup(store: Store, options: argparse.Namespace) -> int:
 def _restore(store: Store, options: argparse.Namespace) -> int:
     before = {key.id for key in AccessKeys(store).every()}
     erasures = _erasures(store)
-    with progress(options, "records") as told:
-        head = restore(Path(options.file), store, replace=options.replace, keys=options.keys, told=told)
+    with progress(options, "records") as reporter:
+        head = restore(Path(options.file), store, replace=options.replace, keys=options.keys, on_progress=reporter)
     print(f"{head.number} records restored, proved. Head: {head.number}:{head.digest}")
     new = [key for key in AccessKeys(store).every() if key.id not in before]
     opening = [key for key in new if key.revoked is None]

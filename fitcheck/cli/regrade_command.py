@@ -18,12 +18,20 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Final
 from fitcheck.bulk import BookName, ClusterLost, OtherRulebook, in_order, record_parts, regrade_part
 from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.cluster_options import add_cluster_options, chosen_cluster
-from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for, rulebook_name
+from fitcheck.cli.options import (
+    add_language_option,
+    add_rulebook_option,
+    book_in_language,
+    chosen_book,
+    paint_for,
+    rulebook_name,
+)
 from fitcheck.cli.progress import Progress, add_progress_option, progress
 from fitcheck.cli.record_options import add_filters, add_records_option, chosen_records, chosen_store
 from fitcheck.records import StoreError, default_url
 from fitcheck.report.comparison_text import case_lines
 from fitcheck.stored.regrade import Place, Regraded, Regrading, ReportRefused, Totals, resumed
+from fitcheck.text.catalogue import messages_in
 
 if TYPE_CHECKING:
     from fitcheck.bulk.cluster import Cluster
@@ -39,6 +47,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     add_records_option(parser)
     add_rulebook_option(parser)
+    add_language_option(parser)
     parser.add_argument("--output", metavar="FILE", help="write a report there: a line of JSON for each record")
     parser.add_argument("--resume", action="store_true", help="go on with that report where it was broken off")
     parser.add_argument("--json", action="store_true", help="print JSON: the report, or with --output what it comes to")
@@ -59,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
         options.usage("--resume needs the --output to go on with")
     if options.cluster is not None and options.output is None and not options.json:
         options.usage("--cluster writes lines: give --output or --json")
-    book = chosen_book(options, judging=True)
+    book = book_in_language(options, chosen_book(options, judging=True))
     try:
         with chosen_store(options, create=False) as store, chosen_cluster(options) as cluster:
             regrading = Regrading(store, book, chosen_records(options))
@@ -128,7 +137,7 @@ class _Report:
         """Assess what is left; False where it was broken off."""
         last = self._regrading.last()
         total = max(0, last - after)
-        with _stoppable() as stop, progress(self._options, "records", total, printing=stream is None) as told:
+        with _stoppable() as stop, progress(self._options, "records", total, printing=stream is None) as reporter:
             for line, regraded in self._each(after, last):
                 self._totals.add(line)
                 if stream is not None:
@@ -136,8 +145,8 @@ class _Report:
                 elif self._options.json:
                     _print_line(sys.stdout.buffer, line)
                 elif regraded is not None:
-                    self._show(regraded, told)
-                told(line["number"] - after)
+                    self._show(regraded, reporter)
+                reporter(line["number"] - after)
                 self._flush(stream)
                 if stop.requested:
                     return False
@@ -150,20 +159,20 @@ class _Report:
                 yield self._regrading.line(regraded), regraded
             return
         book, options = self._regrading.book, self._options
-        name = BookName(rulebook_name(options), book.digest)
+        name = BookName(rulebook_name(options), book.digest, None if book.original is None else book.language)
         store = options.records or default_url()
         parts = record_parts(last, store, chosen_records(options), name, after=after)
         for lines in in_order(regrade_part, parts, self._cluster):
             yield from ((json.loads(line), None) for line in lines)
 
-    def _show(self, regraded: Regraded, told: Progress) -> None:
+    def _show(self, regraded: Regraded, reporter: Progress) -> None:
         if regraded.problem is not None:
-            with told.aside():
+            with reporter.aside():
                 print(f"{regraded.record.id}: {regraded.problem}", file=sys.stderr)
         elif regraded.case is not None and regraded.case.changes:
             paint = paint_for(sys.stdout)
             lines = case_lines(regraded.case, self._regrading.difference, width=self._width, paint=paint)
-            with told.aside():
+            with reporter.aside():
                 print("\n".join(lines))
 
     def _flush(self, stream: BinaryIO | None) -> None:
@@ -186,25 +195,31 @@ class _Report:
         if self._options.json:
             print(json.dumps(self._totals.document(), ensure_ascii=False), flush=True)
         else:
-            print("\n".join(_summary(self._totals)), flush=True)
+            print("\n".join(_summary(self._totals, self._regrading.book.language)), flush=True)
 
 
-def _summary(totals: Totals) -> Iterator[str]:
-    changed = sum(totals.decisions.values())
-    records = "1 record" if totals.records == 1 else f"{totals.records} records"
-    yield (
-        f"{records}: {changed} {'decision changes' if changed == 1 else 'decisions change'}, {totals.unchanged} wholly "
-        f"unchanged, {totals.erased} erased, {totals.failed} could not be assessed."
+def _summary(totals: Totals, language: str) -> Iterator[str]:
+    messages = messages_in(language)
+    yield messages.say(
+        "rules.regrade.summary",
+        records=messages.counted("rules.records", totals.records),
+        decisions=messages.counted("rules.decisions", sum(totals.decisions.values())),
+        unchanged=totals.unchanged,
+        erased=totals.erased,
+        failed=totals.failed,
     )
     for turn, count in totals.decisions.most_common():
-        yield f"  {turn.replace('_', ' ')}: {count}"
+        before, _, after = turn.partition(" to ")
+        old, new = (messages.say(f"rules.decision.{decision}") for decision in (before, after))
+        yield f"  {messages.say('rules.turn', before=old, after=new)}: {count}"
     if totals.causes:
-        yield (
-            f"Findings that differ: {totals.causes['field']} by a reading that one of the answers does not have, "
-            f"{totals.causes['measure']} by how it is measured, {totals.causes['book']} by the rulebook alone."
+        causes = totals.causes
+        yield messages.say(
+            "rules.regrade.causes", field=causes["field"], measure=causes["measure"], book=causes["book"]
         )
     for rule, counts in sorted(totals.rules.items(), key=lambda item: (-item[1].total(), item[0])):
-        summary = ", ".join(f"{counts[how]} {how}" for how in ("new", "gone", "changed") if counts[how])
+        differing = (how for how in ("new", "gone", "changed") if counts[how])
+        summary = ", ".join(messages.say(f"rules.regrade.finding.{how}", count=counts[how]) for how in differing)
         yield f"  {rule}: {summary}"
 
 

@@ -38,8 +38,8 @@ def run(options: argparse.Namespace) -> int:
     try:
         book = book_named(options.book or SHIPPED)
         Evaluator(book).compile()
-        with progress(options, "questions") as told:
-            faults = _analysed(book, told)
+        with progress(options, "questions") as reporter:
+            faults = _analysed(book, reporter)
     except RulebookError as error:
         # What does not load cannot be analysed.
         faults = [
@@ -80,10 +80,10 @@ class _ExplainedFault:
         return f"{self.fault.file}, line {self.line}{text[len(self.fault.file) :]}"
 
 
-def _analysed(book: Rulebook, told: Progress) -> list[_ExplainedFault]:
+def _analysed(book: Rulebook, reporter: Progress) -> list[_ExplainedFault]:
     return [
         _ExplainedFault(fault, None if fault.example is None else as_json(fault.example, book))
-        for fault in analyse(book, observables_of(book), STATED, told=told)
+        for fault in analyse(book, observables_of(book), STATED, on_progress=reporter)
     ]
 
 

@@ -7,10 +7,11 @@ import json
 import sys
 
 from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff, rules_new
-from fitcheck.cli.options import add_rulebook_option, chosen_book, paint_for
+from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
 from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
 from fitcheck.report.rulebook_page import rulebook_page
 from fitcheck.rulebooks.record_toml import record_toml
+from fitcheck.text.catalogue import messages_of
 
 __all__ = ["configure"]
 
@@ -22,11 +23,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
     rules_new.configure(actions.add_parser("new", help="a book of your own to begin with, over the shipped one"))
     listing = actions.add_parser("list", help="every rule in a line")
     add_rulebook_option(listing)
+    add_language_option(listing)
     listing.set_defaults(run=_list)
     show = actions.add_parser("show", help="one rule in full, with its sources and its cases")
     show.add_argument("id", metavar="ID", help="a rule's id, as in the list; with --toml a quantity's too")
     show.add_argument("--toml", action="store_true", help="as TOML, ready to be laid over in a book of your own")
     add_rulebook_option(show)
+    add_language_option(show)
     show.set_defaults(run=_show)
     page = actions.add_parser("page", help="the whole rulebook as one page to read, in Markdown")
     add_rulebook_option(page)
@@ -36,18 +39,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def _list(options: argparse.Namespace) -> int:
-    book = chosen_book(options)
+    book = book_in_language(options, chosen_book(options))
     for rule_id in (*book.rules, *book.joined):
         print(rule_summary(rule_id, book))
     for rule_id, why in book.off.items():
-        print(f"{rule_id:<30} switched off: {why}")
+        print(f"{rule_id:<30} {messages_of(book).say('rules.off', why=why)}")
     return 0
 
 
 def _show(options: argparse.Namespace) -> int:
-    book = chosen_book(options)
+    book = chosen_book(options) if options.toml else book_in_language(options, chosen_book(options))
     if options.id in book.off:
-        print(f"{options.id} is switched off in {book.title}, {book.version}: {book.off[options.id]}")
+        why, say = book.off[options.id], messages_of(book).say
+        print(say("rules.is_off", rule=options.id, book=book.title, version=book.version, why=why))
         return 0
     if options.toml and (options.id in book.quantities or options.id in book.rules or options.id in book.joined):
         print(record_toml(options.id, book), end="")

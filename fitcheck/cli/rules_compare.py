@@ -10,7 +10,7 @@ from pathlib import Path
 
 from fitcheck.cli import BAD_INPUT, FAILED
 from fitcheck.cli.fitting_files import read_file
-from fitcheck.cli.options import named_book, paint_for
+from fitcheck.cli.options import book_in_language, named_book, paint_for
 from fitcheck.cli.progress import add_progress_option, progress
 from fitcheck.cli.rules_diff import add_book_arguments
 from fitcheck.errors import BadInput
@@ -36,20 +36,21 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Assess each case under both rulebooks and print what changes."""
-    comparing = Comparing(named_book(options.before, judging=True), named_book(options.after, judging=True))
+    books = (named_book(name, judging=True) for name in (options.before, options.after))
+    comparing = Comparing(*(book_in_language(options, book) for book in books))
     cases: list[CaseCompared] = []
     worst = 0
-    with progress(options, "fittings", len(options.cases)) as told:
-        for name in told.over(options.cases):
+    with progress(options, "fittings", len(options.cases)) as reporter:
+        for name in reporter.over(options.cases):
             try:
                 cases.append(comparing.compare(Path(name).name, loads(read_file(name))))
             except BadInput as error:
-                with told.aside():
+                with reporter.aside():
                     for problem in error.problems:
                         print(f"{name}: {problem}", file=sys.stderr)
                 worst = max(worst, BAD_INPUT)
             except EngineFault as error:
-                with told.aside():
+                with reporter.aside():
                     print(
                         f"{name}: this fitting could not be assessed: {error}. Nothing can be said of it.",
                         file=sys.stderr,
@@ -63,5 +64,5 @@ def run(options: argparse.Namespace) -> int:
         print("\n".join(heading_lines(found, width)), end="\n\n")
         for case in cases:
             print("\n".join(case_lines(case, found, width=width, paint=paint)))
-        print(f"\n{summary(cases)}")
+        print(f"\n{summary(cases, found.after.language)}")
     return worst or int(any(case.decision_changes for case in cases))

@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 
-from fitcheck.cli.options import named_book, paint_for
+from fitcheck.cli.options import add_language_option, book_in_language, named_book, paint_for
 from fitcheck.report.difference_text import difference_document, difference_lines
 from rules.analysis.difference import difference
 
@@ -19,6 +19,7 @@ def add_book_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("before", metavar="A", help="a rulebook: its folder, or shipped")
     parser.add_argument("after", metavar="B", help="another rulebook, likewise")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
+    add_language_option(parser)
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -30,7 +31,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print what changes from A to B."""
-    found = difference(named_book(options.before), named_book(options.after))
+    found = difference(*(book_in_language(options, named_book(name)) for name in (options.before, options.after)))
     if options.json:
         print(json.dumps(difference_document(found), ensure_ascii=False))
     else:

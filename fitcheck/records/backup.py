@@ -63,11 +63,11 @@ __all__ = ["NotABackup", "StoreNotEmpty", "back_up", "restore"]
 
 _SQLITE: Final = b"SQLite format 3\x00"
 _AT_ONCE: Final = 200
-_Told = Callable[[int, int], None]
+_OnProgress = Callable[[int, int], None]
 """Is told how much of a work is done, and of how much: records written, and records proved."""
 
 
-def _untold(done: int, total: int) -> None:
+def _ignored(done: int, total: int) -> None:
     """Nobody wants to know."""
 
 
@@ -75,11 +75,11 @@ class StoreNotEmpty(StoreError):
     """There are records in the store that a backup was to be restored into."""
 
 
-def back_up(store: Store, file: Path, *, told: _Told = _untold) -> Head:
+def back_up(store: Store, file: Path, *, on_progress: _OnProgress = _ignored) -> Head:
     """Write a backup of ``store`` to ``file``, whose older content stays until the new one is proved; its head.
 
-    Others may use the store meanwhile; the backup has all that was kept before this began. ``told`` is told how far it
-    has come. Raises StoreError, StoreDamaged where what was written is not a whole chain, and OSError.
+    Others may use the store meanwhile; the backup has all that was kept before this began. ``on_progress`` is told
+    how far it has come. Raises StoreError, StoreDamaged where what was written is not a whole chain, and OSError.
     """
     if store.file is not None and file.exists() and file.samefile(store.file):
         raise StoreError("The backup would take the place of the store itself. Name another file.")
@@ -93,21 +93,25 @@ def back_up(store: Store, file: Path, *, told: _Told = _untold) -> Head:
             with open_store(f"sqlite:///{partial}", create=False) as copy:
                 head = copy.head()
                 with copy.snapshot() as connection:
-                    _prove(connection, head, told)
+                    _prove(connection, head, on_progress)
         else:
             with partial.open("wb") as stream, store.snapshot() as connection:
-                write_entries(connection, stream, told=lambda done, total: told(done, 2 * total))
+                write_entries(connection, stream, on_progress=lambda done, total: on_progress(done, 2 * total))
             with _opened(partial) as (head, entries):
-                collections.deque(_counted(entries, head, lambda done, total: told(total + done, 2 * total)), maxlen=0)
+                collections.deque(
+                    _counted(entries, head, lambda done, total: on_progress(total + done, 2 * total)), maxlen=0
+                )
     return head
 
 
-def restore(file: Path, store: Store, *, replace: bool = False, keys: bool = False, told: _Told = _untold) -> Head:
+def restore(
+    file: Path, store: Store, *, replace: bool = False, keys: bool = False, on_progress: _OnProgress = _ignored
+) -> Head:
     """Make ``store`` what it was when the backup ``file`` was written; its head.
 
     With ``replace``, what is in the store is lost, but for its access keys and what these were used for. With ``keys``,
     access keys of the backup that the store does not know open it as they did; else they are there, revoked. All of it
-    happens in one transaction and is proved in it, or nothing. ``told`` is told how far it has come.
+    happens in one transaction and is proved in it, or nothing. ``on_progress`` is told how far it has come.
 
     Raises StoreNotEmpty where there are records already and ``replace`` is False; NotABackup where the file is none, or
     is not whole; StoreError; OSError.
@@ -119,12 +123,12 @@ def restore(file: Path, store: Store, *, replace: bool = False, keys: bool = Fal
         elif before != EMPTY:
             raise StoreNotEmpty(f"There are {before.number} records in the store already.")
         try:
-            counted = _counted(entries, head, lambda done, total: told(done, 2 * total))
+            counted = _counted(entries, head, lambda done, total: on_progress(done, 2 * total))
             _put(connection, counted, keys=keys)
             connection.execute(head_table.update().values(number=head.number, digest=head.digest))
         except (exc.IntegrityError, exc.DataError, exc.InterfaceError, OverflowError, UnicodeError) as error:
             raise NotABackup("What this backup has contradicts itself, or cannot be kept.") from error
-        _prove(connection, head, lambda done, total: told(total + done, 2 * total))
+        _prove(connection, head, lambda done, total: on_progress(total + done, 2 * total))
     return head
 
 
@@ -190,16 +194,18 @@ def _copy_into(origin: Path, copy: sqlite3.Connection) -> None:
             raise exc.DBAPIError("", None, error) from error
 
 
-def _counted(entries: Iterator[Entry], head: Head, told: _Told) -> Iterator[Entry]:
-    """The same entries; ``told`` is told of each record."""
+def _counted(entries: Iterator[Entry], head: Head, on_progress: _OnProgress) -> Iterator[Entry]:
+    """The same entries; ``on_progress`` is told of each record."""
     for entry in entries:
         yield entry
         if isinstance(entry, Record):
-            told(entry.number, head.number)
+            on_progress(entry.number, head.number)
 
 
-def _prove(connection: sa.Connection, head: Head, told: _Told = _untold) -> None:
-    faults = [str(fault) for fault in itertools.islice(faults_in(connection, expected=head, told=told), 3)]
+def _prove(connection: sa.Connection, head: Head, on_progress: _OnProgress = _ignored) -> None:
+    faults = [
+        str(fault) for fault in itertools.islice(faults_in(connection, expected=head, on_progress=on_progress), 3)
+    ]
     if faults:
         raise NotABackup(f"The records are not those that were kept: {' '.join(faults)}")
 

@@ -102,9 +102,9 @@ def chained(entries: Iterator[Entry], head: Head) -> Iterator[Entry]:
 
 
 def write_entries(
-    connection: sa.Connection, stream: BinaryIO, *, told: Callable[[int, int], None] = lambda _done, _total: None
+    connection: sa.Connection, stream: BinaryIO, *, on_progress: Callable[[int, int], None] = lambda _done, _total: None
 ) -> None:
-    """Write the portable file of the store of that snapshot; ``told`` is told of how many records, and of how many."""
+    """Write the portable file of that snapshot's store; ``on_progress`` is told how many records, and of how many."""
     head = plain_head(connection)
     sealed = hashlib.sha256()
 
@@ -116,7 +116,7 @@ def write_entries(
     for entry in entries_of(connection):
         put(portable.line_of(entry) if isinstance(entry, Record) else _own(entry.table, row=entry.row))
         if isinstance(entry, Record):
-            told(entry.number, head.number)
+            on_progress(entry.number, head.number)
     stream.write(_own(_END, digest="sha256:" + sealed.hexdigest()))
 
 

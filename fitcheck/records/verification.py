@@ -99,23 +99,23 @@ _LOOSE: Final = (
 
 
 def verify(
-    store: Store, *, expected: Head | None = None, told: Callable[[int, int], None] = lambda _done, _total: None
+    store: Store, *, expected: Head | None = None, on_progress: Callable[[int, int], None] = lambda _done, _total: None
 ) -> Iterator[Fault]:
     """Every fault of the store, as it stands at the beginning, in the order of numbers; none if all is as it was kept.
 
-    ``expected`` is a head noted earlier; ``told`` is told how many records were looked at, and of how many.
+    ``expected`` is a head noted earlier; ``on_progress`` is told how many records were looked at, and of how many.
 
     Raises StoreError. Costs the reading of every record, a few hundred at a time.
     """
     with store.snapshot() as connection:
-        yield from faults_in(connection, expected=expected, told=told)
+        yield from faults_in(connection, expected=expected, on_progress=on_progress)
 
 
 def faults_in(
     connection: sa.Connection,
     *,
     expected: Head | None = None,
-    told: Callable[[int, int], None] = lambda _done, _total: None,
+    on_progress: Callable[[int, int], None] = lambda _done, _total: None,
 ) -> Iterator[Fault]:
     """The same of what the connection sees."""
     walk = _Walk(_erasures(connection), expected)
@@ -123,7 +123,7 @@ def faults_in(
     total = 0 if head is None else head.number
     for done, row in enumerate(_rows(connection), 1):
         yield from walk.faults_of(row)
-        told(done, max(done, total))
+        on_progress(done, max(done, total))
     yield from walk.faults_at_the_end(head)
     for number in connection.execute(_LOOSE).scalars():
         yield Fault(number, "inserted", "There is a content of that number, and no record.")

@@ -7,41 +7,16 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from fitcheck.report.terminal import Paint, plain
+from fitcheck.text.catalogue import Messages, messages_of
 from fitcheck.text.format import clause_in_words, contexts_in_words, limit_in_words, one_limit_in_words, place_title
 from rules import Rulebook, marking_of
 from rules.analysis.difference import WHY_OFF, Change, Difference, KeyChange
 from rules.loading.marking_records import Band, CriterionMarks, Deduction, ProgressFigure, Scheme
 from rules.model.figures import EyeWord, Level, Parameter, Uncertainty
-from rules.model.records import Context, Criterion, JoinedRule, Quantity, Rule
+from rules.model.records import Context, Criterion, JoinedRule, Need, Quantity, Rule
 
 __all__ = ["book_in_words", "change_in_words", "difference_document", "difference_lines"]
 
-_TITLES: Final = {
-    "book": "The book",
-    "policy": "What the book judges, and what follows each stage",
-    "required": "What a release requires",
-    "criteria": "Criteria",
-    "quantities": "Quantities",
-    "rules": "Rules",
-    "joined": "Joined rules",
-    "levels": "How sure a finding must be",
-    "eye_words": "Words of the eye",
-    "methods": "How sure a reading is",
-    "instruments": "How sure a reading is, by unit",
-    "parameters": "What computations reckon with",
-    "scheme": "Marks of a whole foot",
-    "marks": "Marks of each criterion",
-    "deductions": "What takes marks off",
-    "bands": "What a mark is called",
-    "progress": "What progress is reckoned with",
-    "says": "What a sheet of marks says",
-    "cautions": "Cautions",
-    "standing": "Cautions with every assessment",
-    "steps": "Fixed steps",
-    "remarks": "What computations leave out, and the next visit",
-    "places": "Names of places",
-    "sources": "Sources",
-}
 _FIGURES: Final = {
     "rules": {"low", "high", "is", "edge", "unit", "printed"},
     "joined": {"when"},
@@ -60,47 +35,40 @@ _FIGURES: Final = {
 """The keys that the figure of a record is told from."""
 
 _STANDING: Final = {"status", "sources"}
-_LABELS: Final = {
-    "applies": "applies",
-    "unless": "silent when these fire",
-    "with": "only with",
-    "places": "looked for at",
-    "amount": "aims at",
-    "basis": "why",
-    "needs": "needs",
-    "range_basis": "why",
-    "range_status": "standing of the range",
-    "finished_when_hot_fitted": "finished, hot-fitted",
-    "worst": "with nothing graver than",
-    WHY_OFF: "switched off",
-}
+_LABELLED: Final = frozenset(
+    {
+        *("applies", "unless", "with", "places", "amount", "basis", "needs", "range_basis", "range_status", "worst"),
+        *("finished_when_hot_fitted", WHY_OFF),
+    }
+)
+"""Keys that a change calls by a phrase of its own."""
 _LAST: Final = frozenset({"basis", "range_basis", WHY_OFF})
 """Reasons: they stand last, and only as they are now."""
 
 _OF_MARKING: Final = frozenset({"marks", "deductions", "bands", "progress", "says"})
 """Parts that stand in the marking scheme."""
 
-_NOTHING: Final = "nothing"
 _OF_ITSELF: Final = {"shoe_off": False, "blocks": True, "replaces_actions": False, "once": False, "judged": True}
 """What holds for a key that is not given."""
 
 
 def difference_lines(difference: Difference, *, width: int = 96, paint: Paint = plain) -> Iterator[str]:
     """The whole difference, line by line."""
-    yield from _wrapped(f"From {book_in_words(difference.before)}", "", width)
-    yield from _wrapped(f"to   {book_in_words(difference.after)}", "", width)
+    messages = messages_of(difference.after)
+    for which, book in (("from", difference.before), ("to", difference.after)):
+        yield from _wrapped(f"{messages.say(f'rules.compare.{which}')}{book_in_words(book)}", "", width)
     part = ""
     for change in difference.changes:
         if change.part != part:
             part = change.part
             yield ""
-            yield paint(_TITLES[part])
+            yield paint(messages.say(f"rules.diff.part.{part}"))
         headline, *others = change_in_words(change, difference)
         yield from _wrapped(headline, "  ", width)
         for line in others:
             yield from _wrapped(line, "      ", width)
     if not difference.changes:
-        yield "No difference."
+        yield messages.say("rules.diff.none")
 
 
 def difference_document(difference: Difference) -> dict[str, Any]:
@@ -128,31 +96,37 @@ def _identity(book: Rulebook) -> dict[str, Any]:
 
 def book_in_words(book: Rulebook) -> str:
     """A rulebook by title, id, version and what it inherits."""
-    inherits = f", over {book.inherits}" if book.inherits else ""
+    inherits = messages_of(book).say("rules.diff.over", book=book.inherits) if book.inherits else ""
     return f"{book.title} ({book.id} {book.version}{inherits})"
 
 
 def change_in_words(change: Change, difference: Difference) -> tuple[str, ...]:
     """One change: what it comes to in a line, then whatever else differs, a line each."""
+    messages = messages_of(difference.after)
+    say = messages.say
     name = _name(change, difference)
     old, new = _figure(change, difference.before), _figure(change, difference.after)
     match change.how:
         case "added":
-            lines = [f"added{_led(new)}{_standing(change, difference, new=True)}", *_rest(change, difference)]
+            lines = [
+                f"{say('rules.diff.added')}{_led(new)}{_standing(change, difference, new=True)}",
+                *_rest(change, difference),
+            ]
         case "removed":
-            lines = [f"removed{_led(old)}{_standing(change, difference, new=False)}"]
+            lines = [f"{say('rules.diff.removed')}{_led(old)}{_standing(change, difference, new=False)}"]
         case "switched_off":
-            lines = [f"switched off{_led(old)}", *_others(change, difference, {WHY_OFF})]
+            lines = [f"{say('rules.diff.switched_off')}{_led(old)}", *_others(change, difference, {WHY_OFF})]
         case "switched_on":
-            lines = [f"no longer switched off{_led(new)}"]
+            lines = [f"{say('rules.diff.switched_on')}{_led(new)}"]
         case "changed" if old and new and old != new:
             was = old[1] if old[0] == new[0] else " ".join(old)
-            lines = [f"{' '.join(new)}, was {was}{_standing(change, difference)}", *_rest(change, difference)]
+            now = say("rules.now_and_before", what=new[0], now=new[1], before=was)
+            lines = [f"{now}{_standing(change, difference)}", *_rest(change, difference)]
         case "changed":
             standing = _standing(change, difference).strip(" ()")
-            lines = [*_rest(change, difference), *([f"standing: {standing}"] if standing else [])]
+            lines = [*_rest(change, difference), *([f"{say('rules.diff.standing')}: {standing}"] if standing else [])]
             if len(lines) > 1:
-                lines.insert(0, "changed")
+                lines.insert(0, say("rules.diff.changed"))
     return f"{name}: {lines[0]}", *lines[1:]
 
 
@@ -174,36 +148,47 @@ def _rest(change: Change, difference: Difference) -> Iterator[str]:
 
 
 def _others(change: Change, difference: Difference, chosen_keys: set[str]) -> Iterator[str]:
+    messages = messages_of(difference.after)
     for key in sorted(change.keys, key=lambda key: key.key in _LAST):
         if key.key not in chosen_keys:
             continue
-        label = _LABELS.get(key.key, key.key.replace(".", ", ").replace("_", " "))
+        plain_key = key.key.replace(".", ", ").replace("_", " ")
+        label = messages.say(f"rules.diff.key.{key.key.replace(' ', '_')}") if key.key in _LABELLED else plain_key
         if change.part == "required":
-            yield f"{label}: {_gained_and_lost(key)}"
+            yield f"{label}: {_gained_and_lost(key, messages)}"
             continue
         before, after = (
             _value(change, key, book, value)
             for book, value in ((difference.before, key.before), (difference.after, key.after))
         )
-        yield f"{label}: {after}" if key.key in _LAST or change.how != "changed" else f"{label}: {after}, was {before}"
+        if key.key in _LAST or change.how != "changed":
+            yield f"{label}: {after}"
+        else:
+            yield messages.say("rules.now_and_before", what=f"{label}:", now=after, before=before)
 
 
-def _gained_and_lost(key: KeyChange) -> str:
+def _gained_and_lost(key: KeyChange, messages: Messages) -> str:
     gained = [name for name in key.after if name not in key.before]
     lost = [name for name in key.before if name not in key.after]
-    parts = [f"{', '.join(names)} {what}" for names, what in ((gained, "added"), (lost, "taken out")) if names]
-    return "; ".join(parts) or "in another order"
+    parts = [
+        f"{', '.join(names)} {messages.say(f'rules.diff.{what}')}"
+        for names, what in ((gained, "added"), (lost, "taken_out"))
+        if names
+    ]
+    return "; ".join(parts) or messages.say("rules.diff.reordered")
 
 
 def _standing(change: Change, difference: Difference, *, new: bool | None = None) -> str:
     """Status and sources after the change, and what they were; ``new`` says which alone of the two there is."""
     if not _STANDING & set(change.changed):
         return ""
+    messages = messages_of(difference.after)
     before, after = (
-        "" if record is None else f"{record.status}: {', '.join(record.sources)}"
+        "" if record is None else f"{messages.named('status', record.status)}: {', '.join(record.sources)}"
         for record in (_record(change, difference.before), _record(change, difference.after))
     )
-    return f" ({after}; was {before})" if new is None else f" ({after if new else before})"
+    both = messages.say("rules.diff.stood", now=after, before=before)
+    return f" ({both})" if new is None else f" ({after if new else before})"
 
 
 def _record(change: Change, book: Rulebook) -> Any:
@@ -221,81 +206,112 @@ def _record(change: Change, book: Rulebook) -> Any:
 def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
     """What a record comes to, as a verb and the figure."""
     phrase: tuple[str, str] | None = None
+    messages = messages_of(book)
+    say = messages.say
+
+    def number(value: float) -> str:
+        return messages.number(f"{value:g}")
+
     match _record(change, book):
         case Rule() as rule:
-            printed = f" (printed as {rule.printed})" if rule.printed else ""
-            phrase = "fires", ("when it " if rule.is_ else "") + limit_in_words(rule, book) + printed
+            phrase = say("rules.diff.fires"), _when(rule, book)
         case JoinedRule() as joined:
-            phrase = "joins", " and ".join(clause_in_words(clause, book) for clause in joined.when)
+            clauses = (clause_in_words(clause, book) for clause in joined.when)
+            phrase = say("rules.diff.joins"), messages.joined(clauses, "and")
         case EyeWord() as word:
-            phrase = "stands for", f"{one_limit_in_words(word.value, word.unit, book)}, give or take {word.u:g}"
+            value = one_limit_in_words(word.value, word.unit, book)
+            phrase = say("rules.diff.stands_for"), say("rules.diff.give_or_take", value=value, u=number(word.u))
         case Uncertainty() as way:
-            phrase = "is sure to", f"{one_limit_in_words(way.u, way.unit, book)} (standard uncertainty)"
+            phrase = say("rules.diff.sure_to"), say("rules.diff.u", u=one_limit_in_words(way.u, way.unit, book))
         case Parameter() as parameter:
-            ends = [] if parameter.low is None else [f"{parameter.low:g} to {parameter.high:g}"]
-            middle = [] if parameter.value is None else [f"{parameter.value:g}"]
-            phrase = "is", f"{', taken as '.join(ends + middle)} {parameter.unit}"
+            phrase = say("rules.diff.is"), f"{_reckoned(parameter, messages)} {parameter.unit}"
         case Level() as level:
-            phrase = "fires", f"from a chance of {level.probability:g}"
+            phrase = say("rules.diff.fires"), say("rules.diff.chance", chance=number(level.probability))
         case Scheme() | CriterionMarks() | Deduction() | Band() | ProgressFigure() as figure:
-            phrase = _marking_value(figure)
+            phrase = _marking_value(figure, messages)
         case Quantity(range=(least, most), unit=unit):
-            phrase = "can be", f"{least:g} to {one_limit_in_words(most, unit or '1', book)}"
+            ends = say("rules.turn", before=number(least), after=one_limit_in_words(most, unit or "1", book))
+            phrase = say("rules.diff.can_be"), ends
         case Quantity() as quantity:
-            phrase = "is one of", ", ".join(quantity.vocabulary)
+            words = (messages.word(word, spaced=False) for word in quantity.vocabulary)
+            phrase = say("rules.diff.one_of"), ", ".join(words)
     return phrase
 
 
-def _marking_value(record: Scheme | CriterionMarks | Deduction | Band | ProgressFigure) -> tuple[str, str]:
+def _when(rule: Rule, book: Rulebook) -> str:
+    """When a rule fires, and how its source prints that."""
+    say, when = messages_of(book).say, limit_in_words(rule, book)
+    printed = say("rules.printed", printed=rule.printed) if rule.printed else ""
+    return (say("rules.diff.when_it", what=when) if rule.is_ else when) + printed
+
+
+def _reckoned(parameter: Parameter, messages: Messages) -> str:
+    """The range of a parameter, and what is taken of it."""
+    low, value, high = (
+        None if each is None else messages.number(f"{each:g}")
+        for each in (parameter.low, parameter.value, parameter.high)
+    )
+    if low is None:
+        return value or ""
+    ends = messages.say("rules.turn", before=low, after=high)
+    return ends if value is None else messages.say("rules.diff.taken", range=ends, value=value)
+
+
+def _marking_value(
+    record: Scheme | CriterionMarks | Deduction | Band | ProgressFigure, messages: Messages
+) -> tuple[str, str]:
     """A figure of the marking scheme, as a verb and the figure."""
+    say = messages.say
     match record:
         case Scheme():
-            return "comes to", f"{record.total} marks"
+            return say("rules.diff.comes_to"), say("rules.diff.marks", marks=record.total)
         case CriterionMarks():
-            return "has", f"{record.marks} marks"
+            return say("rules.diff.has"), say("rules.diff.marks", marks=record.marks)
         case Deduction():
-            return "takes off", f"{record.percent} % of the criterion's marks"
+            return say("rules.diff.takes_off"), say("rules.diff.of_the_marks", percent=record.percent)
         case Band():
-            return "begins at", f"{record.from_} %"
+            return say("rules.diff.begins_at"), f"{record.from_} %"
         case ProgressFigure():
-            return "is", f"{record.value}"
+            return say("rules.diff.is"), f"{record.value}"
 
 
 def _value(change: Change, key: KeyChange, book: Rulebook, value: Any) -> str:
     """A value as ``book`` has it."""
     record = _record(change, book)
+    messages = messages_of(book)
     if key.key == "applies":
         contexts: tuple[Context, ...] | None = getattr(record, "applies", None)
-        return contexts_in_words(contexts)
+        return contexts_in_words(contexts, book.language)
     if value is None:
         value = _OF_ITSELF.get(key.key)
     if key.key == "needs" and isinstance(record, Criterion):
-        return "; ".join(
-            f"{' or '.join(name.replace('_', ' ') for name in need.any_of)} at "
-            + (need.at.replace("_", " ") if isinstance(need.at, str) else _places(need.at, book))
-            + (f" ({', '.join(stage.replace('_', ' ') for stage in need.stages)})" if need.stages else "")
-            for need in record.needs
-        )
+        return "; ".join(_need(need, book, messages) for need in record.needs)
     if key.key == "amount" and isinstance(record, Rule) and record.amount is not None:
         return one_limit_in_words(record.amount.to, record.unit, book)
-    return _plain(value)
+    return _plain(value, messages)
 
 
-def _places(places: tuple[str, ...], book: Rulebook) -> str:
-    return " and ".join(place_title(place, book) for place in places)
+def _need(need: Need, book: Rulebook, messages: Messages) -> str:
+    what = messages.joined((messages.named("quantity", name) for name in need.any_of), "or")
+    if isinstance(need.at, str):
+        place = messages.say(f"rules.diff.at.{need.at}")
+    else:
+        place = messages.joined((place_title(place, book) for place in need.at), "and")
+    stages = (messages.say(f"rules.stage.{stage}") for stage in need.stages or ())
+    return messages.say("phrase.at", what=what, place=place) + (f" ({', '.join(stages)})" if need.stages else "")
 
 
-def _plain(value: Any) -> str:
+def _plain(value: Any, messages: Messages) -> str:
     if value is None:
-        return _NOTHING
+        return messages.say("rules.diff.nothing")
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return messages.say("rules.diff.yes" if value else "rules.diff.no")
     if isinstance(value, int | float):
-        return f"{value:g}"
+        return messages.number(f"{value:g}")
     if isinstance(value, list):
-        return ", ".join(_plain(part) for part in value) or _NOTHING
+        return ", ".join(_plain(part, messages) for part in value) or messages.say("rules.diff.nothing")
     if isinstance(value, dict):
-        return "; ".join(f"{key.replace('_', ' ')} {_plain(part)}" for key, part in value.items())
+        return "; ".join(f"{key.replace('_', ' ')} {_plain(part, messages)}" for key, part in value.items())
     text = str(value)
     return f'"{text}"' if " " in text else text
 

@@ -290,7 +290,7 @@ def _unlike(answers: Iterable[Assessment | None], pick: Callable[[Measurement], 
 
 def _assessed(raw: object, book: Rulebook) -> Assessment | BadInput:
     try:
-        return assess(parse_fitting(raw, book), book)
+        return assess(parse_fitting(raw, book.original or book), book)
     except BadInput as error:
         return error
 

@@ -165,7 +165,7 @@ class Regrading:
         after: Assessment | BadInput
         carried = before.carried
         try:
-            fitting = completed_fitting(loads(record.received), carried or (), self.book)
+            fitting = completed_fitting(loads(record.received), carried or (), self.book.original or self.book)
             after = assess(
                 fitting if carried is None else Following(fitting, carried, None),
                 book_as_stored(self.book, before.language),

@@ -29,14 +29,14 @@ def analyse(
     observables: Observables,
     stated: Mapping[str, str],
     *,
-    told: Callable[[int, int], None] = lambda _done, _total: None,
+    on_progress: Callable[[int, int], None] = lambda _done, _total: None,
 ) -> list[Fault]:
     """Every fault of ``book``, which was loaded without one.
 
     ``observables`` says what can be read where; ``stated`` are the quantities, with their units, that only enter
     computations and are never read.  Limits are taken without uncertainty, guarded ones too.  In the order of the
-    book's files, those of its languages last.  ``told`` is told how many of the questions were looked into, and of how
-    many.  Raises RulebookError for a language whose files are faulty.
+    book's files, those of its languages last.  ``on_progress`` is told how many questions were looked
+    into, and of how many.  Raises RulebookError for a language whose files are faulty.
     """
     inherited = None if book.inherits is None else shipped_rulebook()
     looked_at = tuple(interval_sets(book, observables))
@@ -54,6 +54,6 @@ def analyse(
     faults: list[Fault] = []
     for done, question in enumerate(questions, 1):
         faults += question()
-        told(done, len(questions))
+        on_progress(done, len(questions))
     files = list(dict.fromkeys(book.files.values()))
     return sorted(faults, key=lambda fault: files.index(fault.file) if fault.file in files else len(files))
