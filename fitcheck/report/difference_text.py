@@ -208,10 +208,6 @@ def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
     phrase: tuple[str, str] | None = None
     messages = messages_of(book)
     say = messages.say
-
-    def number(value: float) -> str:
-        return messages.number(f"{value:g}")
-
     match _record(change, book):
         case Rule() as rule:
             phrase = say("rules.diff.fires"), _when(rule, book)
@@ -220,22 +216,29 @@ def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
             phrase = say("rules.diff.joins"), messages.joined(clauses, "and")
         case EyeWord() as word:
             value = one_limit_in_words(word.value, word.unit, book)
-            phrase = say("rules.diff.stands_for"), say("rules.diff.give_or_take", value=value, u=number(word.u))
+            phrase = (
+                say("rules.diff.stands_for"),
+                say("rules.diff.give_or_take", value=value, u=_number(word.u, messages)),
+            )
         case Uncertainty() as way:
             phrase = say("rules.diff.sure_to"), say("rules.diff.u", u=one_limit_in_words(way.u, way.unit, book))
         case Parameter() as parameter:
             phrase = say("rules.diff.is"), f"{_reckoned(parameter, messages)} {parameter.unit}"
         case Level() as level:
-            phrase = say("rules.diff.fires"), say("rules.diff.chance", chance=number(level.probability))
+            phrase = say("rules.diff.fires"), say("rules.diff.chance", chance=_number(level.probability, messages))
         case Scheme() | CriterionMarks() | Deduction() | Band() | ProgressFigure() as figure:
             phrase = _marking_value(figure, messages)
         case Quantity(range=(least, most), unit=unit):
-            ends = say("rules.turn", before=number(least), after=one_limit_in_words(most, unit or "1", book))
+            ends = say("rules.turn", before=_number(least, messages), after=one_limit_in_words(most, unit or "1", book))
             phrase = say("rules.diff.can_be"), ends
         case Quantity() as quantity:
             words = (messages.word(word, spaced=False) for word in quantity.vocabulary)
             phrase = say("rules.diff.one_of"), ", ".join(words)
     return phrase
+
+
+def _number(value: float, messages: Messages) -> str:
+    return messages.number(f"{value:g}")
 
 
 def _when(rule: Rule, book: Rulebook) -> str:
@@ -248,8 +251,7 @@ def _when(rule: Rule, book: Rulebook) -> str:
 def _reckoned(parameter: Parameter, messages: Messages) -> str:
     """The range of a parameter, and what is taken of it."""
     low, value, high = (
-        None if each is None else messages.number(f"{each:g}")
-        for each in (parameter.low, parameter.value, parameter.high)
+        None if each is None else _number(each, messages) for each in (parameter.low, parameter.value, parameter.high)
     )
     if low is None:
         return value or ""
