@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any, Final, Literal
@@ -40,6 +40,10 @@ class Model:
     """An end that falls into so much of the grid at either edge is open."""
     drawings: int
     """Drawings of a session."""
+    needed: int
+    """With fewer answers, it is said that they say little."""
+    slips: float
+    """From this share of lapses on they are told."""
     every: int
     """One drawing in so many comes from the whole range and not from the choice."""
 
@@ -61,6 +65,10 @@ class Exercise:
     low: float
     high: float
     """The range that is drawn."""
+    spoken: str
+    """The field's quantity, under whose name the words have their texts."""
+    decimals: int
+    """How many are told; of a share in per cent."""
     scale: float
     """The size of an ordinary error of the eye, in which the grid of people is laid."""
     places: tuple[str, ...]
@@ -87,8 +95,16 @@ def _frozen(value: Any) -> Any:
     return tuple(value) if isinstance(value, list) else value
 
 
-EXERCISES: Final[tuple[ExerciseId, ...]] = tuple(_written()["exercises"])
-"""The names of all, in the order in which they are offered."""
+def _without_bounds(name: ExerciseId, written: Mapping[str, Any]) -> Exercise:
+    values = {key: _frozen(value) for key, value in written.items() if key not in _APART}
+    return Exercise(**{"quantity": None} | values, id=name, bounds=())
+
+
+_APART: Final = {"bounds", "status", "basis"}
+EXERCISES: Final[Mapping[ExerciseId, Exercise]] = {
+    name: _without_bounds(name, each) for name, each in _written()["exercises"].items()
+}
+"""All that there are, in the order in which they are offered; what a word ends at is a book's to say."""
 DRAWINGS: Final = model().drawings
 
 
@@ -106,12 +122,8 @@ def exercises_of(book: Rulebook) -> dict[ExerciseId, Exercise]:
         known = [bound for bound in bounds if bound is not None]
         if len(known) < len(bounds) or sorted(set(known)) != known:
             continue
-        values = {key: _frozen(value) for key, value in written.items() if key not in _APART}
-        found[name] = Exercise(**{"quantity": None} | values, id=name, bounds=tuple(known))
+        found[name] = replace(EXERCISES[name], bounds=tuple(known))
     return found
-
-
-_APART: Final = {"bounds", "status", "basis"}
 
 
 def _bound(written: float | Mapping[str, str], book: Rulebook) -> float | None:
