@@ -126,7 +126,7 @@ def outcome_of(sessions: Iterable[PracticeSession], book: Rulebook) -> PracticeO
 def _outcome(exercise: Exercise, sessions: Sequence[PracticeSession], book: Rulebook) -> ExerciseOutcome:
     messages = messages_of(book)
     answers = [answer for each in sessions for answer in each.answers][-MOST_ANSWERS:]
-    right, eye = sum(each.right for each in sessions), eye_of(exercise, answers)
+    right, eye = sum(each.right_words for each in sessions), eye_of(exercise, answers)
     drawings = [drawing for each in sessions for drawing in each.drawings]
     said = list(sentences(exercise, eye, min(right, eye.answers), messages))
     answered = list(zip(drawings[-MOST_ANSWERS:], answers, strict=True))

@@ -104,7 +104,7 @@ class PracticeSession(Model):
         return tuple(Answer(each.value, words.index(each.word), bounds) for each in self.drawings)
 
     @property
-    def right(self) -> int:
+    def right_words(self) -> int:
         """How many words were those of the book."""
         exercise = EXERCISES[self.exercise]
         return sum(each.word == exercise.word_of(each.value, self.bounds) for each in self.drawings)
