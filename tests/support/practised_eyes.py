@@ -41,7 +41,7 @@ class Person:
         wide = self.spread / math.sqrt(_FREEDOM / (_FREEDOM - 2))
         seen = value + self.random.standard_t(_FREEDOM) * wide
         moved = self.bias + self.drift * (progress - 0.5)
-        self.last = sum(seen > bound + moved + own for bound, own in zip(bounds, self.offsets, strict=True))
+        self.last = int(sum(seen > bound + moved + own for bound, own in zip(bounds, self.offsets, strict=True)))
         return self.last
 
 
