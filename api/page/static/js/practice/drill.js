@@ -64,7 +64,7 @@ export class Drill {
           { class: "answers-bar" },
           el(
             "div",
-            { class: "word-buttons", role: "group", "aria-label": t(`practice.ask.${exercise.id}`) },
+            { class: exercise.words.length === 3 ? "word-buttons three" : "word-buttons", role: "group", "aria-label": t(`practice.ask.${exercise.id}`) },
             exercise.words.map((word, place) =>
               button([el("span", { class: "key", "aria-hidden": "true" }, String(place + 1)), wordTitle(exercise, word)], () => this.say(place), {
                 class: `answer-word${said !== null && place === truth ? " true" : ""}`,

@@ -48,13 +48,17 @@ function below(value, chance, { place, hind }, width) {
   const out = betweenKnots(knots, FLAT);
   const web = between(chance, 20, 27);
   const wall = between(chance, 7.5, 11);
-  const end = 146;
+  const end = 142;
   const edge = (angle) => out(angle) - web * (1 - 0.28 * eased((Math.abs(angle) - 60) / 90));
-  const beyond = (angle, share) => {
-    const [x, y] = hoof.beside(angle, out(angle) - share * (out(angle) - edge(angle)));
-    return [x * 0.97, y + between(chance, 9, 14)];
+  const length = between(chance, 8, 13);
+  // The branch past the heel, straight back, with its corners taken off.
+  const beyond = (angle) => {
+    const [outer, inner] = [hoof.beside(angle, out(angle)), hoof.beside(angle, edge(angle))];
+    const back = Math.max(outer[1], inner[1]) + length;
+    const inward = Math.sign(inner[0] - outer[0]) * 3;
+    return [[outer[0] + inward / 2, back - 5], [outer[0] + inward * 2, back], [inner[0] - inward, back], [inner[0], back - 4]];
   };
-  const iron = [...hoof.along(-end, end, out), beyond(end, 0.15), beyond(end, 0.85), ...hoof.along(end, -end, edge), beyond(-end, 0.85), beyond(-end, 0.15)];
+  const iron = [...hoof.along(-end, end, out), ...beyond(end), ...hoof.along(end, -end, edge), ...beyond(-end).reverse()];
   const holes = [-84, -66, -48, -31, 31, 48, 66, 84].map((angle) => between(chance, angle - 2, angle + 2));
   const from = hoof.beside(at, 0);
   const to = hoof.beside(at, value);
@@ -153,24 +157,22 @@ function level(value, chance) {
   const half = between(chance, 50, 60);
   const hair = half - between(chance, 2, 9);
   const thickness = between(chance, 9.5, 13);
-  const rise = between(chance, -0.06, 0.06);
-  const at = (x, y) => [x, y + rise * x * 0.2];
-  const bulbs = [1, -1].map((side) => [at(side * 3, -2), at(side * hair * 0.5, -between(chance, 5, 9)), at(side * hair, 0), at(side * hair * 0.6, height * 0.45), at(side * 4, height * 0.4)]);
-  const wall = [at(-hair, 0), at(hair, 0), at(half, lateral), at(-half, medial)];
-  const down = (x, y) => [x, y + thickness + rise * x * 0.2];
-  const iron = [at(-half - 1.5, medial), at(half + 1.5, lateral), down(half - 1, lateral), down(-half + 1, medial)];
+  const bulbs = [1, -1].map((side) => [[side * 3, -2], [side * hair * 0.5, -between(chance, 5, 9)], [side * hair, 0], [side * hair * 0.6, height * 0.45], [side * 4, height * 0.4]]);
+  const wall = [[-hair, 0], [hair, 0], [half, lateral], [-half, medial]];
+  const down = (x, y) => [x, y + thickness];
+  const iron = [[-half - 1.5, medial], [half + 1.5, lateral], down(half - 1, lateral), down(-half + 1, medial)];
   // What one side has more than the other, laid along that side.
   const side = value >= 0 ? half : -half;
   const low = Math.min(lateral, medial);
-  const [from, to] = [at(side, low), at(side, low + Math.abs(value))];
+  const [from, to] = [[side, low], [side, low + Math.abs(value)]];
   const truth = measured(from, to, [0, 1], 8);
-  truth.ticks.push([at(-half - 6, low), at(half + 6, low)]);
+  truth.ticks.push([[-half - 6, low], [half + 6, low]]);
   return {
     shapes: [
-      { part: "pastern", d: pathOf([at(-hair * 0.7, 0), [-hair * 0.55, -60], [hair * 0.55, -60], at(hair * 0.7, 0)]) },
+      { part: "pastern", d: pathOf([[-hair * 0.7, 0], [-hair * 0.55, -60], [hair * 0.55, -60], [hair * 0.7, 0]]) },
       { part: "horn", d: pathOf(wall, true) },
       ...bulbs.map((each) => ({ part: "bulb", d: pathOf(each, true) })),
-      { part: "hair", d: pathOf([at(-hair - 3, 0), at(hair + 3, 0)]) },
+      { part: "hair", d: pathOf([[-hair - 3, 0], [hair + 3, 0]]) },
       { part: "iron", d: pathOf(iron, true) },
     ],
     truth,
