@@ -37,6 +37,7 @@ from api.routes.assessments import add_stored
 from api.routes.events import add_events
 from api.routes.explanation import add_explanation
 from api.routes.health import add_health, add_metrics, self_test
+from api.routes.practice import add_practice
 from api.routes.problems import add_problem_pages
 from api.routes.rulebook import add_rulebook
 from api.routes.subscriptions import add_subscriptions
@@ -144,14 +145,13 @@ def create_app(
     add_explanation(app, async_store, book, worker)
     add_tables(app, async_store)
     add_visits(app, async_store, book)
+    add_practice(app, async_store, book, limits)
     add_events(app, event_feed)
     add_subscriptions(app, async_store, deliveries, limits)
     add_rulebook(app, book)
     add_health(app, book, async_store)
-    add_problem_pages(app)
-    add_metrics(app)
-    add_reference_page(app)
-    add_page(app)
+    for add in (add_problem_pages, add_metrics, add_reference_page, add_page):
+        add(app)
     handle_faults(app, desk_problem)
     guard(app, Authenticator(settings, KeyChecks(async_store)))
     app.add_middleware(CompressedJson)

@@ -20,6 +20,7 @@ from fastapi.routing import APIRoute
 from api.application import create_app
 from api.openapi.examples import EXAMPLE_ID, EXAMPLES
 from api.openapi.operation import ANSWERS, operation_of
+from api.routes.practice import PRACTICE_EXAMPLE
 from fitcheck.records import open_store
 from rules import shipped_rulebook
 
@@ -83,7 +84,9 @@ def _sent_first(ask: Callable[..., httpx.Response]) -> dict[str, str]:
     body = {"about": id_, "assessor": {"id": "S-1"}, "changes": [change | {"finding": finding}]}
     override = ask("POST", f"/v1/assessments/{id_}/overrides", json=body).json()["id"]
     rule = next(iter(shipped_rulebook().rules))
-    return {"id": id_, "override": override, "visit": _VISIT, "person": "A-1", "name": "gone", "rule": rule}
+    session = ask("POST", "/v1/people/A-1/practice", json=PRACTICE_EXAMPLE).json()["id"]
+    place = {"id": id_, "override": override, "visit": _VISIT, "person": "A-1", "name": "gone", "rule": rule}
+    return place | {"session": session}
 
 
 def _shown(answer: httpx.Response, media_type: str, id_: str) -> Any:

@@ -240,6 +240,18 @@ KINDS: Final = {
             "found there, what is allowed and what to do. Nothing was kept.",
         ),
         Kind(
+            "bad-practice",
+            "Not a session of practice",
+            HTTPStatus.UNPROCESSABLE_ENTITY,
+            "The body is no session of practice, or the address no id of a person. Nothing was kept.",
+        ),
+        Kind(
+            "practice-reused",
+            "Id of another session of practice",
+            HTTPStatus.CONFLICT,
+            "Another session of this id is kept already. Make a new id for each.",
+        ),
+        Kind(
             "key-reused",
             "Idempotency-Key used for another request",
             HTTPStatus.UNPROCESSABLE_ENTITY,
@@ -382,8 +394,5 @@ KINDS: Final = {
 
 def kind_of_status(status: int) -> Kind:
     """A kind for an HTTP status that has none of its own."""
-    try:
-        phrase = HTTPStatus(status).phrase
-    except ValueError:
-        phrase = "Problem"
-    return Kind("", phrase, status, "")
+    known = status in {each.value for each in HTTPStatus}
+    return Kind("", HTTPStatus(status).phrase if known else "Problem", status, "")

@@ -84,6 +84,7 @@ TAGS: Final = (
     {"name": "assessments", "description": "Assess one fitting or many."},
     {"name": "records", "description": "What was kept."},
     {"name": "marks", "description": "Marks for practice, overrides, progress and agreement."},
+    {"name": "practice", "description": "Practise the eye on drawings, apart from the work."},
     {"name": "desk", "description": "The same as pages for a browser."},
     {"name": "events", "description": "Follow all that is kept."},
     {"name": "rulebook", "description": "What is judged, by which limits, and on whose word."},

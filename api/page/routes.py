@@ -1,4 +1,4 @@
-"""GET /, its service worker and its files: open to all, for they hold nothing but the page."""
+"""GET / and /practice, their service worker and its files: open to all, for they hold nothing but the page."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def add_page(app: FastAPI, shell: Shell | None = None) -> None:
 
     @open_to_all
     async def show_page(request: Request) -> Response:
-        return _answer(request, shown.page, _ASK_AGAIN, {"content-security-policy": policy})
+        return _answer(request, shown.pages[request.url.path], _ASK_AGAIN, {"content-security-policy": policy})
 
     @open_to_all
     async def show_worker(request: Request) -> Response:
@@ -54,7 +54,7 @@ def add_page(app: FastAPI, shell: Shell | None = None) -> None:
         return _answer(request, found, _FOR_EVER, {})
 
     for path, answers in (
-        ("/", show_page),
+        *((path, show_page) for path in shown.pages),
         (f"/{WORKER}", show_worker),
         (f"{ROOT}/{{version}}/{{path:path}}", show_file),
     ):

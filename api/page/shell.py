@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -17,13 +17,21 @@ from typing import Final
 from api.http.standing_content import StandingContent
 from api.page.bundle import bundle
 
-__all__ = ["ROOT", "SCRIPT", "WORKER", "Shell", "shipped_shell"]
+__all__ = ["PRACTICE", "PRACTICE_SCRIPT", "ROOT", "SCRIPT", "WORKER", "Shell", "shipped_shell"]
 
 ROOT: Final = "/page"
 WORKER: Final = "service-worker.js"
 SCRIPT: Final = "page.js"
 """All modules of the page in one, which the service makes."""
+PRACTICE: Final = "/practice"
+PRACTICE_SCRIPT: Final = "practice.js"
+"""The same of the page for practice."""
 _FIRST: Final = "js/main.js"
+_FIRST_OF_PRACTICE: Final = "js/practice/main.js"
+_PRACTISED: Final = ("exercise.", "practice.")
+_ALSO_PRACTISED: Final = ("exercise.", "foot.", "place.", "practice.", "problem.", "start.give_key", "word.")
+"""How texts of the page for practice begin; the page for the yard has those that no practice is about."""
+_LINK: Final = "practice.link"
 _MESSAGES: Final = "js/texts.js"
 _TYPES: Final = {
     ".css": "text/css; charset=utf-8",
@@ -51,30 +59,58 @@ class Shell:
         modules = {
             path: content.decode() for path, content in static.items() if path.endswith(".js") and path != WORKER
         }
-        modules[_MESSAGES] = _messages(static, self.languages)
+        whole = _messages(static, self.languages, lambda _: True)
         served = {path: content for path, content in static.items() if path != WORKER}
-        served |= {SCRIPT: bundle(modules, _FIRST).encode(), _MESSAGES: modules[_MESSAGES].encode()}
+        served |= {_MESSAGES: whole.encode()}
+        texts = _messages(static, self.languages, lambda name: name == _LINK or not name.startswith(_PRACTISED))
+        served |= {SCRIPT: bundle(modules | {_MESSAGES: texts}, _FIRST).encode()}
+        if _FIRST_OF_PRACTICE in modules:
+            texts = _messages(static, self.languages, lambda name: name.startswith(_ALSO_PRACTISED))
+            served |= {PRACTICE_SCRIPT: bundle(modules | {_MESSAGES: texts}, _FIRST_OF_PRACTICE).encode()}
         self.files: Final[Mapping[str, StandingContent]] = MappingProxyType(
             {path: StandingContent(content, _type(path)) for path, content in served.items()}
         )
         style = "".join(static[path].decode() for path in sorted(static, key=_after_base) if path.endswith(".css"))
         self.style_source: Final = f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
         """The one style sheet, as a content security policy names it."""
-        filled = Template(page).substitute(
-            base=escape(self.base), script=SCRIPT, languages=escape(" ".join(self.languages)), style=style
+        pages = {path: script for path, script in _PAGES.items() if script in served}
+        self.pages: Final[Mapping[str, StandingContent]] = MappingProxyType(
+            {
+                path: StandingContent(
+                    Template(page)
+                    .substitute(
+                        base=escape(self.base), script=script, languages=escape(" ".join(self.languages)), style=style
+                    )
+                    .encode(),
+                    "text/html; charset=utf-8",
+                )
+                for path, script in pages.items()
+            }
         )
-        self.page: Final = StandingContent(filled.encode(), "text/html; charset=utf-8")
+        """The page for the yard and the page for practice, by their addresses."""
         # Modules of their own are there to be looked at; the page runs as one script.
-        kept = [path for path in sorted(self.files) if path == SCRIPT or _suffix(path) in {".svg", ".webmanifest"}]
-        shell = ["/", *(f"{self.base}/{path}" for path in kept)]
+        kept = [
+            path for path in sorted(self.files) if path in pages.values() or _suffix(path) in {".svg", ".webmanifest"}
+        ]
+        shell = [*pages, *(f"{self.base}/{path}" for path in kept)]
         # A worker's bytes are all that a browser compares: with the version in them a new one is always seen.
         worker = f"const VERSION = {json.dumps(self.version)};\nconst SHELL = {json.dumps(shell)};\n".encode()
         self.worker: Final = StandingContent(worker + static[WORKER], _type(WORKER))
 
 
-def _messages(static: Mapping[str, bytes], languages: Iterable[str]) -> str:
-    """The module of all messages by language."""
-    texts = ",\n".join(f"{json.dumps(name)}: {static[f'messages/{name}.json'].decode().strip()}" for name in languages)
+_PAGES: Final = {"/": SCRIPT, PRACTICE: PRACTICE_SCRIPT}
+"""The script of each page."""
+
+
+def _messages(static: Mapping[str, bytes], languages: Iterable[str], needed: Callable[[str], bool]) -> str:
+    """The module of the messages that are ``needed`` by language."""
+
+    def of(language: str) -> str:
+        every = json.loads(static[f"messages/{language}.json"])
+        chosen = {name: text for name, text in every.items() if needed(name)}
+        return json.dumps(chosen, ensure_ascii=False, indent=2)
+
+    texts = ",\n".join(f"{json.dumps(name)}: {of(name)}" for name in languages)
     return (
         f"/** Every message by language; made of the files of messages. */\nexport const MESSAGES = {{\n{texts}\n}};\n"
     )

@@ -19,6 +19,7 @@ from fitcheck.records import EMPTY, ErasureRefused, Fault, Head, Store, StoreErr
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
 from fitcheck.records.keys import AccessKeys
+from fitcheck.records.practice import Practice
 from fitcheck.records.signed_head import NotSigned, SignedHead, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
 
@@ -155,14 +156,18 @@ def _print_head(store: Store, options: argparse.Namespace) -> int:
 
 def _person(store: Store, options: argparse.Namespace) -> int:
     if options.export is not None:
-        count = transfer.write(of_person(store, options.id), options.export, "ndjson")
-        print(f"{_records(count)} of {options.id} written.", file=sys.stderr)
+        practised = Practice(store).every(options.id)
+        count, written = transfer.write(of_person(store, options.id), options.export, "ndjson", practised)
+        besides = transfer.sessions_besides(written)
+        print(f"{_records(count)} of {options.id} written{besides}.", file=sys.stderr)
         return 0
     fitted = assessed = 0
     for record in of_person(store, options.id):
         fitted += record.person == options.id
         assessed += record.assessor == options.id
     print(f"{options.id} fitted in {_records(fitted)} and assessed in {_records(assessed)}.")
+    if sessions := Practice(store).count(options.id):
+        print(f"{options.id} practised in {_sessions(sessions)}.")
     if keys := _keys_of(store, options.id):
         print(f"Access keys of {options.id}: {', '.join(keys)}.")
     return 0
@@ -171,10 +176,11 @@ def _person(store: Store, options: argparse.Namespace) -> int:
 def _erase(store: Store, options: argparse.Namespace) -> int:
     count = sum(1 for _ in of_person(store, options.person))
     keys = _keys_of(store, options.person)
-    if not count and not keys:
+    practised = Practice(store).count(options.person)
+    if not count and not keys and not practised:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1
-    if not options.yes and not _confirmed(options.person, count):
+    if not options.yes and not _confirmed(options.person, count, practised):
         print("Nothing was erased.", file=sys.stderr)
         return 1
     created = now()
@@ -188,9 +194,12 @@ def _erase(store: Store, options: argparse.Namespace) -> int:
     if erasure is None:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1
-    count = len(json.loads(erasure.record.answer)["erased"])
+    answer = json.loads(erasure.record.answer)
+    besides = transfer.sessions_besides(answer.get("practice", 0))
+    count = len(answer["erased"])
     print(
-        f"Erased: {options.person} from {_records(count)}, with their contents. Record {erasure.record.number} says "
+        f"Erased: {options.person} from {_records(count)}, with their contents{besides}. "
+        f"Record {erasure.record.number} says "
         "so. Backups and exports made before have them still: make new ones and destroy those."
     )
     return _status_of([*erasure.left, *erasure.mentions])
@@ -213,9 +222,11 @@ def _status_of(left: Sequence[str]) -> int:
     return _SOMETHING_LEFT if left else 0
 
 
-def _confirmed(person: str, count: int) -> bool:
+def _confirmed(person: str, count: int, practised: int) -> bool:
+    besides = f", and erases {_sessions(practised)}" if practised else ""
     print(
-        f"This takes {person}, and all that was observed and answered, out of {_records(count)} for good. Write the id "
+        f"This takes {person}, and all that was observed and answered, out of {_records(count)}{besides} for good. "
+        "Write the id "
         "again to go on: ",
         end="",
         file=sys.stderr,
@@ -226,6 +237,10 @@ def _confirmed(person: str, count: int) -> bool:
 
 def _records(count: int) -> str:
     return "1 record" if count == 1 else f"{count} records"
+
+
+def _sessions(count: int) -> str:
+    return "1 session of practice" if count == 1 else f"{count} sessions of practice"
 
 
 def _head(text: str) -> Head:

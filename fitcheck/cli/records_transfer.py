@@ -21,10 +21,12 @@ from fitcheck.records.atomic_files import whole_file
 from fitcheck.records.backup import back_up, restore
 from fitcheck.records.exchange.exporting import Format, chunks
 from fitcheck.records.exchange.importing import Importer
+from fitcheck.records.exchange.practised import practice_lines
 from fitcheck.records.keys import AccessKeys
+from fitcheck.records.practice import Practice, StoredPractice
 from fitcheck.stored import followed
 
-__all__ = ["configure", "write"]
+__all__ = ["configure", "sessions_besides", "write"]
 
 _BY_SUFFIX: Final[dict[str, Format]] = {".csv": "csv", ".ndjson": "ndjson", ".jsonl": "ndjson", ".json": "ndjson"}
 
@@ -61,9 +63,11 @@ def configure(actions: Any) -> None:
         add_progress_option(action)
 
 
-def write(records: Iterable[Record], name: str, form: Format) -> int:
-    """Write the records to the file of that name, - for standard output; returns how many."""
-    count = 0
+def write(
+    records: Iterable[Record], name: str, form: Format, practised: Iterable[StoredPractice] = ()
+) -> tuple[int, int]:
+    """Write records, then sessions of practice, to the file of that name, - for standard output; how many of each."""
+    count = sessions = 0
 
     def counted() -> Iterator[Record]:
         nonlocal count
@@ -74,8 +78,11 @@ def write(records: Iterable[Record], name: str, form: Format) -> int:
     with _opened(name) as stream:
         for chunk in chunks(counted(), form):
             stream.write(chunk)
+        for line in practice_lines(practised):
+            stream.write(line)
+            sessions += 1
         stream.flush()
-    return count
+    return count, sessions
 
 
 @contextmanager
@@ -88,12 +95,20 @@ def _opened(name: str) -> Iterator[BinaryIO]:
 
 
 def _export(store: Store, options: argparse.Namespace) -> int:
-    last = store.head().number
+    chosen, last = chosen_records(options), store.head().number
+    # A session has no more of what records are chosen by than whose it is.
+    whole = options.format == "ndjson" and chosen == RecordFilter(person=chosen.person)
+    practised = Practice(store).every(chosen.person) if whole else ()
     with progress(options, "records", last, printing=options.output == "-") as reporter:
-        records = _counted(store.each_record(chosen_records(options), last=last), last, reporter)
-        count = write(records, options.output, options.format)
-    print(f"{count} written.", file=sys.stderr)
+        records = _counted(store.each_record(chosen, last=last), last, reporter)
+        count, sessions = write(records, options.output, options.format, practised)
+    print(f"{count} written{sessions_besides(sessions)}.", file=sys.stderr)
     return 0
+
+
+def sessions_besides(count: int) -> str:
+    """So many sessions of practice, to be said behind the records; nothing where there is none."""
+    return f", and {count} {'session' if count == 1 else 'sessions'} of practice" if count else ""
 
 
 def _counted(records: Iterable[Record], last: int, reporter: Progress) -> Iterator[Record]:
@@ -116,9 +131,10 @@ def _import(store: Store, options: argparse.Namespace) -> int:
             with reporter.aside():
                 print(f"{options.file}: {bad_lines}", file=sys.stderr)
     counts = importer.counts
+    practised = f"{counts['practised']} sessions of practice, " if counts["practised"] else ""
     print(
-        f"{counts['kept']} records taken in, {counts['assessed']} fittings assessed and kept, {counts['known']} known "
-        f"already, {counts['erased']} erased and passed over, {counts['bad']} bad."
+        f"{counts['kept']} records taken in, {counts['assessed']} fittings assessed and kept, {practised}"
+        f"{counts['known']} known already, {counts['erased']} erased and passed over, {counts['bad']} bad."
     )
     return BAD_INPUT if counts["bad"] else 0
 

@@ -19,6 +19,7 @@ from fitcheck.records.errors import StoreError, StoreTooNew
 from fitcheck.records.exchange import portable
 from fitcheck.records.exchange.portable import record_of
 from fitcheck.records.migrations import REVISIONS
+from fitcheck.records.practice_table import practice_sessions
 from fitcheck.records.record import GENESIS, Head, Record
 from fitcheck.records.tables import (
     FOLLOWING,
@@ -44,7 +45,7 @@ __all__ = [
 ]
 
 OTHERS: Final[Mapping[str, sa.Table]] = {
-    table.name: table for table in (idempotency, access_keys, key_uses, origins, erased_requests)
+    table.name: table for table in (idempotency, access_keys, key_uses, origins, erased_requests, practice_sessions)
 }
 """The tables besides those of the records, each after what it points to."""
 

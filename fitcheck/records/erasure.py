@@ -1,6 +1,7 @@
 """Erasing a person: content and names go, digests stay, a record says that it was done; and where the id still stands.
 
 With an assessment go its overrides and marks by hand: reasons and comments are about the person who fitted or assessed.
+Sessions of practice go whole, but for a digest of each id.
 Of a request that kept what is erased a digest stays, of its key together with its body, so that sending it again keeps
 nothing anew.
 """
@@ -18,6 +19,7 @@ import sqlalchemy as sa
 from fitcheck.records.appending import append, held_head
 from fitcheck.records.chain import canonical
 from fitcheck.records.errors import ErasureRefused
+from fitcheck.records.practice_erasure import erase_practice
 from fitcheck.records.record import Draft, Record
 from fitcheck.records.tables import (
     FOLLOWING,
@@ -48,7 +50,7 @@ class Erased(NamedTuple):
 
 
 def erase_person(connection: sa.Connection, person: str, *, reason: str, created: str) -> Erased | None:
-    """Erase ``person`` wherever they fitted or assessed; None where nothing was to erase.
+    """Erase ``person`` wherever they fitted, assessed or practised; None where nothing was to erase.
 
     Keys of the person are revoked and lose the name, and where only these were, None. Raises ErasureRefused where
     ``reason``, which is kept, names the person.
@@ -68,9 +70,10 @@ def erase_person(connection: sa.Connection, person: str, *, reason: str, created
         )
     )
     numbers = list(connection.execute(every.order_by(about.c.number)).scalars())
-    if not numbers:
+    salts = erase_practice(connection, person)
+    practised = len(salts)
+    if not numbers and not practised:
         return None
-    salts: list[str] = []
     for part in _parts(numbers):
         salts += connection.execute(sa.select(contents.c.salt).where(contents.c.number.in_(part))).scalars()
         connection.execute(records.update().where(records.c.number.in_(part)).values(dict.fromkeys(PERSONAL)))
@@ -79,7 +82,7 @@ def erase_person(connection: sa.Connection, person: str, *, reason: str, created
     draft = Draft(
         kind="erasure",
         received=b"",
-        answer=canonical({"erased": numbers, "reason": reason}),
+        answer=canonical({"erased": numbers, "reason": reason} | ({"practice": practised} if practised else {})),
         id=str(uuid.uuid4()),
         created=created,
         rulebook_version="",

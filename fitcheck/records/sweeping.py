@@ -30,7 +30,7 @@ _BUSY_MILLISECONDS: Final = 500
 _AT_ONCE: Final = 8 * 1024 * 1024
 _SALT_DIGITS: Final = 32
 _SALT: Final = re.compile(rb"(?=([0-9a-f]{32}))")
-_TABLES: Final = ("records", "contents", "idempotency")
+_TABLES: Final = ("records", "contents", "idempotency", "practice_sessions")
 _OLDER_TRANSACTIONS: Final = sa.text(
     "SELECT (SELECT count(*) FROM pg_stat_activity WHERE backend_xmin IS NOT NULL AND pid <> pg_backend_pid()) "
     "+ (SELECT count(*) FROM pg_prepared_xacts) + (SELECT count(*) FROM pg_replication_slots WHERE xmin IS NOT NULL)"

@@ -32,6 +32,7 @@ __all__ = [
     "ORIGINS",
     "OVERRIDES",
     "PERSONAL",
+    "TEXT",
     "VERSION_TABLE",
     "access_keys",
     "contents",
@@ -64,7 +65,7 @@ LATER: Final = frozenset(_EXTERNAL)
 """Those that there were not from the beginning: where nothing stands in one, it is as if there were none."""
 
 # Compared byte by byte on both databases, whatever language the PostgreSQL database was made for.
-_TEXT: Final = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+TEXT: Final = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 _NUMBER: Final = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
 metadata: Final = sa.MetaData()
@@ -73,18 +74,18 @@ records: Final = sa.Table(
     "records",
     metadata,
     sa.Column("number", _NUMBER, primary_key=True, autoincrement=False),
-    sa.Column("id", _TEXT, nullable=False),
-    sa.Column("kind", _TEXT, nullable=False),
-    sa.Column("created", _TEXT, nullable=False),
-    *(sa.Column(name, _TEXT) for name in PERSONAL if name not in LATER),
-    sa.Column("rulebook_version", _TEXT, nullable=False),
-    sa.Column("rulebook_digest", _TEXT, nullable=False),
-    sa.Column("about", _TEXT),
-    sa.Column("source", _TEXT),
-    sa.Column("content_digest", _TEXT, nullable=False),
-    sa.Column("previous", _TEXT, nullable=False),
-    sa.Column("digest", _TEXT, nullable=False),
-    *(sa.Column(name, _TEXT) for name in _EXTERNAL),
+    sa.Column("id", TEXT, nullable=False),
+    sa.Column("kind", TEXT, nullable=False),
+    sa.Column("created", TEXT, nullable=False),
+    *(sa.Column(name, TEXT) for name in PERSONAL if name not in LATER),
+    sa.Column("rulebook_version", TEXT, nullable=False),
+    sa.Column("rulebook_digest", TEXT, nullable=False),
+    sa.Column("about", TEXT),
+    sa.Column("source", TEXT),
+    sa.Column("content_digest", TEXT, nullable=False),
+    sa.Column("previous", TEXT, nullable=False),
+    sa.Column("digest", TEXT, nullable=False),
+    *(sa.Column(name, TEXT) for name in _EXTERNAL),
     sa.Index("records_external", "external_id", "external_system"),
     sa.Index("records_external_system", "external_system", "number"),
     sa.Index("records_id", "id", unique=True),
@@ -103,7 +104,7 @@ contents: Final = sa.Table(
     "contents",
     metadata,
     sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), primary_key=True, autoincrement=False),
-    sa.Column("salt", _TEXT, nullable=False),
+    sa.Column("salt", TEXT, nullable=False),
     sa.Column("received", sa.LargeBinary, nullable=False),
     sa.Column("answer", sa.LargeBinary, nullable=False),
 )
@@ -113,18 +114,18 @@ head: Final = sa.Table(
     metadata,
     sa.Column("one", sa.Integer, sa.CheckConstraint("one = 1"), primary_key=True, autoincrement=False),
     sa.Column("number", _NUMBER, nullable=False),
-    sa.Column("digest", _TEXT, nullable=False),
+    sa.Column("digest", TEXT, nullable=False),
 )
 
 idempotency: Final = sa.Table(
     "idempotency",
     metadata,
-    sa.Column("scope", _TEXT, primary_key=True),
-    sa.Column("key", _TEXT, primary_key=True),
-    sa.Column("body_digest", _TEXT, nullable=False),
+    sa.Column("scope", TEXT, primary_key=True),
+    sa.Column("key", TEXT, primary_key=True),
+    sa.Column("body_digest", TEXT, nullable=False),
     sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), nullable=False),
-    sa.Column("created", _TEXT, nullable=False),
-    sa.Column("seal", _TEXT),
+    sa.Column("created", TEXT, nullable=False),
+    sa.Column("seal", TEXT),
     sa.Index("idempotency_number", "number"),
     sa.Index("idempotency_key", "key"),
 )
@@ -133,49 +134,49 @@ origins: Final = sa.Table(
     "origins",
     metadata,
     sa.Column("number", _NUMBER, sa.ForeignKey("records.number"), primary_key=True, autoincrement=False),
-    sa.Column("origin", _TEXT, nullable=False),
+    sa.Column("origin", TEXT, nullable=False),
 )
 """Which imported records come from one store: they have one origin."""
 
 erased_requests: Final = sa.Table(
     "erased_requests",
     metadata,
-    sa.Column("digest", _TEXT, primary_key=True),
+    sa.Column("digest", TEXT, primary_key=True),
 )
 """Digests of requests whose records were erased, so that sending them again keeps nothing anew."""
 
 access_keys: Final = sa.Table(
     "access_keys",
     metadata,
-    sa.Column("id", _TEXT, primary_key=True),
-    sa.Column("name", _TEXT, nullable=False),
-    sa.Column("digest", _TEXT, nullable=False),
-    sa.Column("scopes", _TEXT, nullable=False),
-    sa.Column("created", _TEXT, nullable=False),
-    sa.Column("revoked", _TEXT),
-    sa.Column("last_used", _TEXT),
-    sa.Column("holder", _TEXT, nullable=False, server_default="device"),
-    sa.Column("until", _TEXT),
+    sa.Column("id", TEXT, primary_key=True),
+    sa.Column("name", TEXT, nullable=False),
+    sa.Column("digest", TEXT, nullable=False),
+    sa.Column("scopes", TEXT, nullable=False),
+    sa.Column("created", TEXT, nullable=False),
+    sa.Column("revoked", TEXT),
+    sa.Column("last_used", TEXT),
+    sa.Column("holder", TEXT, nullable=False, server_default="device"),
+    sa.Column("until", TEXT),
 )
 
 desk_sessions: Final = sa.Table(
     "desk_sessions",
     metadata,
-    sa.Column("digest", _TEXT, primary_key=True),
-    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
-    sa.Column("created", _TEXT, nullable=False),
-    sa.Column("last_seen", _TEXT, nullable=False),
+    sa.Column("digest", TEXT, primary_key=True),
+    sa.Column("key", TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
+    sa.Column("created", TEXT, nullable=False),
+    sa.Column("last_seen", TEXT, nullable=False),
 )
 
 key_uses: Final = sa.Table(
     "key_uses",
     metadata,
     sa.Column("number", _NUMBER, primary_key=True, autoincrement=True),
-    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
-    sa.Column("at", _TEXT, nullable=False),
-    sa.Column("request", _TEXT, nullable=False),
-    sa.Column("method", _TEXT, nullable=False),
-    sa.Column("route", _TEXT, nullable=False),
+    sa.Column("key", TEXT, sa.ForeignKey("access_keys.id"), nullable=False),
+    sa.Column("at", TEXT, nullable=False),
+    sa.Column("request", TEXT, nullable=False),
+    sa.Column("method", TEXT, nullable=False),
+    sa.Column("route", TEXT, nullable=False),
     sa.Column("status", sa.Integer, nullable=False),
     sa.Index("key_uses_at", "at"),
     sa.Index("key_uses_key", "key", "at"),
@@ -184,22 +185,22 @@ key_uses: Final = sa.Table(
 subscriptions: Final = sa.Table(
     "subscriptions",
     metadata,
-    sa.Column("id", _TEXT, primary_key=True),
-    sa.Column("key", _TEXT, sa.ForeignKey("access_keys.id")),
-    sa.Column("created", _TEXT, nullable=False),
-    sa.Column("url", _TEXT, nullable=False),
-    sa.Column("secret", _TEXT, nullable=False),
-    sa.Column("types", _TEXT, nullable=False),
+    sa.Column("id", TEXT, primary_key=True),
+    sa.Column("key", TEXT, sa.ForeignKey("access_keys.id")),
+    sa.Column("created", TEXT, nullable=False),
+    sa.Column("url", TEXT, nullable=False),
+    sa.Column("secret", TEXT, nullable=False),
+    sa.Column("types", TEXT, nullable=False),
     sa.Column("number", _NUMBER, nullable=False),
-    sa.Column("mark", _TEXT, nullable=False),
-    sa.Column("delivered", _TEXT),
+    sa.Column("mark", TEXT, nullable=False),
+    sa.Column("delivered", TEXT),
     sa.Column("attempts", sa.Integer, nullable=False),
-    sa.Column("failing_since", _TEXT),
-    sa.Column("next_attempt", _TEXT),
-    sa.Column("last_error", _TEXT),
-    sa.Column("disabled", _TEXT),
-    sa.Column("claimed_by", _TEXT),
-    sa.Column("claimed_until", _TEXT),
+    sa.Column("failing_since", TEXT),
+    sa.Column("next_attempt", TEXT),
+    sa.Column("last_error", TEXT),
+    sa.Column("disabled", TEXT),
+    sa.Column("claimed_by", TEXT),
+    sa.Column("claimed_until", TEXT),
 )
 """Where events are sent, and how far each has come; no event waits here."""
 

@@ -31,6 +31,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "gross-faults": ("tests/fitcheck/assessment/test_gross_faults.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
     "contract-one": ("tests/contract_one/test_openapi.py",),
+    "practice": ("tests/fitcheck/practice/test_people.py",),
     "trends": ("tests/fitcheck/marking/test_progress.py",),
     "strict-json": ("tests/fitcheck/fitting/test_strict_json_properties.py",),
 }

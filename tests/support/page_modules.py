@@ -38,6 +38,8 @@ def run_in_node(folder: Path, imports: Iterable[str], body: str, given: Any) -> 
     modules = {
         str(path.relative_to(_STATIC)): path.read_text(encoding="utf-8") for path in (_STATIC / "js").rglob("*.js")
     }
+    texts = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in (_STATIC / "messages").glob("*.json")}
+    modules["js/texts.js"] = f"export const MESSAGES = {json.dumps(texts)};\n"
     modules[_SCRIPT] = "\n".join(
         [
             *imports,

@@ -12,7 +12,7 @@ self.addEventListener("install", (event) => {
   event.waitUntil(
     (async () => {
       const cache = await caches.open(CACHE);
-      await cache.addAll(SHELL.map((path) => new Request(path, { cache: path === "/" ? "reload" : "default" })));
+      await cache.addAll(SHELL.map((path) => new Request(path, { cache: path.startsWith("/page/") ? "default" : "reload" })));
       await self.skipWaiting();
     })(),
   );
@@ -32,7 +32,7 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const address = new URL(request.url);
   const here = address.origin === self.location.origin && request.method === "GET";
-  if (!here || !(address.pathname === "/" || address.pathname.startsWith("/page/"))) return;
+  if (!here || !(["/", "/practice"].includes(address.pathname) || address.pathname.startsWith("/page/"))) return;
   event.respondWith(
     (async () => {
       const cache = await caches.open(CACHE);

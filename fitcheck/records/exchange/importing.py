@@ -2,8 +2,8 @@
 
 A record is appended to this store's chain, with the digest that it has in the store that it comes from as its
 ``source``. One that is known here already, by its id, is passed over; so is one whose content was erased, and the
-record of an erasure. A fitting is assessed and kept, once for the same bytes. Whatever cannot be taken in spoils only
-itself.
+record of an erasure. A fitting is assessed and kept, once for the same bytes; a session of practice is kept by its id.
+Whatever cannot be taken in spoils only itself.
 """
 
 from __future__ import annotations
@@ -20,17 +20,20 @@ from fitcheck.assessment.following import Followed, Following, follow
 from fitcheck.errors import BadInput, FitcheckError, Problem
 from fitcheck.fitting.strict_json import WHOLE
 from fitcheck.fitting.validation import parse_fitting, summary
+from fitcheck.practice import PracticeSession
 from fitcheck.records.errors import AlreadyStored, RequestErased, StoreError, UnknownRecord, VisitOfAnotherHorse
 from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
+from fitcheck.records.exchange.practised import PRACTICE_KEY, practice_in
+from fitcheck.records.practice import Practice, PracticeReused
 from fitcheck.records.record import Draft, Idempotency, Record, draft_of
 from fitcheck.records.store import Store
 from rules import EngineFault, Rulebook
 
 __all__ = ["BadLine", "Importer", "What"]
 
-What = Literal["kept", "assessed", "known", "erased", "bad"]
+What = Literal["kept", "assessed", "practised", "known", "erased", "bad"]
 
 _FITTING_KEY: Final = "observations"
 _FOLLOWS: Final = "follows"
@@ -57,6 +60,13 @@ class _Fitting(NamedTuple):
     document: object
 
 
+class _Practice(NamedTuple):
+    """A session of practice, and whose it is."""
+
+    person: str
+    session: PracticeSession
+
+
 class _Waiting(NamedTuple):
     """A record to be kept, by its line; ``foreign``: whether the store that wrote the line had imported it too."""
 
@@ -65,7 +75,7 @@ class _Waiting(NamedTuple):
     foreign: bool
 
 
-_Entry = Record | _Fitting | None
+_Entry = Record | _Fitting | _Practice | None
 
 
 class Importer:
@@ -101,6 +111,8 @@ class Importer:
                     # So that records stay in the order of their lines.
                     yield from self._keep_waiting()
                     self._assess(entry)
+                elif isinstance(entry, _Practice):
+                    self._keep_practice(entry)
                 elif entry is not None:
                     self._wait(line, entry)
             except BadInput as error:
@@ -172,6 +184,18 @@ class Importer:
         detail = "Another record of that id is in this store. One of the two was changed."
         yield self._bad_line(line, Problem("id", draft.id, "an id that is new, or the same record as here", detail))
 
+    def _keep_practice(self, entry: _Practice) -> None:
+        try:
+            _, fresh = Practice(self._store).keep(entry.person, entry.session)
+        except RequestErased:
+            self.counts["erased"] += 1
+        except PracticeReused as error:
+            raise BadInput(
+                [Problem("id", entry.session.id, "an id that is new, or the same session", str(error))]
+            ) from error
+        else:
+            self.counts["practised" if fresh else "known"] += 1
+
     def _assess(self, entry: _Fitting) -> None:
         """Assess a fitting and keep it, unless its very bytes were taken in before."""
         digest = "sha256:" + hashlib.sha256(entry.raw).hexdigest()
@@ -221,6 +245,8 @@ def _in_ndjson(stream: BinaryIO) -> Iterator[tuple[int, Callable[[], _Entry]]]:
             found = portable.object_in(line)
             if portable.BACKUP_KEY in found:
                 return None
+            if PRACTICE_KEY in found:
+                return _Practice(*practice_in(found))
             if line.raw is not None and _FITTING_KEY in found:
                 return _Fitting(line.raw, found)
             return record_of(found)

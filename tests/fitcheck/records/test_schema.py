@@ -142,7 +142,7 @@ def test_an_upgrade_that_breaks_off_changes_nothing(older: str, monkeypatch: pyt
     engine = engine_for(address_of(older))
     with engine.connect() as connection:
         assert connection.exec_driver_sql(f"SELECT version_num FROM {VERSION_TABLE}").scalar_one() != REVISIONS[-1]  # noqa: S608  (a constant)
-        assert "subscriptions" not in sa.inspect(connection).get_table_names()
+        assert "practice_sessions" not in sa.inspect(connection).get_table_names()
     engine.dispose()
     with open_store(older) as store:
         assert list(verify(store)) == []

@@ -33,7 +33,7 @@ export function horseView(page) {
       queue(page),
       horseChoice(page, horse),
       answers(page),
-      el("footer", {}, el("p", {}, t("start.welfare")), el("p", {}, el("a", { href: "/docs" }, t("start.docs")))),
+      el("footer", {}, el("p", {}, t("start.welfare")), el("p", {}, el("a", { href: "/practice", id: "to-practice" }, t("practice.link"))), el("p", {}, el("a", { href: "/docs" }, t("start.docs")))),
     ),
   ];
 }
