@@ -15,10 +15,11 @@ from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED, records_look
 from fitcheck.cli import records_transfer as transfer
 from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput
-from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError, verify
+from fitcheck.records import EMPTY, ErasureRefused, Head, Store, StoreError
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
 from fitcheck.records.keys import AccessKeys
+from fitcheck.records.ranged_verification import verify_ranges
 from fitcheck.records.signed_head import NotSigned, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
 
@@ -26,6 +27,7 @@ __all__ = ["configure"]
 
 _HEAD: Final = re.compile(r"(0|[1-9][0-9]{0,17}):(sha256:[0-9a-f]{64})", re.ASCII)
 _SOMETHING_LEFT: Final = 2
+_MOST_PROCESSES: Final = 256
 _STATUSES: Final = (
     "Exit status: 0 done, 1 faults or nothing done, 2 erased, but something is left, 64 bad usage, "
     "65 bad input (of several lines, if any is), "
@@ -48,6 +50,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="what `head --sign` printed earlier; also holds access keys to it",
     )
     proof.add_argument("--public-key", metavar="KEY", help="who must have signed it: ed25519:…, as `head --sign` says")
+    proof.add_argument(
+        "--processes", metavar="N", type=_processes, default=1, help="verify by so many processes (default: 1)"
+    )
     proof.set_defaults(act=_verify)
     head = actions.add_parser("head", help="print the number and digest of the last record, to be noted elsewhere")
     head.add_argument(
@@ -111,8 +116,8 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
     head = store.head()
     signed = None if options.signed_head is None else signed_head_in(options.signed_head, options.public_key)
     heads = [options.expect] if signed is None else [signed.head, *({options.expect} - {None, signed.head})]
-    found = [verify(store, expected=heads[0])]
-    found += [(fault for fault in verify(store, expected=one) if fault.kind == "expected") for one in heads[1:]]
+    each = [verify_ranges(store, options.processes, expected=one) for one in heads]
+    found = [each[0], *((fault for fault in faults if fault.kind == "expected") for faults in each[1:])]
     found += [] if signed is None else [key_faults(store, signed)]
     count = 0
     for fault in itertools.chain.from_iterable(found):
@@ -129,6 +134,12 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
             f"Number {signed.head.number} is the one that was signed at {signed.created} by {signed.signed_by}.{known}"
         )
     return 0
+
+
+def _processes(text: str) -> int:
+    if not text.isascii() or not text.isdecimal() or not 0 < int(text) <= _MOST_PROCESSES:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to {_MOST_PROCESSES}")
+    return int(text)
 
 
 def _print_head(store: Store, options: argparse.Namespace) -> int:
