@@ -8,6 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Final
 
 from benchmarks.harness import Result
@@ -28,6 +29,8 @@ NAMES: Final = {
     "cold": "cold",
     "measures": "measures",
     "growth": "growth",
+    "cluster": "cluster",
+    "million": "million",
 }
 """The benchmarks and their modules, in the order in which they run."""
 _QUIET: Final = 0.6
@@ -45,6 +48,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--records", type=int, metavar="N", help="records of the growth run at first (100000)")
     parser.add_argument("--database", choices=("sqlite", "postgresql"), help="of the growth run (sqlite)")
+    parser.add_argument(
+        "--stores", metavar="FOLDER", type=Path, help="where the growth run has its SQLite stores, kept"
+    )
+    parser.add_argument("--count", metavar="N", type=int, help="fittings of the cluster and million runs (20000)")
     options = parser.parse_args(arguments)
     unknown = [name for name in options.names if name not in NAMES]
     if unknown:
@@ -68,7 +75,14 @@ def _run(name: str, options: argparse.Namespace) -> Result:
     if name == "memory" and options.assessments:
         sizes = module.Sizes(assessments=options.assessments)
     if name == "growth":
-        sizes = replace(sizes, small=options.records or sizes.small, database=options.database or sizes.database)
+        sizes = replace(
+            sizes,
+            small=options.records or sizes.small,
+            database=options.database or sizes.database,
+            folder=options.stores,
+        )
+    if name in {"cluster", "million"} and options.count:
+        sizes = replace(sizes, fittings=options.count)
     result: Result = module.run(sizes)
     return result
 

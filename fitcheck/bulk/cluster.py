@@ -5,6 +5,7 @@ Needs the extra ``cluster``: nothing else in the package imports this but where 
 
 from __future__ import annotations
 
+import logging
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -46,6 +47,8 @@ class Cluster(AbstractContextManager["Cluster"]):
     def __enter__(self) -> Self:
         """Connect, or start the workers. Raises ClusterLost."""
         dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES})
+        # What is lost is raised, and said once.
+        logging.getLogger("distributed.client").setLevel(logging.CRITICAL)
         with ExitStack() as opened:
             try:
                 if self.address is None:
@@ -69,6 +72,10 @@ class Cluster(AbstractContextManager["Cluster"]):
     ) -> None:
         if self._open is not None:
             self._open.close()
+
+    def processes(self) -> list[int]:
+        """The process of each worker there is now, by its id on its own machine."""
+        return list(self._client.run(os.getpid).values())
 
     def map(self, function: Callable[[_Part], _Answer], parts: Iterable[_Part]) -> Iterator[_Answer]:
         """What ``function`` answers to each of ``parts``, in their order; a few of them are at work at a time.

@@ -15,11 +15,12 @@ from fitcheck.cli import records_transfer as transfer
 from fitcheck.cli.progress import Progress, add_progress_option, progress
 from fitcheck.cli.record_options import add_records_option, chosen_store
 from fitcheck.errors import BadInput
-from fitcheck.records import EMPTY, ErasureRefused, Fault, Head, Store, StoreError, verify
+from fitcheck.records import EMPTY, ErasureRefused, Fault, Head, Store, StoreError
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
 from fitcheck.records.keys import AccessKeys
 from fitcheck.records.practice import Practice
+from fitcheck.records.ranged_verification import verify_ranges
 from fitcheck.records.signed_head import NotSigned, SignedHead, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
 
@@ -27,6 +28,7 @@ __all__ = ["configure"]
 
 _HEAD: Final = re.compile(r"(0|[1-9][0-9]{0,17}):(sha256:[0-9a-f]{64})", re.ASCII)
 _SOMETHING_LEFT: Final = 2
+_MOST_PROCESSES: Final = 256
 _STATUSES: Final = (
     "Exit status: 0 done, 1 faults or nothing done, 2 erased, but something is left, 64 bad usage, "
     "65 bad input (of several lines, if any is), "
@@ -49,6 +51,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="what `head --sign` printed earlier; also holds access keys to it",
     )
     proof.add_argument("--public-key", metavar="KEY", help="who must have signed it: ed25519:…, as `head --sign` says")
+    proof.add_argument(
+        "--processes", metavar="N", type=_processes, default=1, help="verify by so many processes (default: 1)"
+    )
     add_progress_option(proof)
     proof.set_defaults(act=_verify)
     head = actions.add_parser("head", help="print the number and digest of the last record, to be noted elsewhere")
@@ -115,7 +120,7 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
     heads = [options.expect] if signed is None else [signed.head, *({options.expect} - {None, signed.head})]
     count = 0
     with progress(options, "records") as reporter:
-        for fault in _faults(store, heads, signed, reporter):
+        for fault in _faults(store, heads, signed, options.processes, reporter):
             count += 1
             with reporter.aside():
                 print(f"record {fault.number}: {fault.kind}: {fault.detail}")
@@ -133,14 +138,21 @@ def _verify(store: Store, options: argparse.Namespace) -> int:
 
 
 def _faults(
-    store: Store, heads: Sequence[Head | None], signed: SignedHead | None, reporter: Progress
+    store: Store, heads: Sequence[Head | None], signed: SignedHead | None, processes: int, reporter: Progress
 ) -> Iterator[Fault]:
     """What is wrong with the records, held against each of the heads, and with the keys."""
-    yield from verify(store, expected=heads[0], on_progress=reporter)
+    yield from verify_ranges(store, processes, expected=heads[0], on_progress=reporter)
     for one in heads[1:]:
-        yield from (fault for fault in verify(store, expected=one, on_progress=reporter) if fault.kind == "expected")
+        again = verify_ranges(store, processes, expected=one, on_progress=reporter)
+        yield from (fault for fault in again if fault.kind == "expected")
     if signed is not None:
         yield from key_faults(store, signed)
+
+
+def _processes(text: str) -> int:
+    if not text.isascii() or not text.isdecimal() or not 0 < int(text) <= _MOST_PROCESSES:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to {_MOST_PROCESSES}")
+    return int(text)
 
 
 def _print_head(store: Store, options: argparse.Namespace) -> int:

@@ -34,6 +34,9 @@ SEALED: Final = (
 """The columns under a record's digest. With the personal ones, under the content's digest, that is all but itself."""
 
 _SALT_BYTES: Final = 16
+_ENCODED: Final = ("answer", "received")
+"""What stands in a content's canonical form as base64, in its order there. Base64 needs no escapes, so the form is made
+without it, which takes a fraction of the time."""
 
 
 def new_salt() -> str:
@@ -59,14 +62,21 @@ def content_digest(salt: str, received: bytes, answer: bytes, personal: Mapping[
 
     What came later stands in it only where there is something, so that older records have the digest that they had.
     """
-    return _digest(
+    form = canonical(
         {
             "salt": salt,
-            "received": base64.b64encode(received).decode("ascii"),
-            "answer": base64.b64encode(answer).decode("ascii"),
+            **dict.fromkeys(_ENCODED, ""),
             **{name: personal[name] for name in PERSONAL if name not in LATER or personal[name] is not None},
         }
     )
+    digest = hashlib.sha256()
+    for name, content in zip(_ENCODED, (answer, received), strict=True):
+        # No string has these bytes in it, where a quotation mark is escaped: they are the key alone.
+        before, key, form = form.partition(b'"%s":"' % name.encode())
+        digest.update(before + key)
+        digest.update(base64.b64encode(content))
+    digest.update(form)
+    return "sha256:" + digest.hexdigest()
 
 
 def record_digest(row: Mapping[str, Any]) -> str:

@@ -6,15 +6,15 @@ another store (`Draft.source`) is history and is taken as it is.
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from typing import Any, Final
 
 import sqlalchemy as sa
+from pydantic_core import from_json
 
 from fitcheck.records.errors import AlreadyCorrected, VisitOfAnotherHorse
 from fitcheck.records.record import Draft
-from fitcheck.records.tables import CORRECTIONS, contents, records
+from fitcheck.records.tables import CORRECTIONS, contents, records, without_index
 
 __all__ = ["Conflicts"]
 
@@ -23,6 +23,7 @@ _STANDING_CORRECTIONS: Final = CORRECTIONS.join(contents, contents.c.number == r
 
 _MOST_LOOKED_AT: Final = 200
 _LATER: Final = records.alias()
+_KIND: Final = without_index(records.c.kind)
 
 
 def _of_visit(other: sa.ColumnElement[bool]) -> sa.Select[Any]:
@@ -30,8 +31,8 @@ def _of_visit(other: sa.ColumnElement[bool]) -> sa.Select[Any]:
     return (
         sa.select(records.c.id, contents.c.received)
         .join(contents)
-        .where(records.c.visit == sa.bindparam("this_visit"), records.c.kind == "assessment", other)
-        .where(~sa.exists().where(_LATER.c.about == records.c.id, _LATER.c.kind == "assessment"))
+        .where(records.c.visit == sa.bindparam("this_visit"), _KIND == "assessment", other)
+        .where(~sa.exists().where(_LATER.c.about == records.c.id, without_index(_LATER.c.kind) == "assessment"))
     )
 
 
@@ -41,6 +42,7 @@ _OTHER_HORSES: Final = sa.union_all(_of_visit(records.c.horse < _HORSE), _of_vis
     _MOST_LOOKED_AT
 )
 _NAMES: Final = ("id", "ueln", "transponder")
+_Names = dict[str, str]
 
 
 class Conflicts:
@@ -50,8 +52,8 @@ class Conflicts:
         self._connection = connection
         self._corrections: dict[str, str] = {}
         """The id of each draft that is to be kept, by what it corrects."""
-        self._of_visit: defaultdict[str, list[tuple[str, bytes]]] = defaultdict(list)
-        """The id and body of each draft that is to be kept, by its visit."""
+        self._of_visit: defaultdict[str, list[tuple[str, _Names]]] = defaultdict(list)
+        """The id of each draft that is to be kept and the names of its horse, by its visit."""
 
     def check(self, draft: Draft) -> None:
         """Note ``draft`` as one to be kept.
@@ -74,20 +76,19 @@ class Conflicts:
     def _check_horse(self, draft: Draft, visit: str, horse: str) -> None:
         """A horse may go by several names: by its first name in common with another, it is that one or not."""
         rows = self._connection.execute(_OTHER_HORSES, {"this_visit": visit, "this_horse": horse})
-        others = [(row.id, row.received) for row in rows if row.id != draft.about] + self._of_visit[visit]
-        names = _names_in(draft.received) if others else {}
-        for id_, received in others:
-            theirs = _names_in(received)
+        others = [(row.id, _names_in(row.received)) for row in rows if row.id != draft.about] + self._of_visit[visit]
+        names = _names_in(draft.received)
+        for id_, theirs in others:
             common = next((name for name in _NAMES if name in names and name in theirs), None)
             if common is not None and names[common] != theirs[common]:
                 raise VisitOfAnotherHorse(visit, id_, f"horse.{common}", there=theirs[common], here=names[common])
-        self._of_visit[visit].append((draft.id, draft.received))
+        self._of_visit[visit].append((draft.id, names))
 
 
-def _names_in(received: bytes) -> dict[str, str]:
+def _names_in(received: bytes) -> _Names:
     """The names of the horse in the body of a fitting."""
     try:
-        horse = json.loads(received)["horse"]
+        horse = from_json(received)["horse"]
         return {name: horse[name] for name in _NAMES if isinstance(horse.get(name), str)}
     except (ValueError, LookupError, TypeError, AttributeError):
         return {}

@@ -25,6 +25,7 @@ from fitcheck.records.databases import (
 )
 from fitcheck.records.erasure import erase_person, mentions_of
 from fitcheck.records.errors import MayBeRepeatedError, StoreError, StoreUnavailable, TooManyRecords, translated
+from fitcheck.records.listing import count, listed
 from fitcheck.records.opened_file import OpenedFile
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
@@ -38,10 +39,8 @@ from fitcheck.records.tables import (
     KNOWN_IDS,
     ORIGINS,
     OVERRIDES,
-    count_of,
     parts_of,
     records_of,
-    statement_for,
 )
 
 __all__ = ["Erasure", "Store", "open_store"]
@@ -143,15 +142,17 @@ class Store:
         self, record_filter: RecordFilter, *, after: int | None = None, newest_first: bool = True, limit: int
     ) -> list[Record]:
         """At most ``limit`` of the records wanted, in the order of numbers; ``after``: beyond that number."""
-        statement = statement_for(record_filter, after=after, newest_first=newest_first, limit=limit)
-        return self._rows(statement, {}, astuple(record_filter))
+        if _cannot_be_found(astuple(record_filter)):
+            return []
+        with self.reading() as connection:
+            return listed(connection, record_filter, after=after, newest_first=newest_first, limit=limit)
 
     def count(self, record_filter: RecordFilter) -> int:
         """How many records are wanted."""
-        if any(isinstance(value, str) and "\0" in value for value in astuple(record_filter)):
+        if _cannot_be_found(astuple(record_filter)):
             return 0
         with self.reading() as connection:
-            return int(connection.execute(count_of(record_filter)).scalar_one())
+            return count(connection, record_filter)
 
     def each_record(
         self, record_filter: RecordFilter, *, after: int = 0, last: int | None = None, most: int | None = None
@@ -248,6 +249,11 @@ class Store:
         """Take off the disk whatever was erased, writing the database anew; what is left, in sentences."""
         return sweep(self._engine, self.file, set(), thorough=True)
 
+    @property
+    def address(self) -> str:
+        """Where another process can open it: with the password, and so never to be shown."""
+        return self._engine.url.render_as_string(hide_password=False)
+
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """A connection to read from."""
@@ -287,11 +293,8 @@ class Store:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.close()
 
-    def _rows(
-        self, statement: sa.Select[Any], parameters: dict[str, Any], looked_for: Iterable[object] = ()
-    ) -> list[Record]:
-        # PostgreSQL has no text with such a character, and does not even look for one.
-        if any(isinstance(value, str) and "\0" in value for value in (*parameters.values(), *looked_for)):
+    def _rows(self, statement: sa.Select[Any], parameters: dict[str, Any]) -> list[Record]:
+        if _cannot_be_found(parameters.values()):
             return []
         with self.reading() as connection:
             return records_of(connection.execute(statement, parameters))
@@ -313,3 +316,8 @@ class Store:
     def _written(self, work: Callable[[sa.Connection], _Result]) -> _Result:
         with self.writing() as connection:
             return work(connection)
+
+
+def _cannot_be_found(values: Iterable[object]) -> bool:
+    """Whether a text is among them that PostgreSQL cannot have, and would not even look for."""
+    return any(isinstance(value, str) and "\0" in value for value in values)

@@ -9,12 +9,14 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.compiler import SQLCompiler
+from sqlalchemy.sql.functions import FunctionElement
 
-from fitcheck.records.finding_filter import has_finding
-from fitcheck.records.record import Idempotency, Record, RecordFilter
+from fitcheck.records.record import Idempotency, Record
 
 __all__ = [
     "BY_ID",
@@ -22,6 +24,7 @@ __all__ = [
     "BY_KEY",
     "BY_UUID",
     "CORRECTIONS",
+    "DAY",
     "ERASED_REQUEST",
     "FOLLOWING",
     "HAND_MARKS",
@@ -34,9 +37,9 @@ __all__ = [
     "PERSONAL",
     "TEXT",
     "VERSION_TABLE",
+    "WITH_CONTENT",
     "access_keys",
     "contents",
-    "count_of",
     "desk_sessions",
     "erased_requests",
     "head",
@@ -51,9 +54,11 @@ __all__ = [
     "records_of",
     "request_digest",
     "request_seal",
-    "statement_for",
     "subscriptions",
+    "without_index",
 ]
+
+_Value = TypeVar("_Value")
 
 VERSION_TABLE: Final = "records_schema"
 """Where Alembic notes the schema: not by its usual name, which another program in the same database may use."""
@@ -204,7 +209,37 @@ subscriptions: Final = sa.Table(
 )
 """Where events are sent, and how far each has come; no event waits here."""
 
-_WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
+DAY: Final = sa.func.coalesce(records.c.fitted, records.c.created)
+"""The day of the fitting; the time of keeping of what does not say so. Both begin with the day."""
+sa.Index("records_day", DAY)
+
+
+class _WithoutIndex(FunctionElement[Any]):
+    """A column in a condition that is to be no way to the records."""
+
+    inherit_cache = True
+
+
+@compiles(_WithoutIndex)
+def _as_it_is(element: _WithoutIndex, compiler: SQLCompiler, **options: Any) -> str:
+    return compiler.process(element.clauses, **options)
+
+
+@compiles(_WithoutIndex, "sqlite")
+def _of_no_index(element: _WithoutIndex, compiler: SQLCompiler, **options: Any) -> str:
+    # https://www.sqlite.org/optoverview.html, "Disqualifying WHERE Clause Terms Using Unary +"
+    return f"+{compiler.process(element.clauses, **options)}"
+
+
+def without_index(column: sa.ColumnElement[_Value]) -> sa.ColumnElement[_Value]:
+    """``column``, where SQLite is not to take its index: PostgreSQL knows by itself how much that would lead to."""
+    element = _WithoutIndex(column)
+    element.type = column.type
+    return element
+
+
+_KIND: Final = without_index(records.c.kind)
+WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, contents.c.answer).outerjoin_from(
     records, contents
 )
 """Every record with its content, to be narrowed down."""
@@ -212,13 +247,13 @@ _WITH_CONTENT: Final = sa.select(records, contents.c.salt, contents.c.received, 
 HEAD: Final = sa.select(head.c.number, head.c.digest)
 LOCKED_HEAD: Final = HEAD.with_for_update()
 """The head, for a transaction that is to write the next; SQLite's has the whole file already."""
-BY_ID: Final = _WITH_CONTENT.where(records.c.id == sa.bindparam("wanted_id"))
+BY_ID: Final = WITH_CONTENT.where(records.c.id == sa.bindparam("wanted_id"))
 FOLLOWING: Final = (
-    _WITH_CONTENT.where(records.c.number > sa.bindparam("after"))
+    WITH_CONTENT.where(records.c.number > sa.bindparam("after"))
     .order_by(records.c.number)
     .limit(sa.bindparam("most", type_=sa.Integer))
 )
-_WITH_REQUEST: Final = _WITH_CONTENT.add_columns(idempotency.c.body_digest).join(
+_WITH_REQUEST: Final = WITH_CONTENT.add_columns(idempotency.c.body_digest).join(
     idempotency, idempotency.c.number == records.c.number
 )
 BY_KEY: Final = _WITH_REQUEST.where(
@@ -235,11 +270,11 @@ BY_UUID: Final = (
 
 _IDS: Final[sa.BindParameter[Any]] = sa.bindparam("ids", expanding=True)
 _IDS_AT_ONCE: Final = 500
-BY_IDS: Final = _WITH_CONTENT.where(records.c.id.in_(_IDS)).order_by(records.c.number)
+BY_IDS: Final = WITH_CONTENT.where(records.c.id.in_(_IDS)).order_by(records.c.number)
 KNOWN_IDS: Final = sa.select(records.c.id).where(records.c.id.in_(_IDS))
 CORRECTIONS: Final = (
     sa.select(records.c.about, records.c.id)
-    .where(records.c.about.in_(_IDS), records.c.kind == "assessment")
+    .where(records.c.about.in_(_IDS), _KIND == "assessment")
     .order_by(records.c.number)
 )
 """The id of each assessment that corrects one of the ids, after the id that it corrects."""
@@ -249,19 +284,14 @@ ORIGINS: Final = (
     .where(records.c.id.in_(_IDS))
 )
 """The origin of each imported record of the ids."""
-OVERRIDES: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "override").order_by(
-    records.c.number
-)
-HAND_MARKS: Final = _WITH_CONTENT.where(records.c.about.in_(_IDS), records.c.kind == "hand_marks").order_by(
-    records.c.number
-)
+OVERRIDES: Final = WITH_CONTENT.where(records.c.about.in_(_IDS), _KIND == "override").order_by(records.c.number)
+HAND_MARKS: Final = WITH_CONTENT.where(records.c.about.in_(_IDS), _KIND == "hand_marks").order_by(records.c.number)
 
 ERASED_REQUEST: Final = sa.select(erased_requests.c.digest).where(
     erased_requests.c.digest == sa.bindparam("wanted_digest")
 )
 
 _UUID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII | re.IGNORECASE)
-_EQUAL: Final = ("person", "assessor", "horse", "foot", "visit", "stage", "decision", "kind", *_EXTERNAL)
 
 
 def parts_of(ids: Iterable[str], size: int = _IDS_AT_ONCE) -> Iterator[list[str]]:
@@ -290,84 +320,6 @@ def request_digest(scope: str, key: str, body_digest: str) -> str:
 def request_seal(scope: str, key: str, body_digest: str, record_digest: str) -> str:
     """The digest that ties a request to the record that it kept."""
     return "sha256:" + hashlib.sha256(json.dumps([scope, key, body_digest, record_digest]).encode()).hexdigest()
-
-
-def statement_for(these: RecordFilter, *, after: int | None, newest_first: bool, limit: int) -> sa.Select[Any]:
-    """The statement for at most ``limit`` of the records wanted, beyond the one of number ``after``."""
-    statement = _WITH_CONTENT.where(*_conditions(these))
-    number = records.c.number
-    if after is not None:
-        statement = statement.where(number < after if newest_first else number > after)
-    return statement.order_by(number.desc() if newest_first else number).limit(limit)
-
-
-def count_of(these: RecordFilter) -> sa.Select[Any]:
-    """The statement for how many records are wanted."""
-    counted = sa.select(sa.func.count()).select_from(records)
-    if these.grade is not None or these.rule is not None:
-        counted = counted.outerjoin_from(records, contents)
-    return counted.where(*_conditions(these))
-
-
-def _conditions(these: RecordFilter) -> Iterator[sa.ColumnElement[bool]]:
-    for name in _EQUAL:
-        value = getattr(these, name)
-        if value is not None:
-            yield records.c[name] == value
-    if these.since is not None:
-        yield records.c.created >= these.since
-    if these.until is not None:
-        yield records.c.created < these.until
-    if these.first_day is not None or these.last_day is not None:
-        yield _of_days(these.first_day, these.last_day)
-    if these.part_of_horse is not None:
-        yield sa.func.lower(records.c.horse).contains(these.part_of_horse.lower(), autoescape=True)
-    if not these.superseded or these.current:
-        yield ~_corrected(records)
-    if these.current:
-        yield records.c.foot.is_not(None)
-        yield ~_looked_at_later()
-    if these.grade is not None or these.rule is not None:
-        yield has_finding(contents.c.answer, grade=these.grade, rule=these.rule)
-
-
-def _corrected(corrected: sa.FromClause) -> sa.ColumnElement[bool]:
-    """Whether a later assessment corrects this one."""
-    correction = records.alias()
-    return sa.exists().where(correction.c.about == corrected.c.id, correction.c.kind == "assessment")
-
-
-def _looked_at_later() -> sa.ColumnElement[bool]:
-    """Whether the same foot was assessed once more at the same visit, in the same store, and that one counts."""
-    later, of_this, of_later = records.alias(), origins.alias(), origins.alias()
-    origin = (
-        sa.select(of_this.c.origin).where(of_this.c.number == records.c.number).correlate(records).scalar_subquery()
-    )
-    other = sa.select(of_later.c.origin).where(of_later.c.number == later.c.number).correlate(later).scalar_subquery()
-    return sa.exists().where(
-        later.c.visit == records.c.visit,
-        later.c.foot == records.c.foot,
-        later.c.number > records.c.number,
-        later.c.kind == "assessment",
-        other.is_not_distinct_from(origin),
-        ~_corrected(later),
-    )
-
-
-def _of_days(first: str | None, last: str | None) -> sa.ColumnElement[bool]:
-    """Fitted from the day ``first`` to ``last``; without a day of its own, created then."""
-    fitted, created = records.c.fitted, records.c.created
-    of_its_own: list[sa.ColumnElement[bool]] = [fitted.is_not(None)]
-    without: list[sa.ColumnElement[bool]] = [fitted.is_(None)]
-    if first is not None:
-        of_its_own.append(fitted >= first)
-        without.append(created >= first)
-    if last is not None:
-        of_its_own.append(fitted <= last)
-        # Every time of a day comes before the day with a tilde behind it.
-        without.append(created < f"{last}~")
-    # In two halves, so that each has its index.
-    return sa.or_(sa.and_(*of_its_own), sa.and_(*without))
 
 
 def records_of(rows: Iterable[sa.Row[Any]]) -> list[Record]:

@@ -7,7 +7,7 @@ elsewhere shows that: hand it in as ``expected``.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
@@ -20,7 +20,7 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import PERSONAL, contents, idempotency, records, request_seal
 from fitcheck.records.tables import head as head_table
 
-__all__ = ["Fault", "FaultKind", "faults_in", "verify"]
+__all__ = ["Fault", "FaultKind", "Walk", "at_the_end", "faults_in", "faults_of_range", "verify"]
 
 FaultKind = Literal[
     "missing",
@@ -53,18 +53,23 @@ class Fault:
 
 _AT_ONCE: Final = 200
 _BEFORE_ALL: Final = -(2**63)
+_AFTER_ALL: Final = 2**63 - 1
 # Without the types' own reading of values, which a value of another type would break off.
 _RAW: Final = sa.types.NullType()
+_EVERY: Final = sa.select(
+    *(sa.type_coerce(column, _RAW).label(column.name) for column in records.c),
+    contents.c.number.label("content_number"),
+    *(sa.type_coerce(contents.c[name], _RAW).label(name) for name in ("salt", "received", "answer")),
+).outerjoin_from(records, contents)
 _PAGE: Final = (
-    sa.select(
-        *(sa.type_coerce(column, _RAW).label(column.name) for column in records.c),
-        contents.c.number.label("content_number"),
-        *(sa.type_coerce(contents.c[name], _RAW).label(name) for name in ("salt", "received", "answer")),
-    )
-    .outerjoin_from(records, contents)
-    .where(records.c.number > sa.bindparam("after"))
+    _EVERY.where(records.c.number > sa.bindparam("after"), records.c.number <= sa.bindparam("last"))
     .order_by(records.c.number)
     .limit(_AT_ONCE)
+)
+_BEFORE: Final = (
+    _EVERY.where(records.c.number > 0, records.c.number <= sa.bindparam("after"))
+    .order_by(records.c.number.desc())
+    .limit(1)
 )
 _ERASURES: Final = (
     sa.select(records.c.number, sa.type_coerce(contents.c.answer, _RAW))
@@ -118,13 +123,43 @@ def faults_in(
     on_progress: Callable[[int, int], None] = lambda _done, _total: None,
 ) -> Iterator[Fault]:
     """The same of what the connection sees."""
-    walk = _Walk(_erasures(connection), expected)
     head = _head(connection)
     total = 0 if head is None else head.number
-    for done, row in enumerate(_rows(connection), 1):
-        yield from walk.faults_of(row)
-        on_progress(done, max(done, total))
-    yield from walk.faults_at_the_end(head)
+    walk = yield from faults_of_range(
+        connection, expected=expected, on_record=lambda done: on_progress(done, max(done, total))
+    )
+    yield from at_the_end(connection, walk)
+
+
+def faults_of_range(
+    connection: sa.Connection,
+    *,
+    after: int = _BEFORE_ALL,
+    last: int = _AFTER_ALL,
+    expected: Head | None = None,
+    on_record: Callable[[int], None] = lambda _done: None,
+) -> Generator[Fault, None, Walk]:
+    """The faults of the records with numbers beyond ``after`` and up to ``last``; returns where the walk came to.
+
+    The first is held against the record before it, so that ranges which meet have all faults, each once.  ``on_record``
+    is told how many were looked at.
+    """
+    walk = Walk(_erasures(connection), expected)
+    if after > 0 and (before := connection.execute(_BEFORE, {"after": after}).one_or_none()) is not None:
+        walk.pass_over(before._asdict())
+    done = 0
+    while rows := connection.execute(_PAGE, {"after": after, "last": last}).all():
+        for row in rows:
+            yield from walk.faults_of(row._asdict())
+            done += 1
+            on_record(done)
+        after = rows[-1].number
+    return walk
+
+
+def at_the_end(connection: sa.Connection, walk: Walk) -> Iterator[Fault]:
+    """What is wrong with the end that a walk came to, and with what stands beside the records."""
+    yield from walk.faults_at_the_end(_head(connection))
     for number in connection.execute(_LOOSE).scalars():
         yield Fault(number, "inserted", "There is a content of that number, and no record.")
     for number in connection.execute(_REQUESTS_OF_NOTHING).scalars():
@@ -136,14 +171,6 @@ def faults_in(
         yield Fault(0, "guard", f"The trigger {name} is missing, off, or another: records can be changed unnoticed.")
     if connection.dialect.name == "sqlite" and connection.exec_driver_sql(_CHECK_FILE).scalar_one() != "ok":
         yield Fault(0, "damaged", "The file is damaged where records are looked up: restore it from a backup.")
-
-
-def _rows(connection: sa.Connection) -> Iterator[dict[str, Any]]:
-    after = _BEFORE_ALL
-    while rows := connection.execute(_PAGE, {"after": after}).all():
-        for row in rows:
-            yield row._asdict()
-        after = rows[-1].number
 
 
 def _head(connection: sa.Connection) -> Head | None:
@@ -165,7 +192,7 @@ def _erasures(connection: sa.Connection) -> dict[int, int]:
 
 
 @dataclass(slots=True)
-class _Walk:
+class Walk:
     """Goes through the records in order and holds each against the one before it."""
 
     erased: Mapping[int, int]
@@ -175,7 +202,16 @@ class _Walk:
     """The digest that the last record has, and the one that it should have."""
     expected_met: bool = field(default=False)
 
+    def pass_over(self, row: Mapping[str, Any]) -> None:
+        """Go on beyond this record, whose own faults are told elsewhere."""
+        self._follow(row, _attempted(lambda: record_digest(row)))
+
+    def _follow(self, row: Mapping[str, Any], proper: str | None) -> None:
+        self.last = row["number"]
+        self.last_digests = frozenset({row["digest"], proper or row["digest"]})
+
     def faults_of(self, row: Mapping[str, Any]) -> Iterator[Fault]:
+        """The faults of the next record."""
         number = row["number"]
         if number < 1:
             yield Fault(number, "inserted", "Numbers begin at 1.")
@@ -190,8 +226,7 @@ class _Walk:
         if proper != row["digest"]:
             yield Fault(number, "edited", "The record is not the one that was kept: its digest is another.")
         yield from self._content_faults(number, row)
-        self.last = number
-        self.last_digests = frozenset({row["digest"], proper or row["digest"]})
+        self._follow(row, proper)
         yield from self._expected_faults(number)
 
     def _missing(self, to: int) -> Fault:
@@ -221,6 +256,7 @@ class _Walk:
                 yield Fault(number, "expected", "Its digest is not the one that was noted: the chain was written anew.")
 
     def faults_at_the_end(self, head: Head | None) -> Iterator[Fault]:
+        """What is wrong with the head, and with the one that was noted."""
         if head is None:
             yield Fault(0, "head", "The head of the chain is lost.")
         elif head.number > self.last:

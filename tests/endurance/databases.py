@@ -58,6 +58,11 @@ class PostgresDatabase:
             self._process = subprocess.Popen(self._command, user=self._user, stdout=log, stderr=log)
         self.wait()
 
+    @property
+    def process(self) -> int:
+        """The id of its first process."""
+        return self._process.pid
+
     def wait(self) -> None:
         """Come back when it takes connections. Raises psycopg.OperationalError where it does not."""
         patience = time.monotonic() + _STARTS_WITHIN_S

@@ -9,5 +9,5 @@ from typing import Final
 
 __all__ = ["REVISIONS"]
 
-REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
 """Every schema from the oldest to the newest. A new migration goes to the end."""

@@ -45,13 +45,8 @@ def cluster() -> Iterator[Cluster]:
         yield made
 
 
-def processes_of(cluster: Cluster) -> list[int]:
-    found: list[int] = list(cluster._client.run(os.getpid).values())
-    return found
-
-
 def test_two_workers_answer_what_one_process_does_in_order(cluster: Cluster) -> None:
-    assert len(processes_of(cluster)) == 2
+    assert len(cluster.processes()) == 2
     assert list(in_order(assess_part, PARTS, cluster)) == list(in_order(assess_part, PARTS))
 
 
@@ -61,7 +56,7 @@ def test_a_worker_that_is_killed_half_way_changes_nothing(cluster: Cluster) -> N
     for number, answer in enumerate(in_order(assess_part, PARTS, cluster)):
         found.append(answer)
         if number == 4:
-            os.kill(processes_of(cluster)[0], signal.SIGKILL)
+            os.kill(cluster.processes()[0], signal.SIGKILL)
     assert found == expected
 
 

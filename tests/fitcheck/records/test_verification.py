@@ -5,14 +5,16 @@ from __future__ import annotations
 import hashlib
 import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.records import GENESIS, Draft, Fault, Head, Store, verify
+from fitcheck.records import GENESIS, Draft, Fault, Head, Store
+from fitcheck.records import verify as verify_at_once
 from fitcheck.records.chain import content_digest, record_digest
+from fitcheck.records.ranged_verification import verify_ranges, verify_with
 from fitcheck.records.tables import PERSONAL, contents, head, records
 from tests.support.tampering import tamper, told, unguarded
 
@@ -20,6 +22,14 @@ Make = Callable[..., Draft]
 _LAST = 5
 _EDITED = (1, 3, _LAST)
 """The first, one in the middle and the last."""
+
+
+def verify(store: Store, *, expected: Head | None = None) -> Iterator[Fault]:
+    """The faults of the store, which must be the same by ranges of whatever size."""
+    faults = list(verify_at_once(store, expected=expected))
+    for size in (1, 2):
+        assert list(verify_with(map, store, expected=expected, size=size)) == faults
+    return iter(faults)
 
 
 @pytest.fixture
@@ -295,7 +305,7 @@ def test_records_kept_meanwhile_do_not_disturb_a_check(store: Store, draft: Make
     store.keep_many([draft(person="A-7") for _ in range(401)])
     unguarded(store)
     tamper(store, contents.update().where(contents.c.number == 1).values(answer=b"x"))
-    check = verify(store)
+    check = verify_at_once(store)
     assert next(check).number == 1
     store.keep(draft())
     began = time.monotonic()
@@ -351,3 +361,14 @@ def test_the_seal_is_what_its_definition_says(store: Store, draft: Make) -> None
             "previous": record.previous,
         }
     )
+
+
+def test_two_processes_find_what_one_does(store: Store, draft: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    store.keep_many([draft() for _ in range(12)])
+    head_before = store.head()
+    unguarded(store)
+    tamper(store, *(contents.update().where(contents.c.number == n).values(answer=b"x") for n in (12, 1, 5, 6)))
+    monkeypatch.setattr("fitcheck.records.ranged_verification.RECORDS", 5)
+    found = list(verify_ranges(store, 2, expected=head_before))
+    assert found == list(verify_at_once(store, expected=head_before))
+    assert [fault.number for fault in found if fault.kind == "content"] == [1, 5, 6, 12]

@@ -1,0 +1,118 @@
+"""Lists go through few records whatever is asked for, and have what a reading of all of them would have."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+
+from fitcheck.records import Draft, Record, RecordFilter, Store
+
+Make = Callable[..., Draft]
+SEED = 20
+
+
+def fill(store: Store, draft: Make) -> None:
+    """60 records of a few horses, persons, visits and days; some are corrected, some say no day of their own."""
+    chance = random.Random(SEED)
+    ids: list[str] = []
+    for number in range(60):
+        day = f"2026-03-{chance.randrange(1, 9):02}"
+        about = ids.pop(chance.randrange(len(ids))) if ids and chance.random() < 0.2 else None
+        made = draft(
+            about=about,
+            source="sha256:" + "a" * 64,
+            created=f"2026-03-{chance.randrange(1, 9):02}T10:00:{number:02}.000Z",
+            fitted=day if chance.random() < 0.5 else None,
+            horse=f"H-{chance.randrange(3)}",
+            person=f"A-{chance.randrange(3)}",
+            visit=f"V-{chance.randrange(9)}",
+            stage=chance.choice(("hot_fit", "nailed")),
+            decision=chance.choice(("release", "put_right")),
+        )
+        ids.append(store.keep(made).record.id)
+
+
+def wanted(record: Record, of: RecordFilter, corrected: set[str | None]) -> bool:
+    """Whether the record is one that is asked for, by its meaning."""
+    equal = ("horse", "person", "visit", "stage", "decision", "kind")
+    if any(getattr(of, name) not in {None, getattr(record, name)} for name in equal):
+        return False
+    day = record.fitted or record.created[:10]
+    return (
+        (of.since is None or record.created >= of.since)
+        and (of.until is None or record.created < of.until)
+        and (of.first_day is None or day >= of.first_day)
+        and (of.last_day is None or day <= of.last_day)
+        and (of.superseded or record.id not in corrected)
+    )
+
+
+@pytest.mark.parametrize("few", [0, 7, 5_000])
+def test_a_list_has_what_a_reading_of_all_records_has(
+    store: Store, draft: Make, few: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fitcheck.records.listing._FEW", few)
+    fill(store, draft)
+    every = store.following(0, 100)
+    corrected = {record.about for record in every}
+    chance = random.Random(SEED)
+    seen = 0
+    for _ in range(120):
+        asked: dict[str, Any] = {
+            "kind": "assessment",
+            "horse": f"H-{chance.randrange(3)}",
+            "person": f"A-{chance.randrange(3)}",
+            "visit": f"V-{chance.randrange(9)}",
+            "stage": "hot_fit",
+            "decision": "release",
+            "since": "2026-03-03",
+            "until": f"2026-03-{chance.randrange(4, 9):02}",
+            "first_day": f"2026-03-{chance.randrange(1, 6):02}",
+            "last_day": f"2026-03-{chance.randrange(3, 9):02}",
+            "superseded": False,
+        }
+        of = RecordFilter(**{name: value for name, value in asked.items() if chance.random() < 0.3})
+        after, newest_first = chance.choice((None, 20, 45)), chance.random() < 0.5
+        expected = [record.number for record in every if wanted(record, of, corrected)]
+        assert store.count(of) == len(expected)
+        if after is not None:
+            expected = [number for number in expected if (number < after if newest_first else number > after)]
+        found = store.records(of, after=after, newest_first=newest_first, limit=5)
+        assert [record.number for record in found] == (expected[::-1] if newest_first else expected)[:5]
+        seen += len(found)
+    assert seen > 120
+
+
+@pytest.mark.parametrize(
+    ("of", "index"),
+    [
+        (RecordFilter(kind="assessment", horse="H-1"), "records_horse"),
+        (RecordFilter(kind="assessment", horse="H-1", foot="left_fore", decision="release"), "records_horse"),
+        (RecordFilter(kind="assessment", person="A-1", decision="release", first_day="2026-03-01"), "records_person"),
+        (RecordFilter(kind="override", assessor="A-1"), "records_assessor"),
+        (RecordFilter(kind="assessment", visit="V-1", superseded=False), "records_visit"),
+        (RecordFilter(kind="assessment", decision="release"), "records_decision"),
+        (RecordFilter(kind="assessment", since="2026-03-01", until="2026-03-02"), "records_created"),
+        (RecordFilter(kind="assessment", first_day="2026-03-01", last_day="2026-03-01"), "records_day"),
+        (RecordFilter(kind="erasure"), "records_kind"),
+        (RecordFilter(kind="assessment"), "PRIMARY KEY"),
+    ],
+)
+def test_sqlite_is_led_by_the_narrowest_column(sqlite_store: Store, draft: Make, of: RecordFilter, index: str) -> None:
+    """Without statistics SQLite would go through all assessments for the few of a horse."""
+    sqlite_store.keep(draft())
+    statements: list[tuple[str, Any]] = []
+    sa.event.listen(
+        sqlite_store._engine, "before_cursor_execute", lambda *given: statements.append((given[2], given[3]))
+    )
+    sqlite_store.records(of, after=100, limit=50)
+    statement, values = statements[-1]
+    with sqlite_store.reading() as connection:
+        plan = [row[-1] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values)]
+    assert any(index in step for step in plan if " records " in step), plan
+    others = {"records_kind", "records_decision", "records_horse", "records_person", "records_created"} - {index}
+    assert not any(other in step for step in plan for other in others if "records_about" not in step), plan
