@@ -19,7 +19,7 @@ IN_ENGLISH: Final = {
     "records *": "for whoever keeps the store, as its errors",
     "rules check": "faults of a book, as all errors",
     "rules new": "a book to begin with, whose keys are English",
-    "rules page": "one page of each book, which docs/rulebook.md is",
+    "rules page": "its own sentences are not in German yet; rules list and show have the same in it",
 }
 """Sub-commands without the option, and why; * is all of a command that do not have it."""
 CASES: Final = ROOT / "cases_demo"
