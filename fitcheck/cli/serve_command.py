@@ -7,7 +7,7 @@ import ipaddress
 import os
 import resource
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from tempfile import TemporaryDirectory
@@ -34,6 +34,11 @@ _LOOP: Final = "api.http.connections:event_loop"
 _FILES: Final = 16384
 """How many files the service asks to be allowed to open: each connection is one."""
 _COUNTS: Final = "PROMETHEUS_MULTIPROC_DIR"
+_HOST: Final = "FITCHECK_HOST"
+_PORT: Final = "FITCHECK_PORT"
+_WORKERS: Final = "FITCHECK_WORKERS"
+_PROXIES: Final = "FITCHECK_TRUST_PROXY"
+"""Settings of the environment that stand for options where these are not given."""
 _LET_GO_S: Final = 30
 """How long requests that are under way may take to end when the service is told to stop."""
 _LOG: Final[dict[str, Any]] = {
@@ -57,9 +62,23 @@ class _Refused(Exception):
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
-    parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
-    parser.add_argument("--port", type=int, default=8750, help="port to listen on (default: 8750)")
-    parser.add_argument("--workers", type=int, default=1, help="server processes (default: 1)")
+    parser.add_argument(
+        "--host",
+        default=os.environ.get(_HOST) or "127.0.0.1",
+        help=f"address to listen on (default: what {_HOST} names, else this machine only)",
+    )
+    parser.add_argument(
+        "--port",
+        type=_number_of(_PORT),
+        default=os.environ.get(_PORT) or "8750",
+        help=f"port to listen on (default: what {_PORT} says, else 8750)",
+    )
+    parser.add_argument(
+        "--workers",
+        type=_number_of(_WORKERS),
+        default=os.environ.get(_WORKERS) or "1",
+        help=f"server processes (default: what {_WORKERS} says, else 1)",
+    )
     parser.add_argument(
         "--keys-required",
         action="store_true",
@@ -77,7 +96,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--trust-proxy",
         metavar="ADDRESSES",
         type=_addresses,
-        help="IP addresses or networks, parted by commas, of proxies whose X-Forwarded-For is believed (default: none)",
+        default=os.environ.get(_PROXIES) or None,
+        help="IP addresses or networks, parted by commas, of proxies whose X-Forwarded-For is believed (default: what "
+        f"{_PROXIES} names, else none)",
     )
     parser.add_argument(
         "--behind-tls",
@@ -180,10 +201,23 @@ def _set(settings: dict[str, str]) -> Iterator[None]:
                 os.environ[name] = value
 
 
+def _number_of(setting: str) -> Callable[[str], int]:
+    """How the option that ``setting`` stands for is read."""
+
+    def read(text: str) -> int:
+        if not text.isascii() or not text.isdecimal():
+            raise argparse.ArgumentTypeError(f"{text!r} is no whole number; it may come from {setting}")
+        return int(text)
+
+    return read
+
+
 def _addresses(text: str) -> str:
     for each in text.split(","):
         try:
             ipaddress.ip_network(each.strip())
         except ValueError:
-            raise argparse.ArgumentTypeError(f"{each.strip()!r} is no IP address or network") from None
+            raise argparse.ArgumentTypeError(
+                f"{each.strip()!r} is no IP address or network; it may come from {_PROXIES}"
+            ) from None
     return text

@@ -223,7 +223,7 @@ def _figure(change: Change, book: Rulebook) -> tuple[str, str] | None:
         case Uncertainty() as way:
             phrase = say("rules.diff.sure_to"), say("rules.diff.u", u=one_limit_in_words(way.u, way.unit, book))
         case Parameter() as parameter:
-            phrase = say("rules.diff.is"), f"{_reckoned(parameter, messages)} {parameter.unit}"
+            phrase = say("rules.diff.is"), f"{_range_and_value(parameter, messages)} {parameter.unit}"
         case Level() as level:
             phrase = say("rules.diff.fires"), say("rules.diff.chance", chance=_number(level.probability, messages))
         case Scheme() | CriterionMarks() | Deduction() | Band() | ProgressFigure() as figure:
@@ -248,7 +248,7 @@ def _when(rule: Rule, book: Rulebook) -> str:
     return (say("rules.diff.when_it", what=when) if rule.is_ else when) + printed
 
 
-def _reckoned(parameter: Parameter, messages: Messages) -> str:
+def _range_and_value(parameter: Parameter, messages: Messages) -> str:
     """The range of a parameter, and what is taken of it."""
     low, value, high = (
         None if each is None else _number(each, messages) for each in (parameter.low, parameter.value, parameter.high)

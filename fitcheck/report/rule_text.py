@@ -106,8 +106,8 @@ def _field(name: str, text: str) -> Iterator[str]:
     )
 
 
-def _words(wanted: Mapping[str, tuple[str, ...]], messages: Messages) -> Iterator[str]:
+def _words(words_by_quantity: Mapping[str, tuple[str, ...]], messages: Messages) -> Iterator[str]:
     """Each quantity with the words of it."""
-    for name, words in wanted.items():
+    for name, words in words_by_quantity.items():
         said = messages.joined((messages.word(word, spaced=False) for word in words), "or")
         yield f"{messages.named('quantity', name)} {said}".strip()

@@ -168,6 +168,8 @@ def _need(need: Need, book: Rulebook) -> str:
         where = "at one hole at least of each branch"
     elif need.at == "every_nail":
         where = "at every nail, and at one nail at least"
+    elif need.at == "every_clip":
+        where = "at every clip"
     else:
         where = f"at {listed(place_title(place, book) for place in need.at)}"
     when = f" ({_stages(need.stages)} only)" if need.stages else ""

@@ -6,6 +6,7 @@ our own demand.
 
 from __future__ import annotations
 
+import ast
 from pathlib import Path
 from typing import Any, Final
 
@@ -171,3 +172,10 @@ def test_nothing_is_invented_or_judged_where_mud_hand_or_clip_hides_the_edge(tmp
             assert table[key][0] == pytest.approx(tables[0][key][0], abs=0.5)
     assert ("shoe_length", "foot") not in tables[3]
     assert ("overhang", "toe") not in tables[3]
+
+
+def test_the_photographs_are_drawn_by_nothing_of_what_they_try(root: Path) -> None:
+    tree = ast.parse((root / "tests" / "support" / "photographed_foot.py").read_text(encoding="utf-8"))
+    modules = {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+    modules |= {each.name for node in ast.walk(tree) if isinstance(node, ast.Import) for each in node.names}
+    assert {name.partition(".")[0] for name in modules} == {"__future__", "dataclasses", "typing", "numpy", "PIL"}

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import pickle
+import subprocess
+import sys
 
 import pytest
 
@@ -12,6 +14,7 @@ from fitcheck.bulk import BookName, LinePart, OtherRulebook, assess_part, in_ord
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import RecordFilter
 from rules import shipped_rulebook
+from tests.support.paths import ROOT
 from tests.support.random_fittings import random_fittings
 
 CREATED = "2026-03-04T10:00:00.000Z"
@@ -82,3 +85,16 @@ def test_parts_can_be_sent() -> None:
     part = parts_of(lines_of_fittings(2), [2])[0]
     sent = pickle.loads(pickle.dumps(part))  # noqa: S301  (our own)
     assert assess_part(sent) == assess_part(part)
+
+
+def test_lines_go_through_a_pipe_and_come_out_as_lines_and_nothing_else() -> None:
+    sent = [*lines_of_fittings(5), b"{", b""]
+    command = [sys.executable, "-m", "fitcheck", "assess", "--lines", "-"]
+    done = subprocess.run(command, input=b"\n".join(sent) + b"\n", capture_output=True, cwd=ROOT, check=False)
+    answers = [json.loads(line) for line in done.stdout.splitlines()]
+    assert (done.returncode, done.stderr) == (65, b"")
+    assert [each["line"] for each in answers] == list(range(1, 8))
+    assert [next(iter(each.keys() - {"line"}), "blank") for each in answers] == ["assessment"] * 5 + [
+        "problem",
+        "blank",
+    ]

@@ -101,6 +101,21 @@ def test_each_rule_has_a_section_with_its_grade_figures_texts_and_sources() -> N
         assert escaped(book.cautions[rule.caution].text) in said
 
 
+def test_each_need_says_where_in_words() -> None:
+    places = {
+        "anywhere": "at one place at least",
+        "each_branch": "at one hole at least of each branch",
+        "every_nail": "at every nail",
+        "every_clip": "at every clip",
+    }
+    page = " ".join(PAGE.split())
+    needs = [need for criterion in shipped_rulebook().criteria.values() for need in criterion.needs]
+    assert {need.at for need in needs if isinstance(need.at, str)} == set(places)
+    for need in needs:
+        if isinstance(need.at, str):
+            assert f"{need.any_of[-1].replace('_', ' ')} {places[need.at]}" in page, need
+
+
 def shown(limit: float, unit: str) -> str:
     """Millimetres to two places, as limits in inches are long; every other unit as the book has it."""
     places = Decimal(str(limit)).quantize(Decimal("0.01"), ROUND_HALF_UP)
