@@ -20,6 +20,8 @@ FOLDER: Final = Path(__file__).parent / "static" / "messages"
 _OWN: Final = "page."
 _PRACTISED: Final = "exercise."
 """What practice tells of an eye, the page by itself where there is no signal."""
+_OF_A_PERSON: Final = "exercise.person."
+"""What only the service tells, of all sessions of a person."""
 _SHARED: Final = {
     "answer.actions": "view.actions",
     "answer.next": "view.next_visit",
@@ -38,7 +40,11 @@ def page_messages(language: str) -> dict[str, str]:
     """The page's messages in ``language`` by their ids."""
     messages = messages_in(language)
     found = {name.removeprefix(_OWN): text for name, text in messages.texts.items() if name.startswith(_OWN)}
-    found |= {name: text for name, text in messages.texts.items() if name.startswith(_PRACTISED)}
+    found |= {
+        name: text
+        for name, text in messages.texts.items()
+        if name.startswith(_PRACTISED) and not name.startswith(_OF_A_PERSON)
+    }
     found |= {name: messages.texts[shared] for name, shared in _SHARED.items()}
     found |= {f"foot.{foot}": capital(messages.named("foot", foot)) for foot in get_args(FittedFoot)}
     found |= {f"status.{status.replace(' ', '_')}": messages.named("status", status) for status in get_args(Status)}

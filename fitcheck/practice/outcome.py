@@ -119,7 +119,7 @@ def outcome_of(sessions: Iterable[PracticeSession], book: Rulebook) -> PracticeO
     following = max(faults, key=lambda name: faults[name], default=None)
     say = "" if following is None else messages.say("exercise.next", title=title_of(following, messages))
     if not found:
-        say = f"{messages.say('exercise.nothing')} {say}".strip()
+        say = f"{messages.say('exercise.person.nothing')} {say}".strip()
     return PracticeOutcome(sessions=len(ordered), exercises=tuple(found), next=following, say=say)
 
 
@@ -187,7 +187,9 @@ def _parts(
             answers=len(answers),
             bias=_interval(eye.bias),
             spread=_interval(eye.spread),
-            say=bias_of(exercise, eye, messages, "exercise.at", where=_where(hoof, place, book)) if apart else None,
+            say=bias_of(exercise, eye, messages, "exercise.person.at", where=_where(hoof, place, book))
+            if apart
+            else None,
         )
 
 
@@ -196,7 +198,7 @@ def _where(hoof: str, place: str, book: Rulebook) -> str:
     feet = messages.texts[f"exercise.foot.{hoof}"]
     if place in _WHOLE:
         return capital(feet)
-    return messages.say("exercise.where", place=capital(place_name(place, book)), foot=feet)
+    return messages.say("exercise.person.where", place=capital(place_name(place, book)), foot=feet)
 
 
 _WHOLE: Final = frozenset({"foot", "nail"})

@@ -51,7 +51,7 @@ def sentences(exercise: Exercise, eye: Eye, right: int, messages: Messages) -> I
 
 
 def bias_of(
-    exercise: Exercise, eye: Eye, messages: Messages, said: str = "exercise.one_way", **parts: str
+    exercise: Exercise, eye: Eye, messages: Messages, message: str = "exercise.one_way", **parts: str
 ) -> str | None:
     """To which side the eye errs, and how far; None where the interval does not settle a side.
 
@@ -65,7 +65,7 @@ def bias_of(
     else:
         return None
     return messages.say(
-        said,
+        message,
         amount=figure(abs(value), exercise, messages),
         way=messages.texts[f"exercise.{way}.{exercise.id}"],
         range=_range(exercise, *ends, messages),

@@ -26,7 +26,7 @@ from fitcheck.settings import ServiceSettings
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
-PAGE = {"/", "/service-worker.js", "/page/{version}/{path}"}
+PAGE = {"/", "/practice", "/service-worker.js", "/page/{version}/{path}"}
 # The addresses that tell nothing that not everyone may know; any other must need a scope.
 SIGNING_IN = {"/desk/sign-in", "/desk/sign-out"}
 OPEN = {"/healthz", "/readyz", "/docs", "/openapi.json", "/problems/{name}"} | PAGE | SIGNING_IN
@@ -54,6 +54,11 @@ NEEDED = {
     ("GET", "/v1/visits/{visit}/report.html"): "read",
     ("GET", "/v1/visits/{visit}/marks"): "read",
     ("GET", "/v1/people/{person}/progress"): "read",
+    ("GET", "/v1/practice"): "read",
+    ("POST", "/v1/people/{person}/practice"): "assess",
+    ("GET", "/v1/people/{person}/practice"): "read",
+    ("GET", "/v1/people/{person}/practice/{session}"): "read",
+    ("GET", "/v1/people/{person}/practice/outcome"): "read",
     ("GET", "/v1/agreement"): "read",
     ("GET", "/desk"): "read",
     ("GET", "/desk/marks"): "read",

@@ -22,6 +22,9 @@ ALIKE = {
     "unit.percent",
     "side.medial.trade",
     "side.lateral.trade",
+    "exercise.unit.mm",
+    "exercise.unit.deg",
+    "exercise.unit.percent",
 }
 """Signs and Latin words that are the same in both."""
 

@@ -148,6 +148,18 @@ def test_the_faults_beside_it_say_nothing_of_the_one_that_is_asked(tmp_path: Pat
     assert np.median(moved) == pytest.approx(0.0, abs=1e-9)
 
 
+@pytest.mark.parametrize("name", EXERCISES)
+def test_form_turn_light_and_scale_follow_the_seed_whatever_the_value(tmp_path: Path, name: str) -> None:
+    exercise = EXERCISES[name]  # type: ignore[index]
+    ends = [(name, value, seed) for seed in range(12) for value in (exercise.low, exercise.high)]
+    drawn_ = recipes(tmp_path, ends)
+    for one, other in zip(drawn_[::2], drawn_[1::2], strict=True):
+        for key in ("foot", "place", "light", "turn", "width", "mirror"):
+            assert one[key] == other[key]
+        frogs = [[each for each in recipe["shapes"] if each["part"] == "frog"] for recipe in (one, other)]
+        assert frogs[0] == frogs[1]
+
+
 def test_the_bare_part_of_an_imprint_is_what_the_value_leaves(tmp_path: Path) -> None:
     """A band of even width: its areas are as its lengths (shapely)."""
     values = [0.5, 0.62, 0.8, 0.9, 0.95, 0.99, 1.0]

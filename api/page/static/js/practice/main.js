@@ -33,6 +33,16 @@ const page = {
     document.title = `${document.getElementById("heading").textContent} · fitcheck`;
   },
 
+  /** The same once more, because of something that nobody here did: neither focus nor what is unfolded or typed is lost. */
+  redraw() {
+    if (drill || document.activeElement?.closest("input")) return;
+    const focused = document.activeElement?.id;
+    const unfolded = [...view.querySelectorAll("details[open][id]")].map((each) => each.id);
+    page.draw();
+    for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
+    if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+  },
+
   begin(exercise, session = null) {
     page.drawings = offered().people.drawings;
     const going = session ?? begin(exercise);
@@ -114,12 +124,10 @@ async function askForOffer() {
 async function start() {
   chooseLanguage(document.body.dataset.languages.split(" "), settings().language);
   addEventListener("keydown", onKey);
-  watchSessions(() => {
-    if (!drill) page.draw();
-  });
+  watchSessions(() => page.redraw());
   page.show();
   await askForOffer();
-  if (!drill && !document.activeElement?.closest("input")) page.draw();
+  page.redraw();
   document.documentElement.dataset.ready = "yes";
   keepSendingSessions();
   const [, asked] = location.hash.split("#");

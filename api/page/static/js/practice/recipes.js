@@ -197,10 +197,12 @@ function imprint(value, chance, { hind }) {
     return angles[after - 1] + share * (angles[after] - angles[after - 1]);
   };
   const bare = whole * (1 - value);
-  const count = bare < 4 ? 1 : 1 + Math.floor(chance() * 4);
-  const shares = Array.from({ length: count }, () => between(chance, 0.4, 1));
+  const most = 1 + Math.floor(chance() * 4);
+  const count = bare < 4 ? 1 : most;
+  // As much chance is used whatever the value is, so that what comes after it follows the seed alone.
+  const shares = Array.from({ length: 4 }, () => between(chance, 0.4, 1)).slice(0, count);
   const sum = shares.reduce((total, each) => total + each, 0);
-  const slack = Array.from({ length: count + 1 }, () => between(chance, 0.15, 1));
+  const slack = Array.from({ length: 5 }, () => between(chance, 0.15, 1)).slice(0, count + 1);
   const room = slack.reduce((total, each) => total + each, 0);
   const patches = [];
   let from = 0;
