@@ -25,8 +25,8 @@ __all__ = ["QUICK", "Sizes", "run"]
 
 MOST_MEMORY: Final = 1.1
 """How many times the memory of the second tenth the last tenth may have."""
-_EVERY: Final = 20
-"""Parts after which memory is looked at."""
+_LOOKS: Final = 100
+"""How often memory is looked at."""
 _SAID_EVERY_S: Final = 30.0
 _HOW: Final = (
     "{count:,} fittings of the day book (seed {seed}) judged anew by the shipped rulebook on a Dask cluster of "
@@ -59,13 +59,13 @@ def run(sizes: Sizes) -> Result:
     with Cluster(workers=sizes.workers) as cluster:
         workers = cluster.processes()
         begin = told = time.perf_counter()
-        for at, lines in enumerate(in_order(assess_part, parts, cluster)):
+        for lines in in_order(assess_part, parts, cluster):
             for line in lines:
                 done += 1
                 digest.update(line)
                 if done in sample:
                     kept[done] = line
-            if at % _EVERY == 0:
+            if done * _LOOKS // count > len(memory) or not memory:
                 memory.append((done, resident_mb(), sum(map(resident_mb, workers))))
             if time.perf_counter() - told > _SAID_EVERY_S:
                 told = time.perf_counter()
@@ -90,9 +90,13 @@ def run(sizes: Sizes) -> Result:
 
 
 def _most(memory: list[tuple[int, float, float]], column: int, count: int, tenth: int) -> float:
-    """The most memory within a tenth, counted from 0; that of the look before where none fell into it."""
-    within = [each[column] for each in memory if tenth <= 10 * (each[0] - 1) // count < tenth + 1]
-    return max(within, default=next(each[column] for each in reversed(memory) if 10 * (each[0] - 1) // count <= tenth))
+    """The most memory within a tenth, counted from 0; of a short run that of the look that was nearest."""
+
+    def away(each: tuple[int, float, float]) -> int:
+        return abs(10 * (each[0] - 1) // count - tenth)
+
+    nearest = min(map(away, memory))
+    return max(each[column] for each in memory if away(each) == nearest)
 
 
 def _check(answers: dict[int, bytes], count: int) -> None:

@@ -28,10 +28,12 @@ SMALL: dict[str, dict[str, Any]] = {
     "memory": {"assessments": 40},
     "cold": {"rounds": 1},
     "measures": {"rounds": 1},
-    "growth": {"small": 200, "times": 2},
+    "growth": {"small": 200, "times": 2, "rounds": 1},
+    "cluster": {"fittings": 400, "rounds": 1},
+    "million": {"fittings": 600, "workers": 2, "sample": 20},
 }
-SERVERS = {"brief", "http", "stages", "keeping", "batch", "growth"}
-"""Benchmarks that start servers or fill stores take long."""
+SERVERS = {"brief", "http", "stages", "keeping", "batch", "growth", "cluster", "million"}
+"""Benchmarks that start servers or workers or fill stores take long."""
 PEERS = ("clips", "rule_engine", "json_logic", "datalogic_py")
 
 

@@ -5,8 +5,12 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
+import sys
+import time
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +18,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
+import fitcheck.cli.assess_lines
 from fitcheck.bulk import (
     BookName,
     ClusterLost,
@@ -60,8 +65,8 @@ def test_a_worker_that_is_killed_half_way_changes_nothing(cluster: Cluster) -> N
     assert found == expected
 
 
-def test_a_store_is_regraded_in_ranges(cluster: Cluster, tmp_path: Path) -> None:
-    url = f"sqlite:///{tmp_path / 'records.db'}"
+def test_a_store_is_regraded_in_ranges(cluster: Cluster, url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fitcheck.bulk.parts.RECORDS", 7)
     with open_store(url) as store:
         store.keep_many(list(kept_fittings(30)))
     book = BookName("1.3.0", _digest("1.3.0"))
@@ -76,6 +81,58 @@ def _digest(name: str) -> str:
     from fitcheck.rulebooks.selection import book_named  # noqa: PLC0415
 
     return book_named(name).digest
+
+
+@pytest.fixture
+def away(tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """The address of a scheduler with one worker, and its process."""
+    file = tmp_path / "scheduler.json"
+    of_both = ("--scheduler-file", str(file), "--no-dashboard")
+    command = [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0", "--host", "127.0.0.1", *of_both]
+    worker = [sys.executable, "-m", "distributed.cli.dask_worker", "--nthreads", "1", "--no-nanny", *of_both]
+    with ExitStack() as ended:
+        scheduler = ended.enter_context(subprocess.Popen(command, stderr=subprocess.DEVNULL))
+        ended.callback(scheduler.kill)
+        while not file.exists():
+            assert scheduler.poll() is None
+            time.sleep(0.05)
+        serving = ended.enter_context(subprocess.Popen(worker, stderr=subprocess.DEVNULL))
+        ended.callback(serving.kill)
+        yield json.loads(file.read_text(encoding="utf-8"))["address"], scheduler
+
+
+def test_with_a_lost_scheduler_nothing_is_lost(
+    away: tuple[str, subprocess.Popen[bytes]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    address, scheduler = away
+    monkeypatch.setattr("fitcheck.bulk.parts.LINES", 4)
+    file, out, alone = (tmp_path / name for name in ("in.ndjson", "out.ndjson", "alone.ndjson"))
+    file.write_bytes(b"\n".join(LINES))
+    command = ["assess", "--lines", str(file), "--output"]
+    answered = fitcheck.cli.assess_lines.in_order
+
+    def lost_half_way(*given: Any) -> Iterator[list[bytes]]:
+        for number, answer in enumerate(answered(*given)):
+            if number == 5:
+                scheduler.kill()
+            yield answer
+
+    with monkeypatch.context() as patched:
+        patched.setattr("fitcheck.cli.assess_lines.in_order", lost_half_way)
+        assert main([*command, str(out), "--cluster", address]) == 70
+    assert "The scheduler of the cluster was lost" in capsys.readouterr().err
+    before = told(out)
+    assert 20 <= len(before) < len(LINES)
+    assert main([*command, str(out), "--resume"]) == 0
+    assert main([*command, str(alone)]) == 0
+    assert told(out)[: len(before)] == before
+    created = {"created": ""}
+    assert [each["assessment"] | created for each in told(out)] == [
+        each["assessment"] | created for each in told(alone)
+    ]
 
 
 def test_no_cluster_at_an_address_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
