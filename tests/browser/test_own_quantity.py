@@ -59,8 +59,11 @@ def test_what_a_book_of_ones_own_reads_at_each_nail_is_asked_there_and_judged(tm
         phone.tap("to-about")
         phone.tap("nails-6")
         phone.tap("about-done")
-        phone.tap("group-nails")
+        phone.tap("place-nail:medial:2")
         phone.tap("pick-nail:medial:2.own.bedding-on_the_horn")
+        if phone.all("#panel-close"):
+            phone.tap("panel-close")
+        phone.tap("place-nail:medial:1")
         numbers(phone, "nail:medial:1.own.clinch_width", "2")
         if phone.all("#panel-close"):
             phone.tap("panel-close")
