@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ from scipy.special import ndtr
 from shapely.geometry import Polygon
 
 from api.responses.practice import PracticeOffer
-from fitcheck.practice import exercises_of
+from fitcheck.practice import ExerciseId, exercises_of
 from fitcheck.practice.choice import drawn
 from fitcheck.practice.estimates import eye_of
 from fitcheck.practice.people import Answer
@@ -34,6 +34,7 @@ IMPORTS = [
     'import { chooseLanguage } from "./messages.js";',
 ]
 EXACT = 1e-9
+SOME: Final[tuple[ExerciseId, ...]] = ("heel_width", "gap", "imprint", "axis")
 
 
 def test_the_normal_distribution_is_that_of_scipy(tmp_path: Path) -> None:
@@ -43,11 +44,12 @@ def test_the_normal_distribution_is_that_of_scipy(tmp_path: Path) -> None:
 
 
 def test_what_is_drawn_and_told_is_what_the_service_draws_and_tells(tmp_path: Path) -> None:
-    """Thirty answers of one person for each exercise; each choice is made by both after the same answers."""
+    """Thirty answers of one person for some exercises; each choice is made by both after the same answers."""
     given: list[dict[str, Any]] = []
     expected: list[dict[str, Any]] = []
     shares = np.random.default_rng(5)
-    for id_, exercise in EXERCISES.items():
+    for id_ in SOME:
+        exercise = EXERCISES[id_]
         [person] = people(1, exercise.scale, len(exercise.words), 12)
         answers: list[Answer] = []
         rounds = []
@@ -121,11 +123,11 @@ def on_screen(recipe: dict[str, Any]) -> np.ndarray[Any, Any]:
     return np.asarray(turned * [-1 if recipe["mirror"] else 1, 1] / recipe["width"])
 
 
-SEEDS = 60
+SEEDS = 40
 
 
 def test_no_picture_comes_twice(tmp_path: Path) -> None:
-    """One true value, sixty seeds: on a telephone each outline lies elsewhere by a pixel and more."""
+    """One true value, forty seeds: on a telephone each outline lies elsewhere by a pixel and more."""
     values = {name: (each.bounds[0] + each.bounds[1]) / 2 for name, each in EXERCISES.items()}
     every = recipes(tmp_path, [(name, value, seed) for name, value in values.items() for seed in range(SEEDS)])
     assert recipes(tmp_path, [("gap", values["gap"], 7)]) == [every[list(EXERCISES).index("gap") * SEEDS + 7]]
@@ -134,7 +136,7 @@ def test_no_picture_comes_twice(tmp_path: Path) -> None:
         outlines = np.stack([on_screen(each) for each in of_one])
         apart = np.linalg.norm(outlines[:, None] - outlines[None, :], axis=3).max(axis=2)
         assert apart[~np.eye(SEEDS, dtype=bool)].min() * 330 > 1
-        for key, least in (("foot", 4), ("light", 40), ("turn", 55)):
+        for key, least in (("foot", 4), ("light", 30), ("turn", 38)):
             assert len({each[key] for each in of_one}) >= least
         assert {each["place"] for each in of_one} == set(exercise.places)
 
