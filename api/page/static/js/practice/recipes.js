@@ -18,6 +18,8 @@ const ANGLES = { medial_heel: -126, medial_quarter: -62, toe: 0, lateral_quarter
 /** Half the length of a mark across the end of what is measured (mm). */
 const TICK = 4;
 const TURN = Math.PI / 180;
+/** Between the points of a bearing wall (degrees). */
+const FINE = 0.25;
 
 /** The recipe of an exercise, a true value and a seed. @returns {Recipe} */
 export function recipeOf(exercise, value, seed) {
@@ -186,7 +188,7 @@ function level(value, chance) {
 function imprint(value, chance, { hind }) {
   const hoof = new Outline(chance, hind);
   const wide = between(chance, 9, 12);
-  const angles = Array.from({ length: 2801 }, (_, step) => -140 + step / 10);
+  const angles = Array.from({ length: 1121 }, (_, step) => -140 + step / 4);
   const middle = angles.map((angle) => hoof.beside(angle, -wide / 2));
   const lengths = [0];
   for (let place = 1; place < middle.length; place++) lengths.push(lengths.at(-1) + Math.hypot(middle[place][0] - middle[place - 1][0], middle[place][1] - middle[place - 1][1]));
@@ -212,7 +214,7 @@ function imprint(value, chance, { hind }) {
     patches.push([angleAt(from), angleAt(Math.min(to, whole))]);
     from = to;
   });
-  const band = (first, last) => pathOf([...hoof.along(first, last, 0, 0.1), ...hoof.along(last, first, -wide, 0.1)], true);
+  const band = (first, last) => pathOf([...hoof.along(first, last, 0, FINE), ...hoof.along(last, first, -wide, FINE)], true);
   const seen = bare > 0 ? patches : [];
   const tip = [between(chance, -2, 2), between(chance, -24, -14)];
   return {
@@ -223,7 +225,7 @@ function imprint(value, chance, { hind }) {
       ...seen.map(([first, last]) => ({ part: "bare", d: band(first, last) })),
       { part: "wall", d: pathOf(hoof.along(-152, 152)) },
     ],
-    truth: { lines: seen.map(([first, last]) => hoof.along(first, last, -wide / 2, 0.1)), ticks: seen.flatMap(([first, last]) => [first, last].map((angle) => [hoof.beside(angle, 3), hoof.beside(angle, -wide - 3)])), whole },
+    truth: { lines: seen.map(([first, last]) => hoof.along(first, last, -wide / 2, FINE)), ticks: seen.flatMap(([first, last]) => [first, last].map((angle) => [hoof.beside(angle, 3), hoof.beside(angle, -wide - 3)])), whole },
     centre: [0, -2],
     width: 168,
     turn: between(chance, -30, 30),
