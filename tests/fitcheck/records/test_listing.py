@@ -122,6 +122,14 @@ def test_sqlite_is_led_by_the_narrowest_column(sqlite_store: Store, draft: Make,
 def test_a_list_takes_as_many_steps_in_a_store_of_four_times_as_many(sqlite_url: str, draft: Make) -> None:
     """Counted by SQLite itself (https://www.sqlite.org/c3ref/progress_handler.html), whatever else the machine does."""
     of_day, of_horse = 20, 8
+    day = _kept_at(2)[:10]
+    asked: dict[str, dict[str, Any]] = {
+        "horse": {"horse": "H-7"},
+        "person": {"person": "A-7", "decision": "release"},
+        "visit": {"visit": "V-7", "superseded": False, "current": True},
+        "kept": {"since": day, "until": f"{day}~"},
+        "fitted": {"first_day": day, "last_day": day},
+    }
     counted: list[dict[str, int]] = []
     for size in (400, 1600):
         with open_store(sqlite_url.replace(".sqlite3", f"-{size}.sqlite3")) as store:
@@ -138,19 +146,7 @@ def test_a_list_takes_as_many_steps_in_a_store_of_four_times_as_many(sqlite_url:
                     for number in range(size)
                 ]
             )
-            day = _kept_at(2)[:10]
-            counted.append(
-                {
-                    name: _steps(store, RecordFilter(kind="assessment", **of))
-                    for name, of in {
-                        "horse": {"horse": "H-7"},
-                        "person": {"person": "A-7", "decision": "release"},
-                        "visit": {"visit": "V-7", "superseded": False, "current": True},
-                        "kept": {"since": day, "until": f"{day}~"},
-                        "fitted": {"first_day": day, "last_day": day},
-                    }.items()
-                }
-            )
+            counted.append({name: _steps(store, RecordFilter(kind="assessment", **of)) for name, of in asked.items()})
     few, many = counted
     assert min(few.values()) > 20
     assert {name: steps / few[name] for name, steps in many.items() if steps > 1.1 * few[name]} == {}
