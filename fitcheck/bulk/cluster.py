@@ -55,7 +55,7 @@ class Cluster(AbstractContextManager["Cluster"]):
                     local = LocalCluster(  # type: ignore[no-untyped-call]
                         n_workers=self.workers or os.cpu_count(),
                         threads_per_worker=1,
-                        dashboard_address=None,
+                        dashboard_address="127.0.0.1:0",
                         silence_logs="ERROR",
                     )
                     where: Any = opened.enter_context(local)

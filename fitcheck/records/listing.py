@@ -2,7 +2,9 @@
 
 A database that keeps no statistics (SQLite as it is here) takes every index on a column that must be equal for as good
 as the other, and then goes through all assessments for the few of one horse. So on SQLite just one index is left to it:
-that of the narrowest column asked for. PostgreSQL knows how its values are spread, and chooses by itself.
+that of the narrowest column asked for. PostgreSQL knows how its values are spread, and chooses by itself; but it takes
+the records of a day to be spread over the whole store, and would look for them from its end on. So both are led to a
+few days by their index.
 """
 
 from __future__ import annotations
@@ -40,11 +42,11 @@ def listed(
     if leading not in _TIMES:
         return records_of(connection.execute(WITH_CONTENT.where(*conditions).order_by(ordered).limit(limit)))
     # The numbers first: contents are long, and would be sorted with them.
-    free = without_index(number)
+    unled = number + sa.literal_column("0")
     found = sa.select(number).select_from(records)
     if _reads_answers(these):
         found = found.outerjoin_from(records, contents)
-    found = found.where(*conditions).order_by(free.desc() if newest_first else free).limit(limit)
+    found = found.where(*conditions).order_by(unled.desc() if newest_first else unled).limit(limit)
     return records_of(connection.execute(WITH_CONTENT.where(number.in_(found)).order_by(ordered)))
 
 
@@ -65,17 +67,18 @@ _TIMES: Final[dict[str, sa.ColumnElement[str]]] = {"created": records.c.created,
 
 def _leading(connection: sa.Connection, these: RecordFilter) -> str | None:
     """The column whose index is to lead to the records; None for all in their order, or where the database chooses."""
-    if connection.dialect.name != "sqlite":
-        return None
+    sqlite = connection.dialect.name == "sqlite"
     for name in _NARROW_FIRST:
         if getattr(these, name) is not None:
-            return name
+            return name if sqlite else None
     for name, column in _TIMES.items():
         within = list(_times(these, name, column))
         if within:
             many = sa.select(records.c.number).where(*within).order_by(column).limit(1).offset(_FEW)
             if connection.execute(many).first() is None:
                 return name
+    if not sqlite:
+        return None
     named = next((name for name in _BROAD if getattr(these, name) is not None), None)
     # Nearly all are assessments: their index would lead nowhere that the numbers do not.
     return None if named == "kind" and these.kind == "assessment" else named

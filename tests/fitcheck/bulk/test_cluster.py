@@ -18,7 +18,6 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-import fitcheck.cli.assess_lines
 from fitcheck.bulk import (
     BookName,
     ClusterLost,
@@ -112,10 +111,9 @@ def test_with_a_lost_scheduler_nothing_is_lost(
     file, out, alone = (tmp_path / name for name in ("in.ndjson", "out.ndjson", "alone.ndjson"))
     file.write_bytes(b"\n".join(LINES))
     command = ["assess", "--lines", str(file), "--output"]
-    answered = fitcheck.cli.assess_lines.in_order
 
     def lost_half_way(*given: Any) -> Iterator[list[bytes]]:
-        for number, answer in enumerate(answered(*given)):
+        for number, answer in enumerate(in_order(*given)):
             if number == 5:
                 scheduler.kill()
             yield answer

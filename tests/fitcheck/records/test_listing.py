@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.records import Draft, Record, RecordFilter, Store
+from fitcheck.records import Draft, Record, RecordFilter, Store, open_store
 
 Make = Callable[..., Draft]
 SEED = 20
@@ -116,3 +117,60 @@ def test_sqlite_is_led_by_the_narrowest_column(sqlite_store: Store, draft: Make,
     assert any(index in step for step in plan if " records " in step), plan
     others = {"records_kind", "records_decision", "records_horse", "records_person", "records_created"} - {index}
     assert not any(other in step for step in plan for other in others if "records_about" not in step), plan
+
+
+def test_a_list_takes_as_many_steps_in_a_store_of_four_times_as_many(sqlite_url: str, draft: Make) -> None:
+    """Counted by SQLite itself (https://www.sqlite.org/c3ref/progress_handler.html), whatever else the machine does."""
+    of_day, of_horse = 20, 8
+    day = _kept_at(2)[:10]
+    asked: dict[str, dict[str, Any]] = {
+        "horse": {"horse": "H-7"},
+        "person": {"person": "A-7", "decision": "release"},
+        "visit": {"visit": "V-7", "superseded": False, "current": True},
+        "kept": {"since": day, "until": f"{day}~"},
+        "fitted": {"first_day": day, "last_day": day},
+    }
+    counted: list[dict[str, int]] = []
+    for size in (400, 1600):
+        with open_store(sqlite_url.replace(".sqlite3", f"-{size}.sqlite3")) as store:
+            store.keep_many(
+                [
+                    draft(
+                        horse=f"H-{number % (size // of_horse)}",
+                        person=f"A-{number % (size // of_horse)}",
+                        visit=f"V-{number // 4}",
+                        created=_kept_at(number // of_day),
+                        fitted=_kept_at(number // of_day)[:10] if number % 2 else None,
+                        source="sha256:" + "a" * 64,
+                    )
+                    for number in range(size)
+                ]
+            )
+            counted.append({name: _steps(store, RecordFilter(kind="assessment", **of)) for name, of in asked.items()})
+    few, many = counted
+    assert min(few.values()) > 20
+    assert {name: steps / few[name] for name, steps in many.items() if steps > 1.1 * few[name]} == {}
+
+
+def _kept_at(day: int) -> str:
+    return f"{(date(2026, 1, 1) + timedelta(days=day)).isoformat()}T10:00:00.000Z"
+
+
+def _steps(store: Store, of: RecordFilter) -> int:
+    """How many steps of its machine SQLite takes for a list, by fives."""
+    steps = 0
+
+    def step() -> int:
+        nonlocal steps
+        steps += 5
+        return 0
+
+    def count(connection: Any, _record: object, _proxy: object) -> None:
+        connection.set_progress_handler(step, 5)
+
+    sa.event.listen(store._engine, "checkout", count)
+    assert store.records(of, limit=50)
+    sa.event.remove(store._engine, "checkout", count)
+    with store.reading() as connection:
+        connection.connection.driver_connection.set_progress_handler(None, 5)  # type: ignore[union-attr]
+    return steps
