@@ -17,7 +17,7 @@ only where something else of its criterion was not looked at, since the button l
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple
 
@@ -26,12 +26,12 @@ from fitcheck.eye.scales import ends_by_book, scales
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.fitting.readings import fields_sent, readings_as_sent, situation_of, words_sent
 from fitcheck.records import Record, RecordFilter, Store
-from fitcheck.stored import StoredFoot, Unreadable, foot_of
+from fitcheck.stored import StoredFoot, Unreadable, assessment_of, foot_of
 from fitcheck.stored.visit import MOST_OF_A_VISIT
 from rules import Rulebook, shipped_rulebook
 from rules.situation import spot_of
 
-__all__ = ["MOST_RECORDS", "LeftOut", "Pair", "Pairs", "WordPair", "pairs_of"]
+__all__ = ["MOST_RECORDS", "LeftOut", "Measures", "Pair", "Pairs", "WordPair", "measures_of", "pairs_of"]
 
 MOST_RECORDS: Final = 5000
 """Records of one person that are gone through at once."""
@@ -128,6 +128,28 @@ def pairs_of(store: Store, person: str, book: Rulebook, *, until: str | None = N
             _pair_up(state, person, found)
     found.unread = sum(each is None for each in cache.values())
     found.pairs.sort(key=lambda pair: pair.day)
+    return found
+
+
+Measures = Mapping[str, Sequence[tuple[float, float]]]
+"""By quantity of words, what was measured of it by anybody, each with its standard uncertainty."""
+
+
+def measures_of(store: Store, *, until: str | None = None) -> Measures:
+    """What the latest records measured, kept before ``until``. Raises StoreError."""
+    by_eye = shipped_rulebook().eye_quantities
+    most = int(scales().figure("most_measured"))
+    record_filter = RecordFilter(kind="assessment", superseded=False, until=until)
+    found: dict[str, list[tuple[float, float]]] = {}
+    for record in store.records(record_filter, limit=most):
+        try:
+            measurements = () if record.erased else assessment_of(record).measurements
+        except Unreadable:
+            continue
+        for each in measurements:
+            name = by_eye.get(each.quantity, {}).get(spot_of(each.place))
+            if name is not None and not each.carried:
+                found.setdefault(name, []).append((each.value, each.u))
     return found
 
 
