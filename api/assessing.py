@@ -20,6 +20,7 @@ from api.parameters.correcting import (
     require_match,
     require_same_foot,
 )
+from api.parameters.eye import EyeName, beside_eye, eye_of_query
 from api.parameters.following import cannot_follow, follows_and_corrects, nothing_to_follow
 from api.parameters.idempotency import HEADER, REPLAYED, idempotency_key, idempotency_of
 from api.parameters.language import Language, language_headers
@@ -169,6 +170,7 @@ class AssessQuery(Query):
     corrects: Identifier | None = None
     """The id of the kept assessment that this one replaces; not with keep=false."""
     lang: Language = None
+    eye: EyeName = None
 
     @model_validator(mode="after")
     def _only_what_is_stored_corrects(self) -> Self:
@@ -181,8 +183,12 @@ class AssessQuery(Query):
         return self
 
 
-def bearing(lang: str | None, corrects: str | None = None, *, explained: bool = False) -> tuple[str | bool | None, ...]:
-    """What of a query bears on the answer.  Without lang it is what it was before there was one."""
+def bearing(
+    lang: str | None, corrects: str | None = None, *, explained: bool = False, eye: str | None = None
+) -> tuple[str | bool | None, ...]:
+    """What of a query bears on the answer.  Without lang and eye it is what it was before there were these."""
+    if eye is not None:
+        return corrects, explained, lang, "eye", eye
     return (corrects, explained) if lang is None else (corrects, explained, lang)
 
 
@@ -204,7 +210,7 @@ class StoringAssessor:
         idempotency = (
             None
             if key is None
-            else idempotency_of(request, key, raw, bearing(query.lang, corrects, explained=explained))
+            else idempotency_of(request, key, raw, bearing(query.lang, corrects, explained=explained, eye=query.eye))
         )
         if idempotency is not None:
             try:
@@ -217,7 +223,9 @@ class StoringAssessor:
         require_match(request, corrected)
         before = await followed_by(raw, self._async_store, localized, corrects=corrects)
         how = explain if explained else assess
-        fitting, assessment = await assess_aside(raw, localized, self._worker, before, how=how)
+        view = await eye_of_query(query.eye, self._async_store.read_much, localized)
+        fitting, judged = await assess_aside(raw, localized, self._worker, before, how=how)
+        assessment = beside_eye(judged, fitting, view, localized)
         if corrected is not None:
             require_same_foot(fitting, corrected)
         draft = draft_of(raw, fitting, _plain(assessment), corrects=corrects)

@@ -10,6 +10,7 @@ from api.desk.sign_in import add_signing_in
 from api.desk.spreadsheet import add_spreadsheet
 from api.http.limits import Limits
 from api.routes.agreement import add_agreement
+from api.routes.eye import add_eye
 from api.routes.hand_marks import add_hand_marks
 from api.routes.marks import add_marks, add_progress
 from api.routes.overrides import add_overrides
@@ -29,6 +30,7 @@ def add_desk(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limi
     add_hand_marks(app, async_store)
     add_marks(app, async_store, book)
     add_progress(app, async_store, book)
+    add_eye(app, async_store, book)
     add_agreement(app, async_store, book)
     add_spreadsheet(app, async_store)
     add_pages(app, async_store, book)

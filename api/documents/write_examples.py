@@ -32,6 +32,7 @@ _CHARACTERS: Final = 160
 """How much of a page is shown."""
 _UUID: Final = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _TIME: Final = re.compile(r"20\d\d-\d\d-\d\d([T ])\d\d:\d\d(:\d\d\.\d{3}Z)?")
+_EYE_VERSION: Final = re.compile(r'(?<="version":")[0-9a-f]{16}(?=")')
 _DIGEST: Final = re.compile(r"sha256:[0-9a-f]{64}")
 _VISIT: Final = "2026-03-04-H-101"
 _PARAMETERS: Final = {
@@ -39,7 +40,11 @@ _PARAMETERS: Final = {
     "desk_sheet": f"?visit={_VISIT}",
 }
 """What a route needs to be asked for."""
-_PATHS: Final = {"rule": "/v1/rulebook/rules/{rule}"}
+_PATHS: Final = {
+    "rule": "/v1/rulebook/rules/{rule}",
+    "eye": "/v1/people/A-3/eye",
+    "eye_curve": "/v1/people/A-3/eye/width_by_eye.svg",
+}
 """Where an address is not the route's own with the names filled in."""
 
 
@@ -73,8 +78,26 @@ def written() -> str:
         return json.dumps(examples, indent=1, ensure_ascii=False, sort_keys=True) + "\n"
 
 
+def _looks_of_an_eye(ask: Callable[..., httpx.Response]) -> None:
+    """Words of one person, each beside what an assessor measured: invented."""
+    words = ("tight", "close", "full", "wide")
+    for number in range(16):
+        about = {
+            "horse": {"id": f"H-{201 + number // 4}"},
+            "visit": f"2026-02-0{1 + number // 4}-H-{201 + number // 4}",
+        }
+        foot = ("left_fore", "right_fore", "left_hind", "right_hind")[number % 4]
+        fitting = {"foot": foot, "stage": "hot_fit", "work": "harness", "person": {"id": "A-3"}} | about
+        measured = -1.8 + 0.45 * number
+        word = words[sum(measured + 0.4 * (-1) ** number > end for end in (-0.5, 1.6, 3.2))]
+        for width, more in ((word, {}), (round(measured, 1), {"assessor": {"id": "S-1"}})):
+            observations = {"heel_fit": {"lateral": {"width": width}}}
+            ask("POST", "/v1/assessments", json=fitting | more | {"observations": observations})
+
+
 def _sent_first(ask: Callable[..., httpx.Response]) -> dict[str, str]:
     """Have some kept; what stands for the names in paths."""
+    _looks_of_an_eye(ask)
     fitting = deepcopy(EXAMPLES[1].fitting) | {"visit": _VISIT, "horse": {"id": "H-101"}}
     fitting |= {"person": {"id": "A-1", "role": "apprentice"}, "assessor": {"id": "S-1"}}
     id_ = ask("POST", "/v1/assessments", json=fitting).json()["id"]
@@ -96,6 +119,7 @@ def _shown(answer: httpx.Response, media_type: str, id_: str) -> Any:
     text = _TIME.sub(lambda found: f"2026-03-04{found[1]}10:00{':00.000Z' if found[2] else ''}", text)
     book = shipped_rulebook().digest
     text = _DIGEST.sub(lambda found: found[0] if found[0] == book else f"sha256:{'d' * 64}", text)
+    text = _EYE_VERSION.sub("4a8f5a15d240cc45", text)
     if media_type != "application/json":
         return text if len(text) <= _CHARACTERS else f"{text[:_CHARACTERS]}…"
     return _cut(json.loads(text))

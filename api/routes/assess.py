@@ -31,6 +31,7 @@ from api.openapi.operation import (
     example_problem,
     header,
 )
+from api.parameters.eye import beside_eye, eye_of_query
 from api.parameters.following import FOLLOWING
 from api.parameters.idempotency import IDEMPOTENCY_KEY, idempotency_of, refuse_key
 from api.parameters.language import CONTENT_LANGUAGE, Language, book_in, language_headers
@@ -95,6 +96,11 @@ With view=brief the answer is short, as application/vnd.fitcheck.brief+json: the
 one sentence with rule, place and grade, what to do, and the cautions that belong to it. The whole assessment is kept
 all the same; a request that is sent again may ask for the other view.
 
+With eye and the id of the person whose words they are, each single finding on a word of the eye has chance_by_eye: how
+probable it is by that person's measured words (GET /v1/people/{person}/eye); eye names person and version. It changes
+neither decision, grade nor order. Of a person without measured words, of another's, or of a version that is no longer
+at hand, it is refused.
+
 With explain=true the answer has explanation besides: for each criterion the readings, the limits on each and why
 they apply, what fired, what stayed silent and by how much, and how the decision comes. The explanation is not kept,
 only the assessment without it."""
@@ -140,7 +146,10 @@ def add_assessments(app: FastAPI, book: Rulebook, limits: Limits, async_store: A
         before = await followed_by(raw, async_store, localized)
         how: Callable[[Fitting | Following, Rulebook], Assessment | BriefAssessment]
         how = explain if query.explain else assess if query.view == "whole" else assess_briefly
-        _, assessment = await assess_aside(raw, localized, worker, before, how=how)
+        view = await eye_of_query(query.eye, async_store.read_much, localized)
+        fitting, assessment = await assess_aside(raw, localized, worker, before, how=how)
+        if isinstance(assessment, Assessment):
+            assessment = beside_eye(assessment, fitting, view, localized)
         media_type = JSON if query.view == "whole" else BRIEF_TYPE
         return Response(
             assessment.model_dump_json(), headers=language_headers(localized.language), media_type=media_type

@@ -21,6 +21,7 @@ __all__ = [
     "Conforming",
     "Decision",
     "EarlierFinding",
+    "EyeUsed",
     "Finding",
     "LimitView",
     "Measured",
@@ -80,6 +81,14 @@ class Measured(Output):
     """Where at the place, in words; or for a cross-check, what was read and what was computed."""
 
 
+class EyeUsed(Output):
+    """Whose eye the chances of words are by."""
+
+    person: str
+    version: str
+    """The version of GET /v1/people/{person}/eye."""
+
+
 class LimitView(Output):
     """The range that would have been let pass."""
 
@@ -101,6 +110,11 @@ class Finding(Output):
     """Probability that the true value lies beyond the limit (JCGM 106); 1 for what was seen as a word.
 
     Null for a range of worst cases, and for what an eye judged or rests on that: nobody has measured how sure it is.
+    """
+    chance_by_eye: float | None = Field(default=None, exclude_if=lambda chance: chance is None)
+    """Of a word, where the request named an eye: how probable it is that the true measure lies where the word puts it.
+
+    By the words of that person that were measured; it changes nothing. Left out where it is not known.
     """
     measured: Measured | None
     limit: LimitView | None
@@ -276,6 +290,8 @@ class Assessment(Output):
     remarks: tuple[str, ...]
     """What the computations leave out, and on which side they err."""
     cautions: tuple[str, ...]
+    eye: EyeUsed | None = Field(default=None, exclude_if=lambda eye: eye is None)
+    """Whose eye chance_by_eye of findings is by; left out where none was asked for."""
     language: str | None = Field(default=None, exclude_if=lambda language: language is None)
     """The language of its texts (BCP 47), where another than the rulebook's own was asked for."""
 

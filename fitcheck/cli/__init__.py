@@ -42,6 +42,7 @@ _COMMANDS: Final = {
     "report": "write one foot or a visit as an HTML page to be read, printed and signed",
     "serve": "run the HTTP service",
     "keys": "make, list and revoke the access keys of the HTTP service",
+    "eye": "say how good a person's eye is, by words kept beside measures",
     "people": "say how a person's kept work goes over time",
     "records": "list, show, prove, export, import, back up, restore and erase kept records",
     "regrade": "assess kept fittings again under another rulebook, and say what changes",

@@ -23,12 +23,15 @@ from rules.lazy import lazily
 
 if TYPE_CHECKING:
     from fitcheck.cli.assess_lines import run_lines
+    from fitcheck.cli.eye_file import beside_eye_file, eye_text
     from fitcheck.drawing import draw
     from fitcheck.explanation.explain import explain
     from fitcheck.pairs.visit import Assessed, visit_of
     from fitcheck.report.explanation_text import render_explanation
     from fitcheck.report.visit_text import render_visit
 else:
+    beside_eye_file = lazily("fitcheck.cli.eye_file", "beside_eye_file")
+    eye_text = lazily("fitcheck.cli.eye_file", "eye_text")
     run_lines = lazily("fitcheck.cli.assess_lines", "run_lines")
     draw = lazily("fitcheck.drawing", "draw")
     explain = lazily("fitcheck.explanation.explain", "explain")
@@ -64,6 +67,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--drawing", metavar="OUT.svg", help="draw the foot and what was found on it, for one FILE; OUT.svg is replaced"
+    )
+    parser.add_argument(
+        "--eye",
+        metavar="EYE.json",
+        help="how likely findings on words are by an eye, as fitcheck eye PERSON --json prints it; it decides nothing",
     )
     add_follows_option(parser)
     add_rulebook_option(parser)
@@ -134,6 +142,8 @@ def _one(
             assessment, why = _explained(to_assess, book, whole=options.all)
         else:
             assessment = assess(to_assess, book)
+        if options.eye is not None:
+            assessment = beside_eye_file(assessment, fitting, options.eye, book)
     except BadInput as error:
         for problem in error.problems:
             print(f"{name}: {problem}", file=sys.stderr)
@@ -145,6 +155,8 @@ def _one(
         print(assessment.model_dump_json())
     else:
         print(("" if first else "\n") + _text(name, assessment, book, whole=options.all) + why, end="")
+        if options.eye is not None:
+            print("\n" + eye_text(assessment, book, _width()))
     if options.drawing is not None and not _drawn(options.drawing, fitting, assessment, book):
         return BAD_USAGE, None
     return STATUS[assessment.decision], (fitting, assessment)

@@ -32,6 +32,10 @@ def _may_follow(schema: dict[str, Any]) -> None:
     schema["required"].remove("work")
 
 
+FieldPath = Annotated[str, Field(min_length=1, max_length=120)]
+"""The path of a field of the fitting, such as ``observations.heel_fit.medial.width``."""
+
+
 class Horse(Model):
     """Which horse."""
 
@@ -158,6 +162,12 @@ class Fitting(Model):
     """The id of the kept assessment of the same foot before this one: what is left out here stands as it was observed
     then."""
     external: External | None = None
+    good_as_a_whole: Annotated[list[FieldPath], Field(max_length=400)] | None = None
+    """The fields whose word was stated of a whole group with one button ("looked at, good"), by their paths.
+
+    An empty list says that each word was said by itself. Kept, never judged: what was said of a whole group tells
+    nothing of the eye that said it.
+    """
     hoof: Hoof | None = None
     shoe: Shoe | None = None
     observations: Observations
@@ -208,6 +218,17 @@ class Fitting(Model):
                 )
         return self
 
+    @model_validator(mode="after")
+    def _good_is_there(self) -> Self:
+        for number, path in enumerate(self.good_as_a_whole or ()):
+            if not _leads_to_something(self, path):
+                raise contradiction(
+                    f"good_as_a_whole.{number}",
+                    f"nothing was sent at {path}.",
+                    "the path of a field that was sent, such as observations.heel_fit.medial.width",
+                )
+        return self
+
     @property
     def pair(self) -> Foot:
         """Whether it is a fore foot or a hind one."""
@@ -219,3 +240,15 @@ class Fitting(Model):
         if (stance := _STANCES.get(self.hoof_form)) is not None:
             return "regular", stance
         return self.hoof_form, self.stance or "regular"
+
+
+def _leads_to_something(fitting: Fitting, path: str) -> bool:
+    here: Any = fitting
+    for step in path.split("."):
+        if isinstance(here, list):
+            here = here[int(step)] if step.isdigit() and int(step) < len(here) else None
+        else:
+            here = here.get(step) if isinstance(here, dict) else getattr(here, step, None)
+        if here is None:
+            return False
+    return True

@@ -290,7 +290,7 @@ INPUT_ROWS: Final = (
 
 OTHER_FIELDS: Final[Mapping[str, tuple[str, ...]]] = {
     "situation": ("foot", "stage", "work", "hoof_form", "stance", "hot_fitted"),
-    "record": ("horse", "person", "assessor", "visit", "follows", "external", "notes"),
+    "record": ("horse", "person", "assessor", "visit", "follows", "external", "notes", "good_as_a_whole"),
     "place of a nail": (f"{_EACH_NAIL}.branch", f"{_EACH_NAIL}.hole", f"{_EACH_HOLE}.branch", f"{_EACH_HOLE}.hole"),
     "place of a clip": (f"{_EACH_CLIP}.at",),
     "of a book's own": (OWN,),

@@ -33,6 +33,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "contract-one": ("tests/contract_one/test_openapi.py",),
     "practice": ("tests/fitcheck/practice/test_people.py",),
     "trends": ("tests/fitcheck/marking/test_progress.py",),
+    "eye": ("tests/fitcheck/eye",),
     "strict-json": ("tests/fitcheck/fitting/test_strict_json_properties.py",),
 }
 """Tests that try more often in a study, by its name."""

@@ -6,7 +6,7 @@ import { FOLLOWS, OBSERVABLES, READ, SITUATION } from "./observables.js";
 import { at } from "./look/readings.js";
 import { asSent, millimetres } from "./reading.js";
 import { nailsOf } from "./sheets.js";
-import { saidOf } from "./foot/good.js";
+import { saidByItself, saidOf } from "./foot/good.js";
 import { clipsOf, clipsSent, listsSent } from "./foot/listed.js";
 import { nameAt, questionsOf } from "./foot/questions.js";
 
@@ -32,25 +32,43 @@ export function fittingOf(sheet) {
   }
   fitting.observations ??= {};
   const nails = new Map();
+  const wordsAt = new Map();
   for (const question of questionsOf(sheet)) {
     const value = sentOf(said.get(question.at), question, said);
     if (value === undefined || value === "" || isListed(question)) continue;
     const nail = /^(nail:\w+:\d+)\.([\w.]+)$/.exec(question.at);
-    if (!nail) put(fitting, said.get("hot_fitted") === false ? COLD.get(question.at) ?? question.at : question.at, value);
+    const path = said.get("hot_fitted") === false ? COLD.get(question.at) ?? question.at : question.at;
+    if (!nail) put(fitting, path, value);
     else {
       if (!nails.has(nail[1])) nails.set(nail[1], {});
       put(nails.get(nail[1]), nail[2], value);
     }
+    if (question.control === "number" && typeof value === "string") wordsAt.set(question.at, nail ? [nail[1], nail[2]] : path);
   }
   const driven = ["nailed", "finished"].includes(sheet.answers.stage);
   const listed = nailsOf(sheet).map(({ branch, hole, at }) => ({ branch, hole, ...nails.get(at) }));
   if (driven && listed.length) put(fitting, NAILS, listed);
   else if (!driven && nails.size) put(fitting, HOLES, listed.filter(({ branch, hole }) => nails.has(`nail:${branch}:${hole}`)));
+  putWhole(fitting, wordsAt, sheet);
   for (const [path, list] of listsSent(said)) put(fitting, path, list);
   if (sheet.answers.stage !== "dressed") putClips(fitting, sheet, said);
   if (sheet.answers.outline) put(fitting, TRACED, sheet.answers.outline.sent);
   if (FOLLOWS && sheet.before) fitting.follows = sheet.before.id;
   return fitting;
+}
+
+/** Which words of the eye were said of a whole group with one button: they tell nothing of the eye. */
+function putWhole(fitting, wordsAt, sheet) {
+  if (!wordsAt.size) return;
+  fitting.good_as_a_whole = [...wordsAt].flatMap(([name, where]) => {
+    if (saidByItself(name, sheet)) return [];
+    if (typeof where === "string") return [where];
+    const [place, key] = where;
+    return [NAILS, HOLES].flatMap((list) => {
+      const number = (at(fitting, list) ?? []).findIndex(({ branch, hole }) => `nail:${branch}:${hole}` === place);
+      return number < 0 ? [] : [`${list}.${number}.${key}`];
+    });
+  });
 }
 
 /** Whether it is sent as an item of a list. */

@@ -62,6 +62,11 @@ export function saidOf(sheet) {
   return said;
 }
 
+/** Whether an answer was said of the thing by itself, and not with one button for a whole group. */
+export function saidByItself(at, sheet) {
+  return sheet.answers[at] !== undefined && sheet.answers[at] !== sheet.repeated?.[at];
+}
+
 /** What the look before this one said, as `saidOf`. */
 export function saidBefore({ before }) {
   return before?.holes ? saidOf({ ...before, good: before.good ?? {} }) : new Map(Object.entries(before?.answers ?? {}));
@@ -79,7 +84,9 @@ export function sayAsBefore(group, sheet) {
   for (const detail of [false, true]) {
     for (const question of questionsOf(sheet)) {
       const value = question.group === group && Boolean(question.detail) === detail ? said.get(question.at) : undefined;
-      if (value !== undefined && sheet.answers[question.at] === undefined) sheet.answers[question.at] = value;
+      if (value === undefined || sheet.answers[question.at] !== undefined) continue;
+      sheet.answers[question.at] = value;
+      (sheet.repeated ??= {})[question.at] = value;
     }
   }
   if (whole) sheet.good[group] = new Date().toISOString();

@@ -1,0 +1,308 @@
+"""How good a person's eye is, by quantity, side, fore and hind: figures, sentences, and what to practise next."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final, Literal
+
+from scipy.stats import kendalltau
+
+from fitcheck.agreement import Share
+from fitcheck.agreement.proportion import clustered_share
+from fitcheck.eye.chance import Curve, Usual, curve_of
+from fitcheck.eye.models import (
+    BesideAssessors,
+    EyeFigure,
+    EyeGroup,
+    EyeQuantity,
+    EyeTrend,
+    EyeView,
+    EyeVisit,
+    EyeWordRange,
+    LeftOutWords,
+)
+from fitcheck.eye.ordered_probit import Estimate, Look, Method, ends_of, shift_of
+from fitcheck.eye.pairs import Measures, Pair, Pairs, WordPair, measures_of, pairs_of
+from fitcheck.eye.scales import Scale, scales
+from fitcheck.eye.sentences import Sentences
+from fitcheck.records import Store
+from rules import Rulebook
+from rules.situation import side_of
+
+__all__ = ["eye_of", "stored_eye", "version_of"]
+
+_DIGITS: Final = 3
+_FEWEST_WORDS: Final = 2
+_Side = Literal["medial", "lateral"]
+_Feet = Literal["fore", "hind"]
+
+
+def eye_of(
+    person: str, found: Pairs, book: Rulebook, measures: Measures | None = None, *, brief: bool = False
+) -> EyeView:
+    """The eye of ``person`` by the pairs that were ``found``, in the language of ``book``.
+
+    ``measures``: what anybody measured of each quantity, as :func:`fitcheck.eye.pairs.measures_of` has it.
+    ``brief``: bias, spread and curve of all pairs of a quantity alone, without its words, sides and feet.
+    """
+    maker = _Maker(book, measures or {}, brief=brief)
+    names = dict.fromkeys([each.quantity for each in found.pairs] + [each.quantity for each in found.beside_assessors])
+    order = [name for name in scales().scales if name in names]
+    quantities = tuple(
+        maker.quantity(
+            name,
+            [pair for pair in found.pairs if pair.quantity == name][-int(scales().figure("most_pairs")) :],
+            [each for each in found.beside_assessors if each.quantity == name],
+        )
+        for name in order
+    )
+    practise = _to_practise(quantities)
+    return EyeView(
+        person=person,
+        version=version_of(quantities),
+        scales=scales().version,
+        words=found.words,
+        pairs=len(found.pairs),
+        left_out=LeftOutWords(
+            whole_group=found.left_out["whole_group"],
+            perhaps_whole_group=found.left_out["perhaps_whole_group"],
+            measured_before=found.left_out["measured_before"],
+            not_measured=found.left_out["not_measured"],
+        ),
+        unread=found.unread,
+        fewest_pairs=maker.fewest,
+        quantities=quantities,
+        practise=None if practise is None else practise[0].quantity,
+        say=tuple(maker.sentences.whole(found, quantities, practise, maker.fewest)),
+    )
+
+
+def stored_eye(store: Store, person: str, book: Rulebook, *, until: str | None = None, brief: bool = False) -> EyeView:
+    """The eye of ``person`` by what was kept before ``until``, in the language of ``book``; ``brief`` as in eye_of.
+
+    Raises TooManyRecords and StoreError.
+    """
+    found = pairs_of(store, person, book.original or book, until=until)
+    measures = measures_of(store, until=until) if found.pairs else None
+    return eye_of(person, found, book, measures, brief=brief)
+
+
+def version_of(quantities: Iterable[EyeQuantity]) -> str:
+    """What names the curves: the first 16 hexadecimal digits of the SHA-256 of all of them."""
+    digest = hashlib.sha256(scales().version.encode())
+    for each in quantities:
+        if each.curve is not None:
+            digest.update(f"{each.quantity} {each.curve.model_dump_json()}".encode())
+    return digest.hexdigest()[:16]
+
+
+class _Maker:
+    """Makes what is told of quantities by one rulebook's titles and language."""
+
+    def __init__(self, book: Rulebook, measures: Measures, *, brief: bool) -> None:
+        self.brief = brief
+        self.measures = measures
+        figure = scales().figure
+        self.book = book
+        self.sentences = Sentences(book)
+        self.fewest = int(figure("fewest_pairs"))
+        self.method = Method(figure("lapse_rate"), figure("shared_by_horse"), figure("level"))
+        self.usual = Usual(
+            figure("shift_before"), figure("end_before"), figure("spread_before"), figure("spread_factor_before")
+        )
+
+    def quantity(self, name: str, pairs: Sequence[Pair], beside: Sequence[WordPair]) -> EyeQuantity:
+        scale = scales().scales[name]
+        unit = self.sentences.unit(name)
+        title = self.sentences.title(name)
+        groups = [self.group(pairs, name)]
+        for side, feet in () if self.brief else _splits(pairs):
+            part = [pair for pair in pairs if _is_of(pair, side, feet)]
+            if self.fewest <= len(part) < len(pairs):
+                groups.append(self.group(part, name, side, feet))
+        by_assessors = [pair for pair in pairs if pair.by_assessor]
+        visits = _visits(pairs)
+        curve: Curve | None = None
+        if len(pairs) >= self.fewest:
+            curve = curve_of(
+                _looks(pairs, scale), scale.words, unit, self.method, self.usual, self.measures.get(name, ())
+            )
+        return EyeQuantity(
+            quantity=name,
+            title=title,
+            unit=unit,
+            pairs=len(pairs),
+            missing=max(0, self.fewest - len(pairs)),
+            groups=tuple(groups),
+            by_assessors=self.group(by_assessors, name)
+            if 0 < len(by_assessors) < len(pairs) and not self.brief
+            else None,
+            beside_assessors=self.beside(beside, scale),
+            visits=visits,
+            trend=self.trend(visits),
+            curve=curve,
+        )
+
+    def group(
+        self,
+        pairs: Sequence[Pair],
+        quantity: str,
+        side: _Side | None = None,
+        feet: _Feet | None = None,
+    ) -> EyeGroup:
+        scale = scales().scales[quantity]
+        horses = len({pair.horse for pair in pairs})
+        missing = max(0, self.fewest - len(pairs))
+        looks = _looks(pairs, scale)
+        bias = spread = None
+        separate = False
+        words: tuple[EyeWordRange, ...] = ()
+        if not missing:
+            shifted = shift_of(looks, len(scale.words), self.method)
+            if shifted is not None:
+                bias, spread, separate = _figure(shifted.ends[0]), _figure(shifted.spread), shifted.separate
+            used = sorted({look.word for look in looks})
+            if len(used) >= _FEWEST_WORDS and not (self.brief and spread is not None):
+                free = ends_of([look._replace(word=used.index(look.word)) for look in looks], len(used), self.method)
+                if spread is None:
+                    spread, separate = _figure(free.spread), free.separate
+                words = tuple(_word_ranges(looks, scale, used, free.ends))
+        made = EyeGroup(
+            side=side,
+            feet=feet,
+            pairs=len(pairs),
+            horses=horses,
+            missing=missing,
+            bias=bias,
+            spread=spread,
+            separate=separate,
+            words=words,
+            say=(),
+        )
+        return made.model_copy(update={"say": tuple(self.sentences.group(made, scale, quantity))})
+
+    def beside(self, beside: Sequence[WordPair], scale: Scale) -> BesideAssessors:
+        order = scale.words.index
+        by_horse: dict[str, list[bool]] = {}
+        for each in beside:
+            by_horse.setdefault(each.horse, []).append(each.word == each.other)
+        share = clustered_share([(sum(same), len(same)) for same in by_horse.values()])
+        steps = [order(each.word) - order(each.other) for each in beside if {each.word, each.other} <= {*scale.words}]
+        interval = share.interval if isinstance(share, Share) else None
+        made = BesideAssessors(
+            words=len(beside),
+            same=sum(each.word == each.other for each in beside),
+            share=share.value if isinstance(share, Share) else None,
+            low=None if interval is None else interval.low,
+            high=None if interval is None else interval.high,
+            less=sum(step < 0 for step in steps),
+            more=sum(step > 0 for step in steps),
+            say="",
+        )
+        return made.model_copy(update={"say": self.sentences.beside(made)})
+
+    def trend(self, visits: Sequence[EyeVisit]) -> EyeTrend:
+        days = {visit.day for visit in visits}
+        if len(visits) < scales().figure("fewest_visits") or len(days) < _FEWEST_WORDS:
+            return EyeTrend(way="too_few", visits=len(visits), chance=None, say=self.sentences.trend("too_few", visits))
+        shares = [visit.right / visit.pairs for visit in visits]
+        if len(set(shares)) == 1:
+            return EyeTrend(way="not_shown", visits=len(visits), chance=None, say=self.sentences.trend("level", visits))
+        order = sorted(days)
+        found = kendalltau([order.index(visit.day) for visit in visits], shares)
+        chance = float(found.pvalue)
+        way: Literal["up", "down", "not_shown"] = "not_shown"
+        if chance < 1 - self.method.level:
+            way = "up" if found.statistic > 0 else "down"
+        say = self.sentences.trend("level" if way == "not_shown" else way, visits)
+        return EyeTrend(way=way, visits=len(visits), chance=round(chance, _DIGITS), say=say)
+
+
+def _splits(pairs: Sequence[Pair]) -> Iterator[tuple[_Side | None, _Feet | None]]:
+    sides: tuple[_Side | None, ...] = (None, "medial", "lateral")
+    if not any(side_of(pair.place) for pair in pairs):
+        sides = (None,)
+    feet: tuple[_Feet | None, ...] = (None, "fore", "hind")
+    yield from ((side, foot) for side in sides for foot in feet if side or foot)
+
+
+def _is_of(pair: Pair, side: _Side | None, feet: _Feet | None) -> bool:
+    return (side is None or side_of(pair.place) == side) and (feet is None or pair.foot.endswith(feet))
+
+
+def _looks(pairs: Sequence[Pair], scale: Scale) -> list[Look]:
+    return [Look(pair.value, pair.u, scale.words.index(pair.word), pair.horse, pair.ends) for pair in pairs]
+
+
+def _figure(estimate: Estimate) -> EyeFigure:
+    return EyeFigure(
+        **{
+            name: None if (figure := getattr(estimate, name)) is None else round(figure, _DIGITS) + 0.0
+            for name in ("value", "low", "high")
+        }
+    )
+
+
+def _word_ranges(
+    looks: Sequence[Look], scale: Scale, used: Sequence[int], ends: Sequence[Estimate]
+) -> Iterator[EyeWordRange]:
+    for number, word in enumerate(scale.words):
+        at = used.index(number) if number in used else None
+        yield EyeWordRange(
+            word=word,
+            count=sum(look.word == number for look in looks),
+            begins=None if at is None or at == 0 else _figure(ends[at - 1]),
+            ends=None if at is None or at == len(ends) else _figure(ends[at]),
+        )
+
+
+def _visits(pairs: Sequence[Pair]) -> tuple[EyeVisit, ...]:
+    by_visit: dict[tuple[str, str], list[Pair]] = {}
+    for pair in pairs:
+        by_visit.setdefault((pair.day, pair.visit), []).append(pair)
+    return tuple(
+        EyeVisit(day=day, visit=visit, pairs=len(of_visit), right=sum(map(_is_right, of_visit)))
+        for (day, visit), of_visit in sorted(by_visit.items())
+    )
+
+
+def _is_right(pair: Pair) -> bool:
+    """Whether the measure lies where the book has the word; an end that the book does not have is passed."""
+    number = scales().scales[pair.quantity].words.index(pair.word)
+    begin = next((end for end in reversed(pair.ends[:number]) if end is not None), None)
+    end = next((end for end in pair.ends[number:] if end is not None), None)
+    return (begin is None or pair.value >= begin) and (end is None or pair.value <= end)
+
+
+def _to_practise(quantities: Iterable[EyeQuantity]) -> tuple[EyeQuantity, EyeGroup] | None:
+    """Where a bias is surest, or else where the spread is greatest against what there is to see."""
+    biased = [
+        (distance / (quantity.curve.width or 1), quantity, group)
+        for quantity in quantities
+        for group in quantity.groups
+        if quantity.curve is not None and (distance := _surely_off(group.bias)) > 0
+    ]
+    if biased:
+        _, quantity, group = max(biased, key=lambda each: each[0])
+        return quantity, group
+    blurred = [
+        (quantity.groups[0].spread.value / quantity.curve.width, quantity, quantity.groups[0])
+        for quantity in quantities
+        if quantity.curve is not None
+        and quantity.groups[0].spread is not None
+        and quantity.groups[0].spread.value is not None
+    ]
+    if not blurred:
+        return None
+    _, quantity, group = max(blurred, key=lambda each: each[0])
+    return quantity, group
+
+
+def _surely_off(bias: EyeFigure | None) -> float:
+    """How far from none the nearer end of an interval lies that does not hold none; 0 where it does."""
+    if bias is None:
+        return 0.0
+    if bias.low is not None and bias.low > 0:
+        return bias.low
+    return -bias.high if bias.high is not None and bias.high < 0 else 0.0

@@ -1,0 +1,160 @@
+"""What is told of an eye, in the sentences of one language."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from fitcheck.text.catalogue import capital, messages_of
+from fitcheck.text.format import quantity_title
+from rules import Rulebook, shipped_rulebook
+
+if TYPE_CHECKING:
+    from fitcheck.eye.models import BesideAssessors, EyeFigure, EyeGroup, EyeQuantity, EyeVisit, EyeWordRange
+    from fitcheck.eye.pairs import Pairs
+    from fitcheck.eye.scales import Scale
+
+__all__ = ["Sentences"]
+
+
+class Sentences:
+    """Sentences in the language of a rulebook, with its titles."""
+
+    def __init__(self, book: Rulebook) -> None:
+        self._book = book
+        self._messages = messages_of(book)
+
+    def title(self, quantity: str) -> str:
+        """What the number is called that words of ``quantity`` stand for."""
+        return capital(quantity_title(quantity if quantity in self._book.quantities else _number(quantity), self._book))
+
+    def unit(self, quantity: str) -> str:
+        """Its unit."""
+        return shipped_rulebook().units[_number(quantity)]
+
+    def word(self, quantity: str, word: str) -> str:
+        """What a word is called where it is said."""
+        said_as = self._messages.texts.get(f"page.word.{_number(quantity)}.{word}")
+        return said_as or self._messages.word(word)
+
+    def where(self, group: EyeGroup) -> str:
+        """Of which side and feet a group is; empty of all."""
+        name = "_".join(part for part in (group.side, group.feet) if part)
+        return self._messages.say(f"eye.where.{name}") if name else ""
+
+    def number(self, value: float) -> str:
+        """A figure to a tenth, or where it is less than one to a hundredth."""
+        digits = f"{value:.2f}" if abs(value) < 1 else f"{value:.1f}"
+        return self._messages.number(digits.rstrip("0").rstrip(".") if "." in digits else digits)
+
+    def interval(self, figure: EyeFigure) -> str:
+        """The interval in brackets, open ends told."""
+        low, high = figure.low, figure.high
+        if low is None and high is None:
+            return self._messages.say("eye.interval.open")
+        if low is None:
+            return self._messages.say("eye.interval.below", high=self.number(high or 0.0))
+        if high is None:
+            return self._messages.say("eye.interval.above", low=self.number(low))
+        return self._messages.say("eye.interval.both", low=self.number(low), high=self.number(high))
+
+    def group(self, group: EyeGroup, scale: Scale, quantity: str) -> Iterator[str]:
+        """What one group of pairs tells."""
+        say = self._messages.say
+        if group.missing:
+            yield self._messages.counted("eye.missing", group.missing, pairs=group.pairs)
+            return
+        unit = say(f"eye.unit.{self.unit(quantity)}")
+        # Of a side or of fore or hind feet the bias is enough to read.
+        for each in group.words if group.side is None and group.feet is None else ():
+            if (text := self._range(each, unit, quantity)) is not None:
+                yield text
+        where = self.where(group)
+        where = f" {where}" if where else ""
+        first, last = (self.word(quantity, word) for word in (scale.words[0], scale.words[-1]))
+        yield from self._bias(group, where, unit, first, last)
+        yield from self._spread(group, where, unit)
+        if group.horses == 1:
+            yield say("eye.one_horse")
+
+    def _bias(self, group: EyeGroup, where: str, unit: str, first: str, last: str) -> Iterator[str]:
+        say = self._messages.say
+        bias = group.bias
+        if bias is not None and bias.value is not None:
+            parts = {"by": self.number(abs(bias.value)), "unit": unit, "interval": self.interval(bias)}
+            if bias.low is not None and bias.low > 0:
+                yield say("eye.more", where=where, first=first, last=last, **parts)
+            elif bias.high is not None and bias.high < 0:
+                yield say("eye.less", where=where, first=first, last=last, **parts)
+            else:
+                yield say("eye.no_bias", where=where, **parts | {"by": self.number(bias.value)})
+        elif bias is not None:
+            yield say("eye.bias_open", where=where)
+
+    def _spread(self, group: EyeGroup, where: str, unit: str) -> Iterator[str]:
+        say = self._messages.say
+        spread = group.spread
+        if spread is not None and spread.value is not None:
+            yield say(
+                "eye.spread", where=where, by=self.number(spread.value), unit=unit, interval=self.interval(spread)
+            )
+        elif spread is not None and spread.high is not None:
+            yield say("eye.sharp", where=where, most=self.number(spread.high), unit=unit)
+        elif spread is not None:
+            yield say("eye.spread_open", where=where)
+
+    def _range(self, each: EyeWordRange, unit: str, quantity: str) -> str | None:
+        word = self.word(quantity, each.word)
+        begins, ends = each.begins, each.ends
+        if each.count == 0:
+            return self._messages.say("eye.never", word=word)
+        parts = {}
+        for name, figure in (("begins", begins), ("ends", ends)):
+            if figure is not None and figure.value is not None:
+                parts[name] = f"{self.number(figure.value)} {unit} {self.interval(figure)}"
+        if not parts:
+            return None
+        return self._messages.say(f"eye.word.{'_'.join(parts)}", word=word, **parts)
+
+    def beside(self, beside: BesideAssessors) -> str:
+        """How his words agree with those of assessors."""
+        if not beside.words:
+            return self._messages.say("eye.beside.none")
+        text = self._messages.say(
+            "eye.beside.some", same=beside.same, words=beside.words, less=beside.less, more=beside.more
+        )
+        if beside.low is None or beside.high is None:
+            return text
+        low, high = (f"{end * 100:.0f}" for end in (beside.low, beside.high))
+        return f"{text} {self._messages.say('eye.beside.interval', low=low, high=high)}"
+
+    def trend(self, way: str, visits: Sequence[EyeVisit]) -> str:
+        """Which way the share of right words runs."""
+        return self._messages.say(f"eye.trend.{way}", visits=self._messages.counted("visits", len(visits)))
+
+    def whole(
+        self,
+        found: Pairs,
+        quantities: Sequence[EyeQuantity],
+        practise: tuple[EyeQuantity, EyeGroup] | None,
+        fewest: int,
+    ) -> Iterator[str]:
+        """What stands above all quantities."""
+        say, counted = self._messages.say, self._messages.counted
+        yield say("eye.whole", words=found.words, pairs=len(found.pairs), fewest=fewest)
+        for reason in ("whole_group", "perhaps_whole_group", "measured_before", "not_measured"):
+            if count := found.left_out[reason]:
+                yield counted(f"eye.left_out.{reason}", count)
+        if found.unread:
+            yield counted("eye.unread", found.unread)
+        if practise is not None:
+            quantity, group = practise
+            where = self.where(group)
+            title = self._messages.within(quantity.title)
+            yield say("eye.practise", title=title, where=f" {where}" if where else "")
+        elif quantities:
+            yield say("eye.practise_none")
+
+
+def _number(quantity: str) -> str:
+    return shipped_rulebook().shown_as(quantity)

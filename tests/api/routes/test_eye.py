@@ -1,0 +1,88 @@
+"""GET /v1/people/{person}/eye, and an assessment that names an eye."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import httpx
+import jsonschema
+import pytest
+from fastapi import FastAPI
+
+from fitcheck.records import Store
+from tests.support.eye_records import keep_looks, of_a_heel
+from tests.support.simulated_eyes import Person
+
+Ask = Callable[..., httpx.Response]
+CheckProblem = Callable[..., list[dict[str, Any]]]
+PERSON = Person(bias=0.6, scale=0.6, freedom=8, of_horse=0.1, drift=0.0, lapses=0.01)
+ADDRESS = "/v1/people/A-3/eye"
+
+
+@pytest.fixture
+def eye(store: Store, own: Ask) -> dict[str, Any]:
+    keep_looks(store, "A-3", PERSON, 20, 3)
+    response = own("GET", ADDRESS)
+    assert response.status_code == 200, response.text
+    document: dict[str, Any] = response.json()
+    return document
+
+
+def test_an_eye_follows_its_schema_and_is_told_in_the_language_asked_for(
+    eye: dict[str, Any], own: Ask, app: FastAPI
+) -> None:
+    document = app.openapi()
+    schema = {"$ref": "#/components/schemas/EyeView", "components": document["components"]}
+    jsonschema.validate(eye, schema)
+    assert eye["person"] == "A-3"
+    [width] = eye["quantities"]
+    assert (width["quantity"], width["unit"]) == ("width_by_eye", "mm")
+    german = own("GET", f"{ADDRESS}?lang=de")
+    assert german.headers["content-language"] == "de"
+    assert german.json()["version"] == eye["version"]
+    assert "Worte nach Augenmaß" in german.json()["say"][0]
+
+
+def test_the_curve_is_a_picture_with_a_description(eye: dict[str, Any], own: Ask) -> None:
+    response = own("GET", f"{ADDRESS}/width_by_eye.svg")
+    assert response.headers["content-type"] == "image/svg+xml"
+    picture = ET.fromstring(response.text)  # noqa: S314  (our own)
+    description = picture.findtext("{http://www.w3.org/2000/svg}desc")
+    assert description == " ".join(eye["quantities"][0]["groups"][0]["say"])
+
+
+def test_nobodys_eye_is_not_found(own: Ask, problem: CheckProblem) -> None:
+    problem(own("GET", "/v1/people/A-9/eye"), "not-found")
+    problem(own("GET", "/v1/people/A-9/eye/width_by_eye.svg"), "not-found")
+
+
+@pytest.mark.parametrize("keep", ["", "keep=false&"])
+def test_an_assessment_names_the_eye_and_its_version(eye: dict[str, Any], own: Ask, keep: str) -> None:
+    fitting = of_a_heel("tight", visit="v9", person={"id": "A-3"})
+    plain = own("POST", "/v1/assessments?keep=false", json=fitting).json()
+    answer = own("POST", f"/v1/assessments?{keep}eye=A-3@{eye['version']}", json=fitting)
+    assert answer.status_code in {200, 201}, answer.text
+    found = answer.json()
+    assert found["eye"] == {"person": "A-3", "version": eye["version"]}
+    [chance] = [each.pop("chance_by_eye") for each in found["findings"] if "chance_by_eye" in each]
+    assert 0 < chance < 1
+    assert (found["decision"], found["findings"]) == (plain["decision"], plain["findings"])
+    if not keep:
+        assert own("GET", answer.headers["location"]).json()["eye"]["person"] == "A-3"
+
+
+def test_an_eye_of_another_or_of_another_version_is_refused(
+    eye: dict[str, Any], own: Ask, problem: CheckProblem
+) -> None:
+    fitting = of_a_heel("tight", person={"id": "A-3"})
+    for name, allowed in (
+        ("A-3@0000000000000000", f"A-3@{eye['version']}"),
+        ("A-9", "a person of whom GET /v1/people/{person}/eye has pairs"),
+    ):
+        [fault] = problem(own("POST", f"/v1/assessments?eye={name}", json=fitting), "bad-query")
+        assert (fault["field"], fault["allowed"]) == ("query.eye", allowed)
+    other = own("POST", "/v1/assessments?eye=A-3", json=fitting | {"person": {"id": "A-4"}})
+    [fault] = problem(other, "bad-query")
+    assert fault["allowed"] == "A-4"

@@ -1,0 +1,154 @@
+"""Where words end, and how sharply: against statsmodels, against what was put in, and where nothing can be told."""
+
+from __future__ import annotations
+
+import math
+import random
+import warnings
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from statsmodels.miscmodels.ordinal_model import OrderedModel
+
+from fitcheck.eye.ordered_probit import Estimate, Look, Method, ends_of, shift_of
+from tests.support.counts import tries
+
+PLAIN = Method()
+ENDS = (-0.5, 1.6, 3.2)
+
+
+def looks_of(count: int, seed: int, spread: float = 1.2, u: float = 0.0, shift: float = 0.0) -> list[Look]:
+    """Looks without lapses, each at a horse of its own."""
+    chance = random.Random(seed)
+    looks = []
+    for number in range(count):
+        true = chance.gauss(1.8, 2.4)
+        perceived = true + shift + chance.gauss(0, spread)
+        word = sum(perceived > end for end in ENDS)
+        looks.append(Look(true + chance.gauss(0, u), u, word, f"H-{number}", ENDS))
+    return looks
+
+
+def by_statsmodels(looks: list[Look]) -> tuple[float, list[float], float]:
+    """The log likelihood, ends and spread of the ordered probit of statsmodels."""
+    words = np.array([look.word for look in looks])
+    values = np.array([[look.value] for look in looks])
+    model: Any = OrderedModel(words, values, distr="probit")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found = model.fit(method="newton", disp=0, maxiter=300, tol=1e-13)
+    slope = found.params[0]
+    cuts = model.transform_threshold_params(found.params)[1:-1]
+    return float(found.llf), [float(cut / slope) for cut in cuts], float(1 / slope)
+
+
+@pytest.mark.parametrize("count", [30, 100])
+def test_without_errors_of_the_measure_it_is_the_ordered_probit_of_statsmodels(count: int) -> None:
+    """In OrderedModel of statsmodels 0.14 thresholds divided by the slope are the ends, 1 over the slope the spread."""
+    looks = looks_of(count, seed=count)
+    likelihood, ends, spread = by_statsmodels(looks)
+    fit = ends_of(looks, 4, PLAIN)
+    assert fit.log_likelihood == pytest.approx(likelihood, abs=1e-6)
+    assert [each.value for each in fit.ends] == pytest.approx(ends, abs=1e-6)
+    assert fit.spread.value == pytest.approx(spread, abs=1e-6)
+    assert not fit.separate
+
+
+def test_the_error_of_the_measure_is_not_taken_for_one_of_the_eye() -> None:
+    looks = looks_of(700, seed=3, spread=0.8, u=1.0)
+    known = ends_of(looks, 4, PLAIN)
+    unknown = ends_of([look._replace(u=0.0) for look in looks], 4, PLAIN)
+    assert known.spread.value == pytest.approx(0.8, abs=0.2)
+    assert unknown.spread.value is not None
+    assert unknown.spread.value > 1.1
+    assert [each.value for each in known.ends] == pytest.approx(ENDS, abs=0.3)
+
+
+def test_a_shift_is_how_much_more_is_seen_than_there_is() -> None:
+    fit = shift_of(looks_of(800, seed=5, shift=0.7), 4, PLAIN)
+    assert fit is not None
+    assert fit.ends[0].value == pytest.approx(0.7, abs=0.15)
+    assert fit.spread.value == pytest.approx(1.2, abs=0.12)
+
+
+def test_a_lapse_far_off_does_not_bend_the_curve() -> None:
+    """As Wichmann and Hill (2001) show of a lapse rate that is held at none."""
+    looks = [*looks_of(60, seed=8, spread=0.5), Look(9.0, 0.0, 0, "H-x", ENDS), Look(-6.0, 0.0, 3, "H-y", ENDS)]
+    stiff, supple = shift_of(looks, 4, PLAIN), shift_of(looks, 4, Method(lapse=0.02))
+    assert stiff is not None
+    assert supple is not None
+    assert (stiff.spread.value or 0) > 1.0
+    assert supple.spread.value == pytest.approx(0.5, abs=0.2)
+
+
+def test_where_words_lie_apart_the_spread_is_open_below_and_an_end_lies_between() -> None:
+    looks = [Look(float(value), 0.0, int(value > 5), f"H-{value}") for value in range(12)]
+    fit = ends_of(looks, 2, PLAIN)
+    assert fit.separate
+    assert fit.spread.low is None
+    assert fit.spread.value is None
+    assert fit.spread.high is not None
+    assert fit.spread.high < 6
+    low, high = fit.ends[0].low, fit.ends[0].high
+    assert low is not None
+    assert high is not None
+    assert low < 5.5 < high
+
+
+def test_of_one_word_alone_shift_and_spread_are_open() -> None:
+    looks = [Look(2.0 + 0.1 * number, 0.3, 2, f"H-{number}", ENDS) for number in range(14)]
+    fit = shift_of(looks, 4, PLAIN)
+    assert fit is not None
+    assert fit.spread.low is None
+    with pytest.raises(ValueError, match="each of them used"):
+        ends_of(looks, 4, PLAIN)
+
+
+def test_of_one_horse_alone_no_interval_is_told() -> None:
+    looks = [look._replace(group="H-1") for look in looks_of(40, seed=2)]
+    fit = shift_of(looks, 4, PLAIN)
+    assert fit is not None
+    assert fit.ends[0] == Estimate(fit.ends[0].value, None, None)
+    assert fit.spread == Estimate(fit.spread.value, None, None)
+
+
+def test_feet_of_one_horse_widen_intervals() -> None:
+    """Four times the same looks tell no more than once where they are of the same horses."""
+    once = looks_of(40, seed=9)
+    apart = [look._replace(group=f"{look.group}-{copy}") for copy in range(4) for look in once]
+    together = [look for _ in range(4) for look in once]
+    widths = []
+    for looks in (once, apart, together):
+        fit = shift_of(looks, 4, Method(shared=0.1))
+        assert fit is not None
+        assert fit.ends[0].low is not None
+        assert fit.ends[0].high is not None
+        widths.append(fit.ends[0].high - fit.ends[0].low)
+    assert widths[1] == pytest.approx(widths[0] / 2, rel=0.15)
+    assert widths[2] == pytest.approx(widths[0], rel=0.15)
+
+
+def test_an_end_that_the_book_does_not_have_is_passed_over() -> None:
+    """What lies on both sides of it is then one word."""
+    looks = [look._replace(ends=(-0.5, None, 3.2)) for look in looks_of(300, seed=4)]
+    merged = [look._replace(word=(0, 1, 1, 2)[look.word], ends=(-0.5, 3.2)) for look in looks]
+    one, other = shift_of(looks, 4, PLAIN), shift_of(merged, 3, PLAIN)
+    assert one is not None
+    assert other is not None
+    assert one.ends[0].value == pytest.approx(other.ends[0].value, abs=1e-5)
+    assert shift_of([look._replace(ends=(None, None, None)) for look in looks], 4, PLAIN) is None
+
+
+@pytest.mark.parametrize("seed", range(tries(3, full=60)))
+def test_ends_are_in_order_and_intervals_hold_their_values(seed: int) -> None:
+    fit = ends_of(looks_of(60, seed, u=0.5), 4, Method(lapse=0.02, shared=0.1))
+    values = [each.value for each in fit.ends if each.value is not None]
+    assert all(one < other for one, other in pairwise(values))
+    for each in (*fit.ends, fit.spread):
+        assert each.value is not None
+        assert each.low is None or each.low < each.value
+        assert each.high is None or each.value < each.high
+    assert fit.covariance is not None
+    assert all(math.isfinite(figure) for row in fit.covariance for figure in row)
