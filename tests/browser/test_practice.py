@@ -191,13 +191,13 @@ def test_a_session_that_was_begun_is_gone_on_with(tmp_path: Path, service: Serve
     with Phone(tmp_path / "profile", service.url) as phone:
         begin(phone, "gap")
         for _ in range(3):
-            phone.get("word-2").click()
-            phone.get("next-drawing").click()
+            phone.tap("word-2")
+            phone.tap("next-drawing")
     with Phone(tmp_path / "profile", service.url) as phone:
         phone.open("/practice?lang=en")
         assert "3 of 30" in phone.text
         phone.tap("go-on")
-        assert phone.get("heading").text == "Drawing 4 of 30"
+        phone.until(lambda: "Drawing 4 of 30" in phone.text, "the fourth drawing")
 
 
 def states(phone: Phone, language: str) -> Any:
@@ -208,7 +208,7 @@ def states(phone: Phone, language: str) -> Any:
     yield "a name in the place of an id"
     begin(phone, "level", language)
     yield "a drawing"
-    phone.get("word-1").click()
+    phone.tap("word-1")
     yield "the truth"
     phone.run(
         "const running = JSON.parse(localStorage.getItem('fitcheck.practice.running'));"
@@ -267,14 +267,14 @@ def test_who_cannot_see_is_told_so_and_can_use_the_rest(phone: Phone) -> None:
     begin(phone, "toe")
     drawing = phone.get("drawing")
     assert (drawing.aria_role, drawing.accessible_name) == ("image", "A drawing of a foot, to be judged by eye")
-    phone.get("word-1").click()
+    phone.tap("word-1")
     phone.until(lambda: phone.run("return document.getElementById('live').textContent"), "the truth is spoken")
 
 
 def test_the_page_for_the_yard_leads_there_and_back(phone: Phone) -> None:
     phone.open("/?lang=de")
-    assert phone.get("to-practice").text == "Das Auge üben"
-    phone.get("to-practice").click()
+    phone.until(lambda: "Das Auge üben" in phone.text, "the way to practice")
+    phone.tap("to-practice")
     phone.until(lambda: phone.all("#exercises-title"), "the page for practice")
-    phone.get("to-yard").click()
+    phone.tap("to-yard")
     phone.until(lambda: phone.all("#foot-left_fore"), "the four feet")
