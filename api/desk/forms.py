@@ -35,6 +35,7 @@ PATHS: Final = {
     "marks": "/desk/marks",
     "progress": "/desk/progress",
     "agreement": "/desk/agreement",
+    "eyes": "/desk/eyes",
     "queue": "/desk/queue",
     "foot": "/desk/foot",
     "reasons": "/desk/reasons",

@@ -27,6 +27,7 @@ from api.routes.assessments import MOST_LISTED, ListQuery, listed, page_of
 from api.routes.marks import PLOTS, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, readable
 from api.store import AsyncStore
+from fitcheck.eye.side_by_side import EyeRow, side_by_side
 from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.marking.practice import Practice, practice_of
@@ -44,6 +45,7 @@ __all__ = ["DESK_TAG", "ListPageQuery", "add_pages"]
 
 DESK_TAG: Final = "desk"
 _PERSON: Final = Field("person", required=True)
+_ASSESSOR: Final = Field("assessor")
 
 
 class ListPageQuery(ListQuery, LanguageQuery):
@@ -73,6 +75,11 @@ class _ProgressQuery(Days, _Person, LanguageQuery):
     """Whose progress is shown, and of which days."""
 
 
+class _EyesQuery(LanguageQuery):
+    assessor: Identifier | None = None
+    """Whose apprentices: those whose feet this assessor looked at."""
+
+
 class _AgreementPageQuery(AgreementQuery, LanguageQuery):
     """Which two raters are compared."""
 
@@ -90,6 +97,7 @@ def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
         ("practice", needs("read")(shown.practice), "What a person should practise as a page", _ProgressQuery),
         ("progress", needs("read")(shown.progress), "A person's progress as a page", _ProgressQuery),
         ("agreement", needs("read")(shown.agreement), "Agreement of two raters as a page", _AgreementPageQuery),
+        ("eyes", needs("read")(shown.eyes), "Eyes side by side as a page", _EyesQuery),
         ("sheet", needs("read")(shown.sheet), "The marks of one foot as a page", _SheetQuery),
     ):
         add_operation(app, PATHS[name], page, _page(name, summary, query))
@@ -241,6 +249,19 @@ class _Pages:
             plots=plots,
             mark_text=partial(mark_text, messages=frame.messages),
         )
+
+    async def eyes(self, request: Request) -> Response:
+        """How good the eyes of an assessor's apprentices are, side by side."""
+        frame, request = Frame.of(request, self._book), query_of(request)
+        query = _EyesQuery.of(request)
+
+        def read(store: Store) -> list[EyeRow]:
+            with not_too_many():
+                return side_by_side(store, query.assessor, frame.book)
+
+        rows = await self._async_store.read_much(read)
+        title = frame.messages.say("desk.title.eyes")
+        return frame.answer("eyes.html", title, "eyes", fields=frame.fields((_ASSESSOR,)), rows=rows)
 
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""

@@ -86,3 +86,16 @@ def test_an_eye_of_another_or_of_another_version_is_refused(
     other = own("POST", "/v1/assessments?eye=A-3", json=fitting | {"person": {"id": "A-4"}})
     [fault] = problem(other, "bad-query")
     assert fault["allowed"] == "A-4"
+
+
+def test_the_desk_shows_eyes_side_by_side_in_the_order_of_their_ids(store: Store, own: Ask) -> None:
+    for person, count in (("A-7", 3), ("A-3", 14)):
+        keep_looks(store, person, PERSON, count, int(person[-1]))
+    page = own("GET", "/desk/eyes?assessor=S-1")
+    assert page.status_code == 200, page.text
+    assert page.text.index(">A-3<") < page.text.index(">A-7<")
+    assert "more pairs are needed" in page.text
+    german = own("GET", "/desk/eyes?lang=de").text
+    assert "Augen nebeneinander" in german
+    assert "95-%-Intervall" in german
+    assert "A-3" not in own("GET", "/desk/eyes?assessor=S-9").text

@@ -5,6 +5,7 @@ In full by ``python -m tests.studies eye``: 500 people with 12, 30 and 100 pairs
 
 from __future__ import annotations
 
+import sys
 from itertools import pairwise
 
 import pytest
@@ -46,8 +47,10 @@ def test_intervals_of_bias_and_spread_hold_the_truth(count: int) -> None:
         spread += holds(fit.spread, true_spread(person, number + 10**6))
         open_bias += fit.ends[0].low is None or fit.ends[0].high is None
         open_spread += fit.spread.low is None or fit.spread.high is None
-    print(f"{count} pairs, {whole} people: bias held {bias / whole:.3f} (open {open_bias}), ", end="")
-    print(f"spread held {spread / whole:.3f} (open {open_spread})")
+    sys.stdout.write(
+        f"{count} pairs, {whole} people: bias held {bias / whole:.3f} (open {open_bias}), "
+        f"spread held {spread / whole:.3f} (open {open_spread})\n"
+    )
     # Of few people chance alone may take two from the share.
     assert bias >= LEAST * whole - 2 * (whole < 100)
     assert spread >= LEAST * whole - 2 * (whole < 100)
@@ -73,7 +76,7 @@ def test_stated_chances_come_true_over_simulated_yards() -> None:
         if len(inside) >= FEWEST_IN_A_BIN:
             difference = sum(chance - true for chance, true in inside) / len(inside)
             differences.append(difference)
-            print(f"{low:.1f} to {high:.1f}: {len(inside)} words, stated less true {difference:+.3f}")
+            sys.stdout.write(f"{low:.1f} to {high:.1f}: {len(inside)} words, stated less true {difference:+.3f}\n")
     assert len(differences) >= 5
     # Fewer people leave the shares themselves less sure.
     assert max(map(abs, differences)) < LARGEST * (1 if len(stated) > 30_000 else 3)
