@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from http import HTTPStatus
-from typing import Annotated, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Final, Literal
 
 from fastapi import FastAPI
 from markupsafe import Markup
@@ -27,7 +27,6 @@ from api.routes.assessments import MOST_LISTED, ListQuery, listed, page_of
 from api.routes.marks import PLOTS, stored_progress, visit_sheet
 from api.routes.stored_record import HTML, TAGGED, assessment_record, markable, readable
 from api.store import AsyncStore
-from fitcheck.eye.side_by_side import EyeRow, side_by_side
 from fitcheck.fitting.identity import Identifier
 from fitcheck.marking import MarkSheet, VisitSheet
 from fitcheck.marking.practice import Practice, practice_of
@@ -40,6 +39,12 @@ from fitcheck.stored.by_hand import day_of, looked_at, order_of
 from fitcheck.stored.marks import MOST_SHEETS
 from fitcheck.view import foot_title
 from rules import Rulebook
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.eye.side_by_side import EyeRow, side_by_side
+else:
+    side_by_side = lazily("fitcheck.eye.side_by_side", "side_by_side")
 
 __all__ = ["DESK_TAG", "ListPageQuery", "add_pages"]
 

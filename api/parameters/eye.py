@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field
 
@@ -12,12 +12,18 @@ from api.http.problems import ProblemError
 from api.parameters.query import not_too_many, refuse
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
-from fitcheck.eye.eye import stored_eye
 from fitcheck.eye.models import EyeView
-from fitcheck.eye.stated import with_eye
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import Store
 from rules import Rulebook
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.eye.eye import stored_eye
+    from fitcheck.eye.stated import with_eye
+else:
+    stored_eye = lazily("fitcheck.eye.eye", "stored_eye")
+    with_eye = lazily("fitcheck.eye.stated", "with_eye")
 
 __all__ = ["EyeName", "beside_eye", "eye_of_query"]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from fastapi import FastAPI
 from pydantic import TypeAdapter, ValidationError
@@ -20,14 +20,21 @@ from api.routes.overrides import MARKS_TAG
 from api.routes.stored_record import SVG, SVG_POLICY, TAGGED, answered
 from api.store import AsyncStore
 from fitcheck.errors import Problem
-from fitcheck.eye.curve_plot import curve_plot
-from fitcheck.eye.eye import stored_eye
 from fitcheck.eye.models import EyeView
 from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.strict_json import cut
 from fitcheck.fitting.validation import summary
 from fitcheck.records import Store
 from rules import Rulebook
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from fitcheck.eye.curve_plot import curve_plot
+    from fitcheck.eye.eye import stored_eye
+else:
+    # They need scipy, which takes a service two seconds to load.
+    curve_plot = lazily("fitcheck.eye.curve_plot", "curve_plot")
+    stored_eye = lazily("fitcheck.eye.eye", "stored_eye")
 
 __all__ = ["add_eye", "eye_in"]
 
@@ -39,7 +46,8 @@ with those of assessors, and what to practise next. An end of an interval that i
 pairs it says how many are missing.
 
 The words of a record are those of its assessor, or else of its person. What was said good of a whole group with one
-button is never a pair, nor are corrected and erased records. Nothing of it decides anything; docs/eye.md has the
+button is never a pair, nor are corrected and erased records. What practice by drawings tells stands beside it under
+practice, apart from the pairs. Nothing of it decides anything; docs/eye.md has the
 method. Sentences are in the language of lang, or else of Accept-Language."""
 _NAME: Final[TypeAdapter[str]] = TypeAdapter(Identifier)
 _PERSON: Final = parameter("path", "person", "Whose eye, by the id in the fittings.", example="A-1")
@@ -50,8 +58,10 @@ _PATH: Final = "/v1/people/{person}/eye"
 
 
 def eye_in(store: Store, person: str, book: Rulebook) -> EyeView:
-    """The eye of that person. Raises ProblemError of kind not-found where no words of them are kept; and StoreError."""
-    detail = f'No words of the eye of a person "{cut(person)}" are kept. GET /v1/assessments lists what is.'
+    """The eye of that person. Raises ProblemError of kind not-found where neither words nor practice of them are kept; and StoreError."""
+    detail = (
+        f'No words of the eye and no practice of a person "{cut(person)}" are kept. GET /v1/assessments lists what is.'
+    )
     nobody = ProblemError(
         "not-found", detail, [Problem("path.person", summary(person), "a person in GET /v1/assessments", detail)]
     )
@@ -61,7 +71,7 @@ def eye_in(store: Store, person: str, book: Rulebook) -> EyeView:
         raise nobody from None
     with not_too_many():
         found = stored_eye(store, person, book)
-    if not found.words:
+    if not found.words and found.practice is None:
         raise nobody
     return found
 

@@ -27,7 +27,6 @@ from fitcheck.errors import BadInput, Problem
 from fitcheck.fitting.strict_json import cut, loads
 from fitcheck.fitting.validation import summary
 from fitcheck.practice import (
-    EXERCISES,
     ExerciseId,
     PracticeOutcome,
     PracticeSession,
@@ -35,7 +34,7 @@ from fitcheck.practice import (
     parse_practice,
     practising_person,
 )
-from fitcheck.practice.outcome import MOST_ANSWERS
+from fitcheck.practice.outcome import MOST_SESSIONS
 from fitcheck.records import RequestErased, Store
 from fitcheck.records.practice import Practice, PracticeReused, StoredPractice
 from rules import Rulebook
@@ -45,8 +44,6 @@ __all__ = ["PRACTICE_EXAMPLE", "add_practice"]
 TAG: Final = "practice"
 _PATH: Final = "/v1/people/{person}/practice"
 _MOST_LISTED: Final = 100
-_EVERY: Final = MOST_ANSWERS * len(EXERCISES)
-"""Sessions that an outcome looks at, at most: more answers than it counts are in fewer."""
 _Result = TypeVar("_Result")
 _PERSON: Final = parameter("path", "person", "Who practises, by the id in the fittings.", example="A-1")
 _SESSION_ID: Final = "7c1f0d7a-58ce-4f0a-9f35-6e1df2b7a0c4"
@@ -123,7 +120,7 @@ def add_practice(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: 
 
 def _of_sessions(person: str, make: Callable[[list[PracticeSession]], _Result]) -> Callable[[Store], _Result]:
     def work(store: Store) -> _Result:
-        found = Practice(store).of_person(person, limit=_EVERY)
+        found = Practice(store).of_person(person, limit=MOST_SESSIONS)
         return make([each.session for each in found])
 
     return work

@@ -30,7 +30,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.epilog = (
-        "Nothing of it decides anything. Exit status: 0 done, 1 no words of that person were kept, 64 bad usage, "
+        "Nothing of it decides anything. Exit status: 0 done, 1 neither words nor practice of that person were kept, 64 bad usage, "
         "65 too many records, 70 the store failed."
     )
     parser.set_defaults(run=run)
@@ -48,7 +48,7 @@ def run(options: argparse.Namespace) -> int:
     except StoreError as error:
         print(f"fitcheck eye: {error}", file=sys.stderr)
         return FAILED
-    if not view.words:
+    if not view.words and view.practice is None:
         print(f"fitcheck eye: {messages_of(book).say('eye.nobody', person=options.person)}", file=sys.stderr)
         return 1
     if options.json:
@@ -74,5 +74,13 @@ def _lines(view: EyeView, book: Rulebook, width: int) -> Iterator[str]:
                 yield from textwrap.wrap(text, width, initial_indent="  - ", subsequent_indent="    ")
         for text in (quantity.trend.say, quantity.beside_assessors.say):
             yield from textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="  ")
+    if view.practice is not None:
+        yield ""
+        yield messages.say("eye.practice")
+        for exercise in view.practice.exercises:
+            yield f"  {exercise.title}"
+            for text in exercise.say:
+                yield from textwrap.wrap(text, width, initial_indent="  - ", subsequent_indent="    ")
+        yield from textwrap.wrap(view.practice.say, width, initial_indent="  ", subsequent_indent="  ")
     yield ""
     yield messages.say("eye.stamp", version=view.version, scales=view.scales)

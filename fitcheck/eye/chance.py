@@ -17,14 +17,13 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import Field
 from scipy.optimize import minimize
 from scipy.special import ndtr
 
-from fitcheck.assessment.models import Output
+from fitcheck.eye.models import Curve
 from fitcheck.eye.ordered_probit import Look, Method
 
-__all__ = ["Curve", "Usual", "chance_between", "curve_of"]
+__all__ = ["Usual", "chance_between", "curve_of"]
 
 Array = npt.NDArray[np.float64]
 _QUANTILES: Final = 25
@@ -48,26 +47,6 @@ class Usual(NamedTuple):
     """The middle of the spread."""
     factor: float
     """Standard deviation of the natural logarithm of the spread."""
-
-
-class Curve(Output):
-    """What a word of a person is worth, without the pairs that it was made of."""
-
-    words: tuple[str, ...]
-    """From the least measure on."""
-    unit: str
-    offsets: tuple[float, ...]
-    """How far off the book's end each word ends, in ``unit``."""
-    spread: float = Field(gt=0)
-    """Standard deviation of the eye, in ``unit``."""
-    lapse: float
-    """The share of words taken as said without looking."""
-    covariance: tuple[tuple[float, ...], ...]
-    """Of the offsets and the natural logarithm of the spread."""
-    values: tuple[float, ...]
-    """How true values are spread: equally likely ones, in ``unit``."""
-    width: float = Field(gt=0)
-    """By how much each of these is blurred, as a standard deviation in ``unit``."""
 
 
 class _Before(NamedTuple):

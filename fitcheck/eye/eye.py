@@ -10,9 +10,10 @@ from scipy.stats import kendalltau
 
 from fitcheck.agreement import Share
 from fitcheck.agreement.proportion import clustered_share
-from fitcheck.eye.chance import Curve, Usual, curve_of
+from fitcheck.eye.chance import Usual, curve_of
 from fitcheck.eye.models import (
     BesideAssessors,
+    Curve,
     EyeFigure,
     EyeGroup,
     EyeQuantity,
@@ -26,7 +27,9 @@ from fitcheck.eye.ordered_probit import Estimate, Look, Method, ends_of, shift_o
 from fitcheck.eye.pairs import Measures, Pair, Pairs, WordPair, measures_of, pairs_of
 from fitcheck.eye.scales import Scale, scales
 from fitcheck.eye.sentences import Sentences
+from fitcheck.practice.outcome import MOST_SESSIONS, PracticeOutcome, outcome_of
 from fitcheck.records import Store
+from fitcheck.records.practice import Practice
 from rules import Rulebook
 from rules.situation import side_of
 
@@ -39,12 +42,18 @@ _Feet = Literal["fore", "hind"]
 
 
 def eye_of(
-    person: str, found: Pairs, book: Rulebook, measures: Measures | None = None, *, brief: bool = False
+    person: str,
+    found: Pairs,
+    book: Rulebook,
+    measures: Measures | None = None,
+    practice: PracticeOutcome | None = None,
+    *,
+    brief: bool = False,
 ) -> EyeView:
     """The eye of ``person`` by the pairs that were ``found``, in the language of ``book``.
 
     ``measures``: what anybody measured of each quantity, as :func:`fitcheck.eye.pairs.measures_of` has it.
-    ``brief``: bias, spread and curve of all pairs of a quantity alone, without its words, sides and feet.
+    ``brief``: bias, spread and curve of all pairs of a quantity alone, without its words, sides and feet, nor practice.
     """
     maker = _Maker(book, measures or {}, brief=brief)
     names = dict.fromkeys([each.quantity for each in found.pairs] + [each.quantity for each in found.beside_assessors])
@@ -73,6 +82,7 @@ def eye_of(
         unread=found.unread,
         fewest_pairs=maker.fewest,
         quantities=quantities,
+        practice=practice,
         practise=None if practise is None else practise[0].quantity,
         say=tuple(maker.sentences.whole(found, quantities, practise, maker.fewest)),
     )
@@ -85,7 +95,14 @@ def stored_eye(store: Store, person: str, book: Rulebook, *, until: str | None =
     """
     found = pairs_of(store, person, book.original or book, until=until)
     measures = measures_of(store, until=until) if found.pairs else None
-    return eye_of(person, found, book, measures, brief=brief)
+    practice = None if brief else _practice(store, person, book, until)
+    return eye_of(person, found, book, measures, practice, brief=brief)
+
+
+def _practice(store: Store, person: str, book: Rulebook, until: str | None) -> PracticeOutcome | None:
+    kept = Practice(store).of_person(person, limit=MOST_SESSIONS)
+    sessions = [each.session for each in kept if until is None or each.created < until]
+    return outcome_of(sessions, book) if sessions else None
 
 
 def version_of(quantities: Iterable[EyeQuantity]) -> str:

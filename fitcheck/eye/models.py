@@ -8,10 +8,11 @@ from pydantic import Field
 
 from fitcheck.assessment.models import Output
 from fitcheck.documented import DayText
-from fitcheck.eye.chance import Curve
+from fitcheck.practice.outcome import PracticeOutcome
 
 __all__ = [
     "BesideAssessors",
+    "Curve",
     "EyeFigure",
     "EyeGroup",
     "EyeQuantity",
@@ -21,6 +22,26 @@ __all__ = [
     "EyeWordRange",
     "LeftOutWords",
 ]
+
+
+class Curve(Output):
+    """What a word of a person is worth, without the pairs that it was made of."""
+
+    words: tuple[str, ...]
+    """From the least measure on."""
+    unit: str
+    offsets: tuple[float, ...]
+    """How far off the book's end each word ends, in ``unit``."""
+    spread: float = Field(gt=0)
+    """Standard deviation of the eye, in ``unit``."""
+    lapse: float
+    """The share of words taken as said without looking."""
+    covariance: tuple[tuple[float, ...], ...]
+    """Of the offsets and the natural logarithm of the spread."""
+    values: tuple[float, ...]
+    """How true values are spread: equally likely ones, in ``unit``."""
+    width: float = Field(gt=0)
+    """By how much each of these is blurred, as a standard deviation in ``unit``."""
 
 
 class EyeFigure(Output):
@@ -153,6 +174,8 @@ class EyeView(Output):
     fewest_pairs: int = Field(ge=1)
     """From so many pairs on something is told."""
     quantities: tuple[EyeQuantity, ...]
+    practice: PracticeOutcome | None
+    """What practice by drawings tells beside it; null where nothing was practised."""
     practise: str | None
     """The quantity to practise next; null where nothing can be told."""
     say: tuple[str, ...]

@@ -9,8 +9,8 @@ from collections.abc import Collection
 
 from fitcheck.assessment.models import Assessment, EyeUsed, Finding
 from fitcheck.errors import BadInput, Problem
-from fitcheck.eye.chance import Curve, chance_between
-from fitcheck.eye.models import EyeView
+from fitcheck.eye.chance import chance_between
+from fitcheck.eye.models import Curve, EyeView
 from fitcheck.eye.scales import Scale, ends_by_book, scales
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of

@@ -15,7 +15,7 @@ from fitcheck.assessment.models import Output
 from fitcheck.documented import DayText
 from fitcheck.fitting.model_base import FittedFoot
 from fitcheck.practice.estimates import Estimate, Eye, eye_of
-from fitcheck.practice.exercises import Exercise, ExerciseId, exercises_of, model
+from fitcheck.practice.exercises import EXERCISES, Exercise, ExerciseId, exercises_of, model
 from fitcheck.practice.people import Answer
 from fitcheck.practice.sentences import bias_of, sentences, title_of
 from fitcheck.practice.session import Drawing, PracticeSession
@@ -23,10 +23,12 @@ from fitcheck.text.catalogue import capital, messages_of
 from fitcheck.text.format import place_name
 from rules import Rulebook
 
-__all__ = ["MOST_ANSWERS", "ExerciseOutcome", "PracticeOutcome", "outcome_of"]
+__all__ = ["MOST_SESSIONS", "ExerciseOutcome", "PracticeOutcome", "outcome_of"]
 
 MOST_ANSWERS: Final = 360
 """Twelve sessions: what is older tells of another eye."""
+MOST_SESSIONS: Final = MOST_ANSWERS * len(EXERCISES)
+"""Sessions that an outcome looks at, at most: more answers than it counts are in fewer."""
 _MOST_WEEKS: Final = 26
 _MS: Final = 1000
 

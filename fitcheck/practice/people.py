@@ -10,12 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from fitcheck.practice.exercises import Exercise, model
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from scipy.special import ndtr
+else:
+    ndtr = lazily("scipy.special", "ndtr")
 
 __all__ = ["Answer", "People", "Posterior", "people_of"]
 

@@ -11,9 +11,9 @@ import pytest
 
 from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
-from fitcheck.eye.chance import Curve, Usual, chance_between, curve_of
+from fitcheck.eye.chance import Usual, chance_between, curve_of
 from fitcheck.eye.eye import stored_eye
-from fitcheck.eye.models import EyeView
+from fitcheck.eye.models import Curve, EyeView
 from fitcheck.eye.ordered_probit import Look, Method
 from fitcheck.eye.stated import with_eye
 from fitcheck.fitting.validation import parse_fitting
