@@ -58,7 +58,10 @@ _PATH: Final = "/v1/people/{person}/eye"
 
 
 def eye_in(store: Store, person: str, book: Rulebook) -> EyeView:
-    """The eye of that person. Raises ProblemError of kind not-found where neither words nor practice of them are kept; and StoreError."""
+    """The eye of that person.
+
+    Raises ProblemError of kind not-found where neither words nor practice of them are kept; and StoreError.
+    """
     detail = (
         f'No words of the eye and no practice of a person "{cut(person)}" are kept. GET /v1/assessments lists what is.'
     )

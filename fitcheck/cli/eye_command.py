@@ -30,8 +30,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     add_rulebook_option(parser)
     add_language_option(parser)
     parser.epilog = (
-        "Nothing of it decides anything. Exit status: 0 done, 1 neither words nor practice of that person were kept, 64 bad usage, "
-        "65 too many records, 70 the store failed."
+        "Nothing of it decides anything. Exit status: 0 done, 1 neither words nor practice of that person were kept, "
+        "64 bad usage, 65 too many records, 70 the store failed."
     )
     parser.set_defaults(run=run)
 
