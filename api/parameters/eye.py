@@ -13,6 +13,7 @@ from api.parameters.query import not_too_many, refuse
 from fitcheck.assessment.models import Assessment
 from fitcheck.errors import BadInput
 from fitcheck.eye.models import EyeView
+from fitcheck.fitting.identity import Identifier
 from fitcheck.fitting.models import Fitting
 from fitcheck.records import Store
 from rules import Rulebook
@@ -28,10 +29,8 @@ else:
 __all__ = ["EyeName", "beside_eye", "eye_of_query"]
 
 EyeName = Annotated[
-    str | None,
+    Identifier | None,
     Field(
-        min_length=1,
-        max_length=100,
         description="Whose eye says how likely each finding on a word is: the id of the person whose words they are, "
         "also with the version of that eye that must be at hand, as A-3@4a8f5a15d240cc45. It changes nothing that is "
         "found or decided.",

@@ -17,8 +17,8 @@ BARE: dict[str, Any] = {"foot": "left_fore", "stage": "nailed", "work": "draught
 NAIL = {"branch": "medial", "hole": 1}
 OUTLINE = {"hoof": [[0, 70]], "shoe": [[0, 71]], "lateral": "+x"}
 KEYS_OF_FITTING = (
-    "foot, stage, work, hoof_form, stance, hot_fitted, horse, person, assessor, visit, follows, external, hoof, shoe, "
-    "observations, notes"
+    "foot, stage, work, hoof_form, stance, hot_fitted, horse, person, assessor, visit, follows, external, "
+    "good_as_a_whole, hoof, shoe, observations, notes"
 )
 KEYS_SEEN = (
     "dressing, seen, old_shoe, heel_fit, toe_fit, levelness, nails, nails_even, scorch, finish, "
