@@ -11,8 +11,12 @@ import jsonschema
 import pytest
 from fastapi import FastAPI
 
+from fitcheck.practice import outcome_of
 from fitcheck.records import Store
+from fitcheck.records.practice import Practice
+from rules import localized, shipped_rulebook
 from tests.support.eye_records import keep_looks, of_a_heel
+from tests.support.practised import session
 from tests.support.simulated_eyes import Person
 
 Ask = Callable[..., httpx.Response]
@@ -56,6 +60,41 @@ def test_the_curve_is_a_picture_with_a_description(eye: dict[str, Any], own: Ask
 def test_nobodys_eye_is_not_found(own: Ask, problem: CheckProblem) -> None:
     problem(own("GET", "/v1/people/A-9/eye"), "not-found")
     problem(own("GET", "/v1/people/A-9/eye/width_by_eye.svg"), "not-found")
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_who_only_practised_has_an_eye_with_that_practice(store: Store, own: Ask, app: FastAPI, language: str) -> None:
+    sessions = [session(1, day=1, off=1.0), session(2, "gap", day=9)]
+    for each in sessions:
+        Practice(store).keep("A-7", each)
+    response = own("GET", f"/v1/people/A-7/eye?lang={language}")
+    assert response.status_code == 200, response.text
+    found = response.json()
+    document = app.openapi()
+    jsonschema.validate(found, {"$ref": "#/components/schemas/EyeView", "components": document["components"]})
+    expected = outcome_of(sessions, localized(shipped_rulebook(), language))
+    assert found["practice"] == expected.model_dump(mode="json")
+    assert (found["words"], found["pairs"], found["quantities"], found["practise"]) == (0, 0, [], None)
+
+
+def test_practice_stands_beside_the_pairs_and_moves_no_figure_of_them(
+    eye: dict[str, Any], store: Store, own: Ask
+) -> None:
+    assert eye["practice"] is None
+    Practice(store).keep("A-3", session(1, off=3.0))
+    found = own("GET", ADDRESS).json()
+    assert found.pop("practice")["exercises"][0]["exercise"] == "heel_width"
+    assert found == {name: value for name, value in eye.items() if name != "practice"}
+
+
+def test_an_erased_person_has_neither_pairs_nor_practice(
+    eye: dict[str, Any], store: Store, own: Ask, problem: CheckProblem
+) -> None:
+    assert eye["pairs"] > 0
+    for person in ("A-3", "A-7"):
+        Practice(store).keep(person, session(int(person[-1])))
+        store.erase(person, reason="asked for it", created="2026-04-01T09:00:00.000Z")
+        problem(own("GET", f"/v1/people/{person}/eye"), "not-found")
 
 
 @pytest.mark.parametrize("keep", ["", "keep=false&"])
