@@ -34,7 +34,8 @@ def _telephone(kept: Mapping[str, Any]) -> str:
     texts = {f"fitcheck.{name}": json.dumps(value) for name, value in kept.items()}
     return (
         f"const onTelephone = new Map(Object.entries({json.dumps(texts)}));\n"
-        "globalThis.window = { localStorage: { length: onTelephone.size, getItem: (name) => onTelephone.get(name) ?? null,"
+        "globalThis.window = { localStorage: { length: onTelephone.size,"
+        " getItem: (name) => onTelephone.get(name) ?? null,"
         " setItem: (name, text) => void onTelephone.set(name, text) } };\n"
         "globalThis.addEventListener = () => {};\n"
     )
