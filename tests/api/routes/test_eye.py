@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -11,9 +13,12 @@ import jsonschema
 import pytest
 from fastapi import FastAPI
 
+from api.application import create_app
+from fitcheck.eye.eye import stored_eye
 from fitcheck.practice import outcome_of
 from fitcheck.records import Store
 from fitcheck.records.practice import Practice
+from fitcheck.settings import ServiceSettings
 from rules import localized, shipped_rulebook
 from tests.support.eye_records import keep_looks, of_a_heel
 from tests.support.practised import session
@@ -127,14 +132,55 @@ def test_an_eye_of_another_or_of_another_version_is_refused(
     assert fault["allowed"] == "A-4"
 
 
-def test_the_desk_shows_eyes_side_by_side_in_the_order_of_their_ids(store: Store, own: Ask) -> None:
-    for person, count in (("A-7", 3), ("A-3", 14)):
-        keep_looks(store, person, PERSON, count, int(person[-1]))
+@pytest.fixture
+def three(store: Store) -> Store:
+    """A-7 has too few pairs, A-3 sees much more than there is, A-5 errs less."""
+    for person, bias, count in (("A-7", 0.6, 3), ("A-3", 2.0, 14), ("A-5", 0.0, 14)):
+        keep_looks(store, person, replace(PERSON, bias=bias), count, int(person[-1]))
+    return store
+
+
+@pytest.mark.usefixtures("three")
+def test_the_desk_shows_eyes_side_by_side_in_the_order_of_their_ids(own: Ask) -> None:
     page = own("GET", "/desk/eyes?assessor=S-1")
     assert page.status_code == 200, page.text
-    assert page.text.index(">A-3<") < page.text.index(">A-7<")
+    assert re.findall(r">(A-\d)<", page.text) == ["A-3", "A-5", "A-7"]
+    assert "nobody is ranked" in page.text
+    assert "ranking switched on" not in page.text
     assert "more pairs are needed" in page.text
     german = own("GET", "/desk/eyes?lang=de").text
     assert "Augen nebeneinander" in german
+    assert "keine Rangliste" in german
     assert "95-%-Intervall" in german
     assert "A-3" not in own("GET", "/desk/eyes?assessor=S-9").text
+
+
+def test_where_a_school_switches_it_on_the_smallest_error_comes_first(
+    three: Store, ask_of: Callable[[FastAPI], Ask]
+) -> None:
+    """The size of the error is reckoned here from what each eye says of itself."""
+    settings = ServiceSettings.from_settings({"FITCHECK_RANK_EYES": "yes"})
+    ask = ask_of(create_app(settings=settings, store=three))
+    page = ask("GET", "/desk/eyes?assessor=S-1")
+    assert page.status_code == 200, page.text
+    sizes = {}
+    for person in ("A-3", "A-5"):
+        [width] = stored_eye(three, person, shipped_rulebook()).quantities
+        bias, spread = width.groups[0].bias, width.groups[0].spread
+        assert bias is not None
+        assert spread is not None
+        assert bias.value is not None
+        assert spread.value is not None
+        sizes[person] = (bias.value**2 + spread.value**2) ** 0.5
+    assert sizes["A-5"] < sizes["A-3"]
+    assert re.findall(r">(A-\d)<", page.text) == ["A-5", "A-3", "A-7"]
+    for size in sizes.values():
+        assert re.search(rf"<td>{size:.2g}0? mm</td>", page.text)
+    assert page.text.count("95 % interval") == 4
+    assert "ranking switched on" in page.text
+    assert "chance alone may have made the order" in page.text
+    assert "nobody is ranked" not in page.text
+    german = ask("GET", "/desk/eyes?lang=de").text
+    assert "die Rangliste eingeschaltet" in german
+    assert "Fehler eines Blicks" in german
+    assert "kann allein der Zufall die Reihenfolge gemacht haben" in german
