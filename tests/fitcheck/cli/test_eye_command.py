@@ -35,6 +35,13 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 @pytest.fixture(scope="module")
+def views(url: str) -> dict[str, EyeView]:
+    """The eye of A-3 in each language."""
+    with open_store(url) as store:
+        return {language: stored_eye(store, "A-3", localized(BOOK, language)) for language in ("en", "de")}
+
+
+@pytest.fixture(scope="module")
 def printed(url: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A file with what ``fitcheck eye A-3 --json`` prints."""
     file = tmp_path_factory.mktemp("printed") / "eye.json"
@@ -56,14 +63,19 @@ def _one_line(text: str) -> str:
     ],
 )
 def test_all_that_is_told_is_printed_in_the_language_asked_for(
-    url: str, capsys: Captured, language: str, practice: str, stamp: str, left_over: tuple[str, ...]
+    url: str,
+    views: dict[str, EyeView],
+    capsys: Captured,
+    language: str,
+    practice: str,
+    stamp: str,
+    left_over: tuple[str, ...],
 ) -> None:
     assert main(["eye", "A-3", "--language", language, "--records", url]) == 0
     out = capsys.readouterr().out
     assert max(map(len, out.splitlines())) <= 100
     said = _one_line(out)
-    with open_store(url) as store:
-        view = stored_eye(store, "A-3", localized(BOOK, language))
+    view = views[language]
     assert view.practice is not None
     [width] = view.quantities
     work, _, drawings = said.partition(practice)
@@ -75,14 +87,10 @@ def test_all_that_is_told_is_printed_in_the_language_asked_for(
     assert not any(each in said for each in left_over)
 
 
-def test_json_is_the_eye_and_german_has_the_same_version(url: str, printed: Path, capsys: Captured) -> None:
-    view = EyeView.model_validate_json(printed.read_text(encoding="utf-8"))
-    with open_store(url) as store:
-        assert view == stored_eye(store, "A-3", BOOK)
-    assert main(["eye", "A-3", "--json", "--language", "de", "--records", url]) == 0
-    german = EyeView.model_validate_json(capsys.readouterr().out)
-    assert german.version == view.version
-    assert german.say != view.say
+def test_json_is_the_eye_and_german_has_the_same_version(views: dict[str, EyeView], printed: Path) -> None:
+    assert EyeView.model_validate_json(printed.read_text(encoding="utf-8")) == views["en"]
+    assert views["de"].version == views["en"].version
+    assert views["de"].say != views["en"].say
 
 
 def test_somebody_who_only_practised_has_that_alone(url: str, capsys: Captured) -> None:
