@@ -56,7 +56,6 @@ THINGS: Final = {
         ((0.5, 0.4), (0.1, 0.1)),
     ),
     "exit_height": Thing("mm", (15.875, 41.275), 4.0, lambda r: r.uniform(14, 42), 6.0, 2, 60, ((1.0, 0.8),)),
-    "gap": Thing("mm", (0.3, 1.0), 0.25, lambda r: r.expovariate(2.0), 0.35, 0, 4, ((0.05, 0.03),)),
     "imprint": Thing("1", (0.8, 0.95), 0.05, lambda r: r.betavariate(9, 1.5), 0.05, 0, 1, ((0.01, 0.015),)),
 }
 """Ends are those of the trade's words at a fore foot of a harness horse; all else is invented."""
