@@ -17,6 +17,7 @@ _RATE: Final = "FITCHECK_RATE"
 _BURST: Final = "FITCHECK_BURST"
 _TLS: Final = "FITCHECK_BEHIND_TLS"
 _NETWORKS: Final = "FITCHECK_WEBHOOK_NETWORKS"
+_RANKED: Final = "FITCHECK_RANK_EYES"
 _WHEN_MADE: Final = "when-made"
 _REQUIRED: Final = "required"
 
@@ -30,7 +31,7 @@ class ServiceSettings:
     """Choices of the operator of the service.
 
     >>> ServiceSettings.from_settings({"FITCHECK_KEYS": "required", "FITCHECK_RATE": "5"})
-    ServiceSettings(keys_required=True, rate=5.0, burst=200, behind_tls=False, webhook_networks=())
+    ServiceSettings(keys_required=True, rate=5.0, burst=200, behind_tls=False, webhook_networks=(), rank_eyes=False)
     """
 
     keys_required: bool = False
@@ -44,6 +45,8 @@ class ServiceSettings:
     webhook_networks: tuple[str, ...] = ()
     """Networks of one's own, such as 10.1.0.0/16, to which events may be sent besides public addresses, also without
     TLS."""
+    rank_eyes: bool = False
+    """Whether eyes side by side stand in the order of their errors, as a school may want it; else by ids."""
 
     @classmethod
     def from_settings(cls, settings: Mapping[str, str]) -> ServiceSettings:
@@ -54,15 +57,13 @@ class ServiceSettings:
         keys = settings.get(_KEYS) or _WHEN_MADE
         if keys not in {_WHEN_MADE, _REQUIRED}:
             raise BadSetting(f"{_KEYS}={keys!r}: write {_WHEN_MADE} or {_REQUIRED}.")
-        tls = settings.get(_TLS) or "no"
-        if tls not in {"yes", "no"}:
-            raise BadSetting(f"{_TLS}={tls!r}: write yes or no.")
         return cls(
             keys_required=keys == _REQUIRED,
             rate=_amount(settings, _RATE, cls().rate, least=0.0),
             burst=math.floor(_amount(settings, _BURST, cls().burst, least=1.0)),
-            behind_tls=tls == "yes",
+            behind_tls=_is_yes(settings, _TLS),
             webhook_networks=_networks(settings.get(_NETWORKS) or ""),
+            rank_eyes=_is_yes(settings, _RANKED),
         )
 
     def as_settings(self) -> dict[str, str]:
@@ -73,6 +74,7 @@ class ServiceSettings:
             _BURST: f"{self.burst}",
             _TLS: "yes" if self.behind_tls else "no",
             _NETWORKS: ",".join(self.webhook_networks),
+            _RANKED: "yes" if self.rank_eyes else "no",
         }
 
 
@@ -88,6 +90,13 @@ def is_this_machine(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+def _is_yes(settings: Mapping[str, str], name: str) -> bool:
+    text = settings.get(name) or "no"
+    if text not in {"yes", "no"}:
+        raise BadSetting(f"{name}={text!r}: write yes or no.")
+    return text == "yes"
 
 
 def _networks(text: str) -> tuple[str, ...]:

@@ -33,6 +33,6 @@ def add_desk(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: Limi
     add_eye(app, async_store, book)
     add_agreement(app, async_store, book)
     add_spreadsheet(app, async_store)
-    add_pages(app, async_store, book)
+    add_pages(app, async_store, book, settings)
     add_marking(app, async_store, book)
     add_signing_in(app, async_store, settings)

@@ -33,6 +33,7 @@ from fitcheck.marking.practice import Practice, practice_of
 from fitcheck.marking.practice_plot import practice_plot
 from fitcheck.marking.progress import Progress, mark_text
 from fitcheck.records import RecordFilter, Store
+from fitcheck.settings import ServiceSettings
 from fitcheck.stored import assessment_of, overrides_of, sheet_of
 from fitcheck.stored.agreement_plot import agreement_plot
 from fitcheck.stored.by_hand import day_of, looked_at, order_of
@@ -93,9 +94,9 @@ class _SheetQuery(LanguageQuery):
     assessment: Annotated[Identifier, Documented(description="The assessment's id.")]
 
 
-def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
+def add_pages(app: FastAPI, async_store: AsyncStore, book: Rulebook, settings: ServiceSettings) -> None:
     """Add the pages on what is in ``async_store``, marked by ``book``."""
-    shown = _Pages(async_store, book)
+    shown = _Pages(async_store, book, ranked=settings.rank_eyes)
     for name, page, summary, query in (
         ("list", needs("read")(shown.listed), "Kept assessments as a page", ListPageQuery),
         ("marks", needs("read")(shown.marks), "Marks of many feet as a page", _MarksQuery),
@@ -134,9 +135,10 @@ def _page(name: str, summary: str, query: type[Query]) -> Operation:
 class _Pages:
     """What each page shows."""
 
-    def __init__(self, async_store: AsyncStore, book: Rulebook) -> None:
+    def __init__(self, async_store: AsyncStore, book: Rulebook, *, ranked: bool) -> None:
         self._async_store = async_store
         self._book = book
+        self._ranked = ranked
 
     async def listed(self, request: Request) -> Response:
         """Kept assessments, page by page."""
@@ -262,11 +264,12 @@ class _Pages:
 
         def read(store: Store) -> list[EyeRow]:
             with not_too_many():
-                return side_by_side(store, query.assessor, frame.book)
+                return side_by_side(store, query.assessor, frame.book, ranked=self._ranked)
 
         rows = await self._async_store.read_much(read)
         title = frame.messages.say("desk.title.eyes")
-        return frame.answer("eyes.html", title, "eyes", fields=frame.fields((_ASSESSOR,)), rows=rows)
+        fields = frame.fields((_ASSESSOR,))
+        return frame.answer("eyes.html", title, "eyes", fields=fields, rows=rows, ranked=self._ranked)
 
     async def agreement(self, request: Request) -> Response:
         """How far two raters agree."""

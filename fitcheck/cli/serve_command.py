@@ -105,6 +105,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="clients come over TLS, which a proxy ends: tell browsers to keep to it (Strict-Transport-Security)",
     )
+    parser.add_argument(
+        "--rank-eyes",
+        action="store_true",
+        help="eyes side by side at the desk stand in the order of their errors; without it in the order of ids, and "
+        "nobody is ranked",
+    )
     add_records_option(parser)
     add_rulebook_option(parser)
     parser.set_defaults(run=run, language=None)
@@ -170,6 +176,7 @@ def _settings(options: argparse.Namespace) -> dict[str, str]:
         keys_required=operation.keys_required or options.keys_required or reached,
         rate=operation.rate if options.rate is None else options.rate,
         behind_tls=operation.behind_tls or options.behind_tls,
+        rank_eyes=operation.rank_eyes or options.rank_eyes,
     )
     try:
         with chosen_store(options) as store:

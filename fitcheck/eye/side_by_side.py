@@ -1,12 +1,14 @@
-"""The eyes of several people side by side, in the order of their ids: nobody is ranked."""
+"""The eyes of several people side by side: in the order of their ids, or where a school ranks them, of their errors."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from fitcheck.eye.eye import stored_eye
 from fitcheck.eye.models import EyeFigure, EyeGroup
+from fitcheck.eye.scales import scales
 from fitcheck.eye.sentences import Sentences
 from fitcheck.records import RecordFilter, Store
 from fitcheck.text.catalogue import messages_of
@@ -29,17 +31,27 @@ class EyeRow(NamedTuple):
     missing: int
     bias: str | None
     spread: str | None
+    size: float | None
+    """Of the error of a look: the root of the sum of the squares of bias and spread, in the unit of the quantity."""
+    error: str | None
+    """The same in words; None where one of the two is open."""
 
 
-def side_by_side(store: Store, assessor: str | None, book: Rulebook) -> list[EyeRow]:
+def side_by_side(store: Store, assessor: str | None, book: Rulebook, *, ranked: bool = False) -> list[EyeRow]:
     """A row for each person and quantity with pairs; of an ``assessor`` the people whose work they looked at.
 
-    Raises TooManyRecords and StoreError.
+    ``ranked``: quantity by quantity, the smallest error first; then those of whom it is open or too few pairs are
+    there, by their ids. Raises TooManyRecords and StoreError.
     """
     record_filter = RecordFilter(assessor=assessor, kind="assessment", superseded=False)
     latest = store.records(record_filter, limit=_LATEST)
+    sentences = Sentences(book)
     people = sorted({record.person for record in latest if record.person is not None})[:_MOST]
-    return [row for person in people for row in _rows(store, person, book)]
+    rows = [row for person in people for row in _rows(store, person, book)]
+    if not ranked:
+        return rows
+    titles = {sentences.title(name): number for number, name in enumerate(scales().scales)}
+    return sorted(rows, key=lambda row: (titles[row.title], math.inf if row.size is None else row.size))
 
 
 def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
@@ -47,6 +59,7 @@ def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
     for each in stored_eye(store, person, book, brief=True).quantities:
         unit = messages.say(f"eye.unit.{each.unit}")
         group: EyeGroup = each.groups[0]
+        size = _size(group)
         yield EyeRow(
             person,
             each.title,
@@ -54,7 +67,16 @@ def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
             each.missing,
             _shown(group.bias, unit, sentences),
             _shown(group.spread, unit, sentences),
+            size,
+            None if size is None else f"{sentences.number(size)} {unit}",
         )
+
+
+def _size(group: EyeGroup) -> float | None:
+    bias, spread = group.bias, group.spread
+    if bias is None or bias.value is None or spread is None or spread.value is None:
+        return None
+    return math.hypot(bias.value, spread.value)
 
 
 def _shown(figure: EyeFigure | None, unit: str, sentences: Sentences) -> str | None:

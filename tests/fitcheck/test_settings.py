@@ -15,6 +15,7 @@ from fitcheck.settings import BadSetting, ServiceSettings, is_this_machine
         ServiceSettings(rate=0.0),
         ServiceSettings(rate=0.25, burst=1),
         ServiceSettings(behind_tls=True),
+        ServiceSettings(rank_eyes=True),
     ],
 )
 def test_what_is_written_as_settings_is_read_back_as_the_same(operation: ServiceSettings) -> None:
@@ -33,6 +34,7 @@ def test_what_is_not_set_stays_as_it_is() -> None:
         ("FITCHECK_KEYS", "no"),
         ("FITCHECK_KEYS", "Required"),
         ("FITCHECK_BEHIND_TLS", "true"),
+        ("FITCHECK_RANK_EYES", "on"),
         ("FITCHECK_RATE", "fast"),
         ("FITCHECK_RATE", "-1"),
         ("FITCHECK_RATE", "nan"),

@@ -39,6 +39,7 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
 """Tests that try more often in a study, by its name."""
 
 LONG: Final[dict[str, tuple[str, ...]]] = {
+    "eye": ("tests/fitcheck/eye",),
     "server": ("tests/api",),
     "records": ("tests/fitcheck/records", "tests/fitcheck/stored"),
     "endurance": ("tests/endurance",),
@@ -67,7 +68,8 @@ def main() -> int:
     parser.add_argument("--list", action="store_true", help="name the studies and what they run")
     options = parser.parse_args()
     if options.list:
-        for name, where in every.items():
+        for name in every:
+            where = dict.fromkeys(path for studies in (STUDIES, LONG, ALONE) for path in studies.get(name, ()))
             print(f"{name:<18} {' '.join(where)}")
         return 0
     unknown = set(options.names) - set(every)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,10 +27,27 @@ def _figures() -> str:
     return json.dumps([each.model_dump(mode="json") for each in document.parameters])
 
 
-def run_in_node(folder: Path, imports: Iterable[str], body: str, given: Any) -> Any:
+def _telephone(kept: Mapping[str, Any]) -> str:
+    """The store of a browser with what is kept in it; nothing where nothing is."""
+    if not kept:
+        return ""
+    texts = {f"fitcheck.{name}": json.dumps(value) for name, value in kept.items()}
+    return (
+        f"const onTelephone = new Map(Object.entries({json.dumps(texts)}));\n"
+        "globalThis.window = { localStorage: { length: onTelephone.size,"
+        " getItem: (name) => onTelephone.get(name) ?? null,"
+        " setItem: (name, text) => void onTelephone.set(name, text) } };\n"
+        "globalThis.addEventListener = () => {};\n"
+    )
+
+
+def run_in_node(
+    folder: Path, imports: Iterable[str], body: str, given: Any, *, kept: Mapping[str, Any] | None = None
+) -> Any:
     """What ``body`` returns, a function's body with ``given``, in node; ``imports`` are lines as a module has them.
 
     Paths of imports are those of a module in the folder of scripts; figures are those of the shipped rulebook.
+    ``kept``: what the page finds on the telephone as it begins, by name, as JSON.
     """
     node = shutil.which("node")
     if node is None:
@@ -52,7 +69,7 @@ def run_in_node(folder: Path, imports: Iterable[str], body: str, given: Any) -> 
         ]
     )
     script, asked, answered = (folder / name for name in ("run.cjs", "asked.json", "answered.json"))
-    script.write_text(bundle(modules, _SCRIPT), encoding="utf-8")
+    script.write_text(_telephone(kept or {}) + bundle(modules, _SCRIPT), encoding="utf-8")
     asked.write_text(json.dumps(given), encoding="utf-8")
     ran = subprocess.run([node, script, asked, answered], capture_output=True, text=True, check=False)
     assert ran.returncode == 0, ran.stderr

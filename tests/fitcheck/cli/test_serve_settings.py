@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import re
 from typing import Final
 
 import pytest
 
-from fitcheck.cli import BAD_USAGE, whole_parser
+from fitcheck.cli import BAD_USAGE, main, whole_parser
 from fitcheck.settings import ServiceSettings
 from tests.support.paths import ROOT
 
@@ -22,6 +23,7 @@ ELSEWHERE: Final = {
     "--keys-required": "FITCHECK_KEYS=required",
     "--rate": "FITCHECK_RATE",
     "--behind-tls": "FITCHECK_BEHIND_TLS=yes",
+    "--rank-eyes": "FITCHECK_RANK_EYES=yes",
     "--records": "FITCHECK_RECORDS",
     "--rulebook": "FITCHECK_RULEBOOK",
 }
@@ -47,6 +49,24 @@ def test_the_environment_stands_for_an_option_that_is_not_given(name: str, monke
     given = "1" if isinstance(value, int) else "192.0.2.1"
     said = getattr(whole_parser().parse_args(["serve", f"--{name.replace('_', '-')}", given]), name)
     assert said == (1 if isinstance(value, int) else given)
+
+
+@pytest.mark.parametrize(
+    ("options", "environment", "expected"),
+    [([], None, "no"), (["--rank-eyes"], None, "yes"), ([], "yes", "yes"), (["--rank-eyes"], "no", "yes")],
+)
+def test_a_school_may_have_eyes_ranked(
+    options: list[str], environment: str | None, expected: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the server processes read while they run."""
+    seen: list[str | None] = []
+    monkeypatch.setattr("uvicorn.run", lambda *_, **__: seen.append(os.environ.get("FITCHECK_RANK_EYES")))
+    if environment is None:
+        monkeypatch.delenv("FITCHECK_RANK_EYES", raising=False)
+    else:
+        monkeypatch.setenv("FITCHECK_RANK_EYES", environment)
+    assert main(["serve", *options]) == 0
+    assert seen == [expected]
 
 
 @pytest.mark.parametrize("name", ["port", "workers", "trust_proxy"])

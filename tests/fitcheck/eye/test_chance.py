@@ -153,8 +153,8 @@ def test_below_the_fewest_pairs_it_says_how_many_are_missing(sqlite_store: Store
 
 
 def test_erasing_a_person_erases_the_eye(store: Store) -> None:
-    keep_looks(store, "A-3", PERSON, 12, 3)
-    assert stored_eye(store, "A-3", BOOK).words == 12
+    keep_looks(store, "A-3", PERSON, 4, 3)
+    assert stored_eye(store, "A-3", BOOK).words == 4
     store.erase("A-3", reason="asked for it", created="2026-04-01T09:00:00.000Z")
     empty = stored_eye(store, "A-3", BOOK)
     assert (empty.words, empty.pairs, empty.quantities, empty.practise) == (0, 0, (), None)

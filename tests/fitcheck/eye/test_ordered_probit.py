@@ -57,7 +57,7 @@ def test_without_errors_of_the_measure_it_is_the_ordered_probit_of_statsmodels(c
 
 
 def test_the_error_of_the_measure_is_not_taken_for_one_of_the_eye() -> None:
-    looks = looks_of(700, seed=3, spread=0.8, u=1.0)
+    looks = looks_of(400, seed=3, spread=0.8, u=1.0)
     known = ends_of(looks, 4, PLAIN)
     unknown = ends_of([look._replace(u=0.0) for look in looks], 4, PLAIN)
     assert known.spread.value == pytest.approx(0.8, abs=0.2)

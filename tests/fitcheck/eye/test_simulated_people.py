@@ -19,7 +19,7 @@ from tests.support.simulated_eyes import ENDS, WORDS, Person, Seen, people, true
 LEAST = 0.92
 LARGEST = 0.05
 FEWEST_IN_A_BIN = 200
-PEOPLE = tries(12, full=500)
+PEOPLE = tries(5, full=500)
 IN_YARDS = tries(30, full=200)
 _figure = scales().figure
 METHOD = Method(_figure("lapse_rate"), _figure("shared_by_horse"), _figure("level"))
@@ -56,6 +56,7 @@ def test_intervals_of_bias_and_spread_hold_the_truth(count: int) -> None:
     assert spread >= LEAST * whole - 2 * (whole < 100)
 
 
+@pytest.mark.long
 def test_stated_chances_come_true_over_simulated_yards() -> None:
     """The largest difference between stated chance and true share, over tenths of the chance."""
     others = (yard(Person(0, 1, 5, 0.3, 0, 0), 30, 900 + number) for number in range(10))
