@@ -100,7 +100,7 @@ def test_axe_would_find_what_is_wrong(phone: Phone) -> None:
 
 
 # The longer words are German's, and the larger letters are the harder to place: the rest is for studies in full.
-SIZES = [(400, "de"), (200, "en"), *[(100, "de"), (200, "de"), (100, "en"), (400, "en")] * tries(0, full=1)]
+SIZES = [(400, "de"), *[(200, "en"), (100, "de"), (200, "de"), (100, "en"), (400, "en")] * tries(0, full=1)]
 
 
 @pytest.mark.parametrize(("percent", "language"), SIZES)

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import httpx
+import pytest
 
 from tests.support.new_quantity import HEADINGS, PATH, RULE, SAID, add, copied, run
 from tests.support.phone import Phone
@@ -13,6 +14,7 @@ from tests.support.served import Served
 from tests.support.tapping import begin, numbers
 
 
+@pytest.mark.long
 def test_a_new_quantity_is_asked_sent_and_its_finding_shown(tmp_path: Path) -> None:
     copy = copied(tmp_path / "house")
     add(copy)

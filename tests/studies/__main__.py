@@ -44,6 +44,7 @@ LONG: Final[dict[str, tuple[str, ...]]] = {
     "records": ("tests/fitcheck/records", "tests/fitcheck/stored"),
     "endurance": ("tests/endurance",),
     "benchmarks": ("tests/benchmarks",),
+    "bulk": ("tests/fitcheck/bulk",),
 }
 """Folders with tests that take long, by the name of the study; of these only such tests are run."""
 

@@ -54,6 +54,7 @@ def test_two_workers_answer_what_one_process_does_in_order(cluster: Cluster) -> 
     assert list(in_order(assess_part, PARTS, cluster)) == list(in_order(assess_part, PARTS))
 
 
+@pytest.mark.long
 def test_a_worker_that_is_killed_half_way_changes_nothing(cluster: Cluster) -> None:
     expected = list(in_order(assess_part, PARTS))
     found: list[list[bytes]] = []
@@ -100,6 +101,7 @@ def away(tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
         yield json.loads(file.read_text(encoding="utf-8"))["address"], scheduler
 
 
+@pytest.mark.long
 def test_with_a_lost_scheduler_nothing_is_lost(
     away: tuple[str, subprocess.Popen[bytes]],
     tmp_path: Path,
@@ -208,6 +210,7 @@ def test_parquet_files_are_read_by_their_column(tmp_path: Path, capfdbinary: pyt
     assert b'has no column "fitting"' in capfdbinary.readouterr().err
 
 
+@pytest.mark.long
 def test_the_command_uses_a_cluster(tmp_path: Path, cluster: Cluster) -> None:
     file, out, alone = (tmp_path / name for name in ("in.ndjson", "out.ndjson", "alone.ndjson"))
     file.write_bytes(b"\n".join(LINES))

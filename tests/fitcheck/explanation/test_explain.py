@@ -30,7 +30,7 @@ from tests.support.counts import tries
 from tests.support.random_fittings import random_fittings
 
 SEED = 1869
-FITTINGS = tries(140, full=2_500)
+FITTINGS = tries(70, full=2_500)
 Changed = Callable[..., dict[str, Any]]
 Explained = list[tuple[Fitting, ExplainedAssessment]]
 
