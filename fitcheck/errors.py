@@ -27,6 +27,7 @@
     |   +-- UnknownRecord      there is no record of that id
     |   +-- UnknownKey         there is no access key of that id
     |   +-- ErasureRefused     the reason for an erasure names whom it erases
+    |   +-- PracticeReused     there is a session of practice of that id already
     |   +-- TooManySubscriptions  as many subscriptions stand as may
     +-- NotSigned              a head of the chain is not signed, or by another key
     +-- UnknownCursor          the feed was asked to go on from a place that it does not have

@@ -70,6 +70,7 @@ def test_a_process_of_the_commands_own_spares_its_imports_the_search_for_garbage
 
 
 def test_the_command_called_within_another_program_leaves_its_garbage_collector_alone() -> None:
-    before = gc.isenabled(), gc.get_freeze_count()
+    enabled, frozen = gc.isenabled(), gc.get_freeze_count()
     assert main(["assess", str(CASE)]) == 0
-    assert (gc.isenabled(), gc.get_freeze_count()) == before
+    assert gc.isenabled() == enabled
+    assert gc.get_freeze_count() <= frozen  # what an earlier test froze may have gone meanwhile
