@@ -20,6 +20,7 @@ import numpy.typing as npt
 from scipy.optimize import minimize
 from scipy.special import ndtr
 
+from fitcheck.eye.likelihood import ends_beside, shared_by
 from fitcheck.eye.models import Curve
 from fitcheck.eye.ordered_probit import Look, Method
 
@@ -90,7 +91,7 @@ def curve_of(
     likely, u = middle + share * (values - middle), np.sqrt(share) * u
     size = math.sqrt(among)
     ends = np.array([[math.nan if end is None else end for end in look.ends] for look in looks])
-    low, high = _beside(np.array([look.word for look in looks]), ends)
+    low, high = ends_beside(np.array([look.word for look in looks]), ends)
     columns = _Columns(likely, u, ends, low, high, len(words))
     before = _usual(len(words) - 1, size, usual)
 
@@ -105,8 +106,7 @@ def curve_of(
         step[at] = _STEP
         curved[at] = (cost(best + step)[1] - cost(best - step)[1]) / (2 * _STEP)
     # Feet of one horse tell less than as many of others.
-    sizes = np.unique([look.group for look in looks], return_counts=True)[1]
-    less = 1.0 + (float(sizes @ sizes) / len(looks) - 1.0) * method.shared
+    less = shared_by(np.unique([look.group for look in looks], return_counts=True)[1], method.shared)
     data = (curved + curved.T) / 2 - before.precision
     covariance = np.linalg.inv(before.precision + data / less)
     covariance = (covariance + covariance.T) / 2
@@ -143,17 +143,6 @@ def _usual(count: int, size: float, usual: Usual) -> _Before:
     covariance[-1, -1] = usual.factor**2
     middle = np.array([*[0.0] * count, math.log(usual.spread * size)])
     return _Before(middle, np.asarray(np.linalg.inv(covariance)))
-
-
-def _beside(word: npt.NDArray[np.intp], ends: Array) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
-    """Which end lies below and above each word, -1 for none; ends that the book does not have are passed over."""
-    low, high = word - 1, np.where(word < ends.shape[1], word, -1)
-    for row in range(word.size):
-        while low[row] >= 0 and math.isnan(ends[row, low[row]]):
-            low[row] -= 1
-        while high[row] >= 0 and math.isnan(ends[row, high[row]]):
-            high[row] = high[row] + 1 if high[row] < ends.shape[1] - 1 else -1
-    return low, high
 
 
 def _cost(parameters: Array, columns: _Columns, before: _Before, lapse: float) -> tuple[float, Array]:
@@ -213,7 +202,7 @@ def _after(curve: Curve, word: str, ends: tuple[float | None, ...]) -> tuple[Arr
     points = np.linspace(values[0] - reach, values[-1] + reach, _POINTS)
     before = np.exp(-0.5 * ((points[:, None] - values) / curve.width) ** 2).sum(axis=1)
     there = np.array([[math.nan if end is None else end for end in ends]])
-    low, high = (int(each[0]) for each in _beside(np.array([curve.words.index(word)]), there))
+    low, high = (int(each[0]) for each in ends_beside(np.array([curve.words.index(word)]), there))
     offsets, spreads = _curves(curve)
     begins = there[0, low] + offsets[:, low] if low >= 0 else np.full(_CURVES, -np.inf)
     stops = there[0, high] + offsets[:, high] if high >= 0 else np.full(_CURVES, np.inf)

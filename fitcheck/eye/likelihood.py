@@ -10,7 +10,19 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import log_ndtr, ndtr
 
-__all__ = ["MOST_STEPS", "Array", "Columns", "Look", "Method", "Model", "columns_of", "drawn_in", "margin"]
+__all__ = [
+    "MOST_STEPS",
+    "Array",
+    "Columns",
+    "Look",
+    "Method",
+    "Model",
+    "columns_of",
+    "drawn_in",
+    "ends_beside",
+    "margin",
+    "shared_by",
+]
 
 Array = npt.NDArray[np.float64]
 _SMALLEST: Final = 1e-3
@@ -76,6 +88,28 @@ def columns_of(looks: Sequence[Look], words: int) -> Columns:
     word = np.array([look.word for look in looks])
     width = float(np.ptp(value)) or float(np.max(u)) or 1.0
     return Columns(value, u, word - 1, np.where(word < words - 1, word, -1), np.empty((0, 0)), groups, words, width)
+
+
+def ends_beside(word: npt.NDArray[np.intp], ends: Array) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """Which end lies below and above each word, -1 for none.
+
+    A word that has no end by the book on one side reaches as far as the next that has one.
+    """
+    low, high = word - 1, np.where(word < ends.shape[1], word, -1)
+    for row in range(word.size):
+        while low[row] >= 0 and math.isnan(ends[row, low[row]]):
+            low[row] -= 1
+        while high[row] >= 0 and math.isnan(ends[row, high[row]]):
+            high[row] = high[row] + 1 if high[row] < ends.shape[1] - 1 else -1
+    return low, high
+
+
+def shared_by(sizes: npt.NDArray[np.intp], shared: float) -> float:
+    """By how much the variance is greater than that of as many looks of as many horses: the design effect.
+
+    ``sizes``: how many looks there are of each horse; ``shared``: what those of one have in common.
+    """
+    return 1.0 + (float(sizes @ sizes) / float(sizes.sum()) - 1.0) * shared
 
 
 def drawn_in(data: Columns) -> Columns:

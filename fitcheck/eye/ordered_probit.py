@@ -34,7 +34,9 @@ from fitcheck.eye.likelihood import (
     Model,
     columns_of,
     drawn_in,
+    ends_beside,
     margin,
+    shared_by,
 )
 
 __all__ = ["Estimate", "Fit", "Look", "Method", "ends_of", "shift_of"]
@@ -103,13 +105,7 @@ def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
         return None
     data = columns_of(held, words)
     offsets = np.array([[math.nan if end is None else end for end in look.ends] for look in held])
-    lower, upper = data.lower.copy(), data.upper.copy()
-    for row in range(len(held)):
-        # A word that has no end by the book on one side reaches as far as the next that has one.
-        while lower[row] >= 0 and math.isnan(offsets[row, lower[row]]):
-            lower[row] -= 1
-        while 0 <= upper[row] < words - 1 and math.isnan(offsets[row, upper[row]]):
-            upper[row] = upper[row] + 1 if upper[row] < words - 2 else -1
+    lower, upper = ends_beside(np.array([look.word for look in held]), offsets)
     data = drawn_in(data._replace(lower=lower, upper=upper, offsets=offsets))
     model = Model(data, method, by_shift=True)
     best, cost = _best_of(model)
@@ -145,9 +141,8 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
     covariances = model.covariances(best)
     wider = 1.0 if covariances is None else max(1.0, covariances[1][at, at] / covariances[0][at, at])
     size = model.data.value.size
-    sizes = np.bincount(model.data.groups)
     # What groups have in common is hardly seen of few of them: the usual size of it counts at the least.
-    wider = max(wider, 1.0 + (float(sizes @ sizes) / size - 1.0) * model.method.shared)
+    wider = max(wider, shared_by(np.bincount(model.data.groups), model.method.shared))
     freedom = max(1.0, (count - 1 + size - 2) / 2)
     most = wider * float(student.ppf((1 + model.method.level) / 2, freedom)) ** 2
     step = 0.1 * (high - low) if covariances is None else 2 * math.sqrt(wider * covariances[0][at, at])
