@@ -25,7 +25,7 @@ from api.http.worker import in_turn
 from fitcheck.practice import PracticeSession
 from fitcheck.records import Draft, Idempotency, Record, Store, StoredRecord, StoreError, StoreUnavailable, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys, KeyUse, Token
-from fitcheck.records.practice import Practice, StoredPractice
+from fitcheck.records.practice import PracticeSessions, StoredPractice
 from fitcheck.records.sessions import Sessions, SessionToken
 
 __all__ = ["AsyncStore"]
@@ -177,7 +177,7 @@ class AsyncStore:
     async def keep_practice(self, person: str, session: PracticeSession) -> tuple[StoredPractice, bool]:
         """Keep a session of practice, and whether it is new. Raises PracticeReused, RequestErased."""
         with self._place([]):
-            return await self._in_writer(lambda store: Practice(store).keep(person, session))
+            return await self._in_writer(lambda store: PracticeSessions(store).keep(person, session))
 
     @contextmanager
     def _place(self, drafts: Sequence[Draft]) -> Iterator[None]:

@@ -36,7 +36,7 @@ from fitcheck.practice import (
 )
 from fitcheck.practice.outcome import MOST_SESSIONS
 from fitcheck.records import RequestErased, Store
-from fitcheck.records.practice import Practice, PracticeReused, StoredPractice
+from fitcheck.records.practice import PracticeReused, PracticeSessions, StoredPractice
 from rules import Rulebook
 
 __all__ = ["PRACTICE_EXAMPLE", "add_practice"]
@@ -95,7 +95,7 @@ def add_practice(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: 
     async def show(request: Request) -> Response:
         Query.of(request)
         person, id_ = request.path_params["person"], request.path_params["session"]
-        found = await async_store.read(lambda store: Practice(store).one(person, id_))
+        found = await async_store.read(lambda store: PracticeSessions(store).one(person, id_))
         if found is None:
             detail = f'There is no session "{cut(id_)}" of this person. GET {_PATH} lists those that there are.'
             fault = Problem("path.session", summary(id_), f"the id of a session in GET {_PATH}", detail)
@@ -120,7 +120,7 @@ def add_practice(app: FastAPI, async_store: AsyncStore, book: Rulebook, limits: 
 
 def _of_sessions(person: str, make: Callable[[list[PracticeSession]], _Result]) -> Callable[[Store], _Result]:
     def work(store: Store) -> _Result:
-        found = Practice(store).of_person(person, limit=MOST_SESSIONS)
+        found = PracticeSessions(store).of_person(person, limit=MOST_SESSIONS)
         return make([each.session for each in found])
 
     return work
@@ -143,7 +143,7 @@ def _reused(session: PracticeSession, detail: str) -> ProblemError:
 
 
 def _listed(store: Store, person: str, query: PracticeQuery) -> StoredSessions:
-    practice = Practice(store)
+    practice = PracticeSessions(store)
     before: StoredPractice | None = None
     if query.before is not None:
         before = practice.one(person, query.before)

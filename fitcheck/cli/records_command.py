@@ -19,7 +19,7 @@ from fitcheck.records import EMPTY, ErasureRefused, Fault, Head, Store, StoreErr
 from fitcheck.records.backup import NotABackup, StoreNotEmpty
 from fitcheck.records.exchange.exporting import of_person
 from fitcheck.records.keys import AccessKeys
-from fitcheck.records.practice import Practice
+from fitcheck.records.practice import PracticeSessions
 from fitcheck.records.ranged_verification import verify_ranges
 from fitcheck.records.signed_head import NotSigned, SignedHead, key_faults, sign_head, signed_head_in
 from fitcheck.vocabulary import now
@@ -168,7 +168,7 @@ def _print_head(store: Store, options: argparse.Namespace) -> int:
 
 def _person(store: Store, options: argparse.Namespace) -> int:
     if options.export is not None:
-        practised = Practice(store).every(options.id)
+        practised = PracticeSessions(store).every(options.id)
         count, written = transfer.write(of_person(store, options.id), options.export, "ndjson", practised)
         besides = transfer.sessions_besides(written)
         print(f"{_records(count)} of {options.id} written{besides}.", file=sys.stderr)
@@ -178,7 +178,7 @@ def _person(store: Store, options: argparse.Namespace) -> int:
         fitted += record.person == options.id
         assessed += record.assessor == options.id
     print(f"{options.id} fitted in {_records(fitted)} and assessed in {_records(assessed)}.")
-    if sessions := Practice(store).count(options.id):
+    if sessions := PracticeSessions(store).count(options.id):
         print(f"{options.id} practised in {_sessions(sessions)}.")
     if keys := _keys_of(store, options.id):
         print(f"Access keys of {options.id}: {', '.join(keys)}.")
@@ -188,7 +188,7 @@ def _person(store: Store, options: argparse.Namespace) -> int:
 def _erase(store: Store, options: argparse.Namespace) -> int:
     count = sum(1 for _ in of_person(store, options.person))
     keys = _keys_of(store, options.person)
-    practised = Practice(store).count(options.person)
+    practised = PracticeSessions(store).count(options.person)
     if not count and not keys and not practised:
         print(f"There is no record of {options.person}. Nothing was erased.")
         return 1

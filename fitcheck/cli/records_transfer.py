@@ -23,7 +23,7 @@ from fitcheck.records.exchange.exporting import Format, chunks
 from fitcheck.records.exchange.importing import Importer
 from fitcheck.records.exchange.practised import practice_lines
 from fitcheck.records.keys import AccessKeys
-from fitcheck.records.practice import Practice, StoredPractice
+from fitcheck.records.practice import PracticeSessions, StoredPractice
 from fitcheck.stored import followed
 
 __all__ = ["configure", "sessions_besides", "write"]
@@ -98,7 +98,7 @@ def _export(store: Store, options: argparse.Namespace) -> int:
     chosen, last = chosen_records(options), store.head().number
     # A session has no more of what records are chosen by than whose it is.
     whole = options.format == "ndjson" and chosen == RecordFilter(person=chosen.person)
-    practised = Practice(store).every(chosen.person) if whole else ()
+    practised = PracticeSessions(store).every(chosen.person) if whole else ()
     with progress(options, "records", last, printing=options.output == "-") as reporter:
         records = _counted(store.each_record(chosen, last=last), last, reporter)
         count, sessions = write(records, options.output, options.format, practised)

@@ -29,7 +29,7 @@ from fitcheck.eye.scales import Scale, scales
 from fitcheck.eye.sentences import Sentences
 from fitcheck.practice.outcome import MOST_SESSIONS, PracticeOutcome, outcome_of
 from fitcheck.records import Store
-from fitcheck.records.practice import Practice
+from fitcheck.records.practice import PracticeSessions
 from rules import Rulebook
 from rules.situation import side_of
 
@@ -100,7 +100,7 @@ def stored_eye(store: Store, person: str, book: Rulebook, *, until: str | None =
 
 
 def _practice(store: Store, person: str, book: Rulebook, until: str | None) -> PracticeOutcome | None:
-    kept = Practice(store).of_person(person, limit=MOST_SESSIONS)
+    kept = PracticeSessions(store).of_person(person, limit=MOST_SESSIONS)
     sessions = [each.session for each in kept if until is None or each.created < until]
     return outcome_of(sessions, book) if sessions else None
 

@@ -20,7 +20,7 @@ from fitcheck.records.store import Store
 from fitcheck.records.tables import ERASED_REQUEST
 from fitcheck.vocabulary import now
 
-__all__ = ["Practice", "PracticeReused", "StoredPractice"]
+__all__ = ["PracticeReused", "PracticeSessions", "StoredPractice"]
 
 _AT_ONCE: Final = 100
 
@@ -39,7 +39,7 @@ class StoredPractice:
     session: PracticeSession
 
 
-class Practice:
+class PracticeSessions:
     """The sessions of practice of one store. Safe for many threads; every method raises StoreError."""
 
     def __init__(self, store: Store) -> None:

@@ -26,7 +26,7 @@ from fitcheck.records.exchange import portable, spreadsheet
 from fitcheck.records.exchange.exporting import Format
 from fitcheck.records.exchange.portable import check_content, record_of
 from fitcheck.records.exchange.practised import PRACTICE_KEY, practice_in
-from fitcheck.records.practice import Practice, PracticeReused
+from fitcheck.records.practice import PracticeReused, PracticeSessions
 from fitcheck.records.record import Draft, Idempotency, Record, draft_of
 from fitcheck.records.store import Store
 from rules import EngineFault, Rulebook
@@ -186,7 +186,7 @@ class Importer:
 
     def _keep_practice(self, entry: _Practice) -> None:
         try:
-            _, fresh = Practice(self._store).keep(entry.person, entry.session)
+            _, fresh = PracticeSessions(self._store).keep(entry.person, entry.session)
         except RequestErased:
             self.counts["erased"] += 1
         except PracticeReused as error:

@@ -19,7 +19,7 @@ from api.application import create_app
 from fitcheck.eye.eye import stored_eye
 from fitcheck.practice import outcome_of
 from fitcheck.records import Store, open_store
-from fitcheck.records.practice import Practice
+from fitcheck.records.practice import PracticeSessions
 from fitcheck.settings import ServiceSettings
 from rules import localized, shipped_rulebook
 from tests.support.eye_records import keep_looks, of_a_heel
@@ -94,7 +94,7 @@ def test_nobodys_eye_is_not_found(own: Ask, problem: CheckProblem) -> None:
 def test_who_only_practised_has_an_eye_with_that_practice(store: Store, own: Ask, app: FastAPI, language: str) -> None:
     sessions = [session(1, day=1, off=1.0), session(2, "gap", day=9)]
     for each in sessions:
-        Practice(store).keep("A-8", each)
+        PracticeSessions(store).keep("A-8", each)
     response = own("GET", f"/v1/people/A-8/eye?lang={language}")
     assert response.status_code == 200, response.text
     found = response.json()
@@ -109,7 +109,7 @@ def test_practice_stands_beside_the_pairs_and_moves_no_figure_of_them(
     eye: dict[str, Any], store: Store, own: Ask
 ) -> None:
     assert eye["practice"] is None
-    Practice(store).keep("A-3", session(1, off=3.0))
+    PracticeSessions(store).keep("A-3", session(1, off=3.0))
     found = own("GET", ADDRESS).json()
     assert found.pop("practice")["exercises"][0]["exercise"] == "heel_width"
     assert found == {name: value for name, value in eye.items() if name != "practice"}
@@ -117,7 +117,7 @@ def test_practice_stands_beside_the_pairs_and_moves_no_figure_of_them(
 
 def test_an_erased_person_has_neither_pairs_nor_practice(store: Store, own: Ask, problem: CheckProblem) -> None:
     for person in ("A-3", "A-8"):
-        Practice(store).keep(person, session(int(person[-1])))
+        PracticeSessions(store).keep(person, session(int(person[-1])))
         store.erase(person, reason="asked for it", created="2026-04-01T09:00:00.000Z")
         problem(own("GET", f"/v1/people/{person}/eye"), "not-found")
 

@@ -12,7 +12,7 @@ from fitcheck.cli import main
 from fitcheck.eye.eye import stored_eye
 from fitcheck.eye.models import EyeView
 from fitcheck.records import Store, open_store
-from fitcheck.records.practice import Practice
+from fitcheck.records.practice import PracticeSessions
 from rules import localized, shipped_rulebook
 from tests.support.eye_records import keep_looks, of_a_heel
 from tests.support.practised import session
@@ -29,8 +29,8 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> str:
     address = f"sqlite:///{tmp_path_factory.mktemp('eye') / 'records.sqlite3'}"
     with open_store(address) as store:
         keep_looks(store, "A-3", PERSON, 14, 3)
-        Practice(store).keep("A-3", session(1, off=1.5))
-        Practice(store).keep("A-7", session(2, "gap"))
+        PracticeSessions(store).keep("A-3", session(1, off=1.5))
+        PracticeSessions(store).keep("A-7", session(2, "gap"))
     return address
 
 
@@ -120,7 +120,7 @@ def test_until_a_day_before_anything_there_is_nobody(url: str, capsys: Captured)
 
 
 def test_erased_there_is_nobody(sqlite_store: Store, capsys: Captured) -> None:
-    Practice(sqlite_store).keep("A-3", session(1))
+    PracticeSessions(sqlite_store).keep("A-3", session(1))
     address = ["--records", sqlite_store.url]
     assert main(["eye", "A-3", *address]) == 0
     sqlite_store.erase("A-3", reason="asked for it", created="2026-04-01T09:00:00.000Z")

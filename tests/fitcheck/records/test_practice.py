@@ -14,7 +14,7 @@ from fitcheck.records import Draft, RecordFilter, RequestErased, Store, open_sto
 from fitcheck.records.backup import back_up, restore
 from fitcheck.records.exchange.importing import Importer
 from fitcheck.records.exchange.practised import practice_lines
-from fitcheck.records.practice import Practice, PracticeReused
+from fitcheck.records.practice import PracticeReused, PracticeSessions
 from rules import shipped_rulebook
 from tests.support.practised import session
 
@@ -22,7 +22,7 @@ Make = Callable[..., Draft]
 
 
 def test_a_session_is_kept_once_and_another_of_its_id_is_refused(store: Store) -> None:
-    practice, first = Practice(store), session(1)
+    practice, first = PracticeSessions(store), session(1)
     stored, fresh = practice.keep("A-1", first)
     assert fresh
     assert practice.keep("A-1", first) == (stored, False)
@@ -35,7 +35,7 @@ def test_a_session_is_kept_once_and_another_of_its_id_is_refused(store: Store) -
 
 
 def test_sessions_are_listed_the_latest_first_and_read_on_from_any_of_them(store: Store) -> None:
-    practice = Practice(store)
+    practice = PracticeSessions(store)
     for seed, day in ((1, 3), (2, 1), (3, 2), (4, 2)):
         practice.keep("A-1", session(seed, "gap" if seed == 3 else "toe", day=day))
     practice.keep("A-2", session(9))
@@ -51,14 +51,14 @@ def test_sessions_are_listed_the_latest_first_and_read_on_from_any_of_them(store
 def test_practice_is_no_record(store: Store, draft: Make) -> None:
     store.keep(draft(person="A-1"))
     head = store.head()
-    Practice(store).keep("A-1", session(1))
+    PracticeSessions(store).keep("A-1", session(1))
     assert store.head() == head
     assert [record.kind for record in store.records(RecordFilter(person="A-1"), limit=9)] == ["assessment"]
     assert list(verify(store)) == []
 
 
 def test_erasing_a_person_erases_the_sessions_and_none_comes_back(store: Store, draft: Make) -> None:
-    practice = Practice(store)
+    practice = PracticeSessions(store)
     store.keep(draft(person="A-1"))
     practice.keep("A-1", session(1))
     practice.keep("A-1", session(2))
@@ -78,39 +78,39 @@ def test_erasing_a_person_erases_the_sessions_and_none_comes_back(store: Store, 
 
 
 def test_a_person_who_only_practised_is_erased_too(store: Store) -> None:
-    Practice(store).keep("A-1", session(1))
+    PracticeSessions(store).keep("A-1", session(1))
     erasure = store.erase("A-1", reason="asked for", created="2026-04-01T09:00:00.000Z")
     assert erasure is not None
     assert json.loads(erasure.record.answer) == {"erased": [], "practice": 1, "reason": "asked for"}
-    assert Practice(store).count("A-1") == 0
+    assert PracticeSessions(store).count("A-1") == 0
     assert list(verify(store)) == []
     assert store.erase("A-1", reason="asked again", created="2026-04-01T09:00:01.000Z") is None
 
 
 def test_a_backup_has_the_sessions_on_either_database(store: Store, draft: Make, tmp_path: Path) -> None:
     store.keep(draft())
-    Practice(store).keep("A-1", session(1))
-    Practice(store).keep("A-3", session(2))
+    PracticeSessions(store).keep("A-1", session(1))
+    PracticeSessions(store).keep("A-3", session(2))
     store.erase("A-3", reason="asked for", created="2026-04-01T09:00:00.000Z")
     back_up(store, tmp_path / "backup")
     with open_store(f"sqlite:///{tmp_path / 'other.sqlite3'}") as other:
         restore(tmp_path / "backup", other)
-        assert [*Practice(other).every()] == [*Practice(store).every()]
+        assert [*PracticeSessions(other).every()] == [*PracticeSessions(store).every()]
         with pytest.raises(RequestErased):
-            Practice(other).keep("A-3", session(2))
+            PracticeSessions(other).keep("A-3", session(2))
 
 
 def test_an_export_has_them_and_they_are_taken_in_again_once(store: Store, tmp_path: Path) -> None:
-    Practice(store).keep("A-1", session(1))
-    Practice(store).keep("A-2", session(2))
-    lines = [*practice_lines(Practice(store).every())]
+    PracticeSessions(store).keep("A-1", session(1))
+    PracticeSessions(store).keep("A-2", session(2))
+    lines = [*practice_lines(PracticeSessions(store).every())]
     bad = json.dumps(json.loads(lines[0]) | {"person": "Anna Berg"}).encode() + b"\n"
     with open_store(f"sqlite:///{tmp_path / 'other.sqlite3'}") as other:
         importer = Importer(other, shipped_rulebook)
         found = [*importer.take(io.BytesIO(b"".join([*lines, *lines, bad])), "ndjson")]
         assert [(each.line, each.problem.field) for each in found] == [(5, "path.person")]
         assert dict(importer.counts) == {"practised": 2, "known": 2, "bad": 1}
-        assert [each.session for each in Practice(other).every()] == [session(1), session(2)]
+        assert [each.session for each in PracticeSessions(other).every()] == [session(1), session(2)]
 
 
 def test_the_command_writes_names_and_erases_them(
@@ -118,8 +118,8 @@ def test_the_command_writes_names_and_erases_them(
 ) -> None:
     if store.file is None:
         pytest.skip("once is enough")
-    Practice(store).keep("A-1", session(1))
-    Practice(store).keep("A-2", session(2))
+    PracticeSessions(store).keep("A-1", session(1))
+    PracticeSessions(store).keep("A-2", session(2))
     where = ["--records", f"sqlite:///{store.file}"]
     assert main(["records", "person", "A-1", *where]) == 0
     assert "A-1 practised in 1 session of practice." in capsys.readouterr().out
