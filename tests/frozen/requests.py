@@ -14,6 +14,7 @@ from fastapi import FastAPI
 from starlette.routing import Match, Route
 
 from api.application import create_app
+from api.routes.practice import PRACTICE_EXAMPLE
 from fitcheck.records import Store, open_store
 from fitcheck.records.backup import restore
 from tests.frozen.normal import normal
@@ -142,6 +143,23 @@ def _people() -> Iterator[Request]:
     yield _get("/v1/events?after=nowhere")
 
 
+def _eyes_and_practice() -> Iterator[Request]:
+    yield _get("/v1/practice")
+    for person in ("A-21", "nobody"):
+        for what in ("", "?lang=de", "/heel_by_eye.svg", "/nothing.svg"):
+            yield _get(f"/v1/people/{person}/eye{what}")
+    practice = "/v1/people/A-21/practice"
+    session = json.dumps(PRACTICE_EXAMPLE).encode()
+    yield _json(practice, session)
+    yield _json(practice, session)
+    yield _json(practice, json.dumps({**PRACTICE_EXAMPLE, "exercise": "toe_length"}).encode())
+    yield _json(practice, json.dumps({**PRACTICE_EXAMPLE, "drawings": []}).encode())
+    for what in ("", "?exercise=heel_width", "?before=nothing", "/outcome", "/outcome?lang=de", "/nothing"):
+        yield _get(f"{practice}{what}")
+    yield _get(f"{practice}/{PRACTICE_EXAMPLE['id']}")
+    yield _get("/v1/people/A-21/eye")
+
+
 def _pages() -> Iterator[Request]:
     for query in ("", "?horse=H-302", "?person=A-21", "?lang=de"):
         yield _get(f"/desk{query}")
@@ -156,6 +174,9 @@ def _pages() -> Iterator[Request]:
         yield _get(f"/desk/queue{query}")
         yield _get(f"/desk/list.csv{query}")
     yield _get("/desk/practice")
+    yield _get("/desk/eyes")
+    yield _get("/desk/eyes?lang=de")
+    yield _get("/practice")
     yield _get(f"/desk/foot?assessment={_LEFT}")
     yield _get("/desk/sign-in")
     form = (("content-type", "application/x-www-form-urlencoded"),)
@@ -187,8 +208,8 @@ def _others() -> Iterator[Request]:
     yield _get("/openapi.json")
 
 
-REQUESTS: Final = (*_others(), *_kept(), *_people(), *_pages(), *_assessments())
-_DIGESTS_ONLY: Final = {"/metrics", "/openapi.json", "/", "/service-worker.js"}
+REQUESTS: Final = (*_others(), *_kept(), *_people(), *_eyes_and_practice(), *_pages(), *_assessments())
+_DIGESTS_ONLY: Final = {"/metrics", "/openapi.json", "/", "/practice", "/service-worker.js"}
 """Of these the head alone is frozen: counts and times, what the group ``openapi`` has, and the page's own files."""
 
 
