@@ -6,21 +6,21 @@ the same ones.  Contexts with the same rules make one lane.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from itertools import product
 from typing import NamedTuple
 
-from rules.analysis.contexts import is_read, read_at
+from rules.analysis.contexts import Situations, admitted, parted, read_at
 from rules.analysis.fault import Example
-from rules.engine.in_force import NamedRule, in_force
+from rules.engine.in_force import NamedRule
 from rules.engine.reading import Reading
 from rules.model.records import Rule, Scaled
 from rules.number_line import Line, Sizes, Zone, exact, range_of, sizes_to_try, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Observables, Situation
+from rules.situation import Observables, Situation, side_of, spot_of
 
 __all__ = ["IntervalSet", "Point", "interval_sets", "number_groups"]
 
@@ -107,18 +107,11 @@ def number_groups(
 
 def interval_sets(book: Rulebook, observables: Observables) -> Iterator[IntervalSet]:
     """Every lane of every quantity that can be read, each once."""
+    read_of = {quantity: read_at(book, observables, quantity) for quantity in book.quantities}
     for quantity in book.quantities:
         seen: set[tuple[str, ...]] = set()
         asked = dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in book.rules_of[quantity])
-        known: set[tuple[object, ...]] = set()
-        for place, situation in read_at(book, observables, quantity):
-            judging = in_force(book, situation).judging(quantity, place)
-            beside = [each for each in asked if all(is_read(book, observables, n, place, situation) for n in each)]
-            # The same rules in force beside the same words make the same lanes, and most situations are alike.
-            lane = (*(rule_id for rule_id, _ in judging), *beside)
-            if lane in known:
-                continue
-            known.add(lane)
+        for place, situation, judging, beside in _lanes(book, quantity, tuple(asked), read_of):
             for companions in beside:
                 alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(companions)]
                 bars = list(dict.fromkeys(bar for _, rule in alike for bar in (rule.without or {}).items()))
@@ -136,6 +129,34 @@ def interval_sets(book: Rulebook, observables: Observables) -> Iterator[Interval
                     if rules and names not in seen:
                         seen.add(names)
                         yield IntervalSet(book, quantity, place, situation, rules, words)
+
+
+def _lanes(
+    book: Rulebook, quantity: str, asked: Sequence[tuple[str, ...]], read_of: Mapping[str, Mapping[str, Situations]]
+) -> Iterator[tuple[str, Situation, list[NamedRule], list[tuple[str, ...]]]]:
+    """The rules that judge ``quantity`` together, and which of the words ``asked`` can be read beside it.
+
+    With the most ordinary situation and the place of each; the same rules beside the same words make the same lanes.
+    """
+    found = []
+    for at, (place, read) in enumerate(read_of[quantity].items()):
+        rules = [each for each in book.rules_of[quantity] if spot_of(place) in book.places_of(each[1])]
+        by = [admitted(book.judges, rule.applies, side_of(place)) for _, rule in rules]
+        for names in asked:
+            beside = read
+            for name in names:
+                beside &= read_of[name].get(place, 0)
+            by.append(beside)
+        for number, situation, held in parted(book.judges, read, by):
+            judging = [rule for rule, holds in zip(rules, held[: len(rules)], strict=True) if holds]
+            besides = [names for names, holds in zip(asked, held[len(rules) :], strict=True) if holds]
+            found.append((number, at, place, situation, judging, besides))
+    known: set[tuple[object, ...]] = set()
+    for _, _, place, situation, judging, besides in sorted(found, key=lambda each: each[:2]):
+        lane = (*(rule_id for rule_id, _ in judging), *besides)
+        if lane not in known:
+            known.add(lane)
+            yield place, situation, judging, besides
 
 
 def _speaks(rule: Rule, barred: Mapping[tuple[str, tuple[str, ...]], bool]) -> bool:

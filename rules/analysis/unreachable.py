@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
-from rules.analysis.contexts import is_read, ordinary_first, places_on, read_at
+from rules.analysis.contexts import Situations, admitted, first_of, ordinary_first, places_on, read_at, stages_in
 from rules.analysis.fault import Example, Fault
 from rules.analysis.intervals import IntervalSet
 from rules.engine.reading import Reading
-from rules.model.records import STAGES, Context, Rule, Stage
+from rules.model.records import STAGES, Context, Judges, Rule, Stage
 from rules.number_line import middle_of, range_of, values_to_try, zone_of
 from rules.rulebook import Rulebook
-from rules.situation import Observables, Situation, admits, side_of
+from rules.situation import Observables, Situation, side_of
 
 __all__ = ["past", "reach"]
 
-Where = tuple[str, Situation]
+_Where = Mapping[str, Situations]
+"""The situations at each place."""
 
 
 def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[IntervalSet]) -> Iterator[Fault]:
@@ -26,12 +27,16 @@ def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[Inte
         for point in interval_set.points
         for rule_id in interval_set.fired(point)
     }
-    read_of = {quantity: [*read_at(book, observables, quantity)] for quantity in book.quantities}
+    judges = book.judges
+    read_of = {quantity: read_at(book, observables, quantity) for quantity in book.quantities}
     for rule_id, rule in book.rules.items():
-        read = _read(book, observables, rule, read_of[rule.quantity])
-        if not read:
+        read = _read(book, rule, read_of)
+        first = first_of(judges, read)
+        if first is None:
             continue  # what cannot be read at all is told elsewhere
-        applies = [(place, situation) for place, situation in read if admits(rule.applies, situation, side_of(place))]
+        applies = 0
+        for place, situations in read.items():
+            applies |= situations & admitted(judges, rule.applies, side_of(place))
         file, key = book.files[rule_id], f"rules.{rule_id}"
         if rule_id not in fired:
             yield Fault(
@@ -47,39 +52,42 @@ def reach(book: Rulebook, observables: Observables, interval_sets: Iterable[Inte
                     else "wherever it would, it is silenced"
                 ),
                 "Correct applies" if not applies else "Correct the limit or unless",
-                past(book, rule, *read[0]),
+                past(book, rule, *first),
             )
             continue
-        yield from _contexts(file, key, rule.applies, read, past(book, rule, *read[0]))
-        yield from _actions(file, key, rule.action, {situation.stage for _, situation in applies})
+        yield from _contexts(file, key, rule.applies, read, judges, past(book, rule, *first))
+        yield from _actions(file, key, rule.action, stages_in(judges, applies))
+    # Places of a joined rule are those of what it rests on: any side may be met with.
+    everywhere = (1 << len(ordinary_first(book))) - 1
+    anywhere = dict.fromkeys(("foot", "medial_heel", "lateral_heel"), everywhere)
     for rule_id, joined in book.joined.items():
-        # Places of a joined rule are those of what it rests on: any side may be met with.
-        anywhere = [
-            (place, situation)
-            for situation in ordinary_first(book)
-            for place in ("foot", "medial_heel", "lateral_heel")
-        ]
-        yield from _contexts(book.files[rule_id], f"joined.{rule_id}", joined.applies, anywhere, None)
+        yield from _contexts(book.files[rule_id], f"joined.{rule_id}", joined.applies, anywhere, judges, None)
 
 
-def _read(book: Rulebook, observables: Observables, rule: Rule, read: Iterable[Where]) -> list[Where]:
-    """Where of all that ``read`` has, the rule's quantity can be read at the rule's places."""
-    places = {place for spot in book.places_of(rule) for place in places_on(spot)}
-    return [
-        (place, situation)
-        for place, situation in read
-        if place in places and all(is_read(book, observables, name, place, situation) for name in rule.with_ or ())
-    ]
+def _read(book: Rulebook, rule: Rule, read_of: Mapping[str, _Where]) -> _Where:
+    """Where the rule's quantity can be read at the rule's places, with all the words that it is joined with."""
+    read: dict[str, Situations] = {}
+    for spot in book.places_of(rule):
+        for place in places_on(spot):
+            read[place] = read_of[rule.quantity].get(place, 0)
+            for name in rule.with_ or ():
+                read[place] &= read_of[name].get(place, 0)
+    return read
 
 
 def _contexts(
-    file: str, key: str, contexts: tuple[Context, ...] | None, read: list[Where], example: Example | None
+    file: str,
+    key: str,
+    contexts: tuple[Context, ...] | None,
+    read: _Where,
+    judges: Judges,
+    example: Example | None,
 ) -> Iterator[Fault]:
     for number, context in enumerate(contexts or ()):
         for name, words in context.model_dump(exclude_none=True).items():
             for word in words:
                 narrowed = (context.model_copy(update={name: (word,)}),)
-                if not any(admits(narrowed, situation, side_of(place)) for place, situation in read):
+                if not any(admitted(judges, narrowed, side_of(place)) & read[place] for place in read):
                     yield Fault(
                         file,
                         f"{key}.applies.{number}.{name}",

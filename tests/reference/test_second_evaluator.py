@@ -33,10 +33,10 @@ from tests.support.random_fittings import SITUATIONS, Case, Read, edges_of, rand
 
 BOOK = Path(rules.__file__).parent / "book"
 SEED = 1914
-CASES = tries(1_000, full=10_000)
-FITTINGS = tries(120, full=3_000)
-PAIRS = tries(80, full=3_000)
-CONTROL = 500
+CASES = tries(500, full=10_000)
+FITTINGS = tries(80, full=3_000)
+PAIRS = tries(50, full=3_000)
+CONTROL = tries(200, full=500)
 SHOWN = 3
 TABLES = Path(__file__).parents[1] / "cases"
 A_MILLIONTH = 1e-6
