@@ -86,6 +86,8 @@ def run(sizes: Sizes) -> Result:
     counts = (sizes.small, sizes.small * sizes.times)
     costs: defaultdict[str, tuple[list[float], list[float]]] = defaultdict(lambda: ([], []))
     waits: list[tuple[float, float]] = []
+    if sizes.folder is not None:
+        sizes.folder.mkdir(parents=True, exist_ok=True)
     with ExitStack() as opened:
         folder = Path(opened.enter_context(tempfile.TemporaryDirectory(prefix="fitcheck-", dir=sizes.folder)))
         databases = opened.enter_context(_databases(sizes.database, sizes.folder or folder))
