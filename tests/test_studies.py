@@ -6,13 +6,13 @@ import re
 
 import pytest
 
-from tests.studies.__main__ import ALONE, LONG, STUDIES
+from tests.studies.__main__ import ALONE, LONG, ON_POSTGRESQL, STUDIES
 from tests.support.counts import tries
 from tests.support.paths import ROOT
 
 
 def test_every_study_runs_files_that_there_are() -> None:
-    for name, paths in (STUDIES | LONG | ALONE).items():
+    for name, paths in (STUDIES | LONG | ALONE | ON_POSTGRESQL).items():
         assert all((ROOT / path).exists() for path in paths), name
 
 

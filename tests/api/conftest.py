@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 from uuid import UUID
 
 import httpx
+import psycopg
 import pytest
 from fastapi import FastAPI
 
@@ -18,6 +20,8 @@ from api.http.problem_kinds import KINDS
 from fitcheck.records import Store, open_store
 from fitcheck.records.keys import AccessKey, AccessKeys
 from fitcheck.settings import ServiceSettings
+from tests.endurance.databases import postgres
+from tests.support.databases import ON_POSTGRESQL
 
 Ask = Callable[..., httpx.Response]
 
@@ -72,10 +76,29 @@ def ask(app: FastAPI, ask_of: Callable[[FastAPI], Ask]) -> Ask:
     return ask_of(app)
 
 
+@pytest.fixture(scope="session")
+def address_of() -> Iterator[Callable[[Path], str]]:
+    """Tells the address of the store that belongs to a folder, the same again for the same folder."""
+    if not ON_POSTGRESQL:
+        yield lambda folder: f"sqlite:///{folder / 'records.sqlite3'}"
+        return
+    addresses: dict[Path, str] = {}
+    with postgres() as server, psycopg.connect(server.url, autocommit=True) as connection:
+
+        def address(folder: Path) -> str:
+            if folder not in addresses:
+                name = f"yard_{uuid.uuid4().hex}"
+                connection.execute(f"CREATE SCHEMA {name}".encode())
+                addresses[folder] = f"{server.url}&options=-csearch_path%3D{name}"
+            return addresses[folder]
+
+        yield address
+
+
 @pytest.fixture
-def records(tmp_path: Path) -> str:
+def records(address_of: Callable[[Path], str], tmp_path: Path) -> str:
     """The address of a store of this test's own."""
-    return f"sqlite:///{tmp_path / 'records.sqlite3'}"
+    return address_of(tmp_path)
 
 
 @pytest.fixture
@@ -98,11 +121,11 @@ def own(own_app: FastAPI, ask_of: Callable[[FastAPI], Ask]) -> Ask:
 
 
 @pytest.fixture(scope="session")
-def yard_with(ask_of: Callable[[FastAPI], Ask]) -> Callable[..., Yard]:
+def yard_with(ask_of: Callable[[FastAPI], Ask], address_of: Callable[[Path], str]) -> Callable[..., Yard]:
     """Makes a service with keys that lies in a folder, run as the keywords say."""
 
     def make(folder: Path, **settings: Any) -> Yard:
-        store = open_store(f"sqlite:///{folder / 'records.sqlite3'}")
+        store = open_store(address_of(folder))
         app = create_app(settings=ServiceSettings(**({"keys_required": True} | settings)), store=store)
         return Yard(store, AccessKeys(store), app, ask_of(app))
 

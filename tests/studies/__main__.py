@@ -13,6 +13,8 @@ import subprocess
 import sys
 from typing import Final
 
+from tests.support.databases import DATABASE
+
 STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "frozen": ("tests/test_frozen.py",),
     "second-evaluator": ("tests/reference/test_second_evaluator.py",),
@@ -58,11 +60,14 @@ ALONE: Final[dict[str, tuple[str, ...]]] = {
 Attacks measure how long the service takes to answer; all in a browser share one browser and one server.
 """
 
+ON_POSTGRESQL: Final[dict[str, tuple[str, ...]]] = {"service-on-postgresql": ("tests/api",)}
+"""What is otherwise tried on SQLite alone, the service with its keys, its desk and its subscriptions among it."""
+
 
 def main() -> int:
     """Run the command line; returns the exit status of pytest."""
     parser = argparse.ArgumentParser(prog="python -m tests.studies", description=__doc__)
-    every = STUDIES | LONG | ALONE
+    every = STUDIES | LONG | ALONE | ON_POSTGRESQL
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"of: {', '.join(every)}; all without one")
     parser.add_argument("--tenth", action="store_true", help="a tenth of each")
     parser.add_argument("--long", action="store_true", help="only those with tests that README's command leaves out")
@@ -70,7 +75,9 @@ def main() -> int:
     options = parser.parse_args()
     if options.list:
         for name in every:
-            where = dict.fromkeys(path for studies in (STUDIES, LONG, ALONE) for path in studies.get(name, ()))
+            where = dict.fromkeys(
+                path for studies in (STUDIES, LONG, ALONE, ON_POSTGRESQL) for path in studies.get(name, ())
+            )
             print(f"{name:<18} {' '.join(where)}")
         return 0
     unknown = set(options.names) - set(every)
@@ -80,16 +87,17 @@ def main() -> int:
     environment = os.environ | {"FITCHECK_TESTS": "tenth" if options.tenth else "full"}
     status = 0
     together = ("-n", "4", "--dist", "loadfile")
-    runs: tuple[tuple[dict[str, tuple[str, ...]], tuple[str, ...]], ...] = (
-        (STUDIES, together),
-        (LONG, (*together, "-m", "long")),
-        (ALONE, ("-m", "long")),
+    runs: tuple[tuple[dict[str, tuple[str, ...]], tuple[str, ...], dict[str, str]], ...] = (
+        (STUDIES, together, {}),
+        (LONG, (*together, "-m", "long"), {}),
+        (ALONE, ("-m", "long"), {}),
+        (ON_POSTGRESQL, together, {DATABASE: "postgresql"}),
     )
-    for studies, how in runs:
+    for studies, how, setting in runs:
         paths = [path for name in names for path in studies.get(name, ())]
         if paths:
             command = [sys.executable, "-m", "pytest", "-q", *how, *paths]
-            status = max(status, subprocess.run(command, env=environment, check=False).returncode)
+            status = max(status, subprocess.run(command, env=environment | setting, check=False).returncode)
     return status
 
 

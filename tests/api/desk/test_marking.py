@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any, Final
 from urllib.parse import urlsplit
 
@@ -15,6 +13,7 @@ from api.desk.marked_foot import GRADE_KEYS, REASONS
 from api.desk.writing import PAGE_TOKEN
 from fitcheck.records import Store
 from fitcheck.records.sessions import IDLE, LONGEST
+from fitcheck.records.tables import desk_sessions
 from fitcheck.vocabulary import utc
 from tests.support.desk_records import HOSTILE
 from tests.support.language_texts import english_in
@@ -229,15 +228,14 @@ def test_a_session_of_somebody_elses_making_is_never_the_one_that_marks(
 
 @pytest.mark.parametrize(("column", "age"), [("last_seen", IDLE), ("created", LONGEST)])
 def test_a_session_that_is_over_keeps_nothing(
-    yard: Any, send: Any, problem: CheckProblem, tmp_path: Path, column: str, age: timedelta
+    yard: Any, send: Any, problem: CheckProblem, column: str, age: timedelta
 ) -> None:
     path = send()
     desk = Desk(yard)
     page = desk.page(path)
-    with sqlite3.connect(tmp_path / "records.sqlite3") as opened:
-        over = utc(datetime.now(UTC) - age - timedelta(seconds=1))
-        opened.execute(f"UPDATE desk_sessions SET {column} = ?", (over,))  # noqa: S608  (of the two above)
-    opened.close()
+    over = utc(datetime.now(UTC) - age - timedelta(seconds=1))
+    with yard.store._engine.begin() as connection:
+        connection.execute(desk_sessions.update().values({column: over}))
     problem(desk.post(page, graded(page)), "unauthorized")
 
 

@@ -17,6 +17,7 @@ from fitcheck.records import Store, StoreFull, StoreUnavailable
 from fitcheck.records.sessions import IDLE, LONGEST
 from fitcheck.records.tables import desk_sessions
 from fitcheck.vocabulary import utc
+from tests.support.databases import looks_into_the_file
 from tests.support.pages import page_of
 
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -103,6 +104,7 @@ def test_the_header_counts_before_the_cookie(yard: Any, problem: CheckProblem) -
     )
 
 
+@looks_into_the_file
 def test_the_cookie_is_not_the_key_and_of_it_only_a_digest_is_kept(yard: Any, tmp_path: Path) -> None:
     key = token(yard, "read")
     first, second = sign_in(yard, key), sign_in(yard, key)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from http.cookies import SimpleCookie
-from pathlib import Path
 from typing import Any
 
 import httpx
@@ -23,7 +22,7 @@ from api.http.problems import handle_faults
 from api.http.request_middleware import RequestMiddleware
 from api.http.route_scopes import guard, needs
 from api.store import AsyncStore
-from fitcheck.records import Store, open_store
+from fitcheck.records import Store
 from fitcheck.records.keys import AccessKeys
 from fitcheck.settings import ServiceSettings
 
@@ -42,12 +41,6 @@ async def show(request: Request) -> Response:
 async def keep(_request: Request, fields: Fields) -> Response:
     """What a form keeps: nothing but what it was sent."""
     return Response(repr(sorted(fields.items())))
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with open_store(f"sqlite:///{tmp_path / 'records.sqlite3'}") as opened:
-        yield opened
 
 
 def service(store: Store, settings: ServiceSettings) -> FastAPI:

@@ -125,11 +125,6 @@ class ByPydantic:
 
 
 @pytest.fixture
-def records(tmp_path: Path) -> str:
-    return f"sqlite:///{tmp_path / 'records.sqlite3'}"
-
-
-@pytest.fixture
 def url(root: Path, tmp_path: Path, records: str) -> Iterator[str]:
     """The address of a real service."""
     running = Served(root, tmp_path, records)

@@ -98,8 +98,7 @@ def test_if_match_without_a_correction_is_refused(own: Ask, store: Store, proble
     assert store.head().number == 0
 
 
-def test_of_twenty_corrections_sent_at_once_one_is_kept(root: Path, tmp_path: Path) -> None:
-    records = f"sqlite:///{tmp_path / 'records.sqlite3'}"
+def test_of_twenty_corrections_sent_at_once_one_is_kept(root: Path, tmp_path: Path, records: str) -> None:
     together = threading.Barrier(_THREADS)
     with Served(root, tmp_path, records) as server, ThreadPoolExecutor(_THREADS) as threads:
         address = f"{server.url}/v1/assessments"

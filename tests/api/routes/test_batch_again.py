@@ -113,8 +113,9 @@ def test_a_bad_line_with_a_key_spoils_only_itself(own: Ask, store: Store, bad: s
     assert store.head().number == 2
 
 
-def test_a_batch_cut_short_by_a_kill_is_sent_again_and_each_line_is_there_once(root: Path, tmp_path: Path) -> None:
-    records = f"sqlite:///{tmp_path / 'records.sqlite3'}"
+def test_a_batch_cut_short_by_a_kill_is_sent_again_and_each_line_is_there_once(
+    root: Path, tmp_path: Path, records: str
+) -> None:
     count = 600
     body = "".join(line(f"line-{number}", GOOD | {"visit": f"v-{number}"}) + "\n" for number in range(count)).encode()
     answered: list[dict[str, Any]] = []

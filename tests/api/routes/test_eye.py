@@ -19,9 +19,11 @@ from api.application import create_app
 from fitcheck.eye.eye import stored_eye
 from fitcheck.practice import outcome_of
 from fitcheck.records import Store, open_store
+from fitcheck.records.backup import restore
 from fitcheck.records.practice import PracticeSessions
 from fitcheck.settings import ServiceSettings
 from rules import localized, shipped_rulebook
+from tests.support.databases import ON_POSTGRESQL
 from tests.support.eye_records import keep_looks, of_a_heel
 from tests.support.practised import session
 from tests.support.simulated_eyes import Person
@@ -46,8 +48,11 @@ def looked(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def store(records: str, looked: Path) -> Iterator[Store]:
     """A copy of it."""
-    shutil.copy(looked, records.removeprefix("sqlite:///"))
+    if not ON_POSTGRESQL:
+        shutil.copy(looked, records.removeprefix("sqlite:///"))
     with open_store(records) as opened:
+        if ON_POSTGRESQL:
+            restore(looked, opened)
         yield opened
 
 

@@ -32,6 +32,7 @@ from fitcheck.records import (
 )
 from fitcheck.records.keys import AccessKeys
 from fitcheck.settings import ServiceSettings
+from tests.support.databases import looks_into_the_file
 
 Ask = Callable[..., httpx.Response]
 CheckProblem = Callable[..., list[dict[str, Any]]]
@@ -189,6 +190,7 @@ def test_who_was_let_in_while_keys_could_not_be_asked_for_gets_nothing_that_is_k
 
 
 @pytest.mark.parametrize("reason", ["locked", "read-only", "full"])
+@looks_into_the_file
 def test_a_service_that_can_keep_nothing_is_not_ready_and_says_why_until_it_can(
     own: Ask, store: Store, tmp_path: Path, problem: CheckProblem, monkeypatch: pytest.MonkeyPatch, reason: str
 ) -> None:
@@ -256,6 +258,7 @@ def test_where_keys_are_required_the_store_is_needed_to_check_them(
 
 
 @pytest.mark.parametrize("headers", [{}, {"idempotency-key": "k"}])
+@looks_into_the_file
 def test_a_service_whose_file_was_removed_acknowledges_nothing_and_is_not_ready(
     own: Ask, store: Store, problem: CheckProblem, headers: dict[str, str]
 ) -> None:

@@ -20,11 +20,13 @@ from fitcheck.records import (
     Store,
     StoreFull,
 )
+from tests.support.databases import looks_into_the_file
 
 Ask = Callable[..., httpx.Response]
 GOOD = EXAMPLES[0].fitting
 
 
+@looks_into_the_file
 def test_a_writer_that_holds_the_store_holds_up_no_other_request(
     own_app: FastAPI, store: Store, tmp_path: Path
 ) -> None:
@@ -85,6 +87,7 @@ def test_requests_that_wait_for_the_store_have_a_bound(
 
 
 @pytest.mark.parametrize("keyed", [True, False])
+@looks_into_the_file
 def test_behind_a_lock_all_are_sent_away_at_one_deadline_and_nothing_is_kept_twice_later(
     own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, keyed: bool
 ) -> None:
@@ -118,6 +121,7 @@ def test_behind_a_lock_all_are_sent_away_at_one_deadline_and_nothing_is_kept_twi
     assert store.head().number == len(numbers) + 1
 
 
+@looks_into_the_file
 def test_the_bytes_of_those_who_wait_to_be_kept_have_a_bound(
     own_app: FastAPI, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -24,11 +24,6 @@ _FITTING = EXAMPLES[1].fitting | {"person": {"id": "A-77", "role": "farrier"}, "
 
 
 @pytest.fixture
-def records(tmp_path: Path) -> str:
-    return f"sqlite:///{tmp_path / 'records.sqlite3'}"
-
-
-@pytest.fixture
 def served(root: Path, tmp_path: Path, records: str) -> Iterator[Served]:
     """A service that may send to this machine."""
     open_store(records).close()

@@ -1,0 +1,17 @@
+"""Which database the tests of the service keep in: SQLite, or PostgreSQL as a study of its own has it."""
+
+from __future__ import annotations
+
+import os
+from typing import Final
+
+import pytest
+
+__all__ = ["DATABASE", "ON_POSTGRESQL", "looks_into_the_file"]
+
+DATABASE: Final = "FITCHECK_TESTS_DATABASE"
+"""The setting that says which: ``postgresql``, or nothing."""
+
+ON_POSTGRESQL: Final = os.environ.get(DATABASE) == "postgresql"
+
+looks_into_the_file: Final = pytest.mark.skipif(ON_POSTGRESQL, reason="it looks into SQLite's file, or locks it")
