@@ -33,6 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     show.set_defaults(run=_show)
     page = actions.add_parser("page", help="the whole rulebook as one page to read, in Markdown")
     add_rulebook_option(page)
+    add_language_option(page)
     page.set_defaults(run=_page)
     rules_diff.configure(actions.add_parser("diff", help="what differs between two rulebooks"))
     rules_compare.configure(actions.add_parser("compare", help="the same fittings under two rulebooks"))
@@ -72,5 +73,5 @@ def _show(options: argparse.Namespace) -> int:
 
 
 def _page(options: argparse.Namespace) -> int:
-    print(rulebook_page(chosen_book(options)), end="")
+    print(rulebook_page(book_in_language(options, chosen_book(options))), end="")
     return 0

@@ -19,7 +19,7 @@ GERMAN: Final = ROOT / "rules" / "languages" / "de"
 _TEXT_KEYS: Final = frozenset(
     {"title", "text", "meaning", "basis", "how", "looks_at", "range_basis", "finding", "gathered", "note", "licence"}
 )
-_NAME: Final = re.compile(r"\{([a-z_]+)\}")
+_NAME: Final = re.compile(r"(?<!\{)\{([a-z_]+)\}(?!\})")
 _WORDS: Final = frozenset(
     {"the", "of", "and", "with", "not", "by", "is", "are", "to", "no", "from", "this", "it", "each"}
 )

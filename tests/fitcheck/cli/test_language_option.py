@@ -19,7 +19,6 @@ IN_ENGLISH: Final = {
     "records *": "for whoever keeps the store, as its errors",
     "rules check": "faults of a book, as all errors",
     "rules new": "a book to begin with, whose keys are English",
-    "rules page": "its own sentences are not in German yet; rules list and show have the same in it",
 }
 """Sub-commands without the option, and why; * is all of a command that do not have it."""
 CASES: Final = ROOT / "cases_demo"
@@ -59,6 +58,7 @@ RUN: Final = {
     "report": ["report", str(CASES / "flinch.json")],
     "rules list": ["rules", "list"],
     "rules show": ["rules", "show", "heel-width-tight"],
+    "rules page": ["rules", "page"],
     "rules diff": ["rules", "diff", "shipped", str(CASES / "yard_book")],
     "rules compare": ["rules", "compare", "shipped", str(CASES / "yard_book"), str(CASES / "full-heels-late.json")],
 }
@@ -68,6 +68,7 @@ GERMAN: Final = {
     "report": "Huf",
     "rules list": "schwer",
     "rules show": "Befund ",
+    "rules page": "Wie diese Seite zu lesen ist",
     "rules diff": "spricht an über",
     "rules compare": "Entscheidung ändert sich",
 }

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from pydantic import BaseModel
@@ -14,10 +15,12 @@ from pydantic import BaseModel
 from fitcheck.cli import main
 from fitcheck.report.markdown import Page, escaped, slug_of
 from fitcheck.report.rulebook_page import rulebook_page
-from rules import Rulebook, load_rulebook, shipped_rulebook
+from rules import Rulebook, load_rulebook, localized, shipped_rulebook
+from rules.model.figures import Status
 from rules.model.records import Scaled
 
 PAGE = rulebook_page(shipped_rulebook())
+GERMAN = rulebook_page(localized(shipped_rulebook(), "de"))
 HEADING = re.compile(r"^(#+) (.+)$", re.MULTILINE)
 LINK = re.compile(r"(?<!\\)\[([^\]\\]+)\](?!:)")
 TARGET = re.compile(r"^\[(.+)\]: #(.+)$", re.MULTILINE)
@@ -160,6 +163,12 @@ def test_each_joined_rule_links_to_all_that_it_rests_on() -> None:
                 assert f"[{name}]" in said
 
 
+def test_each_standing_of_a_figure_is_explained() -> None:
+    said = section("How to read this page")
+    for status in (*get_args(Status), "own choice"):
+        assert f"**{status}:**" in said
+
+
 def test_each_quantity_says_how_to_look_where_and_how_surely() -> None:
     book = shipped_rulebook()
     for name, quantity in book.quantities.items():
@@ -205,10 +214,11 @@ def test_every_source_is_given_in_full() -> None:
             assert text is None or escaped(text).rstrip(".") in said
 
 
-def test_every_link_leads_to_a_heading_and_no_two_headings_linked_to_are_alike() -> None:
-    slugs = [slug_of(title) for _, title in HEADING.findall(PAGE)]
-    targets = dict(TARGET.findall(PAGE))
-    used = {flat(name) for name in LINK.findall(PAGE)}
+@pytest.mark.parametrize("page", [PAGE, GERMAN], ids=["en", "de"])
+def test_every_link_leads_to_a_heading_and_no_two_headings_linked_to_are_alike(page: str) -> None:
+    slugs = [slug_of(title) for _, title in HEADING.findall(page)]
+    targets = dict(TARGET.findall(page))
+    used = {flat(name) for name in LINK.findall(page)}
     assert used - set(targets) == set()
     assert set(targets.values()) <= set(slugs)
     assert len({name.casefold() for name in targets}) == len(targets)
@@ -216,10 +226,30 @@ def test_every_link_leads_to_a_heading_and_no_two_headings_linked_to_are_alike()
     assert len(used) > 80
 
 
-def test_the_contents_name_every_part_in_order() -> None:
-    parts = [title for level, title in HEADING.findall(PAGE) if level == "##"]
-    contents = PAGE.split("\n## ", 1)[0]
+@pytest.mark.parametrize("page", [PAGE, GERMAN], ids=["en", "de"])
+def test_the_contents_name_every_part_in_order(page: str) -> None:
+    parts = [title for level, title in HEADING.findall(page) if level == "##"]
+    contents = page.split("\n## ", 1)[0]
     assert re.findall(r"^- \[(.+)\]$", contents, re.MULTILINE) == parts
+
+
+def test_the_german_page_has_all_that_the_english_one_has_and_nothing_in_english() -> None:
+    levels = [level for level, _ in HEADING.findall(PAGE)]
+    assert [level for level, _ in HEADING.findall(GERMAN)] == levels
+    fields = re.compile(r"^ *- \*\*", re.MULTILINE)
+    assert len(fields.findall(GERMAN)) == len(fields.findall(PAGE))
+    english, german = (re.findall(r"^- \*\*(.+?):\*\*", flat_lines(page), re.MULTILINE) for page in (PAGE, GERMAN))
+    named = {name for name in set(english) & set(german) if not name.startswith(tuple("0123456789"))}
+    assert named <= SPELT_ALIKE
+
+
+def flat_lines(page: str) -> str:
+    """Each item on one line."""
+    return re.sub(r"\n +(?!- )", " ", page)
+
+
+SPELT_ALIKE: set[str] = set()
+"""Names of fields that are the same word in both languages."""
 
 
 def test_the_page_reads_well_as_plain_text() -> None:
