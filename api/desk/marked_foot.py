@@ -28,6 +28,7 @@ __all__ = [
     "MarkedFoot",
     "changes_in",
     "hand_draft",
+    "kept_otherwise",
     "once",
     "read_foot",
     "shown_blind",
@@ -55,6 +56,8 @@ class MarkedFoot(NamedTuple):
     place: Place
     reasoned: bool
     """Whether the assessor has changed the marks that count."""
+    corrected: bool
+    """Whether another assessment has taken the place of this one."""
 
 
 def read_foot(store: Store, id_: str, marker: str, query: QueueQuery, book: Rulebook) -> MarkedFoot:
@@ -64,9 +67,11 @@ def read_foot(store: Store, id_: str, marker: str, query: QueueQuery, book: Rule
         overrides = overrides_of(store, [id_])
         own = next(iter(by_hand_of(store, [id_], marker)), None)
         sheet = sheet_of(stored.assessment, overrides, book)
+    corrected = bool(store.corrections_of([id_]))
     place = place_of(waiting_for(store, marker, query.record_filter), stored.record)
     held = () if own is None else compared(own, stored.assessment, sheet)
-    return MarkedFoot(stored, own, held, sheet, place, any(each.assessor.id == marker for each in overrides))
+    reasoned = any(each.assessor.id == marker for each in overrides)
+    return MarkedFoot(stored, own, held, sheet, place, reasoned, corrected)
 
 
 class BlindRow(NamedTuple):
@@ -122,6 +127,8 @@ class ComparedRow(NamedTuple):
     tool_mark: str
     why: tuple[str, ...]
     differs: bool
+    other_mark: bool
+    """Whether the grade is the same and the mark is not."""
 
 
 class ReasonChoice(NamedTuple):
@@ -163,6 +170,7 @@ def _compared_row(each: Compared, book: Rulebook) -> ComparedRow:
         "" if tool is None else _mark(tool.mark, tool.of, messages),
         () if tool is None else tuple(found.say for found in tool.findings),
         each.steps > 0,
+        each.other_mark,
     )
 
 
@@ -189,6 +197,13 @@ def hand_draft(store: Store, id_: str, marker: str, fields: Mapping[str, str], b
         asked = parse_hand_marks(sent)
         made = hand_marks_of(asked, assessment, book, blind=not changed and record.assessor != marker)
     return draft_of_hand_marks(json.dumps(sent, ensure_ascii=False).encode(), made, record)
+
+
+def kept_otherwise(by_hand: HandMarks, fields: Mapping[str, str]) -> bool:
+    """Whether a form has other marks, or another comment, than were kept before."""
+    kept = {each.criterion: each.grade for each in by_hand.criteria}
+    sent = {each["criterion"]: each["grade"] for each in _graded(fields)}
+    return sent != kept or fields.get("comment", "").strip() != (by_hand.comment or "")
 
 
 def _graded(fields: Mapping[str, str]) -> Iterator[dict[str, str | None]]:

@@ -66,6 +66,13 @@ class Compared(NamedTuple):
         one, other = self.by_hand.grade, self.tool_grade
         return 0 if one is None or other is None else abs(GRADES.index(one) - GRADES.index(other))
 
+    @property
+    def other_mark(self) -> bool:
+        """Whether both have the same grade and not the same mark: by hand it is that of one fault."""
+        if self.steps or self.by_hand.grade is None or self.tool_grade is None or self.tool is None:
+            return False
+        return self.by_hand.mark is not None and self.tool.mark is not None and self.by_hand.mark != self.tool.mark
+
 
 def compared(by_hand: HandMarks, assessment: Assessment, sheet: MarkSheet) -> tuple[Compared, ...]:
     """Each criterion by hand and as the tool has it, the widest apart first."""

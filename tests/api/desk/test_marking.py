@@ -162,7 +162,7 @@ def test_a_form_that_comes_again_keeps_nothing_twice(yard: Any, send: Any) -> No
     path = send(**PROUD)
     desk = Desk(yard)
     page = desk.page(path)
-    places = {desk.post(page, graded(page, nails=grade)).headers["location"] for grade in ("minor", "good")}
+    places = {desk.post(page, graded(page, nails="minor")).headers["location"] for _ in range(2)}
     assert len(places) == 1
     [kept] = by_hand(desk, path)
     assert "minor" in {each["grade"] for each in kept["criteria"]}
@@ -170,6 +170,54 @@ def test_a_form_that_comes_again_keeps_nothing_twice(yard: Any, send: Any) -> No
     for reason in REASONS:
         assert desk.post(compared, {"reason.nails": reason}).status_code == 303
     assert len(desk.get(f"/v1/assessments/{id_in(path)}/overrides").json()["overrides"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ("", "You had marked this foot before, and other marks were sent now"),
+        ("&lang=de", "Diesen Huf hatten Sie schon benotet, und nun kamen andere Punkte an"),
+    ],
+)
+@pytest.mark.parametrize("change", [{"grade.nails": "good"}, {"comment": "Second thoughts."}])
+def test_other_marks_of_a_foot_that_he_has_marked_are_not_kept_and_that_is_told(
+    yard: Any, send: Any, change: dict[str, str], more: str, told: str
+) -> None:
+    """From a second tab, or by the back button from the page that shows the tool's marks."""
+    path = send(**PROUD) + more
+    desk = Desk(yard)
+    page = desk.page(path)
+    first = graded(page, nails="minor")
+    assert desk.post(page, first).status_code == 303
+    before = by_hand(desk, path)
+    answer = desk.post(page, first | change)
+    assert answer.status_code == 200
+    assert told in answer.text
+    assert by_hand(desk, path) == before
+    assert told not in desk.get(path).text
+
+
+def test_a_foot_that_was_corrected_meanwhile_says_so_before_and_after_it_is_marked(yard: Any, send: Any) -> None:
+    path = send()
+    desk = Desk(yard)
+    assert "corrected since" not in desk.get(path).text
+    again = send(f"?corrects={id_in(path)}", **PROUD)
+    assert "corrected since" in desk.get(path).text
+    assert "seither berichtigt" in desk.get(f"{path}&lang=de").text
+    desk.mark(path)
+    assert "corrected since" in desk.get(path).text
+    assert "corrected since" not in desk.get(again).text
+
+
+def test_marks_of_one_grade_that_are_not_the_same_are_never_told_as_the_same(yard: Any, send: Any) -> None:
+    """Two major faults of the nails take more marks than the one that a mark by hand stands for."""
+    path = send(**PROUD)
+    desk = Desk(yard)
+    compared = desk.mark(path, nails="major")
+    assert "major, 9 of 18" in compared.text
+    assert "The same grade, another mark" in compared.text
+    assert "Gleich schwer, andere Punkte" in desk.get(f"{path}&lang=de").text
+    assert "another mark" not in desk.mark(send()).text
 
 
 @pytest.mark.parametrize(
