@@ -28,7 +28,7 @@ __all__ = [
     "MarkedFoot",
     "changes_in",
     "hand_draft",
-    "kept_otherwise",
+    "has_other_marks",
     "once",
     "read_foot",
     "shown_blind",
@@ -199,7 +199,7 @@ def hand_draft(store: Store, id_: str, marker: str, fields: Mapping[str, str], b
     return draft_of_hand_marks(json.dumps(sent, ensure_ascii=False).encode(), made, record)
 
 
-def kept_otherwise(by_hand: HandMarks, fields: Mapping[str, str]) -> bool:
+def has_other_marks(by_hand: HandMarks, fields: Mapping[str, str]) -> bool:
     """Whether a form has other marks, or another comment, than were kept before."""
     kept = {each.criterion: each.grade for each in by_hand.criteria}
     sent = {each["criterion"]: each["grade"] for each in _graded(fields)}

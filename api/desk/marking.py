@@ -20,7 +20,7 @@ from api.desk.marked_foot import (
     MarkedFoot,
     changes_in,
     hand_draft,
-    kept_otherwise,
+    has_other_marks,
     once,
     read_foot,
     shown_blind,
@@ -132,7 +132,7 @@ class _Marking:
         if draft is not None:
             await self._keep(draft, "marks by hand", id_, marker)
         foot = await self._async_store.read(lambda store: read_foot(store, id_, marker, query, frame.book))
-        if foot.by_hand is not None and kept_otherwise(foot.by_hand, fields):
+        if foot.by_hand is not None and has_other_marks(foot.by_hand, fields):
             return _shown(frame, foot, marker, query, unkept=True)
         return _see(frame.links.page("foot", assessment=id_, **query.filters))
 
