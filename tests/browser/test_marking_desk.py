@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import copy
+import io
 import logging
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
@@ -11,6 +13,7 @@ from typing import Any, Final
 
 import httpx
 import pytest
+from pypdf import PdfReader
 from selenium.webdriver.common.keys import Keys
 
 from fitcheck.records import open_store
@@ -134,6 +137,26 @@ def test_feet_are_marked_blind_by_keys_alone_one_after_another(
     assert reasons
     assert set(reasons) == {"It does no harm on this foot."}
     assert first.pressed / len(ids) * 20 * SECONDS_A_KEY < TEN_MINUTES
+    assert browser.complaints() == []
+
+
+def test_a_foot_is_printed_on_one_page_and_four_feet_on_five(
+    browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
+) -> None:
+    """By the browser, from the links of the list: nobody at a desk has a command line."""
+    served, keys = yard
+    day = "2026-03-11"
+    fitted(served, keys["device"], good, 4, day)
+    at_the_queue(browser, keys["S-1"], day)
+    for language, word in (("en", "To print"), ("de", "Zum Drucken")):
+        browser.driver.get(f"{browser.url}/desk?from={day}&to={day}&lang={language}")
+        links = [str(link.get_attribute("href")) for link in browser.all("td a") if link.text == word]
+        foot, visit = (next(link for link in links if part in link) for part in ("/assessments/", "/visits/"))
+        for address, most in ((foot, 1), (visit, 5)):
+            browser.driver.get(address)
+            assert browser.run("return getComputedStyle(document.body).fontSize") != "16px", "the style is let in"
+            printed: Any = browser.driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"]
+            assert len(PdfReader(io.BytesIO(base64.b64decode(printed))).pages) <= most, address
     assert browser.complaints() == []
 
 
