@@ -19,7 +19,7 @@ from fitcheck.marking.by_hand import marked_criteria
 from fitcheck.records import Draft, Idempotency, Store, draft_of_hand_marks
 from fitcheck.stored import StoredFoot, assessment_of, overrides_of, sheet_of
 from fitcheck.stored.as_sent import AsSent, observations_as_sent
-from fitcheck.stored.by_hand import Compared, by_hand_of, compared, waiting_for
+from fitcheck.stored.by_hand import Compared, by_hand_of, compared, waiting_for, was_shown_before
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
 
@@ -56,6 +56,8 @@ class MarkedFoot(NamedTuple):
     place: Place
     reasoned: bool
     """Whether the assessor has changed the marks that count."""
+    shown_before: bool
+    """Whether the assessor has seen what the tool says of it, or of what it corrects."""
     corrected: bool
     """Whether another assessment has taken the place of this one."""
 
@@ -67,11 +69,12 @@ def read_foot(store: Store, id_: str, marker: str, query: QueueQuery, book: Rule
         overrides = overrides_of(store, [id_])
         own = next(iter(by_hand_of(store, [id_], marker)), None)
         sheet = sheet_of(stored.assessment, overrides, book)
+    shown_before = was_shown_before(store, stored.record, marker)
     corrected = bool(store.corrections_of([id_]))
     place = place_of(waiting_for(store, marker, query.record_filter), stored.record)
     held = () if own is None else compared(own, stored.assessment, sheet)
     reasoned = any(each.assessor.id == marker for each in overrides)
-    return MarkedFoot(stored, own, held, sheet, place, reasoned, corrected)
+    return MarkedFoot(stored, own, held, sheet, place, reasoned, shown_before, corrected)
 
 
 class BlindRow(NamedTuple):
@@ -108,6 +111,7 @@ def shown_blind(foot: MarkedFoot, book: Rulebook, marker: str) -> dict[str, Any]
         "besides": besides,
         "notes": foot.stored.fitting.notes,
         "own": foot.stored.record.assessor == marker,
+        "shown_before": foot.shown_before,
         "drawing": Markup(drawing),  # noqa: S704  (the drawing escapes what it is given)
     }
 
@@ -191,11 +195,12 @@ def hand_draft(store: Store, id_: str, marker: str, fields: Mapping[str, str], b
         if by_hand_of(store, [id_], marker):
             return None
         changed = any(each.assessor.id == marker for each in overrides_of(store, [id_]))
+        shown_before = was_shown_before(store, record, marker)
         assessment = assessment_of(record)
         sheet_of(assessment, (), book)
     with well_filled():
         asked = parse_hand_marks(sent)
-        made = hand_marks_of(asked, assessment, book, blind=not changed and record.assessor != marker)
+        made = hand_marks_of(asked, assessment, book, blind=not (changed or shown_before))
     return draft_of_hand_marks(json.dumps(sent, ensure_ascii=False).encode(), made, record)
 
 

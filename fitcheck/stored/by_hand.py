@@ -29,6 +29,7 @@ __all__ = [
     "looked_at",
     "order_of",
     "waiting_for",
+    "was_shown_before",
 ]
 
 MOST_WAITING: Final = 400
@@ -51,6 +52,21 @@ def by_hand_of(store: Store, ids: Iterable[str], assessor: str | None = None) ->
     """
     found = store.hand_marks_about(ids)
     return [by_hand_in(each) for each in found if not each.erased and assessor in {None, each.assessor}]
+
+
+def was_shown_before(store: Store, record: Record, assessor: str) -> bool:
+    """Whether ``assessor`` has seen what the tool says of the foot of ``record``: its own or what it corrects.
+
+    That is, whether he assessed any of these, or marked one that it corrects. Raises StoreError.
+    """
+    corrected: list[str] = []
+    here: Record | None = record
+    while here is not None and here.assessor != assessor:
+        if here.about is None:
+            return any(each.assessor == assessor for each in store.hand_marks_about(corrected))
+        corrected.append(here.about)
+        here = store.record(here.about)
+    return here is not None or any(each.assessor == assessor for each in store.hand_marks_about(corrected))
 
 
 class Compared(NamedTuple):

@@ -207,6 +207,14 @@ def test_a_foot_that_was_corrected_meanwhile_says_so_before_and_after_it_is_mark
     desk.mark(path)
     assert "corrected since" in desk.get(path).text
     assert "corrected since" not in desk.get(again).text
+    # The tool's marks of the first were shown to him, and to nobody else.
+    assert "your marks are not blind" in desk.get(again).text
+    assert "nicht unbeeinflusst" in desk.get(f"{again}&lang=de").text
+    other = Desk(yard, "S-2")
+    assert "not blind" not in other.get(again).text
+    for each in (desk, other):
+        each.mark(again)
+    assert [(each["assessor"]["id"], each["blind"]) for each in by_hand(desk, again)] == [("S-1", False), ("S-2", True)]
 
 
 def test_marks_of_one_grade_that_are_not_the_same_are_never_told_as_the_same(yard: Any, send: Any) -> None:
