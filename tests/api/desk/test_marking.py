@@ -16,6 +16,7 @@ from api.desk.writing import PAGE_TOKEN
 from fitcheck.records import Store
 from fitcheck.records.sessions import IDLE, LONGEST
 from fitcheck.vocabulary import utc
+from tests.api.desk.conftest import DAY, PROUD
 from tests.support.desk_records import HOSTILE
 from tests.support.language_texts import english_in
 from tests.support.pages import page_of
@@ -23,24 +24,7 @@ from tests.support.signed_in import HERE, Desk, by_hand, graded, id_in
 
 CheckProblem = Callable[..., list[dict[str, Any]]]
 Edit = Callable[..., dict[str, Any]]
-DAY: Final = "2026-03-04"
 QUEUE: Final = f"/desk/queue?from={DAY}&to={DAY}"
-PROUD: Final = {"observations__nails__1__exit_height": 44}
-"""A nail that comes out too high: nails are then major."""
-
-
-@pytest.fixture
-def send(yard: Any, changed: Edit) -> Callable[..., str]:
-    """Has the good fitting assessed and kept, with changes; the address of its page."""
-    bearer = yard.bearer("assess")
-
-    def post(query: str = "", **edits: Any) -> str:
-        names = {"horse": {"id": "H-101"}, "visit": "v", "person": {"id": "A-7"}, "assessor": {"id": "S-0"}}
-        response = yard.ask("POST", f"/v1/assessments{query}", json=changed(**(names | edits)), headers=bearer)
-        assert response.status_code == 201, response.text
-        return f"/desk/foot?assessment={response.json()['id']}&from={DAY}&to={DAY}"
-
-    return post
 
 
 def test_before_he_has_marked_it_an_assessor_sees_what_was_observed_and_nothing_of_what_the_tool_or_anybody_says(
@@ -170,62 +154,6 @@ def test_a_form_that_comes_again_keeps_nothing_twice(yard: Any, send: Any) -> No
     for reason in REASONS:
         assert desk.post(compared, {"reason.nails": reason}).status_code == 303
     assert len(desk.get(f"/v1/assessments/{id_in(path)}/overrides").json()["overrides"]) == 1
-
-
-@pytest.mark.parametrize(
-    ("more", "told"),
-    [
-        ("", "You had marked this foot before, and other marks were sent now"),
-        ("&lang=de", "Diesen Huf hatten Sie schon benotet, und nun kamen andere Punkte an"),
-    ],
-)
-@pytest.mark.parametrize("change", [{"grade.nails": "good"}, {"comment": "Second thoughts."}])
-def test_other_marks_of_a_foot_that_he_has_marked_are_not_kept_and_that_is_told(
-    yard: Any, send: Any, change: dict[str, str], more: str, told: str
-) -> None:
-    """From a second tab, or by the back button from the page that shows the tool's marks."""
-    path = send(**PROUD) + more
-    desk = Desk(yard)
-    page = desk.page(path)
-    first = graded(page, nails="minor")
-    assert desk.post(page, first).status_code == 303
-    before = by_hand(desk, path)
-    answer = desk.post(page, first | change)
-    assert answer.status_code == 200
-    assert told in answer.text
-    assert by_hand(desk, path) == before
-    assert told not in desk.get(path).text
-
-
-def test_a_foot_that_was_corrected_meanwhile_says_so_before_and_after_it_is_marked(yard: Any, send: Any) -> None:
-    path = send()
-    desk = Desk(yard)
-    assert "corrected since" not in desk.get(path).text
-    again = send(f"?corrects={id_in(path)}", **PROUD)
-    assert "corrected since" in desk.get(path).text
-    assert "seither berichtigt" in desk.get(f"{path}&lang=de").text
-    desk.mark(path)
-    assert "corrected since" in desk.get(path).text
-    assert "corrected since" not in desk.get(again).text
-    # The tool's marks of the first were shown to him, and to nobody else.
-    assert "your marks are not blind" in desk.get(again).text
-    assert "nicht unbeeinflusst" in desk.get(f"{again}&lang=de").text
-    other = Desk(yard, "S-2")
-    assert "not blind" not in other.get(again).text
-    for each in (desk, other):
-        each.mark(again)
-    assert [(each["assessor"]["id"], each["blind"]) for each in by_hand(desk, again)] == [("S-1", False), ("S-2", True)]
-
-
-def test_marks_of_one_grade_that_are_not_the_same_are_never_told_as_the_same(yard: Any, send: Any) -> None:
-    """Two major faults of the nails take more marks than the one that a mark by hand stands for."""
-    path = send(**PROUD)
-    desk = Desk(yard)
-    compared = desk.mark(path, nails="major")
-    assert "major, 9 of 18" in compared.text
-    assert "The same grade, another mark" in compared.text
-    assert "Gleich schwer, andere Punkte" in desk.get(f"{path}&lang=de").text
-    assert "another mark" not in desk.mark(send()).text
 
 
 @pytest.mark.parametrize(
