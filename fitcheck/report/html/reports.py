@@ -252,7 +252,7 @@ def _facts(fitting: Fitting, assessment: Assessment, messages: Messages) -> Iter
 
 def _minute(created: str, messages: Messages) -> str:
     """A time (UTC) as it is read out, to the minute."""
-    return f"{messages.day(date.fromisoformat(created[:10]))}, {created[11:16]} UTC"
+    return f"{messages.day(date.fromisoformat(created[:10]))} {created[11:16]} UTC"
 
 
 def _day(day: date | None, messages: Messages) -> str | None:
