@@ -76,6 +76,10 @@ class Links(NamedTuple):
         """The report of an assessment."""
         return self._with_query(f"{address_of(id_)}/report.html", {})
 
+    def paper(self, id_: str) -> str:
+        """The same, set to be printed on one page."""
+        return self._with_query(f"{address_of(id_)}/report.html", {"form": "paper"})
+
     def drawing(self, id_: str) -> str:
         """The drawing of an assessment, as a sheet; it speaks the language of the answer."""
         return f"{address_of(id_)}/drawing.svg?form=sheet"
@@ -83,6 +87,10 @@ class Links(NamedTuple):
     def visit_report(self, visit: str) -> str:
         """The report of a visit."""
         return self._with_query(f"/v1/visits/{quote(visit, safe='')}/report.html", {})
+
+    def visit_paper(self, visit: str) -> str:
+        """The same, set to be printed on a page a foot."""
+        return self._with_query(f"/v1/visits/{quote(visit, safe='')}/report.html", {"form": "paper"})
 
     def _with_query(self, path: str, query: dict[str, str | None]) -> str:
         parameters = [(name, value) for name, value in {**query, LANG: self.lang}.items() if value is not None]

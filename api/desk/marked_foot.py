@@ -19,7 +19,7 @@ from fitcheck.marking.by_hand import marked_criteria
 from fitcheck.records import Draft, Idempotency, Store, draft_of_hand_marks
 from fitcheck.stored import StoredFoot, assessment_of, overrides_of, sheet_of
 from fitcheck.stored.as_sent import AsSent, observations_as_sent
-from fitcheck.stored.by_hand import Compared, by_hand_of, compared, waiting_for
+from fitcheck.stored.by_hand import Compared, by_hand_of, compared, waiting_for, was_shown_before
 from fitcheck.text.catalogue import Messages, messages_of
 from rules import Rulebook, marking_of
 
@@ -28,6 +28,7 @@ __all__ = [
     "MarkedFoot",
     "changes_in",
     "hand_draft",
+    "has_other_marks",
     "once",
     "read_foot",
     "shown_blind",
@@ -55,6 +56,10 @@ class MarkedFoot(NamedTuple):
     place: Place
     reasoned: bool
     """Whether the assessor has changed the marks that count."""
+    shown_before: bool
+    """Whether the assessor has seen what the tool says of it, or of what it corrects."""
+    corrected: bool
+    """Whether another assessment has taken the place of this one."""
 
 
 def read_foot(store: Store, id_: str, marker: str, query: QueueQuery, book: Rulebook) -> MarkedFoot:
@@ -64,9 +69,12 @@ def read_foot(store: Store, id_: str, marker: str, query: QueueQuery, book: Rule
         overrides = overrides_of(store, [id_])
         own = next(iter(by_hand_of(store, [id_], marker)), None)
         sheet = sheet_of(stored.assessment, overrides, book)
+    shown_before = was_shown_before(store, stored.record, marker)
+    corrected = bool(store.corrections_of([id_]))
     place = place_of(waiting_for(store, marker, query.record_filter), stored.record)
     held = () if own is None else compared(own, stored.assessment, sheet)
-    return MarkedFoot(stored, own, held, sheet, place, any(each.assessor.id == marker for each in overrides))
+    reasoned = any(each.assessor.id == marker for each in overrides)
+    return MarkedFoot(stored, own, held, sheet, place, reasoned, shown_before, corrected)
 
 
 class BlindRow(NamedTuple):
@@ -103,6 +111,7 @@ def shown_blind(foot: MarkedFoot, book: Rulebook, marker: str) -> dict[str, Any]
         "besides": besides,
         "notes": foot.stored.fitting.notes,
         "own": foot.stored.record.assessor == marker,
+        "shown_before": foot.shown_before,
         "drawing": Markup(drawing),  # noqa: S704  (the drawing escapes what it is given)
     }
 
@@ -122,6 +131,8 @@ class ComparedRow(NamedTuple):
     tool_mark: str
     why: tuple[str, ...]
     differs: bool
+    other_mark: bool
+    """Whether the grade is the same and the mark is not."""
 
 
 class ReasonChoice(NamedTuple):
@@ -163,6 +174,7 @@ def _compared_row(each: Compared, book: Rulebook) -> ComparedRow:
         "" if tool is None else _mark(tool.mark, tool.of, messages),
         () if tool is None else tuple(found.say for found in tool.findings),
         each.steps > 0,
+        each.other_mark,
     )
 
 
@@ -183,12 +195,20 @@ def hand_draft(store: Store, id_: str, marker: str, fields: Mapping[str, str], b
         if by_hand_of(store, [id_], marker):
             return None
         changed = any(each.assessor.id == marker for each in overrides_of(store, [id_]))
+        shown_before = was_shown_before(store, record, marker)
         assessment = assessment_of(record)
         sheet_of(assessment, (), book)
     with well_filled():
         asked = parse_hand_marks(sent)
-        made = hand_marks_of(asked, assessment, book, blind=not changed and record.assessor != marker)
+        made = hand_marks_of(asked, assessment, book, blind=not (changed or shown_before))
     return draft_of_hand_marks(json.dumps(sent, ensure_ascii=False).encode(), made, record)
+
+
+def has_other_marks(by_hand: HandMarks, fields: Mapping[str, str]) -> bool:
+    """Whether a form has other marks, or another comment, than were kept before."""
+    kept = {each.criterion: each.grade for each in by_hand.criteria}
+    sent = {each["criterion"]: each["grade"] for each in _graded(fields)}
+    return sent != kept or fields.get("comment", "").strip() != (by_hand.comment or "")
 
 
 def _graded(fields: Mapping[str, str]) -> Iterator[dict[str, str | None]]:

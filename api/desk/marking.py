@@ -6,6 +6,7 @@ import json
 from http import HTTPStatus
 from importlib.resources import files
 from typing import Any, Final, TypeVar
+from urllib.parse import quote
 
 from fastapi import FastAPI
 from markupsafe import Markup
@@ -19,6 +20,7 @@ from api.desk.marked_foot import (
     MarkedFoot,
     changes_in,
     hand_draft,
+    has_other_marks,
     once,
     read_foot,
     shown_blind,
@@ -121,21 +123,17 @@ class _Marking:
             return _see(onward(frame.links, found.records[0] if found.records else None, query))
         id_ = query.assessment
         foot = await self._async_store.read(lambda store: read_foot(store, id_, marker, query, frame.book))
-        title = foot_title(foot.stored.fitting.foot, foot.stored.fitting.stage, frame.messages)
-        heading = frame.messages.say("desk.title.foot", foot=title)
-        parts = _around(frame.links, request, foot, query)
-        if foot.by_hand is None:
-            parts |= shown_blind(foot, frame.book, marker)
-            return frame.answer("blind.html", heading, "queue", _POLICY, **parts)
-        parts |= shown_compared(foot, frame.book)
-        return frame.answer("compared.html", heading, "queue", _POLICY, **parts)
+        return _shown(frame, foot, marker, query)
 
     async def keep_marks(self, request: Request, fields: Fields) -> Response:
-        """Keep the marks by hand of a foot, once for each assessor."""
+        """Keep the marks by hand of a foot, once for each assessor; what would change them later is told."""
         frame, marker, id_, query = self._sent(request)
         draft = await self._async_store.read(lambda store: hand_draft(store, id_, marker, fields, self._book))
         if draft is not None:
             await self._keep(draft, "marks by hand", id_, marker)
+        foot = await self._async_store.read(lambda store: read_foot(store, id_, marker, query, frame.book))
+        if foot.by_hand is not None and has_other_marks(foot.by_hand, fields):
+            return _shown(frame, foot, marker, query, unkept=True)
         return _see(frame.links.page("foot", assessment=id_, **query.filters))
 
     async def keep_reasons(self, request: Request, fields: Fields) -> Response:
@@ -175,6 +173,28 @@ class _Marking:
         return frame, marker, query.assessment, query
 
 
+def _shown(frame: Frame, foot: MarkedFoot, marker: str, query: FootQuery, *, unkept: bool = False) -> Response:
+    """The page of a foot; ``unkept``: marks were sent that differ from those that were kept before."""
+    title = foot_title(foot.stored.fitting.foot, foot.stored.fitting.stage, frame.messages)
+    heading = frame.messages.say("desk.title.foot", foot=title)
+    parts = _around(frame.links, frame.request, foot, query) | _drafts(foot, marker)
+    if foot.by_hand is None:
+        parts |= shown_blind(foot, frame.book, marker)
+        return frame.answer("blind.html", heading, "queue", _POLICY, **parts)
+    parts |= shown_compared(foot, frame.book)
+    return frame.answer("compared.html", heading, "queue", _POLICY, **parts, unkept=unkept)
+
+
+def _drafts(foot: MarkedFoot, marker: str) -> dict[str, str]:
+    """Under which name a browser keeps what is not sent yet, and under which what it need not keep any more."""
+    marks, reasons = (
+        f"fitcheck.{what}.{quote(marker, safe='')}.{foot.stored.record.id}" for what in ("marks", "reasons")
+    )
+    if foot.by_hand is None:
+        return {"draft": marks}
+    return {"draft": reasons, "sent_drafts": f"{marks} {reasons}" if foot.reasoned else marks}
+
+
 def _people(found: Waiting, links: Links, days: dict[str, str]) -> list[tuple[str, str]]:
     """Whose work was marked, each with the sheet of what to practise."""
     names = dict.fromkeys(record.person for record in found.marked if record.person)
@@ -190,6 +210,7 @@ def _around(links: Links, request: Request, foot: MarkedFoot, query: FootQuery) 
     before = foot.place.before
     return {
         "record": record,
+        "corrected": foot.corrected,
         "day": day_of(record),
         "left": foot.place.left,
         "next": onward(links, foot.place.next, query),

@@ -125,7 +125,8 @@ def desk_problem(request: Request, problem: ProblemError) -> Response | None:
         links,
         detail=problem.detail,
         sign_in=problem.kind.status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN},
-        faults=problem.problems,
+        # What a program would send in a header says nothing to who signs in.
+        faults=[each for each in problem.problems if not each.field.startswith("header.")],
         kind=problem.kind.type,
         instance=instance_of(request.scope),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from fastapi import FastAPI
 from starlette.requests import Request
@@ -29,14 +29,17 @@ from api.routes.visits import VISIT_NAME, VISIT_PROBLEMS, visit_named
 from api.store import AsyncStore
 from fitcheck.drawing import Form
 from fitcheck.records import Store
-from fitcheck.report.html import REPORT_POLICY
+from fitcheck.report.html import PAPER_POLICY, REPORT_POLICY
 from fitcheck.rulebooks.selection import localized_book
 from fitcheck.stored import overrides_of, report_of_foot, report_of_visit
 from rules import Rulebook
 
 __all__ = ["add_drawings", "add_reports"]
 
-_POLICY: Final = f"{REPORT_POLICY}; frame-ancestors 'none'"
+_POLICIES: Final = {
+    "screen": f"{REPORT_POLICY}; frame-ancestors 'none'",
+    "paper": f"{PAPER_POLICY}; frame-ancestors 'none'",
+}
 _FOOT: Final = """For owner, farrier and assessor, on screen and on paper (A4): cautions first, what to do in working
 order, the next visit, what was found and why, the drawing, what conforms, what was not assessed, measurements with
 their uncertainty, sources in full, rulebook and record with their digests, and room for remarks and signatures. What
@@ -44,9 +47,17 @@ assessors changed in the marks stands beside the tool's own; a correction is nam
 
 It tells what was kept; nothing is assessed anew. People stand in it by their ids alone. It is one file without script
 that loads nothing else, so it can be saved and sent on. Its labels are in the language of lang, or else in that in
-which the foot was answered."""
+which the foot was answered.
+
+form=paper is set to be printed: a foot on one A4 page, a visit on one more than it has feet, as long as not too much
+was found. Readings, what conforms and sources are then left out."""
 _VISIT: Final = """All feet of a visit as GET /v1/visits/{visit} puts them together, each as in its own report, and the
 pairs, which are worked out now by the service's rulebook."""
+
+
+class _ReportQuery(StoredLanguageQuery):
+    form: Literal["screen", "paper"] = "screen"
+    """With all readings, or set to be printed on one page a foot."""
 
 
 def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
@@ -54,15 +65,15 @@ def add_reports(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
 
     @needs("read")
     async def show_foot(request: Request) -> Response:
-        id_, requested = request.path_params["id"], StoredLanguageQuery.of(request).lang
-        report = await async_store.read(lambda store: _of_foot(store, id_, book, requested))
-        return answered(request, report.page, HTML, _POLICY, {"content-language": report.language})
+        id_, query = request.path_params["id"], _ReportQuery.of(request)
+        report = await async_store.read(lambda store: _of_foot(store, id_, book, query))
+        return answered(request, report.page, HTML, _POLICIES[query.form], {"content-language": report.language})
 
     @needs("read")
     async def show_visit(request: Request) -> Response:
-        visit, requested = request.path_params["visit"], StoredLanguageQuery.of(request).lang
-        report = await async_store.read(lambda store: _of_visit(store, visit, book, requested))
-        return answered(request, report.page, HTML, _POLICY, {"content-language": report.language})
+        visit, query = request.path_params["visit"], _ReportQuery.of(request)
+        report = await async_store.read(lambda store: _of_visit(store, visit, book, query))
+        return answered(request, report.page, HTML, _POLICIES[query.form], {"content-language": report.language})
 
     add_operation(app, f"{LIST}/{{id:assessment}}/report.html", show_foot, _FOOT_REPORT)
     add_operation(app, "/v1/visits/{visit:path}/report.html", show_visit, _VISIT_REPORT)
@@ -73,18 +84,19 @@ class _Report(NamedTuple):
     language: str
 
 
-def _of_foot(store: Store, id_: str, book: Rulebook, requested: str | None) -> _Report:
+def _of_foot(store: Store, id_: str, book: Rulebook, query: _ReportQuery) -> _Report:
     foot = stored_foot(store, id_, book)
     corrected_by = store.corrections_of([id_]).get(id_, [])
     with readable(id_):
-        language = requested or foot.language
-        return _Report(report_of_foot(foot, overrides_of(store, [id_]), corrected_by, book, language), language)
+        language, overrides = query.lang or foot.language, overrides_of(store, [id_])
+        page = report_of_foot(foot, overrides, corrected_by, book, language, paper=query.form == "paper")
+        return _Report(page, language)
 
 
-def _of_visit(store: Store, visit: str, book: Rulebook, requested: str | None) -> _Report:
+def _of_visit(store: Store, visit: str, book: Rulebook, query: _ReportQuery) -> _Report:
     found = visit_named(store, visit, book)
-    language = requested or found.language or localized_book(book).language
-    return _Report(report_of_visit(found, book, language), language)
+    language = query.lang or found.language or localized_book(book).language
+    return _Report(report_of_visit(found, book, language, paper=query.form == "paper"), language)
 
 
 _DOC: Final = """The foot from below, its walls with nails and exits from the side, findings at their places, and the
@@ -125,7 +137,7 @@ _FOOT_REPORT: Final = Operation(
     summary="One assessment that was kept, as a report",
     description=_FOOT,
     path=(ASSESSMENT_ID,),
-    query=StoredLanguageQuery,
+    query=_ReportQuery,
     answers=_REPORT,
     problems=_FOOT_PROBLEMS,
 )
@@ -135,7 +147,7 @@ _VISIT_REPORT: Final = Operation(
     summary="A visit as a report",
     description=_VISIT,
     path=(VISIT_NAME,),
-    query=StoredLanguageQuery,
+    query=_ReportQuery,
     answers=_REPORT,
     problems=(*VISIT_PROBLEMS, *READING),
 )

@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 from fitcheck.assessment.models import Conforming, StillNeeded, Unassessed, Why
 from fitcheck.fitting.observables import OF_A_CLIP, row_of
 from fitcheck.fitting.row import Row
-from fitcheck.text.catalogue import messages_of
+from fitcheck.text.catalogue import Messages, capital, messages_of
 from rules import Rulebook, Situation, in_force
 from rules.engine.in_force import InForce
 from rules.model.records import Need
@@ -157,12 +157,20 @@ class Expected:
         )
 
 
+def _either(ways: Sequence[str], messages: Messages) -> str:
+    """Ways to observe one thing, with a word between them; a way that begins with that word has it once."""
+    word = f"{messages.joined(('', ''), 'needed').strip(' :')} "
+    first, *others = ways
+    more = [way if way.startswith(word) else messages.joined(("", way), "needed").strip() for way in others]
+    return " ".join([capital(first.removeprefix(word)), *more])
+
+
 def _needs_of(book: Rulebook, situation: Situation) -> Iterator[Needed]:
     for criterion in book.required_at(situation.stage, situation.hot_fitted):
         for need in book.criteria[criterion].needs:
             if need.stages is None or situation.stage in need.stages:
                 first, messages = need.any_of[0], messages_of(book)
-                say = messages.joined((book.quantities[name].how for name in need.any_of), "needed")
+                say = _either([book.quantities[name].how for name in need.any_of], messages)
                 if need.at == "each_branch":
                     say = messages.say("needed.each_branch", say=say)
                 yield Needed(criterion, need, (first, book.quantities[first].places[0]), _AnyOf(need.any_of), say)

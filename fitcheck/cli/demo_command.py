@@ -31,6 +31,8 @@ from fitcheck.cli.serve_command import APPLICATION
 from fitcheck.records import SETTING
 from fitcheck.report.terminal import render
 from fitcheck.rulebooks.cases import cases_folder
+from fitcheck.text.catalogue import Messages, messages_of
+from fitcheck.view import foot_title
 
 __all__ = ["configure"]
 
@@ -56,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
         if entry.name.endswith(".json") and not entry.name.endswith(".answer.json")
     }
     if options.list:
-        print("\n".join(_listed(cases)))
+        print("\n".join(_listed(cases, messages_of(book_in_language(options, chosen_book(options))))))
         return 0
     if options.case not in cases:
         print(f"fitcheck demo: no case {options.case!r}. There are: {', '.join(sorted(cases))}.", file=sys.stderr)
@@ -86,12 +88,12 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _listed(cases: Mapping[str, Traversable]) -> Iterator[str]:
-    """Each case in a line: its name, the foot with its stage, and what whoever looked at it wrote."""
+def _listed(cases: Mapping[str, Traversable], messages: Messages) -> Iterator[str]:
+    """Each case in a line: its name, the foot with its stage, and what was written of it, as it was."""
     width = max(map(len, cases))
     for name, entry in sorted(cases.items()):
         fitting = json.loads(entry.read_bytes())
-        foot = f"{fitting['foot']}, {fitting['stage']}".replace("_", " ")
+        foot = foot_title(fitting["foot"], fitting["stage"], messages)
         yield f"{name:<{width}}  {foot}. {fitting.get('notes') or ''}".rstrip()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from pathlib import Path
 
@@ -66,7 +67,11 @@ def run(options: argparse.Namespace) -> int:
         page = _page(options, book)
     except (BadInput, Unreadable) as error:
         return _report_failure(BAD_INPUT, str(error))
-    except (EngineFault, StoreError) as error:
+    except StoreError as error:
+        # A path with a slip in it is looked for among the records.
+        what = "" if options.what is None else f"{json.dumps(options.what)} is no file here, and as an id: "
+        return _report_failure(FAILED, f"{what}{error}")
+    except EngineFault as error:
         return _report_failure(FAILED, str(error))
     return _printed(page, options) if options.pdf else _written(page, options)
 

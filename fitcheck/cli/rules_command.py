@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from typing import TYPE_CHECKING
 
 from fitcheck.cli import BAD_USAGE, rules_check, rules_compare, rules_diff, rules_new
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
@@ -12,6 +13,12 @@ from fitcheck.report.rule_text import case_lines, rule_lines, rule_summary
 from fitcheck.report.rulebook_page import rulebook_page
 from fitcheck.rulebooks.record_toml import record_toml
 from fitcheck.text.catalogue import messages_of
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from difflib import get_close_matches
+else:
+    get_close_matches = lazily("difflib", "get_close_matches")
 
 __all__ = ["configure"]
 
@@ -58,7 +65,9 @@ def _show(options: argparse.Namespace) -> int:
         print(record_toml(options.id, book), end="")
         return 0
     if options.id not in book.rules and options.id not in book.joined:
-        near = [rule_id for rule_id in (*book.rules, *book.joined) if options.id.split("-")[0] in rule_id]
+        names = (*book.rules, *book.joined)
+        near = [rule_id for rule_id in names if options.id.split("-")[0] in rule_id]
+        near = near or get_close_matches(options.id, names)
         hint = f" Near it: {', '.join(near)}." if near else ""
         if options.id in book.quantities:
             hint = " It is a quantity: --toml shows it."

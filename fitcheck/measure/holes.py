@@ -62,5 +62,4 @@ def holes_of(points: Floats, plan: Plan) -> dict[str, list[Hole]]:
 
 def _position_factor(position: float, plan: Plan) -> float:
     """Of (toe - hole) / (toe - heel ends): the toe of the shoe stands in both."""
-    heels = sum(end.variance for end in plan.heel_end.values()) / 4
-    return math.sqrt((1 - position) ** 2 + 1.0 + position**2 * heels) / plan.shoe_length
+    return math.sqrt((1 - position) ** 2 + 1.0 + position**2 * plan.heel_ends_variance) / plan.shoe_length

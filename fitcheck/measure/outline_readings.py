@@ -167,7 +167,7 @@ class _Sums(NamedTuple):
 
 def _shoe_length(plan: Plan, readings: Readings, error: TraceError) -> Iterator[Reading]:
     """The length of the shoe where it was not read; where it was, by how much the trace has another scale."""
-    if plan.toe_is_hidden:
+    if plan.length_is_hidden:
         return
     length = plan.shoe_length
     u = math.hypot(error.point * math.sqrt(plan.shoe_length_variance), error.scale * length)
@@ -300,7 +300,7 @@ def _nail_readings(
         u = math.hypot(error.point * hole.inset_factor, error.scale * hole.inset)
         if in_sight:
             yield Reading("hole_inset", place, hole.inset, u)
-        if not plan.toe_is_hidden:
+        if not plan.length_is_hidden:
             yield Reading("position", place, hole.position, error.point * hole.position_factor)
         if in_sight and wall is not None:
             yield Reading("hole_to_white_line", place, float(wall.value) - hole.inset, float(np.hypot(u, wall.u)))

@@ -74,14 +74,30 @@ class Plan:
         return False
 
     @cached_property
+    def _ends_in_sight(self) -> tuple[End, ...]:
+        """The heel ends of the shoe beside which the wall was seen; both where neither was."""
+        seen = tuple(self.heel_end[side] for side in SIDES if not self.is_hidden(self.buttress[side].along))
+        return seen or tuple(self.heel_end.values())
+
+    @property
+    def length_is_hidden(self) -> bool:
+        """Whether the toe of the shoe, or both its heel ends, could not be seen."""
+        return self.toe_is_hidden or all(self.is_hidden(end.along) for end in self.buttress.values())
+
+    @cached_property
     def shoe_length(self) -> float:
-        """From the toe of the shoe back to the middle between its two heel ends (mm)."""
-        return self.toe - sum(end.y for end in self.heel_end.values()) / 2
+        """From the toe of the shoe back to the middle between its two heel ends, or to the one that was seen (mm)."""
+        return self.toe - sum(end.y for end in self._ends_in_sight) / len(self._ends_in_sight)
+
+    @property
+    def heel_ends_variance(self) -> float:
+        """Variance of where the shoe ends per unit of a coordinate's variance."""
+        return sum(end.variance for end in self._ends_in_sight) / len(self._ends_in_sight) ** 2
 
     @property
     def shoe_length_variance(self) -> float:
         """Variance of the shoe's length per unit of a coordinate's variance."""
-        return 1.0 + sum(end.variance for end in self.heel_end.values()) / 4
+        return 1.0 + self.heel_ends_variance
 
 
 def plan_of(traces: Traces, buttress_angle: float, earliest: float | None = None) -> Plan:

@@ -62,7 +62,7 @@ def bring_up_to_date(engine: sa.Engine) -> None:
 def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
     if not file.exists():
         if not create:
-            raise NotAStore("There is no record store at that address.")
+            raise NotAStore(f"There is no record store at that address: there is no file {file}.")
         # Only for the user who runs fitcheck: records name people. SQLite gives its other files the rights of this one.
         file.parent.mkdir(mode=_OWNERS_FOLDER, parents=True, exist_ok=True)
         file.touch(mode=_OWNERS_FILE)

@@ -5,9 +5,10 @@ Needs WeasyPrint, the extra ``pdf``.  Readings, what conforms and sources are an
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, Final
 
-from fitcheck.report.html.rendering import PAPER_STYLE
+from fitcheck.report.html import DENSITIES
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
@@ -19,9 +20,7 @@ else:
 
 __all__ = ["pdf_of"]
 
-_DENSITIES: Final = ("", " denser", " densest", " densest terse", " densest terse least")
-_HEAD_END: Final = "</head>"
-_BODY: Final = "<body>"
+_BODY: Final = re.compile("<body[^>]*>")
 
 
 def pdf_of(page: str, *, pages: int, annex: bool = False) -> bytes:
@@ -30,8 +29,8 @@ def pdf_of(page: str, *, pages: int, annex: bool = False) -> bytes:
     The closest settings leave out reasons and sources of findings; where they too take more pages, it has more.
     Raises ModuleNotFoundError without WeasyPrint.
     """
-    density = _DENSITIES[-1]
-    for each in _DENSITIES:
+    density = DENSITIES[-1]
+    for each in DENSITIES:
         if len(_rendered(page, each).pages) <= pages:
             density = each
             break
@@ -40,6 +39,5 @@ def pdf_of(page: str, *, pages: int, annex: bool = False) -> bytes:
 
 
 def _rendered(page: str, classes: str) -> Any:
-    page = page.replace(_HEAD_END, f"<style>{PAPER_STYLE}</style>{_HEAD_END}", 1)
-    text = page.replace(_BODY, f'<body class="paper{classes}">', 1)
+    text = _BODY.sub(f'<body class="paper{classes}">', page, count=1)
     return HTML(string=text, url_fetcher=URLFetcher(allowed_protocols=())).render()

@@ -29,6 +29,7 @@ __all__ = [
     "looked_at",
     "order_of",
     "waiting_for",
+    "was_shown_before",
 ]
 
 MOST_WAITING: Final = 400
@@ -53,6 +54,21 @@ def by_hand_of(store: Store, ids: Iterable[str], assessor: str | None = None) ->
     return [by_hand_in(each) for each in found if not each.erased and assessor in {None, each.assessor}]
 
 
+def was_shown_before(store: Store, record: Record, assessor: str) -> bool:
+    """Whether ``assessor`` has seen what the tool says of the foot of ``record``: its own or what it corrects.
+
+    That is, whether he assessed any of these, or marked one that it corrects. Raises StoreError.
+    """
+    corrected: list[str] = []
+    here: Record | None = record
+    while here is not None and here.assessor != assessor:
+        if here.about is None:
+            return any(each.assessor == assessor for each in store.hand_marks_about(corrected))
+        corrected.append(here.about)
+        here = store.record(here.about)
+    return here is not None or any(each.assessor == assessor for each in store.hand_marks_about(corrected))
+
+
 class Compared(NamedTuple):
     """One criterion by hand and by the tool."""
 
@@ -65,6 +81,13 @@ class Compared(NamedTuple):
         """How many grades lie between the two; 0 where one of them did not judge it."""
         one, other = self.by_hand.grade, self.tool_grade
         return 0 if one is None or other is None else abs(GRADES.index(one) - GRADES.index(other))
+
+    @property
+    def other_mark(self) -> bool:
+        """Whether both have the same grade and not the same mark: by hand it is that of one fault."""
+        if self.steps or self.by_hand.grade is None or self.tool_grade is None or self.tool is None:
+            return False
+        return self.by_hand.mark is not None and self.tool.mark is not None and self.by_hand.mark != self.tool.mark
 
 
 def compared(by_hand: HandMarks, assessment: Assessment, sheet: MarkSheet) -> tuple[Compared, ...]:

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from typing import Any, Final, get_args
+from typing import TYPE_CHECKING, Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from rules.errors import WRONG_TYPE, RulebookError
+from rules.lazy import lazily
+
+if TYPE_CHECKING:
+    from difflib import get_close_matches
+else:
+    get_close_matches = lazily("difflib", "get_close_matches")
 
 __all__ = ["not_a_record", "not_toml"]
 
@@ -86,7 +92,9 @@ def _problem_and_remedy(fault: ErrorDetails, model: type[BaseModel]) -> tuple[st
     if kind == "extra_forbidden":
         fields = _record_at(location, model).model_fields
         names = sorted(field.alias or name for name, field in fields.items())
-        return "unknown key", f"Allowed here: {', '.join(names)}"
+        near = get_close_matches(str(location[-1]), names, n=1)
+        meant = f"Did you mean {near[0]!r}? " if near else ""
+        return "unknown key", f"{meant}Allowed here: {', '.join(names)}"
     if kind == "missing" and isinstance(location[-1], int):
         return "too little is listed", f"Give {location[-1] + 1} at least"
     if kind == "missing":

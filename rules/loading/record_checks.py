@@ -25,7 +25,7 @@ __all__ = ["check_limit", "check_sourced", "check_text", "check_unit", "dimensio
 _STAND_INS: Final = {"common practice": "trade", "from memory": "memory", "own choice": "own"}
 _MICRO: Final = 1_000_000
 _MOST_LISTED: Final = 30
-"""No more names than this are listed beside one that is near."""
+"""No more names than this are listed."""
 
 
 def fail(file: str, key: str, problem: str, remedy: str) -> NoReturn:
@@ -43,8 +43,8 @@ def _near(name: str, choices: Collection[str]) -> str:
     """The name that was meant, if one is near, and all that there are, if they are few enough to be read."""
     near = get_close_matches(name, sorted(choices), n=1)
     meant = f"Did you mean {near[0]!r}?" if near else ""
-    if near and len(choices) > _MOST_LISTED:
-        return f"{meant} 'fitcheck rules list' and 'fitcheck rules page' have all {len(choices)}"
+    if len(choices) > _MOST_LISTED:
+        return f"{meant} There are {len(choices)}: see 'fitcheck rules list' or 'fitcheck rules page'".lstrip()
     return f"{meant} Known: {', '.join(sorted(choices)) or 'none'}".lstrip()
 
 

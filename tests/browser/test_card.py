@@ -117,6 +117,43 @@ def test_no_tap_is_lost_near_another_and_every_change_is_taken_back(phone: Phone
     assert tracing(phone)["holes"] == kept[:3]
 
 
+def test_nothing_is_set_beside_the_photo_and_a_turned_telephone_shows_what_it_showed(
+    phone: Phone, tmp_path: Path
+) -> None:
+    start(phone, tmp_path, size=PHONE)
+    tap_photo(phone, [(20.0, -10.0), (400.0, -15.0)])
+    assert tracing(phone)["corners"] == []
+    assert "beside the photo" in phone.get("trace-count").text
+    tap_photo(phone, [(20.0, 20.0)])
+    assert len(tracing(phone)["corners"]) == 1
+    for _ in range(2):
+        phone.tap("trace-in")
+
+    def middle() -> list[float]:
+        canvas = phone.all("canvas")[0]
+        scale, x, y = (float(str(canvas.get_attribute(f"data-{name}"))) for name in ("scale", "x", "y"))
+        return [scale, (canvas.rect["width"] / 2 - x) / scale, (canvas.rect["height"] / 2 - y) / scale]
+
+    def drawn() -> bool:
+        return bool(
+            phone.run("const board = document.querySelector('canvas'); return board.width === board.clientWidth")
+        )
+
+    before = middle()
+    for size in ((740, 360), PHONE):
+        phone.resize(size)
+        phone.until(drawn, "drawn at its new size")
+        assert middle() == pytest.approx(before, abs=1)
+
+
+def test_a_sheet_that_is_taken_for_a_card_is_told(phone: Phone, tmp_path: Path) -> None:
+    start(phone, tmp_path, "de")
+    tap_photo(phone, [(300.0, 300.0), (595.0, 300.0), (595.0, 510.0), (300.0, 510.0)])
+    assert "passen eher zu einer anderen Vorlage" in phone.get("trace-count").text
+    phone.tap("trace-by-sheet")
+    phone.until(lambda: "passen eher" not in phone.get("trace-count").text, "no such word of the sheet")
+
+
 def test_a_glass_shows_what_lies_under_the_finger_and_a_long_press_sets_where_it_is_lifted(
     phone: Phone, tmp_path: Path
 ) -> None:

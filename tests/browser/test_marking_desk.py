@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import copy
+import io
 import logging
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
@@ -11,6 +13,7 @@ from typing import Any, Final
 
 import httpx
 import pytest
+from pypdf import PdfReader
 from selenium.webdriver.common.keys import Keys
 
 from fitcheck.records import open_store
@@ -94,6 +97,14 @@ def to_the_queue(assessor: KeyedAssessor, day: str, more: str = "") -> None:
     assessor.phone.until(lambda: assessor.ready, "the queue")
 
 
+def grades(browser: Phone) -> list[str]:
+    """The grade of each row of the form, empty where it has none yet."""
+    found: list[str] = browser.run(
+        "return [...document.querySelectorAll('fieldset')].map((each) => each.querySelector(':checked')?.value ?? '')"
+    )
+    return found
+
+
 def marked(
     assessor: KeyedAssessor, ids: list[str], seen: Sequence[Mapping[str, str | None]] = BY_NUMBER
 ) -> list[list[dict[str, Any]]]:
@@ -129,6 +140,26 @@ def test_feet_are_marked_blind_by_keys_alone_one_after_another(
     assert browser.complaints() == []
 
 
+def test_a_foot_is_printed_on_one_page_and_four_feet_on_five(
+    browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
+) -> None:
+    """By the browser, from the links of the list: nobody at a desk has a command line."""
+    served, keys = yard
+    day = "2026-03-11"
+    fitted(served, keys["device"], good, 4, day)
+    at_the_queue(browser, keys["S-1"], day)
+    for language, word in (("en", "To print"), ("de", "Zum Drucken")):
+        browser.driver.get(f"{browser.url}/desk?from={day}&to={day}&lang={language}")
+        links = [str(link.get_attribute("href")) for link in browser.all("td a") if link.text == word]
+        foot, visit = (next(link for link in links if part in link) for part in ("/assessments/", "/visits/"))
+        for address, most in ((foot, 1), (visit, 5)):
+            browser.driver.get(address)
+            assert browser.run("return getComputedStyle(document.body).fontSize") != "16px", "the style is let in"
+            printed: Any = browser.driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"]
+            assert len(PdfReader(io.BytesIO(base64.b64decode(printed))).pages) <= most, address
+    assert browser.complaints() == []
+
+
 @pytest.mark.long
 def test_every_key_does_what_its_list_says(
     browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
@@ -140,21 +171,14 @@ def test_every_key_does_what_its_list_says(
     assessor.go_on(Keys.ENTER)
     first = assessor.foot
 
-    def grades() -> list[str]:
-        found: list[str] = browser.run(
-            "return [...document.querySelectorAll('fieldset')]"
-            ".map((each) => each.querySelector(':checked')?.value ?? '')"
-        )
-        return found
-
     assessor.press("1", "3", "0")
-    assert grades()[:4] == ["good", "major", "unseen", ""]
+    assert grades(browser)[:4] == ["good", "major", "unseen", ""]
     assessor.press("u", "u")
-    assert grades()[:3] == ["good", "", ""]
+    assert grades(browser)[:3] == ["good", "", ""]
     assessor.press("2", Keys.ARROW_UP, Keys.ARROW_UP, "4")
-    assert grades()[:3] == ["critical", "minor", ""]
+    assert grades(browser)[:3] == ["critical", "minor", ""]
     assessor.press("u")
-    assert grades()[:3] == ["good", "minor", ""]
+    assert grades(browser)[:3] == ["good", "minor", ""]
     assert not browser.run("return document.getElementById('keys').open")
     assessor.press("?")
     assert browser.run("return document.getElementById('keys').open")
@@ -164,12 +188,52 @@ def test_every_key_does_what_its_list_says(
     assert browser.run("return document.activeElement.name") == f"grade.{assessor.criteria[2]}"
     assessor.press("c", "1", "s", "?", Keys.ENTER)
     assert browser.run("return document.getElementById('comment').value") == "1s?"
-    assert grades()[:3] == ["good", "minor", ""]
+    assert grades(browser)[:3] == ["good", "minor", ""]
     assessor.go_on("s")
     assert assessor.foot != first
     assessor.go_on("b")
     assert assessor.foot == first
     assert [assessor.answer(f"/v1/assessments/{id_}/hand-marks")["hand_marks"] for id_ in ids] == [[], []]
+
+
+def test_what_is_not_sent_yet_outlasts_a_lost_signal_and_a_session_and_is_nobody_elses(
+    browser: Phone, yard: tuple[Served, dict[str, str]], good: dict[str, Any]
+) -> None:
+    served, keys = yard
+    day = "2026-03-10"
+    [id_] = fitted(served, keys["device"], good, 1, day)
+
+    def begun(person: str) -> tuple[KeyedAssessor, list[str]]:
+        """The foot as it is shown to that person, who signs in; the grades in its form."""
+        browser.driver.delete_all_cookies()
+        assessor = KeyedAssessor(browser)
+        assessor.sign_in(keys[person])
+        to_the_queue(assessor, day)
+        assessor.go_on(Keys.ENTER)
+        return assessor, grades(browser)
+
+    assessor, _ = begun("S-1")
+    assessor.press("1", "3", "c", *"Mind.", Keys.ENTER)
+    # A click on the drawing leaves the keys with the row that had them.
+    browser.all("figure")[0].click()
+    assessor.press("2")
+    seen = grades(browser)
+    assert seen[:4] == ["good", "major", "minor", ""]
+    browser.driver.refresh()
+    browser.until(lambda: assessor.ready, "the same foot")
+    assert grades(browser) == seen
+    browser.signal(on=False)
+    assessor.press(*("1" for _ in seen[3:]), Keys.ENTER)
+    browser.until(lambda: not browser.all("form"), "no page without a signal")
+    browser.signal(on=True)
+    assert begun("S-2")[1] == [""] * len(seen)
+    assessor, again = begun("S-1")
+    assert again == [*seen[:3], *("good" for _ in seen[3:])]
+    assessor.go_on(Keys.ENTER)
+    [kept] = assessor.answer(f"/v1/assessments/{id_}/hand-marks")["hand_marks"]
+    assert [each["grade"] for each in kept["criteria"]] == again
+    assert kept["comment"] == "Mind."
+    assert browser.run("return Object.keys(sessionStorage).filter((name) => name.includes('marks.S-1'))") == []
 
 
 @pytest.mark.long

@@ -174,6 +174,22 @@ def test_nothing_is_invented_or_judged_where_mud_hand_or_clip_hides_the_edge(tmp
     assert ("overhang", "toe") not in tables[3]
 
 
+def test_a_branch_whose_end_is_hidden_is_not_told_as_uncovered(tmp_path: Path) -> None:
+    """The last tap of the shoe says that it is hidden from there; no tap follows."""
+    unsaid, said = (PhotographedFoot(12.0, 5.0, seed=3).taps(scatter=1.0) for _ in range(2))
+    for taps in (unsaid, said):
+        del taps["shoe"][-3:]
+    said["shoe"][-1].append(1)
+    sent = run_in_node(tmp_path, _IMPORTS, _OUTLINES, [unsaid, said])
+    short, hidden = (_judged(outline, length=_true()["shoe_length", "foot"]) for outline in sent)
+    assert "heel-not-covered@lateral_heel" in {each.id for each in short.findings}
+    assert (hidden.decision, hidden.findings) == ("incomplete", ())
+    assert ("length", "medial_heel") in _table(hidden)
+    assert ("length", "lateral_heel") not in _table(hidden)
+    # The other branch tells where the shoe ends.
+    assert _table(hidden)["trace_ratio", "foot"][0] == pytest.approx(1, abs=0.02)
+
+
 def test_the_photographs_are_drawn_by_nothing_of_what_they_try(root: Path) -> None:
     tree = ast.parse((root / "tests" / "support" / "photographed_foot.py").read_text(encoding="utf-8"))
     modules = {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}

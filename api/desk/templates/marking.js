@@ -4,9 +4,38 @@
   const form = document.querySelector("form[data-keys]");
   const rows = [...form.querySelectorAll("fieldset")];
   const status = form.querySelector("[data-status]");
+  const fields = [...form.querySelectorAll("input:not([type=hidden])")];
+  // What is not sent yet stays in this tab, whatever becomes of page, signal or session; what was sent needs it no more.
+  const draft = form.dataset.draft;
+  (form.dataset.sent ?? "").split(" ").forEach((name) => stored((store) => store.removeItem(name)));
+  takeUp();
   const answers = new Map(rows.map((row) => [row, chosen(row)]));
   const done = [];
+  let here = rows[0];
   let sent = false;
+
+  function stored(act) {
+    try {
+      return act(sessionStorage);
+    } catch {
+      // A browser that stores nothing: the form then works as it does without a script.
+      return null;
+    }
+  }
+
+  function takeUp() {
+    const kept = JSON.parse(stored((store) => store.getItem(draft)) ?? "null");
+    if (!kept) return;
+    for (const field of fields) {
+      if (field.type === "radio") field.checked = kept[field.name] === field.value;
+      else field.value = kept[field.name] ?? "";
+    }
+  }
+
+  function keep() {
+    const filled = fields.filter((field) => field.type !== "radio" || field.checked);
+    stored((store) => store.setItem(draft, JSON.stringify(Object.fromEntries(filled.map((field) => [field.name, field.value])))));
+  }
 
   function chosen(row) {
     return row.querySelector("input[type=radio]:checked");
@@ -27,6 +56,7 @@
     done.push([row, answers.get(row)]);
     answers.set(row, chosen(row));
     status.textContent = "";
+    keep();
   }
 
   function answer(row, radio) {
@@ -43,6 +73,7 @@
     if (before) before.checked = true;
     else chosen(row).checked = false;
     answers.set(row, before);
+    keep();
     go(row);
   }
 
@@ -80,9 +111,18 @@
     if (event.target.type === "radio") note(event.target.closest("fieldset"));
   });
 
+  form.addEventListener("input", (event) => {
+    if (event.target.type === "text") keep();
+  });
+
+  form.addEventListener("focusin", (event) => {
+    here = event.target.closest("fieldset") ?? here;
+  });
+
   form.addEventListener("keydown", (event) => {
     const at = event.target;
-    const row = at.closest("fieldset");
+    // A click beside the rows, as on the drawing, leaves the keys with the row that had them.
+    const row = at === form ? here : at.closest("fieldset");
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     if (at.type === "text") {
       if (event.key !== "Enter" && event.key !== "Escape") return;

@@ -4,7 +4,16 @@ A report is one file that needs no other: its style sheet stands in it, it has n
 nothing. Every text that comes from outside is escaped.
 """
 
-from fitcheck.report.html.rendering import REPORT_POLICY
+from fitcheck.report.html.density import DENSITIES
+from fitcheck.report.html.rendering import PAPER_POLICY, REPORT_POLICY
 from fitcheck.report.html.reports import FootToReport, RecordReference, foot_report, visit_report
 
-__all__ = ["REPORT_POLICY", "FootToReport", "RecordReference", "foot_report", "visit_report"]
+__all__ = [
+    "DENSITIES",
+    "PAPER_POLICY",
+    "REPORT_POLICY",
+    "FootToReport",
+    "RecordReference",
+    "foot_report",
+    "visit_report",
+]

@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from fitcheck.text.catalogue import Messages, capital, messages_in
 
-__all__ = ["PAPER_STYLE", "REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
+__all__ = ["PAPER_POLICY", "PAPER_STYLE", "REPORT_POLICY", "STYLE", "cleaned", "filled", "policy"]
 
 # What XML 1.0 (5th edition, 2.2) has no room for, and the marks that turn the direction of text.
 _UNFIT: Final = re.compile(
@@ -57,6 +57,8 @@ def _hashes(*texts: str) -> str:
 REPORT_POLICY: Final = policy("form-action 'none'")
 """What a report may load or run; it stands in the page too, for files that are opened."""
 
+PAPER_POLICY: Final = policy("form-action 'none'", styles=(PAPER_STYLE,))
+"""The same for a report that is to be printed."""
 
 _OWN: Final = "fitcheck.report.html"
 
@@ -75,6 +77,7 @@ def _environment(package: str, language: str) -> Environment:
     messages = messages_in(language)
     environment.globals |= {
         "style": Markup(STYLE),  # noqa: S704  (our own file)
+        "paper_style": Markup(PAPER_STYLE),  # noqa: S704  (our own file)
         "referrer": "no-referrer",
         "language": messages.language,
         "say": messages.say,

@@ -15,7 +15,8 @@ from fitcheck.fitting.models import Fitting
 from fitcheck.marking.sheet import ChangeView
 from fitcheck.pairs import PairAssessment
 from fitcheck.pairs.visit import VisitAssessment
-from fitcheck.report.html.rendering import REPORT_POLICY, filled
+from fitcheck.report.html.density import PaperFoot, density_of
+from fitcheck.report.html.rendering import PAPER_POLICY, REPORT_POLICY, filled
 from fitcheck.text.catalogue import Messages, capital, messages_of
 from fitcheck.text.format import criterion_title, place_name, quantity_title, shown
 from fitcheck.view import AssessmentView, FindingView, finding_views, view_of, visit_part
@@ -116,13 +117,14 @@ class PairSection(NamedTuple):
 
 
 def foot_report(foot: FootToReport, *, paper: bool = False) -> str:
-    """The report of one foot as a whole HTML document, in its book's language; for ``paper`` with a small drawing."""
+    """The report of one foot as a whole HTML document, in its book's language; ``paper``: to be printed on one page."""
     shown_foot, messages = _foot_section(foot, "foot", paper=paper), messages_of(foot.book)
     return filled(
         "foot_report.html",
         messages,
         title=messages.say("report.title", foot=shown_foot.view.title),
-        policy=REPORT_POLICY,
+        policy=PAPER_POLICY if paper else REPORT_POLICY,
+        paper=density_of([_on_paper(shown_foot, shown_foot.view.cautions)]) if paper else None,
         foot=shown_foot,
         sources=tuple(_sources(shown_foot.sources, foot.book)),
     )
@@ -131,7 +133,7 @@ def foot_report(foot: FootToReport, *, paper: bool = False) -> str:
 def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rulebook, *, paper: bool = False) -> str:
     """The report of a ``visit``, whose ``feet`` are those that count at it; ``book`` compared the pairs.
 
-    It is in the language of ``book``.
+    It is in the language of ``book``; ``paper``: to be printed on one page more than it has feet.
     """
     sections = [_foot_section(foot, foot.assessment.foot.replace("_", "-"), paper=paper) for foot in feet]
     messages = messages_of(book)
@@ -146,7 +148,8 @@ def visit_report(visit: VisitAssessment, feet: Sequence[FootToReport], book: Rul
         "visit_report.html",
         messages,
         title=named,
-        policy=REPORT_POLICY,
+        policy=PAPER_POLICY if paper else REPORT_POLICY,
+        paper=density_of(map(_on_paper, sections)) if paper else None,
         decision=visit.decision,
         decision_text=messages.say(f"report.visit.decides.{visit.decision}"),
         decided_by=[visit_part(name, messages) for name in visit.decided_by],
@@ -183,6 +186,12 @@ def _foot_section(foot: FootToReport, anchor: str, *, paper: bool) -> FootSectio
         drawing=Markup(svg),  # noqa: S704  (the drawing escapes what it is given)
         sources=tuple(dict.fromkeys(name for finding in assessment.findings for name in finding.sources)),
     )
+
+
+def _on_paper(foot: FootSection, cautions: Sequence[str] = ()) -> PaperFoot:
+    """What takes room of a foot, with ``cautions`` where they stand on its page."""
+    facts = [f"{fact.label}:   {fact.value}   " for fact in (*foot.facts, *foot.record)]
+    return PaperFoot(foot.view, facts, foot.notes or "", [each.say + each.reason for each in foot.changes], cautions)
 
 
 def _measurement_rows(measurements: Iterable[Measurement], book: Rulebook) -> tuple[ReadingsRow, ...]:
@@ -232,13 +241,18 @@ def _facts(fitting: Fitting, assessment: Assessment, messages: Messages) -> Iter
     names |= {
         "fitted_by": not_said if person is None else person.id,
         "assessed_by": not_said if fitting.assessor is None else fitting.assessor.id,
-        "assessed_at": assessment.created,
+        "assessed_at": _minute(assessment.created, messages),
     }
     if person is not None and person.role is not None:
         names["fitted_by"] = messages.say(f"report.role.{person.role}", id=person.id)
     for name, value in names.items():
         if value is not None:
             yield Fact(messages.say(f"report.fact.{name}"), value)
+
+
+def _minute(created: str, messages: Messages) -> str:
+    """A time (UTC) as it is read out, to the minute."""
+    return f"{messages.day(date.fromisoformat(created[:10]))} {created[11:16]} UTC"
 
 
 def _day(day: date | None, messages: Messages) -> str | None:

@@ -103,6 +103,23 @@ def test_corners_that_are_no_card_give_no_plane(tmp_path: Path, corners: list[li
     assert found is True, why
 
 
+def test_the_other_card_is_told_where_its_sides_are_nearer(tmp_path: Path) -> None:
+    """An A6 sheet that is taken for a bank card makes every length 0.58 of what it is."""
+    level = _camera(np.random.default_rng(5), most=0.0)
+    asked = [
+        {"by": by, "taps": _seen(level, _corners(_CARDS[laid])).tolist()[: 2 if by == "rule" else 4]}
+        for by in ("card", "sheet", "rule")
+        for laid in _CARDS
+    ]
+    told = run_in_node(
+        tmp_path,
+        ['import { otherCard } from "./trace/plane.js";'],
+        "return given.map(({ by, taps }) => [otherCard(by, taps), otherCard(by, taps.slice(1))]);",
+        asked,
+    )
+    assert told == [[None, None], ["sheet", None], ["card", None], [None, None], [None, None], [None, None]]
+
+
 def test_the_share_of_a_length_is_that_of_corners_drawn_at_random(tmp_path: Path) -> None:
     """JCGM 101:2008: what is propagated through the derivatives, against draws."""
     rng = np.random.default_rng(7)

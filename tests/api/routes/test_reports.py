@@ -14,7 +14,7 @@ from fastapi import FastAPI
 
 from api.application import create_app
 from fitcheck.records import Store, open_store
-from fitcheck.report.html import REPORT_POLICY
+from fitcheck.report.html import PAPER_POLICY, REPORT_POLICY
 from rules import EngineFault, load_rulebook
 from tests.support.desk_records import imported_into, like
 from tests.support.pages import Element, page_of
@@ -55,6 +55,18 @@ def test_a_foot_is_reported_with_its_record(own: Ask, send: Any, store: Store) -
     text = report(own, f"/v1/assessments/{sent['id']}").text
     for told in (sent["id"], record.digest, f"Record number {record.number}", *sent["cautions"]):
         assert told in text
+
+
+def test_a_report_to_be_printed_leaves_readings_out_and_takes_its_own_style(
+    own: Ask, send: Any, problem: Callable[..., Any]
+) -> None:
+    path = f"/v1/assessments/{send()['id']}/report.html"
+    whole, paper = own("GET", path), own("GET", f"{path}?form=paper")
+    assert 'class="paper' in paper.text
+    assert 'class="paper' not in whole.text
+    assert paper.headers["content-security-policy"] == f"{PAPER_POLICY}; frame-ancestors 'none'"
+    assert paper.headers["etag"] != whole.headers["etag"]
+    problem(own("GET", f"{path}?form=column"), "bad-query")
 
 
 def test_a_corrected_assessment_says_so_and_its_successor_what_it_corrects(own: Ask, send: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -10,6 +11,8 @@ import pytest
 from fitcheck.assessment.assess import assess
 from fitcheck.assessment.models import Assessment
 from fitcheck.fitting.models import Fitting
+from rules import shipped_rulebook
+from rules.loading.translation import localized
 
 Changed = Callable[..., dict[str, Any]]
 
@@ -90,6 +93,18 @@ def test_each_stage_requires_its_observations(stage: str, lacking: str, changed:
 @pytest.mark.parametrize("stage", ["hot_fit", "nailed"])
 def test_soundness_is_not_required_before_the_end(stage: str, changed: Changed) -> None:
     assert judged(changed(stage=stage, observations__soundness=...)).decision == "go_on"
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [("en", "end of the iron. Or judge by eye: right, short"), ("de", "Oder nach Augenmaß: richtig, kurz")],
+)
+def test_another_way_to_observe_is_named_by_one_or(language: str, told: str, changed: Changed) -> None:
+    raw = changed(observations__heel_fit={})
+    needed = assess(Fitting.model_validate(raw), localized(shipped_rulebook(), language)).still_needed
+    said = " ".join(each.say for each in needed)
+    assert told in said
+    assert not re.search("(Or|Oder): (Or|Oder)", said)
 
 
 def test_rocking_must_be_looked_for_while_the_shoe_can_be_tried(changed: Changed) -> None:

@@ -306,10 +306,13 @@ def test_the_demo_goes_through_a_real_server(capsys: Captured) -> None:
 def test_the_demo_lists_its_cases_and_knows_no_others(capsys: Captured) -> None:
     assert main(["demo", "--list"]) == 0
     listed = dict(line.split(maxsplit=1) for line in capsys.readouterr().out.splitlines())
-    assert "Low Meadow" in listed["flinch"]
+    assert listed["flinch"].startswith("Left hind, nailed. Low Meadow")
     assert not [name for name in listed if "answer" in name]
     assert main(["demo", "flinch.answer"]) == 64
     assert main(["demo", "shoe"]) == 64
+    capsys.readouterr()
+    assert main(["demo", "--list", "--language", "de"]) == 0
+    assert "Hinterhuf links, aufgenagelt. Low Meadow" in capsys.readouterr().out
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:

@@ -87,3 +87,13 @@ def test_a_report_is_in_the_language_that_is_asked_for(kept: tuple[str, str], ca
     for what in ([file], [id_, "--records", url], ["--visit", "v", "--records", url]):
         assert main(["report", *what, "--language", "de"]) == 0
         assert page_of(capsys.readouterr().out).text.startswith("Beschlagbericht: ")
+
+
+def test_a_file_that_is_not_there_is_named_beside_the_store_that_was_looked_in(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    store = tmp_path / "none.sqlite3"
+    assert main(["report", "fout.json", "--records", f"sqlite:///{store}"]) == 70
+    said = capsys.readouterr().err
+    assert '"fout.json" is no file here' in said
+    assert f"there is no file {store}" in said

@@ -76,3 +76,8 @@ def test_an_unknown_name_is_bad_usage(capsys: pytest.CaptureFixture[str]) -> Non
     assert main(["rules", "show", "frog_gap"]) == BAD_USAGE
     assert "--toml" in capsys.readouterr().err
     assert main(["rules", "show", "nothing-such", "--toml"]) == BAD_USAGE
+
+
+def test_a_misspelt_rule_is_met_with_those_near_it(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules", "show", "intervall-long"]) != 0
+    assert "Near it: interval-long" in capsys.readouterr().err

@@ -13,8 +13,10 @@ from fitcheck.assessment.assess import assess
 from fitcheck.cli import main
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import draft_of, open_store
-from fitcheck.report.html import FootToReport, foot_report
+from fitcheck.report.html import DENSITIES, FootToReport, foot_report
+from fitcheck.report.html.density import PaperFoot, density_of
 from fitcheck.report.paper import pdf_of
+from fitcheck.view import view_of
 from rules import shipped_rulebook
 from tests.support.kept_fittings import demo_bodies
 from tests.support.paths import ROOT
@@ -46,6 +48,21 @@ def test_a_foot_is_one_page_with_all_that_is_to_be_done(body: bytes, tmp_path: P
     assert pages == 1
     for said in (*assessment.actions, *(each.finding for each in assessment.findings), "Remarks and signatures"):
         assert said.replace(" ", "") in text.replace(" ", "")
+
+
+def _rows(count: int) -> PaperFoot:
+    foot = parse_fitting(json.loads((CASES / "high-nail.json").read_text(encoding="utf-8")))
+    view = view_of(assess(foot), shipped_rulebook())
+    return PaperFoot(view._replace(findings=view.findings[:1] * count), [], "", [])
+
+
+def test_the_more_was_found_the_closer_a_page_is_set() -> None:
+    chosen = [DENSITIES.index(density_of([_rows(count)])) for count in range(40)]
+    assert chosen == sorted(chosen)
+    assert set(chosen) == set(range(len(DENSITIES)))
+    assert density_of([_rows(0), _rows(39)]) == DENSITIES[-1]
+    noted = _rows(3)._replace(notes="A long note. " * 150)
+    assert DENSITIES.index(density_of([noted])) > chosen[3]
 
 
 def test_an_annex_has_the_readings_and_comes_where_it_is_asked_for(tmp_path: Path) -> None:

@@ -72,7 +72,7 @@ MISTAKES: dict[str, tuple[str, str, str]] = {
     "a source that is changed": ("sources.toml", "sources.LA", "a name that is not taken"),
     "a file that no book has": ("heels.toml", "(file)", "Write what changes into one of"),
     "a misspelt section": ("toe_fit.toml", "rule", "Allowed here: "),
-    "a misspelt key": ("heel_fit.toml", "rules.heel-width-wide.higg", "Allowed here: "),
+    "a misspelt key": ("heel_fit.toml", "rules.heel-width-wide.higg", "Did you mean 'high'? Allowed here: "),
     "text in the place of a number": ("heel_fit.toml", "rules.heel-width-wide.low", "plain number"),
     "a figure without its standing": ("heel_fit.toml", "rules.heel-width-wide.status", "State status, sources, basis"),
     "a misspelt rule": ("heel_fit.toml", "rules.heel-width-wid", "Did you mean 'heel-width-wide'?"),
@@ -85,7 +85,7 @@ MISTAKES: dict[str, tuple[str, str, str]] = {
     "an unknown caution": ("heel_fit.toml", "rules.heel-bare.caution", "Known: "),
     "an unknown source": ("history.toml", "rules.interval-long.sources", "Known: "),
     "a critical rule that is off": ("nails.toml", "rules.nail-blood.off", "Take this table out"),
-    "a joined rule on a rule that there is not": ("joined.toml", "joined.foot-unlevel.when.0.findings", "Known: "),
+    "a joined rule on a rule that there is not": ("joined.toml", "joined.foot-unlevel.when.0.findings", "rules list"),
     "a range the wrong way round": ("dimensions.toml", "quantities.shoe_thickness", "Change the record"),
     "marks that do not add up": ("marking.toml of the inherited book", "scheme.total", "[marks.dressing]"),
 }

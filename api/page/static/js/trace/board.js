@@ -18,12 +18,13 @@ const STEP_PX = 4;
  * @param {(context: CanvasRenderingContext2D, at: (point: [number, number]) => [number, number]) => void} of.paint
  * @param {(point: [number, number], scale: number, number: number) => void} of.onSet  a point is set, as that one of its part
  * @param {() => void} of.onFull  there are as many as there may be
+ * @param {() => void} of.onOutside  beside the photograph there is nothing to set a point on
  * @param {() => void} of.onUndo
  */
-export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
+export function board(canvas, photo, { active, paint, onSet, onFull, onOutside, onUndo }) {
   const context = canvas.getContext("2d");
   const fingers = new Map();
-  let look = { scale: 1, x: 0, y: 0 };
+  let look = null;
   let held = null;
   let start = [0, 0];
   let moved = 0;
@@ -48,9 +49,31 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
     const { width, height } = box();
     canvas.width = Math.round(width * ratio());
     canvas.height = Math.round(height * ratio());
-    const scale = Math.min(width / photo.width, height / photo.height);
-    look = { scale, x: (width - photo.width * scale) / 2, y: (height - photo.height * scale) / 2 };
+    look = whole(width, height);
     draw();
+  }
+
+  /** Another size of the canvas, as when a telephone is turned: what is looked at stays in the middle, as large as it was. */
+  function resize() {
+    const [before, high] = [canvas.width / ratio(), canvas.height / ratio()];
+    const { width, height } = box();
+    if (!look || String(Object.values(look)) === String(Object.values(whole(before, high)))) fit();
+    else {
+      Object.assign(canvas, { width: Math.round(width * ratio()), height: Math.round(height * ratio()) });
+      look = { ...look, x: look.x + (width - before) / 2, y: look.y + (height - high) / 2 };
+      draw();
+    }
+  }
+
+  /** The look at all of the photograph. */
+  function whole(width, height) {
+    const scale = Math.min(width / photo.width, height / photo.height);
+    return { scale, x: (width - photo.width * scale) / 2, y: (height - photo.height * scale) / 2 };
+  }
+
+  /** The point, or the one on the photograph's edge that is nearest. */
+  function inside([x, y]) {
+    return [Math.min(Math.max(x, 0), photo.width), Math.min(Math.max(y, 0), photo.height)];
   }
 
   function zoom(factor, [x, y] = [box().width / 2, box().height / 2]) {
@@ -109,6 +132,7 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
   function add(point) {
     const { points, most } = active();
     if (points.length >= most) onFull();
+    else if (String(inside(point)) !== String(point)) onOutside();
     else onSet(point, look.scale, points.length);
     draw();
   }
@@ -151,7 +175,7 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
       draw();
     } else if (moved > TAP_PX && held !== null) {
       if (!dragged) dragged = active().points[held];
-      active().points[held] = [...back(spot), ...dragged.slice(2)];
+      active().points[held] = [...inside(back(spot)), ...dragged.slice(2)];
       draw();
     } else if (moved > TAP_PX) {
       aimed = null;
@@ -207,6 +231,7 @@ export function board(canvas, photo, { active, paint, onSet, onFull, onUndo }) {
 
   const controls = {
     fit,
+    resize,
     draw,
     zoomIn: () => zoom(1.5),
     zoomOut: () => zoom(1 / 1.5),

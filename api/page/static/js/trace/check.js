@@ -3,7 +3,7 @@
 import { el } from "../dom.js";
 import { digits, t } from "../messages.js";
 import { placeName } from "../controls/field.js";
-import { found } from "./found.js";
+import { found, tenths } from "./found.js";
 import { extent, frameOf } from "./geometry.js";
 import { paintFound, paintTaps, sketch } from "./paint.js";
 import { allTaps } from "./taps.js";
@@ -22,7 +22,7 @@ export function checked({ tracing, photo, sent, plane, foot, onMirror }) {
     el("p", {}, t("trace.check_note", { foot: t(`foot.${foot}`) })),
     overlay(tracing, photo, all, plane),
     el("h3", {}, t("trace.found")),
-    el("ul", { class: "found" }, all.map(({ place, mm, u }) => el("li", { "data-place": place }, t("trace.found_at", { place: placeName(place), mm: digits(mm.toFixed(1)), u: digits((2 * u).toFixed(1)) })))),
+    el("ul", { class: "found" }, all.map(({ place, mm, u }) => el("li", { "data-place": place }, t("trace.found_at", { place: placeName(place), mm: digits(tenths(mm)), u: digits((2 * u).toFixed(1)) })))),
     el("div", { class: "card" }, sketch(sent)),
     el("p", { class: "sizes" }, t("trace.size.hoof", size(sent.hoof)), " ", t("trace.size.shoe", size(sent.shoe)), " ", t("trace.size.holes", { count: tracing.holes.length })),
     el("p", { class: "note", id: "trace-sure" }, t(plane.level ? "trace.sure.card" : "trace.sure.rule", { u: digits((2 * sent.made.u).toFixed(1)), share: digits(((200 * sent.scale.u) / sent.scale.mm).toFixed(1)) })),

@@ -28,6 +28,11 @@ export function found(sent) {
   });
 }
 
+/** Millimetres as they are told: tenths, and nought without a sign. @param {number} mm */
+export function tenths(mm) {
+  return (Math.round(mm * 10) / 10 || 0).toFixed(1);
+}
+
 function lengthsAlong(line) {
   const lengths = [0];
   for (let at = 1; at < line.length; at += 1) lengths.push(lengths[at - 1] + Math.hypot(line[at][0] - line[at - 1][0], line[at][1] - line[at - 1][1]));

@@ -98,6 +98,8 @@ export function outlineOf(taps, plane, foot) {
   if (taps.holes.length) sent.nail_holes = taps.holes.map(place);
   // What hides the iron hides the wall beside it: nothing is to be said of either there.
   const hidden = [...hoof.hidden, ...shoe.hidden.map((ends) => ends.map((end) => nearest(hoof.line, end)))];
+  // Where no tap follows, the rest of the branch is hidden: the line ends short of the iron, and the heel is not to be judged by it.
+  if (taps.shoe.at(-1)?.[3]) hidden.push([nearest(hoof.line, shoe.line.at(-1)), nearest([hoof.line[0], hoof.line.at(-1)], shoe.line.at(-1))]);
   if (hidden.length) sent.hidden = hidden;
   return sent;
 }

@@ -2,9 +2,12 @@
 
 import { svg } from "../dom.js";
 import { digits, t } from "../messages.js";
+import { tenths } from "./found.js";
 import { hoofLine, runs, smooth } from "./geometry.js";
 
 const SHADES = { corners: "#0047b3", rule: "#0047b3", heels: "#b00020", hoof: "#b00020", shoe: "#0b6b3a", holes: "#5a189a" };
+/** The overlay is drawn for a desk and shown half as wide on a telephone. */
+const FOUND_PX = 26;
 const NUMBERED = ["heels", "holes"];
 
 /**
@@ -36,7 +39,7 @@ export function paintFound(context, at, all, back) {
   for (const { from, to, mm } of all) {
     const [wall, iron] = [at(back(from)), at(back(to))];
     stroke(context, [wall, iron], "#000000", true);
-    label(context, iron, digits(mm.toFixed(1)));
+    label(context, iron, digits(tenths(mm)), FOUND_PX);
   }
 }
 
@@ -72,11 +75,11 @@ function dot(context, [x, y], shade, strong, text) {
   if (text) label(context, [x, y], text);
 }
 
-function label(context, [x, y], text) {
-  context.font = "bold 14px system-ui, sans-serif";
+function label(context, [x, y], text, size = 14) {
+  context.font = `bold ${size}px system-ui, sans-serif`;
   context.fillStyle = "#ffffff";
   context.strokeStyle = "#141414";
-  context.lineWidth = 3;
+  context.lineWidth = size / 5;
   context.strokeText(text, x + 9, y - 7);
   context.fillText(text, x + 9, y - 7);
 }

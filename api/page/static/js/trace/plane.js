@@ -37,6 +37,26 @@ export function planeOf(by, scale, length) {
   return by === "rule" ? byRule(scale, length) : byCard(scale, sidesOf(by));
 }
 
+/**
+ * The other card, where the sides that were tapped are nearer to those of that one; null where they are not.
+ *
+ * @param {"card"|"sheet"|"rule"} by @param {Tap[]} scale
+ */
+export function otherCard(by, scale) {
+  const corners = by !== "rule" && scale.length === SCALE_TAPS[by] && around(scale);
+  if (!corners) return null;
+  const [one, other] = sumsOfSides(corners);
+  const off = (kind) => Math.abs(Math.log(Math.max(one, other) / Math.min(one, other) / (sidesOf(kind)[0] / sidesOf(kind)[1])));
+  const another = by === "card" ? "sheet" : "card";
+  return off(another) < off(by) ? another : null;
+}
+
+/** Both pairs of opposite sides. */
+function sumsOfSides(corners) {
+  const sides = corners.map((corner, at) => apart(corner, corners[(at + 1) % 4]));
+  return [sides[0] + sides[2], sides[1] + sides[3]];
+}
+
 function byRule([one, other], length) {
   const pixels = apart(one, other);
   if (!(length > 0) || !(pixels > 0)) return null;
@@ -48,8 +68,7 @@ function byRule([one, other], length) {
 function byCard(taps, [long, short]) {
   const corners = around(taps);
   if (!corners) return null;
-  const sides = corners.map((corner, at) => apart(corner, corners[(at + 1) % 4]));
-  const [one, other] = [sides[0] + sides[2], sides[1] + sides[3]];
+  const [one, other] = sumsOfSides(corners);
   const wide = one >= other ? [long, short] : [short, long];
   if (Math.abs(Math.log(Math.max(one, other) / Math.min(one, other) / (long / short))) > figure("photograph_card_odd")) return null;
   const places = [[0, 0], [wide[0], 0], [wide[0], wide[1]], [0, wide[1]]];

@@ -18,7 +18,7 @@ import { outlineOf } from "./geometry.js";
 import { greyAt } from "./grey.js";
 import { paintTaps, sketch } from "./paint.js";
 import { forgetPhoto, keepPhoto, keptPhoto } from "./photos.js";
-import { SCALE_TAPS, sidesOf, tapU } from "./plane.js";
+import { otherCard, SCALE_TAPS, sidesOf, tapU } from "./plane.js";
 import { snapped, wayAt } from "./snap.js";
 import { allTaps, bounds, listOf, PARTS, planeOfTaps, ready, remember, takeBack, tapsOf, tracingOf, turnHidden } from "./taps.js";
 
@@ -150,6 +150,10 @@ export function traceView(sheet, page, onLeave) {
         changed();
       },
       onFull: () => announce(t("trace.enough")),
+      onOutside: () => {
+        counted.textContent = t("trace.outside");
+        announce(t("trace.outside"));
+      },
       onUndo: () => {
         takeBack(tracing);
         changed();
@@ -172,6 +176,7 @@ export function traceView(sheet, page, onLeave) {
       const last = taps.at(-1);
       const parts = [t("trace.count", { have, of: most === fewest ? most : t("trace.or_more", { fewest }) })];
       if (tracing.part === "scale" && tracing.by !== "rule" && have === most && !plane) parts.push(t("trace.no_card"));
+      else if (scale && otherCard(tracing.by, taps)) parts.push(t("trace.other_card", { other: named(otherCard(tracing.by, taps)) }));
       else if (last && plane) parts.push(t("trace.tap_sure", { u: digits((2 * last[2] * plane.perPixel(last)).toFixed(1)) }));
       if (last && moved.has(String(last.slice(0, 2)))) parts.push(t("trace.snapped"));
       if (last?.[3]) parts.push(t("trace.hiding"));
@@ -209,7 +214,7 @@ export function traceView(sheet, page, onLeave) {
       }
     }), onward);
     count();
-    const resized = new ResizeObserver(() => hands.fit());
+    const resized = new ResizeObserver(() => hands.resize());
     resized.observe(canvas);
     onLeave(() => resized.disconnect());
   }
@@ -228,8 +233,12 @@ export function traceView(sheet, page, onLeave) {
       keep();
       page.redraw();
     };
-    const sides = (by) => Object.fromEntries(["long", "short"].map((name, at) => [name, digits(sidesOf(by)?.[at] ?? "")]));
-    return el("div", { class: "words", role: "group", "aria-label": t("trace.by") }, Object.keys(SCALE_TAPS).map((by) => el("button", { type: "button", class: "word", id: `trace-by-${by}`, "aria-pressed": String(tracing.by === by), on: { click: () => choose(by) } }, t(`trace.by.${by}`, sides(by)))));
+    return el("div", { class: "words", role: "group", "aria-label": t("trace.by") }, Object.keys(SCALE_TAPS).map((by) => el("button", { type: "button", class: "word", id: `trace-by-${by}`, "aria-pressed": String(tracing.by === by), on: { click: () => choose(by) } }, named(by))));
+  }
+
+  /** What gives the scale, with its sides. */
+  function named(by) {
+    return t(`trace.by.${by}`, Object.fromEntries(["long", "short"].map((name, at) => [name, digits(sidesOf(by)?.[at] ?? "")])));
   }
 
   function rulerLength(onChange) {
