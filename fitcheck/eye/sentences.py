@@ -12,7 +12,7 @@ from rules import Rulebook, shipped_rulebook
 if TYPE_CHECKING:
     from fitcheck.eye.models import BesideAssessors, EyeFigure, EyeGroup, EyeQuantity, EyeVisit, EyeWordRange
     from fitcheck.eye.pairs import Pairs
-    from fitcheck.eye.scales import Scale
+    from fitcheck.scales import Scale
 
 __all__ = ["Sentences"]
 
