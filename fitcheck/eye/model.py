@@ -94,7 +94,7 @@ class Model:
         return hessian
 
     def surface(self, parameters: Array) -> tuple[float, Array, Array]:
-        """Minus the logarithm of how likely ``parameters`` are, before and by the looks; its first and second derivatives."""
+        """Minus the log likelihood of ``parameters``, before and by the looks; its first and second derivatives."""
         value, gradient, hessian = self.each(parameters)
         off = parameters - self.before.middle
         slope = self.before.precision @ off
