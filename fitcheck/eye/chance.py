@@ -183,7 +183,11 @@ def _after(curve: Curve, word: str, ends: tuple[float | None, ...]) -> tuple[Arr
 def _curves(curve: Curve) -> tuple[Array, Array]:
     """Offsets and spreads as the pairs leave them likely, each as likely."""
     middle = np.array([*curve.offsets, math.log(curve.spread)])
-    normal = np.random.default_rng(_SEED).standard_normal((_CURVES, middle.size))
-    values, vectors = np.linalg.eigh(np.array(curve.covariance))
-    moved = middle + normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
+    normal = np.random.default_rng(_SEED).standard_normal((_CURVES // 2, middle.size))
+    covariance = np.array(curve.covariance)
+    # By correlations, so that the same looks in another unit have the same chances.
+    sizes = np.sqrt(np.diag(covariance))
+    values, vectors = np.linalg.eigh(covariance / np.outer(sizes, sizes))
+    off = normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T * sizes
+    moved = middle + np.concatenate([off, -off])
     return moved[:, :-1], np.exp(moved[:, -1])

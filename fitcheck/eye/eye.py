@@ -168,14 +168,15 @@ class _Maker:
         missing = max(0, self.fewest - len(pairs))
         looks = _looks(pairs, scale)
         bias = spread = None
-        separate = False
+        separate, follows = False, True
         words: tuple[EyeWordRange, ...] = ()
         if not missing:
             shifted = shift_of(looks, len(scale.words), method())
-            if shifted is not None:
-                bias, spread, separate = _figure(shifted.ends[0]), _figure(shifted.spread), shifted.separate
             used = sorted({look.word for look in looks})
-            if len(used) >= _FEWEST_WORDS and not (self.brief and spread is not None):
+            follows = _in_order(looks) and (shifted is None or shifted.lapse < known().figure("most_lapses"))
+            if follows and shifted is not None:
+                bias, spread, separate = _figure(shifted.ends[0]), _figure(shifted.spread), shifted.separate
+            if follows and len(used) >= _FEWEST_WORDS and not (self.brief and spread is not None):
                 free = ends_of([look._replace(word=used.index(look.word)) for look in looks], len(used), method())
                 if spread is None:
                     spread, separate = _figure(free.spread), free.separate
@@ -186,6 +187,7 @@ class _Maker:
             pairs=len(pairs),
             horses=horses,
             missing=missing,
+            follows=follows,
             bias=bias,
             spread=spread,
             separate=separate,
@@ -247,6 +249,13 @@ def _looks(pairs: Sequence[Pair], scale: Scale) -> list[Look]:
     return [Look(pair.value, pair.u, scale.words.index(pair.word), pair.horse, pair.ends) for pair in pairs]
 
 
+def _in_order(looks: Sequence[Look]) -> bool:
+    """Whether greater measures have the greater words, more than smaller ones have; so of one word alone."""
+    if len({look.word for look in looks}) < _FEWEST_WORDS:
+        return True
+    return bool(kendalltau([look.value for look in looks], [look.word for look in looks]).statistic > 0)
+
+
 def _figure(estimate: Estimate) -> EyeFigure:
     return EyeFigure(
         **{
@@ -287,8 +296,11 @@ def _is_right(pair: Pair) -> bool:
     return (begin is None or pair.value >= begin) and (end is None or pair.value <= end)
 
 
-def _to_practise(quantities: Iterable[EyeQuantity]) -> tuple[EyeQuantity, EyeGroup] | None:
-    """Where a bias is surest, or else where the spread is greatest against what there is to see."""
+def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGroup] | None:
+    """What words do not follow; else where a bias is surest, or the spread is greatest against what there is to see."""
+    for quantity in quantities:
+        if not quantity.missing and not quantity.groups[0].follows:
+            return quantity, quantity.groups[0]
     biased = [
         (distance / (quantity.curve.width or 1), quantity, group)
         for quantity in quantities

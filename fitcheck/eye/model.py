@@ -75,10 +75,14 @@ class Model:
             most = min(middle_lapse + _FAR * factor, math.log(MOST_LAPSES))
             self.bounds.append((middle_lapse - _FAR * factor, most))
 
+    def lapse(self, parameters: Array) -> float:
+        """The share of lapses."""
+        return math.exp(parameters[-1]) if self.method.lapse_factor else self.method.lapse
+
     def each(self, parameters: Array) -> tuple[Array, Array, Array]:
         """Of each look the log likelihood, its gradient and its second derivatives by ``parameters``."""
         offsets, moved = self.offsets(parameters)
-        lapse = math.exp(parameters[-1]) if self.method.lapse_factor else self.method.lapse
+        lapse = self.lapse(parameters)
         spread = math.exp(parameters[self.spread_at])
         value, gradient, hessian = likelihood_of(self.data, self.data.offsets + offsets, spread, lapse)
         turn = np.zeros((self.ends + 2, parameters.size))

@@ -54,6 +54,8 @@ class Fit:
     ends: tuple[Estimate, ...]
     """The upper end of each word but the last; of a fit by shift the shift alone."""
     spread: Estimate
+    lapse: float
+    """The likeliest share of words said without looking."""
     log_likelihood: float
     separate: bool
     """Whether the words lie apart from each other on the measure, so that the spread may be none at all."""
@@ -75,7 +77,7 @@ def ends_of(looks: Sequence[Look], words: int, method: Method) -> Fit:
     for number, value in enumerate(model.offsets(best)[0]):
         anchored = FreeEnds(data, method, anchor=number)
         ends.append(_interval(anchored, np.concatenate([[value], best[1:]]), cost, 0))
-    return Fit(tuple(ends), _as_spread(spread), -cost, _separate(data))
+    return Fit(tuple(ends), _as_spread(spread), model.lapse(best), -cost, _separate(data))
 
 
 def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
@@ -90,7 +92,7 @@ def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
     model = ByShift(data, method)
     best, cost = _best_of(model)
     shift, spread = (_interval(model, best, cost, at) for at in (0, model.spread_at))
-    return Fit((shift,), _as_spread(spread), -cost, _separate(data))
+    return Fit((shift,), _as_spread(spread), model.lapse(best), -cost, _separate(data))
 
 
 def _best_of(model: Model) -> tuple[Array, float]:

@@ -76,6 +76,9 @@ def _size(group: EyeGroup) -> float | None:
     bias, spread = group.bias, group.spread
     if bias is None or bias.value is None or spread is None or spread.value is None:
         return None
+    # Of one horse, say, both are figures that may as well be others.
+    if bias.low is None or bias.high is None or spread.high is None:
+        return None
     return math.hypot(bias.value, spread.value)
 
 
