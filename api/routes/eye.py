@@ -101,7 +101,7 @@ def add_eye(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
         quantity = request.path_params["quantity"]
         plot = curve_plot(view, quantity, localized)
         if plot is None:
-            detail = f'Too few pairs tell a curve of "{cut(quantity)}". GET {_PATH} says how many are missing.'
+            detail = f'These pairs tell no curve of "{cut(quantity)}". GET {_PATH} says why, and how many are missing.'
             allowed = "a quantity in quantities that has words"
             raise ProblemError("not-found", detail, [Problem("path.quantity", summary(quantity), allowed, detail)])
         response = answered(request, plot, SVG, SVG_POLICY)

@@ -1,7 +1,7 @@
 """How likely the true measure lies where a person's word puts it, by that person's curve.
 
 The theorem of Bayes twice.  First the curve: how far each word ends off the book's end and how sharp the eye is, as the
-pairs make it likely from what eyes are usually like (``shift_before`` and its kind in ``scales.toml``), so that few
+pairs make it likely from what eyes are usually like (``shift_before`` and its kind in ``known.toml``), so that few
 pairs already tell a little and words that lie apart do not make an eye perfect.  Then a word: how likely each true
 value is before anything was said, as the measured feet of the yard are spread, times how likely the person says the
 word at it, over all curves that are still likely (JCGM 106:2012, 6.2 and 7: prior knowledge of the property, an
@@ -17,12 +17,12 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import minimize
 from scipy.special import ndtr
 
-from fitcheck.eye.likelihood import ends_beside, shared_by
+from fitcheck.eye.horses import doubt_of
+from fitcheck.eye.likelihood import Columns, Look, Method, columns_of, drawn_in, ends_beside, shared_by, size_of
+from fitcheck.eye.model import MOST_LAPSES, Model
 from fitcheck.eye.models import Curve
-from fitcheck.eye.ordered_probit import Look, Method
 
 __all__ = ["Usual", "chance_between", "curve_of"]
 
@@ -33,8 +33,10 @@ _CURVES: Final = 200
 _SEED: Final = 1
 """Of the curves that are tried: always the same, so that one word has one chance."""
 _WIDE: Final = 4.0
-_STEP: Final = 1e-4
-_DIGITS: Final = 4
+_FAR: Final = 6.0
+"""Standard deviations of what eyes are usually like, within which a curve is looked for."""
+_FIGURES: Final = 6
+"""Significant figures of a curve: of a share of the whole a variance is a matter of ten thousandths."""
 
 
 class Usual(NamedTuple):
@@ -48,22 +50,6 @@ class Usual(NamedTuple):
     """The middle of the spread."""
     factor: float
     """Standard deviation of the natural logarithm of the spread."""
-
-
-class _Before(NamedTuple):
-    middle: Array
-    precision: Array
-
-
-class _Columns(NamedTuple):
-    """Looks as columns; ``low`` and ``high``: which end lies below and above the word, -1 for none."""
-
-    values: Array
-    u: Array
-    ends: Array
-    low: npt.NDArray[np.intp]
-    high: npt.NDArray[np.intp]
-    words: int
 
 
 def curve_of(
@@ -80,43 +66,34 @@ def curve_of(
     in the yard; those of the looks where there are not more.
     """
     looks = [look for look in looks if any(end is not None for end in look.ends)]
-    values = np.array([look.value for look in looks])
-    if values.size < 2 or not float(np.ptp(values)):  # noqa: PLR2004  (one tells nothing of a spread)
+    if len(looks) < 2:  # noqa: PLR2004  (one tells nothing of a spread)
         return None
-    u = np.array([look.u for look in looks])
-    variance, error = float(np.var(values, ddof=1)), float(np.mean(u**2))
-    among = max(variance - error, variance / 4)
-    share = among / (among + u**2)
-    middle = float(np.average(values, weights=share))
-    likely, u = middle + share * (values - middle), np.sqrt(share) * u
-    size = math.sqrt(among)
-    ends = np.array([[math.nan if end is None else end for end in look.ends] for look in looks])
-    low, high = ends_beside(np.array([look.word for look in looks]), ends)
-    columns = _Columns(likely, u, ends, low, high, len(words))
-    before = _usual(len(words) - 1, size, usual)
-
-    def cost(parameters: Array) -> tuple[float, Array]:
-        return _cost(parameters, columns, before, method.lapse)
-
-    found = minimize(cost, before.middle, jac=True, method="BFGS", options={"gtol": 1e-6})
-    best = np.asarray(found.x)
-    curved = np.empty((best.size, best.size))
-    for at in range(best.size):
-        step = np.zeros(best.size)
-        step[at] = _STEP
-        curved[at] = (cost(best + step)[1] - cost(best - step)[1]) / (2 * _STEP)
-    # Feet of one horse tell less than as many of others.
-    less = shared_by(np.unique([look.group for look in looks], return_counts=True)[1], method.shared)
-    data = (curved + curved.T) / 2 - before.precision
-    covariance = np.linalg.inv(before.precision + data / less)
-    covariance = (covariance + covariance.T) / 2
-    if not np.all(np.isfinite(covariance)) or np.min(np.linalg.eigvalsh(covariance)) <= 0:
-        covariance = np.linalg.inv(before.precision)
-    if len(measures) > len(looks):
-        values = np.array([value for value, _ in measures])
-        middle, variance = float(np.mean(values)), float(np.var(values, ddof=1))
-        size = math.sqrt(max(variance - float(np.mean([error**2 for _, error in measures])), variance / 4))
-    drawn = middle + (values - middle) * (size / math.sqrt(variance))
+    data = columns_of(looks, len(words), by_book=True)
+    size = size_of(data.value, data.u)
+    if not size:
+        return None
+    values = data.value
+    if len(measures) > len(looks) and (of_yard := size_of(*np.array(measures).T)):
+        size, values = of_yard, np.array([value for value, _ in measures])
+    # Feet of one horse tell less than as many of others: as much less as is usual, or as these horses show.
+    usually = shared_by(np.bincount(data.groups), method.shared)
+    data = drawn_in(data)
+    model = _ByWays(data, method, size, usual, usually)
+    best = model.best(model.start())[0]
+    doubt = doubt_of(model, best)
+    if doubt is not None and data.groups.max() and (more := doubt.ratio_of_all()) > 1:
+        model = _ByWays(data, method, size, usual, usually * more)
+        best = model.best(best)[0]
+        doubt = doubt_of(model, best)
+    covariance = np.linalg.inv(model.before.precision) if doubt is None else doubt.curved
+    spread_at = model.spread_at
+    lapse = method.lapse
+    if method.lapse_factor:
+        # Chances are straight in the share of lapses: its mean is all that counts.
+        lapse = min(math.exp(best[-1] + covariance[-1, -1] / 2), MOST_LAPSES)
+    covariance = covariance[: spread_at + 1, : spread_at + 1]
+    middle = float(np.mean(values))
+    drawn = middle + (values - middle) * (size / float(np.std(values, ddof=1)))
     # B. W. Silverman, Density Estimation for Statistics and Data Analysis, 1986, (3.31).
     between = float(np.subtract(*np.percentile(drawn, [75, 25]))) / 1.34
     width = 0.9 * (min(size, between) or size) * values.size**-0.2
@@ -124,55 +101,44 @@ def curve_of(
     return Curve(
         words=tuple(words),
         unit=unit,
-        offsets=_rounded(best[:-1]),
-        spread=round(math.exp(best[-1]), _DIGITS),
-        lapse=method.lapse,
+        offsets=_rounded(best[:spread_at]),
+        spread=_short(math.exp(best[spread_at])),
+        lapse=_short(lapse),
         covariance=tuple(_rounded(row) for row in covariance),
         values=_rounded(np.quantile(drawn, shares)),
-        width=round(width, _DIGITS),
+        width=_short(width),
     )
+
+
+class _ByWays(Model):
+    """Each end of the book off its own way, and a spread, from what eyes are usually like."""
+
+    def __init__(self, data: Columns, method: Method, size: float, usual: Usual, less: float) -> None:
+        super().__init__(data, method, less=less)
+        count = self.ends
+        covariance = np.zeros((count + 1, count + 1))
+        covariance[:-1, :-1] = (usual.shift * size) ** 2 + np.eye(count) * (usual.end * size) ** 2
+        covariance[-1, -1] = usual.factor**2
+        middle = np.array([*[0.0] * count, math.log(usual.spread * size)])
+        far = _FAR * np.sqrt(np.diag(covariance))
+        self.bounds = [(each - reach, each + reach) for each, reach in zip(middle, far, strict=True)]
+        self.known(middle, np.asarray(np.linalg.inv(covariance)))
+
+    def offsets(self, parameters: Array) -> tuple[Array, Array]:
+        """How far each end lies off the book's."""
+        return parameters[: self.ends], np.eye(self.ends)
+
+    def start(self) -> Array:
+        """What eyes are usually like."""
+        return self.before.middle
 
 
 def _rounded(figures: Array) -> tuple[float, ...]:
-    return tuple(round(float(each), _DIGITS) for each in figures)
+    return tuple(_short(float(each)) for each in figures)
 
 
-def _usual(count: int, size: float, usual: Usual) -> _Before:
-    covariance = np.zeros((count + 1, count + 1))
-    covariance[:-1, :-1] = (usual.shift * size) ** 2 + np.eye(count) * (usual.end * size) ** 2
-    covariance[-1, -1] = usual.factor**2
-    middle = np.array([*[0.0] * count, math.log(usual.spread * size)])
-    return _Before(middle, np.asarray(np.linalg.inv(covariance)))
-
-
-def _cost(parameters: Array, columns: _Columns, before: _Before, lapse: float) -> tuple[float, Array]:
-    """Minus the logarithm of how likely a curve is, before and by the looks, and its gradient."""
-    values, u, ends, low, high, words = columns
-    at = np.arange(values.size)
-    spread = math.exp(min(parameters[-1], 50.0))
-    total = np.sqrt(spread**2 + u**2)
-    edges = ends + parameters[:-1]
-    below = np.where(low >= 0, (edges[at, low] - values) / total, -np.inf)
-    above = np.where(high >= 0, (edges[at, high] - values) / total, np.inf)
-    turned = below > 0
-    left, right = np.where(turned, -above, below), np.where(turned, -below, above)
-    chance = np.maximum((1 - lapse) * (ndtr(right) - ndtr(left)) + lapse / words, 1e-300)
-    by_low = -(1 - lapse) * _normal(below) / (chance * total)
-    by_high = (1 - lapse) * _normal(above) / (chance * total)
-    gradient = np.zeros(parameters.size)
-    np.add.at(gradient, low[low >= 0], by_low[low >= 0])
-    np.add.at(gradient, high[high >= 0], by_high[high >= 0])
-    by_total = -(np.where(low >= 0, below, 0.0) * by_low + np.where(high >= 0, above, 0.0) * by_high)
-    gradient[-1] = float(np.sum(by_total * spread**2 / total))
-    off = parameters - before.middle
-    return (
-        -float(np.log(chance).sum()) + float(off @ before.precision @ off) / 2,
-        -gradient + before.precision @ off,
-    )
-
-
-def _normal(z: Array) -> Array:
-    return np.exp(-0.5 * np.minimum(z * z, 1e6)) / math.sqrt(2 * math.pi)
+def _short(figure: float) -> float:
+    return float(f"{figure:.{_FIGURES}g}") + 0.0
 
 
 def chance_between(
@@ -217,7 +183,11 @@ def _after(curve: Curve, word: str, ends: tuple[float | None, ...]) -> tuple[Arr
 def _curves(curve: Curve) -> tuple[Array, Array]:
     """Offsets and spreads as the pairs leave them likely, each as likely."""
     middle = np.array([*curve.offsets, math.log(curve.spread)])
-    normal = np.random.default_rng(_SEED).standard_normal((_CURVES, middle.size))
-    values, vectors = np.linalg.eigh(np.array(curve.covariance))
-    moved = middle + normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
+    normal = np.random.default_rng(_SEED).standard_normal((_CURVES // 2, middle.size))
+    covariance = np.array(curve.covariance)
+    # By correlations, so that the same looks in another unit have the same chances.
+    sizes = np.sqrt(np.diag(covariance))
+    values, vectors = np.linalg.eigh(covariance / np.outer(sizes, sizes))
+    off = normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T * sizes
+    moved = middle + np.concatenate([off, -off])
     return moved[:, :-1], np.exp(moved[:, -1])

@@ -10,7 +10,8 @@ from scipy.stats import kendalltau
 
 from fitcheck.agreement import Share
 from fitcheck.agreement.proportion import clustered_share
-from fitcheck.eye.chance import Usual, curve_of
+from fitcheck.eye.chance import curve_of
+from fitcheck.eye.known import known, method, usual
 from fitcheck.eye.models import (
     BesideAssessors,
     Curve,
@@ -23,13 +24,13 @@ from fitcheck.eye.models import (
     EyeWordRange,
     LeftOutWords,
 )
-from fitcheck.eye.ordered_probit import Estimate, Look, Method, ends_of, shift_of
+from fitcheck.eye.ordered_probit import Estimate, Look, ends_of, shift_of
 from fitcheck.eye.pairs import Measures, Pair, Pairs, WordPair, measures_of, pairs_of
-from fitcheck.eye.scales import Scale, scales
 from fitcheck.eye.sentences import Sentences
 from fitcheck.practice.outcome import MOST_SESSIONS, PracticeOutcome, outcome_of
 from fitcheck.records import Store
 from fitcheck.records.practice import PracticeSessions
+from fitcheck.scales import Scale, scales
 from rules import Rulebook
 from rules.situation import side_of
 
@@ -57,11 +58,11 @@ def eye_of(
     """
     maker = _Maker(book, measures or {}, brief=brief)
     names = dict.fromkeys([each.quantity for each in found.pairs] + [each.quantity for each in found.beside_assessors])
-    order = [name for name in scales().scales if name in names]
+    order = [name for name in scales() if name in names]
     quantities = tuple(
         maker.quantity(
             name,
-            [pair for pair in found.pairs if pair.quantity == name][-int(scales().figure("most_pairs")) :],
+            [pair for pair in found.pairs if pair.quantity == name][-int(known().figure("most_pairs")) :],
             [each for each in found.beside_assessors if each.quantity == name],
         )
         for name in order
@@ -70,7 +71,7 @@ def eye_of(
     return EyeView(
         person=person,
         version=version_of(quantities),
-        scales=scales().version,
+        scales=known().version,
         words=found.words,
         pairs=len(found.pairs),
         left_out=LeftOutWords(
@@ -107,7 +108,7 @@ def _practice(store: Store, person: str, book: Rulebook, until: str | None) -> P
 
 def version_of(quantities: Iterable[EyeQuantity]) -> str:
     """What names the curves: the first 16 hexadecimal digits of the SHA-256 of all of them."""
-    digest = hashlib.sha256(scales().version.encode())
+    digest = hashlib.sha256(known().version.encode())
     for each in quantities:
         if each.curve is not None:
             digest.update(f"{each.quantity} {each.curve.model_dump_json()}".encode())
@@ -120,17 +121,12 @@ class _Maker:
     def __init__(self, book: Rulebook, measures: Measures, *, brief: bool) -> None:
         self.brief = brief
         self.measures = measures
-        figure = scales().figure
         self.book = book
         self.sentences = Sentences(book)
-        self.fewest = int(figure("fewest_pairs"))
-        self.method = Method(figure("lapse_rate"), figure("shared_by_horse"), figure("level"))
-        self.usual = Usual(
-            figure("shift_before"), figure("end_before"), figure("spread_before"), figure("spread_factor_before")
-        )
+        self.fewest = int(known().figure("fewest_pairs"))
 
     def quantity(self, name: str, pairs: Sequence[Pair], beside: Sequence[WordPair]) -> EyeQuantity:
-        scale = scales().scales[name]
+        scale = scales()[name]
         unit = self.sentences.unit(name)
         title = self.sentences.title(name)
         groups = [self.group(pairs, name)]
@@ -142,9 +138,8 @@ class _Maker:
         visits = _visits(pairs)
         curve: Curve | None = None
         if len(pairs) >= self.fewest:
-            curve = curve_of(
-                _looks(pairs, scale), scale.words, unit, self.method, self.usual, self.measures.get(name, ())
-            )
+            measures = self.measures.get(name, ())
+            curve = curve_of(_looks(pairs, scale), scale.words, unit, method(), usual(), measures)
         return EyeQuantity(
             quantity=name,
             title=title,
@@ -168,20 +163,21 @@ class _Maker:
         side: _Side | None = None,
         feet: _Feet | None = None,
     ) -> EyeGroup:
-        scale = scales().scales[quantity]
+        scale = scales()[quantity]
         horses = len({pair.horse for pair in pairs})
         missing = max(0, self.fewest - len(pairs))
         looks = _looks(pairs, scale)
         bias = spread = None
-        separate = False
+        separate, follows = False, True
         words: tuple[EyeWordRange, ...] = ()
         if not missing:
-            shifted = shift_of(looks, len(scale.words), self.method)
-            if shifted is not None:
-                bias, spread, separate = _figure(shifted.ends[0]), _figure(shifted.spread), shifted.separate
+            shifted = shift_of(looks, len(scale.words), method())
             used = sorted({look.word for look in looks})
-            if len(used) >= _FEWEST_WORDS and not (self.brief and spread is not None):
-                free = ends_of([look._replace(word=used.index(look.word)) for look in looks], len(used), self.method)
+            follows = _in_order(looks) and (shifted is None or shifted.lapse < known().figure("most_lapses"))
+            if follows and shifted is not None:
+                bias, spread, separate = _figure(shifted.ends[0]), _figure(shifted.spread), shifted.separate
+            if follows and len(used) >= _FEWEST_WORDS and not (self.brief and spread is not None):
+                free = ends_of([look._replace(word=used.index(look.word)) for look in looks], len(used), method())
                 if spread is None:
                     spread, separate = _figure(free.spread), free.separate
                 words = tuple(_word_ranges(looks, scale, used, free.ends))
@@ -191,6 +187,7 @@ class _Maker:
             pairs=len(pairs),
             horses=horses,
             missing=missing,
+            follows=follows,
             bias=bias,
             spread=spread,
             separate=separate,
@@ -221,7 +218,7 @@ class _Maker:
 
     def trend(self, visits: Sequence[EyeVisit]) -> EyeTrend:
         days = {visit.day for visit in visits}
-        if len(visits) < scales().figure("fewest_visits") or len(days) < _FEWEST_WORDS:
+        if len(visits) < known().figure("fewest_visits") or len(days) < _FEWEST_WORDS:
             return EyeTrend(way="too_few", visits=len(visits), chance=None, say=self.sentences.trend("too_few", visits))
         shares = [visit.right / visit.pairs for visit in visits]
         if len(set(shares)) == 1:
@@ -230,7 +227,7 @@ class _Maker:
         found = kendalltau([order.index(visit.day) for visit in visits], shares)
         chance = float(found.pvalue)
         way: Literal["up", "down", "not_shown"] = "not_shown"
-        if chance < 1 - self.method.level:
+        if chance < 1 - method().level:
             way = "up" if found.statistic > 0 else "down"
         say = self.sentences.trend("level" if way == "not_shown" else way, visits)
         return EyeTrend(way=way, visits=len(visits), chance=round(chance, _DIGITS), say=say)
@@ -250,6 +247,13 @@ def _is_of(pair: Pair, side: _Side | None, feet: _Feet | None) -> bool:
 
 def _looks(pairs: Sequence[Pair], scale: Scale) -> list[Look]:
     return [Look(pair.value, pair.u, scale.words.index(pair.word), pair.horse, pair.ends) for pair in pairs]
+
+
+def _in_order(looks: Sequence[Look]) -> bool:
+    """Whether greater measures have the greater words, more than smaller ones have; so of one word alone."""
+    if len({look.word for look in looks}) < _FEWEST_WORDS:
+        return True
+    return bool(kendalltau([look.value for look in looks], [look.word for look in looks]).statistic > 0)
 
 
 def _figure(estimate: Estimate) -> EyeFigure:
@@ -286,14 +290,17 @@ def _visits(pairs: Sequence[Pair]) -> tuple[EyeVisit, ...]:
 
 def _is_right(pair: Pair) -> bool:
     """Whether the measure lies where the book has the word; an end that the book does not have is passed."""
-    number = scales().scales[pair.quantity].words.index(pair.word)
+    number = scales()[pair.quantity].words.index(pair.word)
     begin = next((end for end in reversed(pair.ends[:number]) if end is not None), None)
     end = next((end for end in pair.ends[number:] if end is not None), None)
     return (begin is None or pair.value >= begin) and (end is None or pair.value <= end)
 
 
-def _to_practise(quantities: Iterable[EyeQuantity]) -> tuple[EyeQuantity, EyeGroup] | None:
-    """Where a bias is surest, or else where the spread is greatest against what there is to see."""
+def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGroup] | None:
+    """What words do not follow; else where a bias is surest, or the spread is greatest against what there is to see."""
+    for quantity in quantities:
+        if not quantity.missing and not quantity.groups[0].follows:
+            return quantity, quantity.groups[0]
     biased = [
         (distance / (quantity.curve.width or 1), quantity, group)
         for quantity in quantities

@@ -35,7 +35,7 @@ class Curve(Output):
     spread: float = Field(gt=0)
     """Standard deviation of the eye, in ``unit``."""
     lapse: float
-    """The share of words taken as said without looking."""
+    """The share of words taken as said without looking: the mean of what the pairs leave likely."""
     covariance: tuple[tuple[float, ...], ...]
     """Of the offsets and the natural logarithm of the spread."""
     values: tuple[float, ...]
@@ -79,8 +79,11 @@ class EyeGroup(Output):
     """How many horses they are of: feet of one horse tell less than as many of others."""
     missing: int
     """How many pairs more it takes until anything is told."""
+    follows: bool
+    """Whether greater measures have the greater words, and not too many of them fit nowhere; else nothing is told."""
     bias: EyeFigure | None
-    """How much more is seen than there is, against the book's ends; null of too few pairs, or without such ends."""
+    """How much more is seen than there is, on the mean over the book's ends; null of too few pairs, or without such
+    ends."""
     spread: EyeFigure | None
     """Standard deviation of the eye about its bias, as the ordered probit has it; null of too few pairs."""
     separate: bool

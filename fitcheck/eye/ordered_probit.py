@@ -7,12 +7,13 @@ where the true values are spread normally about their mean, the true value lies 
 towards that mean, and the error of the measure adds to that of the eye (R. J. Carroll, D. Ruppert, L. A. Stefanski,
 C. M. Crainiceanu, Measurement Error in Nonlinear Models, 2nd ed. 2006, chapter 4; for the probit it is exact).  A share
 of all words, the lapse rate, is said without looking (F. A. Wichmann and N. J. Hill, The psychometric function I,
-Perception & Psychophysics 63 (2001) 1293-1313).
+Perception & Psychophysics 63 (2001) 1293-1313); how large it is, is known as far as that is usual, and told by the
+words.
 
-Intervals are those of the profile likelihood, with the quantile of Student's t, of degrees of freedom half-way between
-those of the groups and those of the looks, and widened by what the groups, the feet of one horse, have in common (the
-sandwich of K.-Y. Liang and S. L. Zeger, Longitudinal data analysis using generalized linear models, Biometrika 73
-(1986) 13-22), at the least by what is usual.  An end that the data do not hold is open: None.
+Intervals are those of the profile likelihood over all else that is not known: the lapses, and where all ends have one
+shift, how far each lies off by itself.  They take the quantile of Student's t, of degrees of freedom half-way between
+those of the groups and those of the looks, and are widened by what the groups, the feet of one horse, have in common
+(``horses``), at the least by what is usual.  An end that the data do not hold is open: None.
 """
 
 from __future__ import annotations
@@ -25,19 +26,9 @@ from typing import Final
 import numpy as np
 from scipy.stats import t as student
 
-from fitcheck.eye.likelihood import (
-    MOST_STEPS,
-    Array,
-    Columns,
-    Look,
-    Method,
-    Model,
-    columns_of,
-    drawn_in,
-    ends_beside,
-    margin,
-    shared_by,
-)
+from fitcheck.eye.horses import doubt_of
+from fitcheck.eye.likelihood import Array, Columns, Look, Method, columns_of, drawn_in, shared_by
+from fitcheck.eye.model import MOST_STEPS, ByShift, FreeEnds, Model, margin
 
 __all__ = ["Estimate", "Fit", "Look", "Method", "ends_of", "shift_of"]
 
@@ -63,9 +54,9 @@ class Fit:
     ends: tuple[Estimate, ...]
     """The upper end of each word but the last; of a fit by shift the shift alone."""
     spread: Estimate
+    lapse: float
+    """The likeliest share of words said without looking."""
     log_likelihood: float
-    covariance: tuple[tuple[float, ...], ...] | None
-    """Of the ends (or the shift) and the logarithm of the spread, by groups; None where the data do not hold them."""
     separate: bool
     """Whether the words lie apart from each other on the measure, so that the spread may be none at all."""
 
@@ -78,21 +69,15 @@ def ends_of(looks: Sequence[Look], words: int, method: Method) -> Fit:
     """
     if words < 2 or {look.word for look in looks} != set(range(words)):  # noqa: PLR2004  (one word has no end)
         raise ValueError("at least two words, each of them used")
-    data = drawn_in(columns_of(looks, words))
-    model = Model(data, method)
+    data = drawn_in(columns_of(looks, words, by_book=False))
+    model = FreeEnds(data, method)
     best, cost = _best_of(model)
+    spread = _interval(model, best, cost, model.spread_at)
     ends: list[Estimate] = []
-    spread: Estimate | None = None
-    values = model.ends(best)
-    for number in range(words - 1):
-        anchored = Model(data, method, anchor=number)
-        here = np.concatenate([values[number : number + 1], best[1:]])
-        ends.append(_interval(anchored, here, cost, 0))
-        if number == 0:
-            spread = _interval(anchored, here, cost, words - 1)
-    if spread is None:
-        raise ValueError("no end at all")
-    return Fit(tuple(ends), _as_spread(spread), -cost, _covariance(model, best), _separate(data))
+    for number, value in enumerate(model.offsets(best)[0]):
+        anchored = FreeEnds(data, method, anchor=number)
+        ends.append(_interval(anchored, np.concatenate([[value], best[1:]]), cost, 0))
+    return Fit(tuple(ends), _as_spread(spread), model.lapse(best), -cost, _separate(data))
 
 
 def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
@@ -103,14 +88,11 @@ def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
     held = [look for look in looks if any(end is not None for end in look.ends)]
     if not held:
         return None
-    data = columns_of(held, words)
-    offsets = np.array([[math.nan if end is None else end for end in look.ends] for look in held])
-    lower, upper = ends_beside(np.array([look.word for look in held]), offsets)
-    data = drawn_in(data._replace(lower=lower, upper=upper, offsets=offsets))
-    model = Model(data, method, by_shift=True)
+    data = drawn_in(columns_of(held, words, by_book=True))
+    model = ByShift(data, method)
     best, cost = _best_of(model)
-    shift, spread = (_interval(model, best, cost, at) for at in (0, 1))
-    return Fit((shift,), _as_spread(spread), -cost, _covariance(model, best), _separate(data))
+    shift, spread = (_interval(model, best, cost, at) for at in (0, model.spread_at))
+    return Fit((shift,), _as_spread(spread), model.lapse(best), -cost, _separate(data))
 
 
 def _best_of(model: Model) -> tuple[Array, float]:
@@ -119,15 +101,15 @@ def _best_of(model: Model) -> tuple[Array, float]:
     tries = []
     for factor in (1.0, 0.3, 3.0):
         begin = start.copy()
-        begin[-1] += math.log(factor)
+        begin[model.spread_at] += math.log(factor)
         tries.append(model.best(begin))
     best, cost = min(tries, key=lambda tried: tried[1])
-    sharp, of_sharp = model.best(best, (best.size - 1, model.bounds[-1][0]))
+    sharp, of_sharp = model.best(best, (model.spread_at, model.spread_bounds[0]))
     if of_sharp < cost + _SAME:
         # An eye without any error would say the same.
         return sharp, of_sharp
     best = model.polished(best)
-    return best, model.cost(best)[0]
+    return best, model.surface(best)[0]
 
 
 def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
@@ -138,14 +120,15 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
     value = float(best[at]) if inner else None
     if count == 1:
         return Estimate(value, None, None)
-    covariances = model.covariances(best)
-    wider = 1.0 if covariances is None else max(1.0, covariances[1][at, at] / covariances[0][at, at])
-    size = model.data.value.size
+    doubt = doubt_of(model, best) if model.inside(best) else None
     # What groups have in common is hardly seen of few of them: the usual size of it counts at the least.
-    wider = max(wider, shared_by(np.bincount(model.data.groups), model.method.shared))
-    freedom = max(1.0, (count - 1 + size - 2) / 2)
+    wider = shared_by(np.bincount(model.data.groups), model.method.shared)
+    step = 0.1 * (high - low)
+    if doubt is not None:
+        wider = max(wider, doubt.ratio(at))
+        step = 2 * math.sqrt(wider * doubt.curved[at, at])
+    freedom = max(1.0, (count - 1 + model.data.value.size - 2) / 2)
     most = wider * float(student.ppf((1 + model.method.level) / 2, freedom)) ** 2
-    step = 0.1 * (high - low) if covariances is None else 2 * math.sqrt(wider * covariances[0][at, at])
 
     def excess(where: float, begin: Array) -> tuple[float, Array]:
         found, there = model.best(begin, (at, where))
@@ -194,26 +177,9 @@ def _as_spread(logarithm: Estimate) -> Estimate:
     )
 
 
-def _covariance(model: Model, best: Array) -> tuple[tuple[float, ...], ...] | None:
-    """Of ends (or shift) and log spread: by curvature, and no smaller than by groups."""
-    found = model.covariances(best)
-    if found is None:
-        return None
-    curved, grouped = found
-    wider = np.sqrt(np.maximum(1.0, np.diag(grouped) / np.diag(curved)))
-    whole = curved * np.outer(wider, wider)
-    size = best.size
-    turn = np.zeros((size, size))
-    turn[-1, -1] = 1.0
-    turn[:-1, 0] = 1.0
-    for gap in range(model.count - 1):
-        turn[gap + 1 : -1, 1 + gap] = math.exp(best[1 + gap])
-    return tuple(tuple(float(each) for each in row) for row in turn @ whole @ turn.T)
-
-
 def _separate(data: Columns) -> bool:
     """Whether one could cut the measure so that each word lies alone, without any error of the eye."""
-    if data.offsets.size:
+    if np.any(data.offsets):
         edges = data.offsets
         at = np.arange(data.value.size)
         least = np.where(data.upper >= 0, edges[at, data.upper] - data.value, np.inf)

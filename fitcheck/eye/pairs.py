@@ -22,10 +22,11 @@ from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple
 
 from fitcheck.assessment.following import Following, carried_readings
-from fitcheck.eye.scales import ends_by_book, scales
+from fitcheck.eye.known import known
 from fitcheck.fitting.models import FittedFoot
 from fitcheck.fitting.readings import fields_sent, readings_as_sent, situation_of, words_sent
 from fitcheck.records import Record, RecordFilter, Store
+from fitcheck.scales import ends_by_book, scales
 from fitcheck.stored import StoredFoot, Unreadable, assessment_of, foot_of
 from fitcheck.stored.visit import MOST_OF_A_VISIT
 from rules import Rulebook, shipped_rulebook
@@ -138,7 +139,7 @@ Measures = Mapping[str, Sequence[tuple[float, float]]]
 def measures_of(store: Store, *, until: str | None = None) -> Measures:
     """What the latest records measured, kept before ``until``. Raises StoreError."""
     by_eye = shipped_rulebook().eye_quantities
-    most = int(scales().figure("most_measured"))
+    most = int(known().figure("most_measured"))
     record_filter = RecordFilter(kind="assessment", superseded=False, until=until)
     found: dict[str, list[tuple[float, float]]] = {}
     for record in store.records(record_filter, limit=most):
@@ -286,7 +287,7 @@ def _pair(state: list[_Looked], look: _Looked, key: _Key, word: str, person: str
     value, u, unit = best.measures[key]
     quantity, place = key
     name = shipped_rulebook().eye_quantities[quantity][spot_of(place)]
-    scale = scales().scales.get(name)
+    scale = scales().get(name)
     if scale is None or word not in scale.words:
         return None
     fitting, book, record = look.foot.fitting, look.foot.book, look.record

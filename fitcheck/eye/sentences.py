@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fitcheck.text.catalogue import capital, messages_of
 from fitcheck.text.format import quantity_title
@@ -12,9 +12,17 @@ from rules import Rulebook, shipped_rulebook
 if TYPE_CHECKING:
     from fitcheck.eye.models import BesideAssessors, EyeFigure, EyeGroup, EyeQuantity, EyeVisit, EyeWordRange
     from fitcheck.eye.pairs import Pairs
-    from fitcheck.eye.scales import Scale
+    from fitcheck.scales import Scale
 
 __all__ = ["Sentences"]
+
+
+class EyeSize(NamedTuple):
+    """How much less is seen, as one says it: without the sign."""
+
+    value: float
+    low: float | None
+    high: float | None
 
 
 class Sentences:
@@ -47,7 +55,7 @@ class Sentences:
         digits = f"{value:.2f}" if abs(value) < 1 else f"{value:.1f}"
         return self._messages.number(digits.rstrip("0").rstrip(".") if "." in digits else digits)
 
-    def interval(self, figure: EyeFigure) -> str:
+    def interval(self, figure: EyeFigure | EyeSize) -> str:
         """The interval in brackets, open ends told."""
         low, high = figure.low, figure.high
         if low is None and high is None:
@@ -65,12 +73,15 @@ class Sentences:
             yield self._messages.counted("eye.missing", group.missing, pairs=group.pairs)
             return
         unit = say(f"eye.unit.{self.unit(quantity)}")
+        where = self.where(group)
+        where = f" {where}" if where else ""
+        if not group.follows:
+            yield say("eye.unlike", where=where)
+            return
         # Of a side or of fore or hind feet the bias is enough to read.
         for each in group.words if group.side is None and group.feet is None else ():
             if (text := self._range(each, unit, quantity)) is not None:
                 yield text
-        where = self.where(group)
-        where = f" {where}" if where else ""
         first, last = (self.word(quantity, word) for word in (scale.words[0], scale.words[-1]))
         yield from self._bias(group, where, unit, first, last)
         yield from self._spread(group, where, unit)
@@ -81,25 +92,31 @@ class Sentences:
         say = self._messages.say
         bias = group.bias
         if bias is not None and bias.value is not None:
-            parts = {"by": self.number(abs(bias.value)), "unit": unit, "interval": self.interval(bias)}
+            parts = {"by": self.number(bias.value), "unit": unit, "interval": self.interval(bias)}
             if bias.low is not None and bias.low > 0:
                 yield say("eye.more", where=where, first=first, last=last, **parts)
             elif bias.high is not None and bias.high < 0:
+                less = EyeSize(-bias.value, -bias.high, None if bias.low is None else -bias.low)
+                parts |= {"by": self.number(less.value), "interval": self.interval(less)}
                 yield say("eye.less", where=where, first=first, last=last, **parts)
+            elif bias.low is None or bias.high is None:
+                yield say("eye.bias_undecided", where=where, **parts)
             else:
-                yield say("eye.no_bias", where=where, **parts | {"by": self.number(bias.value)})
+                yield say("eye.no_bias", where=where, **parts)
         elif bias is not None:
             yield say("eye.bias_open", where=where)
 
     def _spread(self, group: EyeGroup, where: str, unit: str) -> Iterator[str]:
         say = self._messages.say
         spread = group.spread
-        if spread is not None and spread.value is not None:
+        if spread is not None and spread.value is not None and (spread.low, spread.high) != (None, None):
             yield say(
                 "eye.spread", where=where, by=self.number(spread.value), unit=unit, interval=self.interval(spread)
             )
         elif spread is not None and spread.high is not None:
-            yield say("eye.sharp", where=where, most=self.number(spread.high), unit=unit)
+            # One word alone lies apart from nothing.
+            apart = group.separate and sum(each.count > 0 for each in group.words) > 1
+            yield say("eye.sharp" if apart else "eye.sharp_most", where=where, most=self.number(spread.high), unit=unit)
         elif spread is not None:
             yield say("eye.spread_open", where=where)
 

@@ -8,9 +8,9 @@ from typing import Final, NamedTuple
 
 from fitcheck.eye.eye import stored_eye
 from fitcheck.eye.models import EyeFigure, EyeGroup
-from fitcheck.eye.scales import scales
 from fitcheck.eye.sentences import Sentences
 from fitcheck.records import RecordFilter, Store
+from fitcheck.scales import scales
 from fitcheck.text.catalogue import messages_of
 from rules import Rulebook
 
@@ -50,7 +50,7 @@ def side_by_side(store: Store, assessor: str | None, book: Rulebook, *, ranked: 
     rows = [row for person in people for row in _rows(store, person, book)]
     if not ranked:
         return rows
-    titles = {sentences.title(name): number for number, name in enumerate(scales().scales)}
+    titles = {sentences.title(name): number for number, name in enumerate(scales())}
     return sorted(rows, key=lambda row: (titles[row.title], math.inf if row.size is None else row.size))
 
 
@@ -75,6 +75,9 @@ def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
 def _size(group: EyeGroup) -> float | None:
     bias, spread = group.bias, group.spread
     if bias is None or bias.value is None or spread is None or spread.value is None:
+        return None
+    # Of one horse, say, both are figures that may as well be others.
+    if bias.low is None or bias.high is None or spread.high is None:
         return None
     return math.hypot(bias.value, spread.value)
 

@@ -11,9 +11,9 @@ from fitcheck.assessment.models import Assessment, EyeUsed, Finding
 from fitcheck.errors import BadInput, Problem
 from fitcheck.eye.chance import chance_between
 from fitcheck.eye.models import Curve, EyeView
-from fitcheck.eye.scales import Scale, ends_by_book, scales
 from fitcheck.fitting.models import Fitting
 from fitcheck.fitting.readings import situation_of
+from fitcheck.scales import Scale, ends_by_book, scales
 from fitcheck.vocabulary import answered
 from rules import Rulebook, Situation
 from rules.situation import admits, side_of
@@ -51,7 +51,7 @@ def _with_chance(
     rule = book.rules.get(finding.rule)
     if rule is None or finding.carried or finding.measured is None or not isinstance(finding.measured.value, str):
         return finding
-    curve, scale = curves.get(rule.quantity), scales().scales.get(rule.quantity)
+    curve, scale = curves.get(rule.quantity), scales().get(rule.quantity)
     word = finding.measured.value
     if curve is None or scale is None or word not in scale.words:
         return finding

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any, Final, Literal
 
+from fitcheck.scales import limit_between, scales
 from rules import Rulebook
-from rules.model.records import Rule, Scaled
+from rules.model.records import Limit, Scaled
 from rules.toml import read_toml
 
 __all__ = ["DRAWINGS", "EXERCISES", "Exercise", "ExerciseId", "Model", "exercises_of", "model"]
@@ -97,6 +98,8 @@ def _frozen(value: Any) -> Any:
 
 def _without_bounds(name: ExerciseId, written: Mapping[str, Any]) -> Exercise:
     values = {key: _frozen(value) for key, value in written.items() if key not in _APART}
+    if "words" not in values:
+        values["words"] = scales()[written["by_eye"]].words
     return Exercise(**{"quantity": None} | values, id=name, bounds=())
 
 
@@ -116,9 +119,9 @@ def exercises_of(book: Rulebook) -> dict[ExerciseId, Exercise]:
     found: dict[ExerciseId, Exercise] = {}
     for name, written in _written()["exercises"].items():
         quantity = book.quantities.get(written["by_eye"])
-        if quantity is None or set(written["words"]) != set(quantity.vocabulary):
+        if quantity is None or set(EXERCISES[name].words) != set(quantity.vocabulary):
             continue
-        bounds = [_bound(each, book) for each in written["bounds"]]
+        bounds = list(_bounds(written, book))
         known = [bound for bound in bounds if bound is not None]
         if len(known) < len(bounds) or sorted(set(known)) != known:
             continue
@@ -126,9 +129,20 @@ def exercises_of(book: Rulebook) -> dict[ExerciseId, Exercise]:
     return found
 
 
-def _bound(written: float | Mapping[str, str], book: Rulebook) -> float | None:
-    if not isinstance(written, Mapping):
-        return float(written)
-    rule = book.rules.get(written["rule"])
-    limit = getattr(rule, written["end"]) if isinstance(rule, Rule) else None
+def _bounds(written: Mapping[str, Any], book: Rulebook) -> Iterator[float | None]:
+    """Each bound by the book; None of one that it does not have."""
+    if "bounds" not in written:
+        for name in scales()[written["by_eye"]].ordinary:
+            rule = book.rules.get(name or "")
+            yield _plain(limit_between(rule)) if rule is not None else None
+        return
+    for each in written["bounds"]:
+        if isinstance(each, Mapping):
+            rule = book.rules.get(each["rule"])
+            yield _plain(getattr(rule, each["end"])) if rule is not None else None
+        else:
+            yield float(each)
+
+
+def _plain(limit: Limit | None) -> float | None:
     return limit.plus if isinstance(limit, Scaled) else limit

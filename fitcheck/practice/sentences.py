@@ -40,7 +40,9 @@ def sentences(exercise: Exercise, eye: Eye, right: int, messages: Messages) -> I
         return
     yield bias_of(exercise, eye, messages) or _no_bias(exercise, eye.bias, messages)
     yield _spread(exercise, eye.spread, messages)
-    for place, word in enumerate(exercise.words[1:-1]):
+    # Where the bias is open, so is where a word begins.
+    settled = eye.bias.low is not None and eye.bias.high is not None
+    for place, word in enumerate(exercise.words[1:-1] if settled else ()):
         low, high = exercise.bounds[place : place + 2]
         ends = {"low": low, "high": high, "begins": low + eye.bias.value, "ends": high + eye.bias.value}
         shown = {name: figure(end, exercise, messages) for name, end in ends.items()}

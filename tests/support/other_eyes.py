@@ -56,6 +56,8 @@ THINGS: Final = {
         ((0.5, 0.4), (0.1, 0.1)),
     ),
     "exit_height": Thing("mm", (15.875, 41.275), 4.0, lambda r: r.uniform(14, 42), 6.0, 2, 60, ((1.0, 0.8),)),
+    "overhang": Thing("mm", (-0.5, 1.5875), 0.8, lambda r: r.choice((-0.8, 0.3, 0.8, 2.2)), 0.9, -6, 8, ((0.5, 0.3),)),
+    "gap": Thing("mm", (0.3, 1.0), 0.25, lambda r: r.expovariate(2.2), 0.25, 0, 3, ((0.1, 0.05), (0.05, 0.03))),
     "imprint": Thing("1", (0.8, 0.95), 0.05, lambda r: r.betavariate(9, 1.5), 0.05, 0, 1, ((0.01, 0.015),)),
 }
 """Ends are those of the trade's words at a fore foot of a harness horse; all else is invented."""

@@ -25,7 +25,7 @@ from tests.support.simulated_eyes import ENDS, WORDS, Person
 
 BOOK = shipped_rulebook()
 USUAL = Usual(0.35, 0.2, 0.5, 0.4)
-METHOD = Method(0.02, 0.1)
+METHOD = Method(0.02, 0.1, lapse_factor=0.8)
 PERSON = Person(bias=0.6, scale=0.6, freedom=8, of_horse=0.1, drift=0.0, lapses=0.01)
 
 
@@ -73,6 +73,39 @@ def test_few_words_that_lie_apart_make_no_perfect_eye() -> None:
     chance = chance_between(found, "tight", ENDS, None, ENDS[0])
     assert chance is not None
     assert 0.5 < chance < 0.97
+
+
+def test_a_share_of_the_whole_is_as_unsure_as_a_length_in_another_unit() -> None:
+    """The same looks in another unit have the same chances: nothing is lost by rounding where figures are small."""
+    looks = looks_of(14, 0.9)
+    tiny = [
+        look._replace(value=look.value / 1000, u=look.u / 1000, ends=tuple(end / 1000 for end in ENDS))
+        for look in looks
+    ]
+    plain, small = (curve_of(each, WORDS, "1", METHOD, USUAL) for each in (looks, tiny))
+    assert plain is not None
+    assert small is not None
+    assert all(row[number] > 0 for number, row in enumerate(small.covariance))
+    chance = chance_between(plain, "close", ENDS, None, 0.5)
+    assert chance_between(small, "close", tiny[0].ends, None, 0.0005) == pytest.approx(chance, abs=2e-3)
+
+
+def test_words_that_hang_together_by_horse_leave_the_curve_less_sure() -> None:
+    """Whole horses said one step too far, against as many words that err each by itself."""
+    asleep = [
+        look._replace(word=min(3, look.word + 1) if number // 3 % 3 == 0 else look.word)
+        for number, look in enumerate(looks_of(90, 0.7))
+    ]
+    by_threes = [look._replace(group=f"H-{number // 3}") for number, look in enumerate(asleep)]
+    curves = [curve_of(each, WORDS, "mm", METHOD, USUAL) for each in (asleep, by_threes)]
+    apart, together = (each.covariance[1][1] for each in curves if each is not None)
+    assert together > 1.2 * apart
+
+
+def test_a_yard_that_measured_one_value_alone_leaves_the_pairs_to_tell_how_feet_are_spread() -> None:
+    looks = looks_of(14, 0.9)
+    alike = curve_of(looks, WORDS, "mm", METHOD, USUAL, [(2.0, 0.1)] * 40)
+    assert alike == curve_of(looks, WORDS, "mm", METHOD, USUAL)
 
 
 def test_measures_that_are_all_alike_tell_no_curve() -> None:

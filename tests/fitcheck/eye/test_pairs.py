@@ -9,9 +9,9 @@ import pytest
 
 from fitcheck.errors import BadInput
 from fitcheck.eye.pairs import Pairs, pairs_of
-from fitcheck.eye.scales import scales
 from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store
+from fitcheck.scales import scales
 from rules import shipped_rulebook
 from tests.support.eye_records import keep, of_a_heel
 from tests.support.paths import ROOT
@@ -167,8 +167,8 @@ def test_his_word_beside_an_assessors_word(sqlite_store: Store) -> None:
 
 def test_scales_name_words_and_rules_of_the_book() -> None:
     known = {name: each for name, each in BOOK.quantities.items() if each.eye_of}
-    assert scales().scales.keys() == known.keys()
-    for name, scale in scales().scales.items():
+    assert scales().keys() == known.keys()
+    for name, scale in scales().items():
         assert sorted(scale.words) == sorted(known[name].vocabulary)
         assert len(scale.ends) == len(scale.words) - 1
         assert set(scale.everywhere) <= {rule for names in scale.ends for rule in names}

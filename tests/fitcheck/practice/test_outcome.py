@@ -25,6 +25,17 @@ def test_somebody_who_sees_less_than_there_is_is_told_so_with_an_interval() -> N
     assert close.begins == pytest.approx(-0.5 + heel.bias.value, abs=1e-3)
 
 
+def test_where_a_word_begins_is_not_told_of_an_eye_whose_bias_is_open() -> None:
+    """Words that run the other way leave the bias open, and with it every bound."""
+    kept = session(1)
+    words = exercises_of(BOOK)["heel_width"].words
+    turned = [each.model_copy(update={"word": words[3 - words.index(each.word)]}) for each in kept.drawings]
+    for book in (BOOK, localized(BOOK, "de")):
+        [found] = outcome_of([kept.model_copy(update={"drawings": turned})], book).exercises
+        assert found.bias.low is None or found.bias.high is None
+        assert not any(each.startswith(("Your “", "„")) for each in found.say)
+
+
 def test_german_is_whole() -> None:
     book = localized(BOOK, "de")
     sessions = [session(seed, name, off=seed % 3 - 1.0) for seed, name in enumerate(exercises_of(BOOK), start=1)]

@@ -11,7 +11,9 @@ from fitcheck.practice.choice import drawn
 from fitcheck.practice.estimates import Estimate, eye_of
 from fitcheck.practice.exercises import DRAWINGS, Exercise, ExerciseId, exercises_of, model
 from fitcheck.practice.people import Answer, people_of
+from fitcheck.scales import limit_between, scales
 from rules import shipped_rulebook
+from rules.model.records import Scaled
 from tests.support.counts import tries
 from tests.support.practised_eyes import Person, people
 
@@ -58,6 +60,19 @@ def test_intervals_hold_bias_and_spread_of_people_who_err_otherwise_than_the_mod
     assert held["spread"] >= least, dict(held)
     # An interval that is always open would hold everybody.
     assert held["open bias"] <= 1 + number // 20
+
+
+def test_words_and_bounds_are_those_by_which_an_eye_is_told() -> None:
+    """By a fore foot at light work with a regular stance; only what has no scale has words of its own."""
+    book = shipped_rulebook()
+    by_eye = {each.by_eye: each for each in EXERCISES.values()}
+    assert by_eye.keys() - scales().keys() == {"across", "axis"}
+    for name in by_eye.keys() & scales().keys():
+        assert by_eye[name].words == scales()[name].words
+        rules = [book.rules[rule or ""] for rule in scales()[name].ordinary]
+        assert by_eye[name].bounds == tuple(
+            limit.plus if isinstance(limit, Scaled) else limit for limit in map(limit_between, rules)
+        )
 
 
 def test_words_that_separate_at_the_bounds_leave_the_spread_open_below() -> None:

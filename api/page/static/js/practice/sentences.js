@@ -46,7 +46,9 @@ function spreadOf(exercise, { value, low, high }) {
 export function sentences(exercise, grid, eye, right) {
   const first = t("exercise.as_in_book", { right, answers: eye.answers });
   if (eye.answers < grid.needed) return [first, t("exercise.few", { answers: eye.answers, needed: grid.needed })];
-  const words = exercise.words.slice(1, -1).map((word, place) => {
+  // Where the bias is open, so is where a word begins.
+  const settled = eye.bias.low !== null && eye.bias.high !== null;
+  const words = (settled ? exercise.words.slice(1, -1) : []).map((word, place) => {
     const [low, high] = exercise.bounds.slice(place, place + 2);
     const ends = { low, high, begins: low + eye.bias.value, ends: high + eye.bias.value };
     const shown = Object.fromEntries(Object.entries(ends).map(([name, end]) => [name, figure(end, exercise)]));

@@ -1,6 +1,6 @@
-"""The words of each quantity in their order on the measure, and the figures that are taken for known of every eye.
+"""The words of the eye of each quantity in their order on the measure, and where the rulebook has one end.
 
-All of it is data in ``scales.toml``; where a word ends is the rulebook's limit that the file names.
+Both are data in ``scales.toml``; where a word ends is the limit of the rule that the file names.
 """
 
 from __future__ import annotations
@@ -8,27 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Final
 
 from pydantic import Field
 
 from rules import Rulebook, Situation, resolve
-from rules.model.figures import Record, Status, Text, Unit
+from rules.model.figures import Record
+from rules.model.records import Limit, Rule
 from rules.situation import admits, side_of
 from rules.toml import read_toml
 
-__all__ = ["Figure", "Scale", "Scales", "ends_by_book", "scales"]
-
-_FILE: Final = "scales.toml"
-
-
-class Figure(Record):
-    """One figure with its standing."""
-
-    value: float
-    unit: Unit
-    status: Status
-    basis: Text
+__all__ = ["Scale", "ends_by_book", "limit_between", "scales"]
 
 
 class Scale(Record):
@@ -40,24 +29,17 @@ class Scale(Record):
     everywhere: tuple[str, ...] = ()
     """Rules whose limit is a word's end also where nothing is found by it, and no other is admitted."""
 
-
-class Scales(Record):
-    """All of the file."""
-
-    version: str
-    figures: Mapping[str, Figure]
-    scales: Mapping[str, Scale]
-
-    def figure(self, name: str) -> float:
-        """The figure of that name."""
-        return self.figures[name].value
+    @property
+    def ordinary(self) -> tuple[str | None, ...]:
+        """Between each two words the rule of the ordinary situation; None where the book has no end."""
+        return tuple(names[0] if names else None for names in self.ends)
 
 
 @cache
-def scales() -> Scales:
-    """The scales that come with the tool."""
-    table = read_toml(files(__package__).joinpath(_FILE).read_text(encoding="utf-8"))
-    return Scales.model_validate(table, strict=False)
+def scales() -> Mapping[str, Scale]:
+    """By the quantity of the words, the scales that come with the tool."""
+    table = read_toml(files(__package__).joinpath("scales.toml").read_text(encoding="utf-8"))
+    return {name: Scale.model_validate(each, strict=False) for name, each in table["scales"].items()}
 
 
 def ends_by_book(
@@ -73,6 +55,11 @@ def ends_by_book(
     return tuple(ends) if known == sorted(known) else (None,) * len(ends)
 
 
+def limit_between(rule: Rule) -> Limit | None:
+    """The limit of a rule at which one word ends and the next begins: its lower one, or else its upper one."""
+    return rule.high if rule.low is None else rule.low
+
+
 def _end(
     names: tuple[str, ...],
     scale: Scale,
@@ -84,7 +71,7 @@ def _end(
     rules = [(name, book.rules[name]) for name in names if name in book.rules]
     admitted = [rule for _, rule in rules if admits(rule.applies, situation, side_of(place))]
     for rule in (*admitted, *(rule for name, rule in rules if name in scale.everywhere)):
-        found = resolve(rule.high if rule.low is None else rule.low, sizes)
+        found = resolve(limit_between(rule), sizes)
         if found is not None:
             return float(found)
     return None
