@@ -111,7 +111,7 @@ def interval_sets(book: Rulebook, observables: Observables) -> Iterator[Interval
     for quantity in book.quantities:
         seen: set[tuple[str, ...]] = set()
         asked = dict.fromkeys(tuple(sorted(rule.with_ or ())) for _, rule in book.rules_of[quantity])
-        for place, situation, judging, beside in _lanes(book, quantity, tuple(asked), read_of):
+        for place, situation, judging, beside in _sets_of_rules(book, quantity, tuple(asked), read_of):
             for companions in beside:
                 alike = [(rule_id, rule) for rule_id, rule in judging if sorted(rule.with_ or ()) == list(companions)]
                 bars = list(dict.fromkeys(bar for _, rule in alike for bar in (rule.without or {}).items()))
@@ -131,10 +131,13 @@ def interval_sets(book: Rulebook, observables: Observables) -> Iterator[Interval
                         yield IntervalSet(book, quantity, place, situation, rules, words)
 
 
-def _lanes(
-    book: Rulebook, quantity: str, asked: Sequence[tuple[str, ...]], read_of: Mapping[str, Mapping[str, Situations]]
+def _sets_of_rules(
+    book: Rulebook,
+    quantity: str,
+    companions: Sequence[tuple[str, ...]],
+    read_of: Mapping[str, Mapping[str, Situations]],
 ) -> Iterator[tuple[str, Situation, list[NamedRule], list[tuple[str, ...]]]]:
-    """The rules that judge ``quantity`` together, and which of the words ``asked`` can be read beside it.
+    """The rules that judge ``quantity`` together, and which of ``companions`` can be read beside it.
 
     With the most ordinary situation and the place of each; the same rules beside the same words make the same lanes.
     """
@@ -142,14 +145,14 @@ def _lanes(
     for at, (place, read) in enumerate(read_of[quantity].items()):
         rules = [each for each in book.rules_of[quantity] if spot_of(place) in book.places_of(each[1])]
         by = [admitted(book.judges, rule.applies, side_of(place)) for _, rule in rules]
-        for names in asked:
+        for names in companions:
             beside = read
             for name in names:
                 beside &= read_of[name].get(place, 0)
             by.append(beside)
         for number, situation, held in parted(book.judges, read, by):
             judging = [rule for rule, holds in zip(rules, held[: len(rules)], strict=True) if holds]
-            besides = [names for names, holds in zip(asked, held[len(rules) :], strict=True) if holds]
+            besides = [names for names, holds in zip(companions, held[len(rules) :], strict=True) if holds]
             found.append((number, at, place, situation, judging, besides))
     known: set[tuple[object, ...]] = set()
     for _, _, place, situation, judging, besides in sorted(found, key=lambda each: each[:2]):
