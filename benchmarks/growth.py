@@ -45,8 +45,8 @@ _HOW: Final = (
     "{of_a_person} a person, {of_a_day} a day, those of one person spread over the whole store. Microseconds on a "
     "processor, of this process and of those of the database that serve it, for a request or a record; waiting for the "
     "disk is not in them. Medians of {rounds} rounds in which the stores take turns; imported are records of another "
-    "store. Verification, export and backup go over the whole store: small, large and small again. p99 is of wall "
-    "time. Seed {seed}."
+    "store. Each list is asked for twice: p99 is of the time by the clock that the first took, its cost what the second "
+    "did. Verification, export and backup go over the whole store: small, large and small again. Seed {seed}."
 )
 
 
@@ -191,8 +191,10 @@ def _round(side: _Side, processor: Processor, waits: list[tuple[float, float]]) 
         for each, number in asked:
             begin = time.perf_counter()
             listed = partial(store.records, each, after=number if what == _LATER else None, limit=50)
+            first = processor.microseconds(listed)
+            waits.append(((time.perf_counter() - begin) * 1e3, first / 1e3))
+            # Once more: what the larger file costs that does not lie in memory is in the waits alone.
             costs.append(processor.microseconds(listed))
-            waits.append(((time.perf_counter() - begin) * 1e3, costs[-1] / 1e3))
         yield f"a list: {what}", sum(costs) / _LISTED
     visits = [names.visit(side.number()) for _ in range(_VISITS)]
     yield "a visit", processor.microseconds(lambda: [stored_visit(store, each, book) for each in visits]) / _VISITS

@@ -16,7 +16,16 @@ import sqlalchemy as sa
 
 from fitcheck.records.finding_filter import has_finding
 from fitcheck.records.record import Record, RecordFilter
-from fitcheck.records.tables import DAY, WITH_CONTENT, contents, origins, records, records_of, without_index
+from fitcheck.records.tables import (
+    DAY,
+    WITH_CONTENT,
+    contents,
+    origins,
+    records,
+    records_of,
+    with_content,
+    without_index,
+)
 
 __all__ = ["count", "listed"]
 
@@ -36,11 +45,16 @@ def listed(
     number = records.c.number
     leading = _leading(connection, these)
     conditions = list(_conditions(these, leading))
+    every = WITH_CONTENT
     if after is not None:
-        conditions.append(number < after if newest_first else number > after)
+        beyond, content_beyond = (
+            (each < after) if newest_first else (each > after) for each in (number, contents.c.number)
+        )
+        conditions.append(beyond)
+        every = with_content(content_beyond)
     ordered = number.desc() if newest_first else number
     if leading not in _TIMES:
-        return records_of(connection.execute(WITH_CONTENT.where(*conditions).order_by(ordered).limit(limit)))
+        return records_of(connection.execute(every.where(*conditions).order_by(ordered).limit(limit)))
     # The numbers first: contents are long, and would be sorted with them.
     unled = number + sa.literal_column("0")
     found = sa.select(number).select_from(records)

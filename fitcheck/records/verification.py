@@ -17,7 +17,7 @@ from fitcheck.records.chain import content_digest, record_digest
 from fitcheck.records.guards import faulty_guards
 from fitcheck.records.record import GENESIS, Head
 from fitcheck.records.store import Store
-from fitcheck.records.tables import PERSONAL, contents, idempotency, records, request_seal
+from fitcheck.records.tables import PERSONAL, beside_content, contents, idempotency, records, request_seal
 from fitcheck.records.tables import head as head_table
 
 __all__ = ["Fault", "FaultKind", "Walk", "at_the_end", "faults_in", "faults_of_range", "verify"]
@@ -56,18 +56,28 @@ _BEFORE_ALL: Final = -(2**63)
 _AFTER_ALL: Final = 2**63 - 1
 # Without the types' own reading of values, which a value of another type would break off.
 _RAW: Final = sa.types.NullType()
-_EVERY: Final = sa.select(
-    *(sa.type_coerce(column, _RAW).label(column.name) for column in records.c),
-    contents.c.number.label("content_number"),
-    *(sa.type_coerce(contents.c[name], _RAW).label(name) for name in ("salt", "received", "answer")),
-).outerjoin_from(records, contents)
+_AFTER: Final[sa.BindParameter[int]] = sa.bindparam("after")
+_LAST: Final[sa.BindParameter[int]] = sa.bindparam("last")
+
+
+def _every(*bounds: sa.ColumnElement[bool]) -> sa.Select[Any]:
+    columns: list[sa.ColumnElement[Any]] = [
+        *(sa.type_coerce(column, _RAW).label(column.name) for column in records.c),
+        contents.c.number.label("content_number"),
+        *(sa.type_coerce(contents.c[name], _RAW).label(name) for name in ("salt", "received", "answer")),
+    ]
+    return sa.select(*columns).outerjoin_from(records, contents, beside_content(*bounds))
+
+
 _PAGE: Final = (
-    _EVERY.where(records.c.number > sa.bindparam("after"), records.c.number <= sa.bindparam("last"))
+    _every(contents.c.number > _AFTER, contents.c.number <= _LAST)
+    .where(records.c.number > _AFTER, records.c.number <= _LAST)
     .order_by(records.c.number)
     .limit(_AT_ONCE)
 )
 _BEFORE: Final = (
-    _EVERY.where(records.c.number > 0, records.c.number <= sa.bindparam("after"))
+    _every(contents.c.number <= _AFTER)
+    .where(records.c.number > 0, records.c.number <= _AFTER)
     .order_by(records.c.number.desc())
     .limit(1)
 )

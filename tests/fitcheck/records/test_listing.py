@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
-from fitcheck.records import Draft, Record, RecordFilter, Store, open_store
+from fitcheck.records import Draft, Record, RecordFilter, Store, open_store, verify
 
 Make = Callable[..., Draft]
 SEED = 20
@@ -117,6 +117,46 @@ def test_sqlite_is_led_by_the_narrowest_column(sqlite_store: Store, draft: Make,
     assert any(index in step for step in plan if " records " in step), plan
     others = {"records_kind", "records_decision", "records_horse", "records_person", "records_created"} - {index}
     assert not any(other in step for step in plan for other in others if "records_about" not in step), plan
+
+
+PAGES: dict[str, Callable[[Store], object]] = {
+    "a list": lambda store: store.records(RecordFilter(kind="assessment"), after=700, limit=20),
+    "an export": lambda store: store.records(RecordFilter(), after=500, newest_first=False, limit=20),
+    "all verified": lambda store: list(verify(store)),
+}
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_postgresql_goes_through_no_content_before_the_page_that_is_asked_for(
+    postgres_url: str, draft: Make, page: str
+) -> None:
+    """By its own count of rows, where it goes through records and contents side by side as it does in large stores."""
+    with open_store(postgres_url) as store:
+        store.keep_many([draft(visit=f"V-{number}") for number in range(1000)])
+        statements: list[tuple[str, Any]] = []
+        sa.event.listen(store._engine, "before_cursor_execute", lambda *given: statements.append((given[2], given[3])))
+        PAGES[page](store)
+        pages = [each for each in statements if "LEFT OUTER JOIN contents" in each[0]]
+        assert pages
+        with store.reading() as connection:
+            connection.exec_driver_sql("ANALYZE records; ANALYZE contents")
+            connection.exec_driver_sql(
+                "SET enable_hashjoin = off; SET enable_nestloop = off; SET enable_seqscan = off; SET enable_sort = off"
+            )
+            for statement, values in pages:
+                plan = connection.exec_driver_sql(f"EXPLAIN (ANALYZE, FORMAT JSON) {statement}", values).scalar_one()
+                seen = [
+                    node["Actual Rows"] for node in nodes(plan[0]["Plan"]) if node.get("Relation Name") == "contents"
+                ]
+                assert seen
+                assert max(seen) <= 205, plan  # pages of verification have 200
+
+
+def nodes(plan: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """The plan and all that lies below it."""
+    yield plan
+    for below in plan.get("Plans", ()):
+        yield from nodes(below)
 
 
 def test_a_list_takes_as_many_steps_in_a_store_of_four_times_as_many(sqlite_url: str, draft: Make) -> None:
