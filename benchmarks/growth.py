@@ -45,7 +45,7 @@ _HOW: Final = (
     "{of_a_person} a person, {of_a_day} a day, those of one person spread over the whole store. Microseconds on a "
     "processor, of this process and of those of the database that serve it, for a request or a record; waiting for the "
     "disk is not in them. Medians of {rounds} rounds in which the stores take turns; imported are records of another "
-    "store. Each list is asked for twice: p99 is of the time by the clock that the first takes, the cost is that of the "
+    "store. Each list is asked for twice: p99 is of the time by the clock that the first takes, the cost is of the "
     "second. Verification, export and backup go over the whole store: small, large and small again. Seed {seed}."
 )
 
