@@ -15,7 +15,7 @@ from fitcheck.eye.known import method, usual
 from fitcheck.eye.ordered_probit import Estimate, Look, shift_of
 from tests.support.counts import tries
 from tests.support.other_eyes import THINGS, OtherPerson, Thing, looks, other_people, spread_of
-from tests.support.true_chances import BEYOND, Kept, tenths, told
+from tests.support.true_chances import BEYOND, Kept, deciles, tenths, told
 
 LEAST = 0.92
 LARGEST = 0.05
@@ -90,11 +90,15 @@ def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
 @pytest.mark.parametrize("name", THINGS)
 def test_stated_chances_come_true_of_people_of_another_make(name: str) -> None:
     found = stated_of(name, IN_YARDS)
-    together = tenths(each for stated in found.values() for each in stated)
+    every = [each for stated in found.values() for each in stated]
+    together, alike = tenths(every), deciles(every)
     told(f"{name}, all", together)
+    told(f"{name}, deciles", alike)
     for count, stated in found.items():
         told(f"{name}, {count} pairs", tenths(stated))
     enough = [each for each in together if each.people >= FEWEST_PEOPLE and each.words >= FEWEST_WORDS]
     # Of few people a tenth says little.
     assert len(enough) >= 3 or IN_YARDS < 100
     assert all(abs(each.difference) < LARGEST for each in enough)
+    # As far as so many people tell it: one of the fifty lies at the bound itself, 0.050 with a u of 0.009.
+    assert all(abs(each.difference) < LARGEST + each.u for each in alike) or IN_YARDS < 100

@@ -14,7 +14,7 @@ from fitcheck.eye.known import method, usual
 from fitcheck.eye.ordered_probit import Estimate, Look, shift_of
 from tests.support.counts import tries
 from tests.support.simulated_eyes import ENDS, WORDS, Person, Seen, people, true_spread, yard
-from tests.support.true_chances import BEYOND, Kept, tenths, told
+from tests.support.true_chances import BEYOND, Kept, deciles, tenths, told
 
 LEAST = 0.92
 LARGEST = 0.05
@@ -73,9 +73,10 @@ def test_stated_chances_come_true_over_simulated_yards() -> None:
                 assert chance is not None
                 true = (low is None or each.true > low) and (high is None or each.true < high)
                 kept.append(Kept(chance, true, number))
-    found = tenths(kept)
+    found, alike = tenths(kept), deciles(kept)
     told("width, first simulation", found)
+    told("width, first simulation, deciles", alike)
     enough = [each for each in found if each.words >= FEWEST_WORDS]
     # Fewer people leave the shares themselves less sure.
     assert len(enough) >= 5 or IN_YARDS < 100
-    assert all(abs(each.difference) < LARGEST * (1 if IN_YARDS >= 100 else 3) for each in enough)
+    assert all(abs(each.difference) < LARGEST * (1 if IN_YARDS >= 100 else 3) for each in (*enough, *alike))
