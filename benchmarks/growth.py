@@ -209,7 +209,7 @@ def _round(side: _Side, processor: Processor, waits: list[tuple[float, float]]) 
 
 _KEPT: Final = 50
 _IMPORTED: Final = 300
-_LISTED: Final = 10
+_LISTED: Final = 60
 _VISITS: Final = 20
 _MANY: Final = 200
 _PERSONS: Final = 2
