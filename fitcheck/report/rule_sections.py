@@ -167,7 +167,7 @@ def marking_section(page: Page, book: Rulebook) -> None:
     for _, band in marking.best_first:
         meant = {"meaning": escaped(band.meaning), "standing": sourced(band, book)}
         worst = messages.named("grade", band.worst)
-        page.field(escaped(band.title), say("rulebook.marks.band", **{"from": band.from_}, worst=worst, **meant))
+        page.field(escaped(band.title), say("rulebook.marks.band", least=band.from_, worst=worst, **meant))
     page.paragraph(say("rulebook.marks.progress"))
     for figure in marking.progress.values():
         page.field(capital(escaped(figure.title)), f"{number_of(figure.value, book)}. {sourced(figure, book)}")
