@@ -38,6 +38,7 @@ PATHS: Final = {
     "eyes": "/desk/eyes",
     "queue": "/desk/queue",
     "foot": "/desk/foot",
+    "by_hand": "/desk/by-hand",
     "reasons": "/desk/reasons",
     "practice": "/desk/practice",
     "sheet": "/desk/sheet",

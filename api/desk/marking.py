@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from http import HTTPStatus
 from importlib.resources import files
+from types import MappingProxyType
 from typing import Any, Final, TypeVar
 from urllib.parse import quote
 
@@ -33,7 +35,7 @@ from api.desk.writing import PAGE_TOKEN, Fields, page_token_of, writes
 from api.http.auth import key_of, require_scope
 from api.http.problems import READING, ProblemError
 from api.http.route_scopes import needs
-from api.openapi.operation import Answer, Content, Operation, add_operation
+from api.openapi.operation import Answer, Content, Operation, add_operation, header
 from api.parameters.language import CONTENT_LANGUAGE
 from api.parameters.query import Query
 from api.routes.overrides import Overriding
@@ -56,18 +58,24 @@ _STYLE: Final = _TEMPLATES.joinpath("marking.css").read_text(encoding="utf-8")
 _POLICY: Final = policy("form-action 'self'", styles=(_STYLE,), scripts=(_SCRIPT,))
 _OWN_FILES: Final = {"marking_style": Markup(_STYLE), "marking_script": Markup(_SCRIPT)}  # noqa: S704  (our own files)
 _BY: Final = Field("by", required=True)
+_ONWARD: Final[Mapping[int, Answer]] = {
+    HTTPStatus.SEE_OTHER: Answer(
+        "Without a foot: the first that waits, or the feet to mark.",
+        headers={"Location": header("The page to go to.", {"type": "string", "format": "uri-reference"})},
+    )
+}
 
 
 def add_marking(app: FastAPI, async_store: AsyncStore, book: Rulebook) -> None:
     """Add the pages on which feet in ``async_store`` are marked by hand, by the scheme of ``book``."""
     pages = _Marking(async_store, book)
     add_operation(app, PATHS["queue"], needs("mark")(pages.queue), _page("queue", "The feet to mark", QueueQuery))
-    add_operation(app, PATHS["foot"], needs("mark")(pages.foot), _page("foot", "One foot to mark", FootQuery))
-    app.add_route(PATHS["foot"], writes(pages.keep_marks), methods=["POST"], include_in_schema=False)
+    add_operation(app, PATHS["foot"], needs("mark")(pages.foot), _page("foot", "One foot to mark", FootQuery, _ONWARD))
+    app.add_route(PATHS["by_hand"], writes(pages.keep_marks), methods=["POST"], include_in_schema=False)
     app.add_route(PATHS["reasons"], writes(pages.keep_reasons), methods=["POST"], include_in_schema=False)
 
 
-def _page(name: str, summary: str, query: type[Query]) -> Operation:
+def _page(name: str, summary: str, query: type[Query], more: Mapping[int, Answer] = MappingProxyType({})) -> Operation:
     return Operation(
         name=f"desk_{name}",
         tag=DESK_TAG,
@@ -77,7 +85,7 @@ def _page(name: str, summary: str, query: type[Query]) -> Operation:
         "forms keep needs the token of the page. Empty parameters are taken as left out.",
         query=query,
         blank=True,
-        answers={HTTPStatus.OK: Answer(f"{summary}.", Content(media_type=HTML), TAGGED | CONTENT_LANGUAGE)},
+        answers={HTTPStatus.OK: Answer(f"{summary}.", Content(media_type=HTML), TAGGED | CONTENT_LANGUAGE), **more},
         problems=("not-found", "gone", "cannot-show", "cannot-mark", "not-in-own-name", *READING),
     )
 
@@ -217,7 +225,7 @@ def _around(links: Links, request: Request, foot: MarkedFoot, query: FootQuery) 
         "last": foot.place.next is None,
         "before": None if before is None else foot_link(links, before, query),
         "queue": links.page("queue", **query.filters),
-        "action": links.page("foot", **here),
+        "action": links.page("by_hand", **here),
         "reasons_action": links.page("reasons", **here),
         "token_field": PAGE_TOKEN,
         "token": page_token_of(request),

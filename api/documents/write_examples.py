@@ -32,6 +32,8 @@ _CHARACTERS: Final = 160
 """How much of a page is shown."""
 _UUID: Final = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _TIME: Final = re.compile(r"20\d\d-\d\d-\d\d([T ])\d\d:\d\d(:\d\d\.\d{3}Z)?")
+_DAY: Final = re.compile(r'(?<="day":")20\d\d-\d\d-\d\d(?=")')
+"""That of a fitting that does not say when it was made is the day of this run."""
 _EYE_VERSION: Final = re.compile(r'(?<="version":")[0-9a-f]{16}(?=")')
 _DIGEST: Final = re.compile(r"sha256:[0-9a-f]{64}")
 _VISIT: Final = "2026-03-04-H-101"
@@ -117,6 +119,7 @@ def _shown(answer: httpx.Response, media_type: str, id_: str) -> Any:
     ids: dict[str, str] = {EXAMPLE_ID: EXAMPLE_ID}
     text = _UUID.sub(lambda found: ids.setdefault(found[0], f"0b8d8f0a-3f3c-4c55-9d1b-{len(ids):012}"), text)
     text = _TIME.sub(lambda found: f"2026-03-04{found[1]}10:00{':00.000Z' if found[2] else ''}", text)
+    text = _DAY.sub("2026-03-04", text)
     book = shipped_rulebook().digest
     text = _DIGEST.sub(lambda found: found[0] if found[0] == book else f"sha256:{'d' * 64}", text)
     text = _EYE_VERSION.sub("4a8f5a15d240cc45", text)

@@ -17,6 +17,7 @@ from api.application import create_app
 from api.routes.practice import PRACTICE_EXAMPLE
 from fitcheck.records import Store, open_store
 from fitcheck.records.backup import restore
+from fitcheck.vocabulary import now
 from tests.frozen.normal import normal
 from tests.frozen.openapi import with_frozen_names
 from tests.support.paths import ROOT
@@ -171,17 +172,21 @@ def _pages() -> Iterator[Request]:
     for query in ("", "?first=S-11&second=tool", "?first=S-11&second=S-12"):
         yield _get(f"/desk/agreement{query}")
     for query in ("", "?horse=H-302", "?lang=de"):
-        yield _get(f"/desk/queue{query}")
         yield _get(f"/desk/list.csv{query}")
+    # Without days the feet to mark are those of today.
+    days = "from=2026-03-01&to=2026-03-31"
+    for query in (days, f"{days}&horse=H-302&by=S-1", f"{days}&lang=de"):
+        yield _get(f"/desk/queue?{query}")
     yield _get("/desk/practice")
     yield _get("/desk/eyes")
     yield _get("/desk/eyes?lang=de")
     yield _get("/practice")
-    yield _get(f"/desk/foot?assessment={_LEFT}")
+    yield _get(f"/desk/foot?assessment={_LEFT}&{days}")
     yield _get("/desk/sign-in")
     form = (("content-type", "application/x-www-form-urlencoded"),)
     yield Request("POST", "/desk/sign-in", b"key=wrong", form)
     yield Request("POST", "/desk/sign-out", b"", form)
+    yield Request("POST", "/desk/by-hand", f"assessment={_LEFT}".encode(), form)
     yield Request("POST", "/desk/reasons", f"assessment={_LEFT}".encode(), form)
 
 
@@ -232,7 +237,9 @@ async def _ask_all(app: FastAPI, store: Store) -> list[tuple[str, str]]:
             key = request.key
             while key in answers:
                 key += " again"
-            answers[key] = normal(_text(request, response), keep_ids=ids)
+            answers[key] = text = normal(_text(request, response), keep_ids=ids)
+            # Else it is another one tomorrow.
+            assert now()[:10] not in text, f"{key} says what day it is"
     return list(answers.items())
 
 

@@ -242,7 +242,9 @@ def test_without_keys_this_machine_marks_in_the_name_that_it_says(own: Any, chan
     assert "Say by your id who marks." in page_of(own("GET", QUEUE).text).text
     path = f"/desk/foot?assessment={sent['id']}&from={DAY}&to={DAY}&by=S-1"
     page = page_of(own("GET", path).text)
-    answer = own("POST", path, data=graded(page) | {PAGE_TOKEN: ""}, headers=HERE)
+    answer = own(
+        "POST", path.replace("/desk/foot", "/desk/by-hand"), data=graded(page) | {PAGE_TOKEN: ""}, headers=HERE
+    )
     assert answer.status_code == 303
     [kept] = own("GET", f"/v1/assessments/{sent['id']}/hand-marks").json()["hand_marks"]
     assert kept["assessor"] == {"id": "S-1"}

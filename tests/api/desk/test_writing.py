@@ -148,7 +148,7 @@ def test_no_route_of_the_service_that_changes_anything_takes_a_session_but_by_th
         for method in sorted((route.methods or set()) - {"GET", "HEAD"})
     ]
     assert len(changing) >= 3
-    forms = {"/desk/foot", "/desk/reasons"}
+    forms = {"/desk/by-hand", "/desk/reasons"}
     assert forms < {path for _, path in changing}
     for method, path in changing:
         if path in forms:

@@ -64,14 +64,14 @@ NEEDED = {
     ("GET", "/desk/marks"): "read",
     ("GET", "/desk/queue"): "mark",
     ("GET", "/desk/foot"): "mark",
-    ("POST", "/desk/foot"): "mark",
+    ("POST", "/desk/by-hand"): "mark",
     ("POST", "/desk/reasons"): "mark",
     ("GET", "/v1/assessments/{id}/hand-marks"): "read",
     ("GET", "/v1/rulebook"): "read",
     ("GET", "/v1/rulebook/rules/{id}"): "read",
     ("GET", "/metrics"): "metrics",
 }
-FORMS = {("POST", "/desk/foot"), ("POST", "/desk/reasons")}
+FORMS = {("POST", "/desk/by-hand"), ("POST", "/desk/reasons")}
 """What only a page of the desk sends: it stands in no document."""
 READ_TOO = {"/desk/queue", "/desk/foot"}
 """Pages on which an assessor marks, and so reads what was observed: they need the scope read besides."""
