@@ -9,10 +9,12 @@ import os
 import re
 import sys
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING, Final, NoReturn
+from types import ModuleType
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from fitcheck import __version__
 from fitcheck.cli.printable import printing
+from fitcheck.cli.terminal import terminal_columns
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
@@ -22,8 +24,14 @@ else:
     get_close_matches = lazily("difflib", "get_close_matches")
     print_exc = lazily("traceback", "print_exc")
 
-# The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+# The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.  Even where none
+# are looked for, pydantic's own loader of them imports importlib.metadata, and with it email and sockets, a further 3%:
+# a loader of none stands in its place.
+_LOADER: Final = "pydantic.plugin._loader"
+if os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__") == "__all__" and _LOADER not in sys.modules:
+    _no_loader = ModuleType(_LOADER)
+    _no_loader.__dict__["get_plugins"] = tuple
+    sys.modules[_LOADER] = _no_loader
 
 __all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "BadBook", "main", "whole_parser"]
 
@@ -62,9 +70,17 @@ class BadBook(Exception):
 class _Parser(argparse.ArgumentParser):
     """A parser that leaves with the status for bad usage."""
 
+    def __init__(self, *arguments: Any, **named: Any) -> None:
+        super().__init__(*arguments, **{"formatter_class": _formatter, **named})
+
     def error(self, message: str) -> NoReturn:
         self.print_usage(sys.stderr)
         self.exit(BAD_USAGE, f"{self.prog}: {message}{_meant(message)}\n")
+
+
+def _formatter(prog: str) -> argparse.HelpFormatter:
+    # Made anew for every option.  By itself it would import shutil for the width.
+    return argparse.HelpFormatter(prog, width=terminal_columns(80) - 2)
 
 
 def _meant(message: str) -> str:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
-from importlib.resources.abc import Traversable
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
@@ -33,6 +32,8 @@ from rules.model.records import (
 from rules.rulebook import Rulebook
 
 if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
     from rules.loading.gathering import all_faults
     from rules.loading.inheritance import Merged, merge
     from rules.loading.marking import marking_of
@@ -60,6 +61,8 @@ _KEPT: Final = "kept.toml"
 """What is asked for and kept, and belongs to no criterion yet; a book may do without."""
 _CRITERION_SECTIONS: Final = {"criterion", "quantities", "rules"}
 _BOOK: Final = "book.toml"
+_ROOM: Final = Path(__file__).parents[1]
+"""Not by importlib.resources, which brings tempfile and zipfile: 3% of a cold start."""
 _EYE_WORDS: Final = "eye_words.toml"
 
 
@@ -69,7 +72,7 @@ def shipped_rulebook() -> Rulebook:
 
     Its marking scheme is looked at when it is first asked for: to assess a foot needs none.
     """
-    return _loaded(files("rules") / "book", files("rules") / "languages")
+    return _loaded(_ROOM / "book", _ROOM / "languages")
 
 
 @cache
@@ -78,7 +81,7 @@ def first_rulebook() -> Rulebook:
 
     It judges what the first contract could say just as it did; what came later it neither knows nor judges.
     """
-    folder = files("rules") / "first_book"
+    folder = _ROOM / "first_book"
     return _loaded(folder, folder / "languages")
 
 
@@ -158,7 +161,7 @@ def _own_identity(raw: Table, inherited: Rulebook) -> OwnBook:
 
 
 def _shipped_tables() -> Mapping[str, Table]:
-    return tables_of(read_texts(files("rules") / "book"))
+    return tables_of(read_texts(_ROOM / "book"))
 
 
 def _whole(
