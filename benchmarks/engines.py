@@ -125,7 +125,7 @@ def unequal(given: list[Case], known: dict[str, Engine]) -> list[str]:
 def found_by(engine: Engine, case: Case) -> Findings:
     """What ``engine`` finds as (rule, place); ours answers with records."""
     answer = engine(case)
-    return {found if isinstance(found, tuple) else (found.rule, found.place) for found in answer}
+    return {(found.rule, found.place) if isinstance(found, Firing) else found for found in answer}
 
 
 def run(sizes: Sizes) -> Result:

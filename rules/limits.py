@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Final
+from typing import Final, NamedTuple
 
 from rules.errors import EngineFault
 from rules.model.records import Fires, Limit, Rule, Scaled
@@ -39,8 +38,7 @@ _ON_THE_LIMIT: Final = 1e-9
 KNOWN_PREFIX: Final = "known_"
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """One way in which rules look at a number: the value itself or less a multiple of a dimension, plain or bounded.
 
     ``bound`` is "" for the value itself, "low" or "high" for the end of its interval at the guarded level.
@@ -60,8 +58,7 @@ class Term:
         return f"{self.quantity}{scaled}{'_' + self.bound if self.bound else ''}"
 
 
-@dataclass(frozen=True, slots=True)
-class Outside:
+class Outside(NamedTuple):
     """How likely it is that a number lies past either end of one rule's range, for a book that judges by chance.
 
     Beside the terms of both ends, which tell that the number itself lies past one.

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from importlib.resources.abc import Traversable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rules.model.figures import EyeWord, Level, Parameter, Source, Uncertainty
 from rules.model.records import (
@@ -25,10 +24,13 @@ from rules.model.records import (
     Yes,
 )
 
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
 __all__ = ["Rulebook"]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Rulebook:
     """All records of one rulebook.
 
@@ -66,17 +68,17 @@ class Rulebook:
     criterion_of: Mapping[str, str]
     rules: Mapping[str, Rule]
     joined: Mapping[str, JoinedRule]
-    marking_table: dict[str, Any] = field(repr=False)
+    marking_table: dict[str, Any]
     """The marking scheme as it is written; :func:`rules.marking_of` has it as records."""
-    files: Mapping[str, str] = field(repr=False)
+    files: Mapping[str, str]
     """The file that each quantity and each rule, joined or single, stands in."""
     language: str = "en"
     """The language of the texts, as far as they are translated (BCP 47)."""
-    languages: Traversable | None = field(default=None, repr=False)
+    languages: Traversable | None = None
     """The folder of the book's own translations, where there may be one."""
-    original: Rulebook | None = field(default=None, repr=False)
+    original: Rulebook | None = None
     """For a book in another language, the book as it is written."""
-    derived: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
+    derived: dict[Any, Any] = field(default_factory=dict, init=False)
     """What other modules work out from the book once and keep with it; no part of the book itself."""
 
     @cached_property

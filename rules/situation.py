@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import product
-from typing import Any, Final, get_args
+from typing import Any, Final, NamedTuple, get_args
 
 from rules.model.records import BranchSide, Context, Foot, HoofForm, Judges, Stage, Stance, Work, Yes
 
@@ -34,8 +33,7 @@ VOCABULARY: Final[dict[str, tuple[str, ...]]] = {
 """The closed words of each key of a context."""
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
+class Situation(NamedTuple):
     """What holds for the whole foot: fore or hind, stage and kind of work, form of the hoof, hot or cold, stance."""
 
     foot: Foot
@@ -99,8 +97,7 @@ def situations(judges: Judges) -> tuple[Situation, ...]:
     return tuple(Situation(*words) for words in product(*words_of(judges).values()))
 
 
-@dataclass(frozen=True, slots=True)
-class Observable:
+class Observable(NamedTuple):
     """How one quantity comes to be read at one place.
 
     ``stated``: a client can state it; otherwise it is computed.  ``unit`` of a number, in which it is computed;

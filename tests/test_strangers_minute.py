@@ -26,6 +26,7 @@ LABELS = {
 GENERATED = (
     "docs/rulebook.md",
     "docs/fields.md",
+    "rules/loading/checked.py",
     "api/openapi/answers.json",
     "api/page/static/js/observables.js",
     "api/page/static/messages/en.json",

@@ -1,4 +1,8 @@
-"""The command ``fitcheck``: each sub-command in a module of its own, imported only when it is called."""
+"""The command ``fitcheck``: each sub-command in a module of its own, imported only when it is called.
+
+Nothing of ``rules`` is imported here, not even ``rules.lazy``: what comes with it is then imported after garbage is no
+longer looked for (:func:`main`), which spares a cold start 2%.
+"""
 
 from __future__ import annotations
 
@@ -9,21 +13,21 @@ import os
 import re
 import sys
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING, Final, NoReturn
+from types import ModuleType
+from typing import Any, Final, NoReturn
 
 from fitcheck import __version__
 from fitcheck.cli.printable import printing
-from rules.lazy import lazily
+from fitcheck.cli.terminal import terminal_columns
 
-if TYPE_CHECKING:
-    from difflib import get_close_matches
-    from traceback import print_exc
-else:
-    get_close_matches = lazily("difflib", "get_close_matches")
-    print_exc = lazily("traceback", "print_exc")
-
-# The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+# The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.  Even where none
+# are looked for, pydantic's own loader of them imports importlib.metadata, and with it email and sockets, a further 3%:
+# a loader of none stands in its place.
+_LOADER: Final = "pydantic.plugin._loader"
+if os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__") == "__all__" and _LOADER not in sys.modules:
+    _no_loader = ModuleType(_LOADER)
+    _no_loader.__dict__["get_plugins"] = tuple
+    sys.modules[_LOADER] = _no_loader
 
 __all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "BadBook", "main", "whole_parser"]
 
@@ -62,15 +66,25 @@ class BadBook(Exception):
 class _Parser(argparse.ArgumentParser):
     """A parser that leaves with the status for bad usage."""
 
+    def __init__(self, *arguments: Any, **named: Any) -> None:
+        super().__init__(*arguments, **{"formatter_class": _formatter, **named})
+
     def error(self, message: str) -> NoReturn:
         self.print_usage(sys.stderr)
         self.exit(BAD_USAGE, f"{self.prog}: {message}{_meant(message)}\n")
 
 
+def _formatter(prog: str) -> argparse.HelpFormatter:
+    # Made anew for every option.  By itself it would import shutil for the width.
+    return argparse.HelpFormatter(prog, width=terminal_columns(80) - 2)
+
+
 def _meant(message: str) -> str:
     """The word that was meant, where one was given that is not among those to choose from."""
     found = _NOT_A_CHOICE.search(message)
-    near = get_close_matches(found[1], re.findall(r"[\w.-]+", found[2]), n=1) if found else ()
+    if not found:
+        return ""
+    near = importlib.import_module("difflib").get_close_matches(found[1], re.findall(r"[\w.-]+", found[2]), n=1)
     return f". Did you mean {near[0]!r}?" if near else ""
 
 
@@ -131,7 +145,7 @@ def _run(options: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         return 130
     except Exception:  # noqa: BLE001  (whatever it is: 1 would say something of a foot)
-        print_exc()
+        importlib.import_module("traceback").print_exc()
         print(f"fitcheck {options.command}: a fault of the tool itself; what it was stands above.", file=sys.stderr)
         return FAILED
     return status

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from types import NoneType, UnionType
-from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -190,8 +189,7 @@ def _meant(word: str, known: Iterable[str]) -> str:
     return f'Did you mean "{close[0]}"?' if close else ""
 
 
-@dataclass(frozen=True)
-class _Shape:
+class _Shape(NamedTuple):
     """What the models expect at one path: a type and the constraints on it."""
 
     kind: Any

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from fitcheck.fitting.models import Fitting
@@ -18,8 +17,7 @@ Readings = Mapping[tuple[str, str], Reading]
 """Readings by quantity and place."""
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(NamedTuple):
     """Something to say with the assessment: a text of the rulebook's remarks, by name.
 
     ``lacking``: quantity and place of what could not be computed for the reason that it tells.

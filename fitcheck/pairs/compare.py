@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from typing import Final
 
 from fitcheck.assessment.actions import working_order
@@ -228,7 +227,7 @@ class _Comparison:
 
 def _situation(left: Fitting, right: Fitting, book: Rulebook) -> Situation:
     one, other = situation_of(left, book), situation_of(right, book)
-    return replace(one, hot_fitted="yes" if "yes" in {one.hot_fitted, other.hot_fitted} else "no")
+    return one._replace(hot_fitted="yes" if "yes" in {one.hot_fitted, other.hot_fitted} else "no")
 
 
 def _called(foot: FittedFoot, messages: Messages) -> str:

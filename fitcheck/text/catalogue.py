@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from rules.toml import read_toml
@@ -35,7 +35,7 @@ COMMON: Final = "common"
 _SUFFIX: Final = ".toml"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Messages:
     """The messages of one language by name."""
 
@@ -153,7 +153,7 @@ def messages_of(book: Rulebook) -> Messages:
 
 
 def _folder() -> Traversable:
-    return files("fitcheck") / "text"
+    return Path(__file__).parent
 
 
 def _messages_in(folder: Traversable) -> list[Traversable]:

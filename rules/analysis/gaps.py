@@ -15,7 +15,6 @@ inherited rule of the quantity off and states why, which loading allows only as 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from functools import cache
 from typing import Final, NamedTuple
 
@@ -206,7 +205,7 @@ def _others(situation: Situation, key: str, words: tuple[str, ...]) -> tuple[Sit
     """The situations that differ in the word of ``key`` alone."""
     own = getattr(situation, key)
     return tuple(
-        replace(situation, **{key: word})  # type: ignore[arg-type]  # a word of the key's own vocabulary
+        situation._replace(**{key: word})  # type: ignore[arg-type]  # a word of the key's own vocabulary
         for word in words
         if word != own
     )

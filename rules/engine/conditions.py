@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 __all__ = ["All", "AnyOf", "Compare", "Condition", "OneOf", "negated", "pattern"]
 
 
-@dataclass(frozen=True, slots=True)
-class Compare:
+class Compare(NamedTuple):
     """A number field against a constant in millionths; ``op`` is lt, lte, gt or gte."""
 
     field: str
@@ -18,8 +16,7 @@ class Compare:
     constant: int
 
 
-@dataclass(frozen=True, slots=True)
-class OneOf:
+class OneOf(NamedTuple):
     """A word field is one of ``words``, out of the closed ``vocabulary``."""
 
     field: str
@@ -27,15 +24,13 @@ class OneOf:
     vocabulary: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class All:
+class All(NamedTuple):
     """Every part holds; an empty one always holds."""
 
     parts: tuple[Condition, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AnyOf:
+class AnyOf(NamedTuple):
     """Some part holds; an empty one never holds."""
 
     parts: tuple[Condition, ...]

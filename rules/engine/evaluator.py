@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from threading import Lock
-from typing import Any
+from typing import Any, NamedTuple
 
 from rules.engine.compiler import KINDS, PatternFields, joined_patterns, pattern_fields, single_pattern
 from rules.engine.durable import Action, Engine, Fact, Match
@@ -21,8 +20,7 @@ _JOINED = None
 _CONTEXT = ("foot", "stage", "work", "hoof_form", "hot_fitted", "stance")
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """What a joined finding rests on: a finding (``rule`` at ``place``) or a reading (``quantity`` at ``place``)."""
 
     name: str
@@ -32,8 +30,7 @@ class Found:
         return f"{self.name}@{self.place}"
 
 
-@dataclass(frozen=True, slots=True)
-class Firing:
+class Firing(NamedTuple):
     """One rule that fired at one place; ``bases`` are the sets of things that each firing of it rested on."""
 
     rule: str

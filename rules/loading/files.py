@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Any, Final
 
 from rules.errors import RulebookError
@@ -12,6 +11,8 @@ from rules.lazy import lazily
 from rules.toml import read_toml
 
 if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
     from rules.loading.messages import not_toml
 else:
     not_toml = lazily("rules.loading.messages", "not_toml")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, replace
 from typing import Any
 
 from rules import Rulebook
@@ -100,7 +99,7 @@ class _Tried:
     def _inside(self, case: Case, context: Context, key: str, word: str) -> bool:
         places = [place for rule, _, place in (found.partition("@") for found in case.expect) if rule == self.id]
         return any(
-            admits((context,), case.situation, side) and (asdict(case.situation) | {"side": side})[key] == word
+            admits((context,), case.situation, side) and (case.situation._asdict() | {"side": side})[key] == word
             for side in map(side_of, places)
         )
 
@@ -111,7 +110,7 @@ class _Tried:
         if key == "side":
             return admits(contexts, case.situation, "medial") or admits(contexts, case.situation, "lateral")
         others: list[dict[str, Any]] = [{key: word} for word in VOCABULARY[key]]
-        return any(admits(contexts, replace(case.situation, **other), side) for other in others)
+        return any(admits(contexts, case.situation._replace(**other), side) for other in others)
 
     def _companions(self, rule: Rule) -> Iterator[str]:
         for other, words in (rule.with_ or {}).items():

@@ -105,7 +105,7 @@ def test_a_basis_that_holds_in_several_ways_at_once_is_named_once() -> None:
     joined = joined.model_copy(update={"applies": (Context(foot=("fore",)), Context(work=("riding",)))})
     book = replace(book, joined=MappingProxyType({**book.joined, "foot-unlevel": joined}))
     readings = [Reading("rocks", "foot", "yes"), Reading("coverage", "foot", 0.9), Reading("bare_arc", "toe", 30.0)]
-    firings = Evaluator(book).evaluate(replace(RIDING, hot_fitted="yes"), readings)
+    firings = Evaluator(book).evaluate(RIDING._replace(hot_fitted="yes"), readings)
     (unlevel,) = [firing for firing in firings if firing.rule == "foot-unlevel"]
     rocks = Found("shoe-rocks", "foot")
     assert sorted(map(str, unlevel.bases)) == sorted(

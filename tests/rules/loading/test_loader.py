@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from rules import RulebookError, load_rulebook, shipped_rulebook
+from rules.loading import write_checked
+from rules.loading.checked import CHECKED
 from tests.support.book_edits import Edit
 from tests.support.paths import ROOT
 
@@ -133,3 +135,8 @@ def test_the_records_of_a_book_cannot_be_changed() -> None:
         book.rules["heel-width-tight"] = book.rules["heel-width-close"]  # type: ignore[index]
     with pytest.raises(ValueError, match="frozen"):
         book.rules["heel-width-tight"].grade = "minor"  # type: ignore[misc]
+
+
+def test_the_shipped_book_passes_every_check_and_its_digest_says_so() -> None:
+    assert write_checked.FILE.read_text(encoding="utf-8") == write_checked.module(shipped_rulebook())
+    assert shipped_rulebook().digest == CHECKED
