@@ -148,7 +148,7 @@ def share_at(start: float, hole: float, height: float, sine: float, cosine: floa
 
 
 def _least_at(slope: float, thickness: float, nail: Nail, bow: float, start: float) -> float:
-    """The horn of :func:`_least` at one slope, without how sure it is: 4.0 us with that, and 2.2 so."""
+    """The horn of :func:`_least` at one slope, without how sure it is: 3.8 us with that, and 1.9 so."""
     hole, _, height, _ = nail
     sine, cosine = math.sin(slope), math.cos(slope)
     depth, along = hole * sine, height - hole * cosine
