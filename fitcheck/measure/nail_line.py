@@ -81,7 +81,7 @@ def _furthest_from_the_mean(exits: list[Reading]) -> MeasuredValue:
 def _largest_residual(along: list[float], exits: list[Reading]) -> MeasuredValue:
     """The largest distance from the line, and its u: a residual is a linear function of all the exits."""
     heights = [float(exit_at.value) for exit_at in exits]
-    # The line written out, with what its leverages take as well: 9.9 us for one of three nails with linear_regression, and 5.3 so.
+    # The line written out, with what its leverages need: 9.9 us for three nails by statistics, and 5.3 so.
     count = len(along)
     mean, height = math.fsum(along) / count, math.fsum(heights) / count
     off = [x - mean for x in along]
