@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
-from typing import Final, NamedTuple
+from typing import Final
 
 from fitcheck.fitting.foot_observations import Hold as HoldStated
 from fitcheck.fitting.foot_observations import Scorch
 from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.heat_course import Course, Foot, Hold, foot_of, peak_in, time_left
+from fitcheck.measure.heat_course import Foot, Hold, foot_of, peak_in, time_left
 from fitcheck.measure.listed import stated_times
 from fitcheck.measure.results import Readings, Remark, Span, around, of_range, span_of
 from fitcheck.text.catalogue import messages_of
@@ -58,40 +57,19 @@ def heat_inside(fitting: Fitting, readings: Readings, book: Rulebook) -> Iterato
     spans = [around(horn, k) for horn in horns]
     horn = Span(min(span.low for span in spans), min(span.high for span in spans))
     foot = _foot_of(book)
-    rule = book.rules.get(LIMIT_RULE)
-    limit = None if rule is None or isinstance(rule.high, Scaled) else rule.high
-    course, left = _run(foot, tuple(holds), horn, limit)
+    course = peak_in(foot, holds, horn)
     thinner = min(horns, key=lambda each: float(each.value)).quantity
     messages = messages_of(book)
     where = messages.say(f"where.under_{thinner.removesuffix('_thickness')}")
     yield of_range("inside_temperature", _FOOT, course.low_peak, course.high_peak, book, where)
     yield of_range("peak_time", _FOOT, *course.when_s, book)
-    most = book.quantities["time_left"].range
-    if left is not None and most is not None:
+    rule, most = book.rules.get(LIMIT_RULE), book.quantities["time_left"].range
+    if rule is not None and rule.high is not None and not isinstance(rule.high, Scaled) and most is not None:
+        last = holds[-1]
+        now = last.start_s + last.seconds.high
+        left = time_left(rule.high, last.iron_degc, now, holds, horn, foot=foot, so_far=course.high_peak)
         yield Reading("time_left", _FOOT, min(most[1], left), 0.0, messages.say("where.at_worst"))
     yield Remark("heat_course")
-
-
-class _Run(NamedTuple):
-    course: Course
-    left: float | None
-    """How long one more hold right after the last may be (s); None without a limit."""
-
-
-@lru_cache(maxsize=512)
-def _run(foot: Foot, holds: tuple[Hold, ...], horn: Span, limit: float | None) -> _Run:
-    """The course of the holds, and the time left to ``limit`` (degC).
-
-    Seconds, thicknesses and colours are few: 1332 hot feet of a day book had 154 courses.  The measure takes 255 us
-    with a new one, and 32 with one that is kept.
-    """
-    course = peak_in(foot, holds, horn)
-    if limit is None:
-        return _Run(course, None)
-    last = holds[-1]
-    now = last.start_s + last.seconds.high
-    left = time_left(limit, last.iron_degc, now, holds, horn, foot=foot, so_far=course.high_peak)
-    return _Run(course, left)
 
 
 def _foot_of(book: Rulebook) -> Foot:
