@@ -154,28 +154,25 @@ class _Run:
 
     def table(self, stated_sides: Collection[str | None]) -> tuple[Table, list[Double]]:
         """All readings, where a given one stands at ``stated_sides`` and else the computed one."""
-        stated, quantities = self._stated, self._book.quantities
-        table = dict(stated)
+        fitting, stated, book = self._fitting, self._stated, self._book
+        quantities, table = book.quantities, dict(stated)
         doubles: dict[Key, Double] = {}
-        for measure in _measures_for(self._book):
-            for result in self._results(measure, table):
+        for measure in _measures_for(book):
+            for result in self._once(measure) if measure in ONCE else measure(fitting, table, book):
                 if isinstance(result, Remark):
                     self.remarks[result] = None
                 elif result.quantity in quantities:
-                    key = (result.quantity, result.place)
-                    given = stated.get(key)
-                    if given is not None:
-                        doubles[key] = Double(given, result)
+                    key = result[:2]
+                    if key not in stated:
+                        table[key] = result
+                    else:
+                        doubles[key] = Double(stated[key], result)
                         if side_of(result.place) not in stated_sides:
                             table[key] = result
-                    else:
-                        table[key] = result
         # In the order of what is stated; most have none: 4 us for looking through all of it.
         return table, [doubles[key] for key in stated if key in doubles] if doubles else []
 
-    def _results(self, measure: Measure, table: Table) -> Iterable[Reading | Remark]:
-        if measure not in ONCE:
-            return measure(self._fitting, table, self._book)
+    def _once(self, measure: Measure) -> Iterable[Reading | Remark]:
         if measure not in self._known:
-            self._known[measure] = tuple(measure(self._fitting, table, self._book))
+            self._known[measure] = tuple(measure(self._fitting, self._stated, self._book))
         return self._known[measure]

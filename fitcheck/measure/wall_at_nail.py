@@ -7,11 +7,12 @@ stands: by its position, or by the number of its hole.  A book that has no such 
 
 from __future__ import annotations
 
+import math
 from typing import Final, NamedTuple
 
 from fitcheck.fitting.input_value import MeasuredValue
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.results import Readings, Span, between, span_of
+from fitcheck.measure.results import Readings, Span, span_of
 from rules import Reading, Rulebook
 from rules.limits import guard_factor
 
@@ -78,28 +79,32 @@ class WallAtNails:
             return None if quarter is None else Ends(quarter, quarter)
         front, back = self._positions(place, thinning)
         (value, u), (low, high) = toe, thinning.shares
-        quarters = [(value * low, u * low), (value * high, u * high)] if quarter is None else [quarter]
+        quarters = ((value * low, u * low), (value * high, u * high)) if quarter is None else (quarter,)
         # With one position both ends of it are the same wall; the two u count together, as one hand read both.
-        walls = [
-            MeasuredValue((1 - share) * value + share * at_quarter, (1 - share) * u + share * quarter_u)
-            for at_quarter, quarter_u in quarters
-            for share in ((front,) if front == back else (front, back))
-        ]
-        thinnest = thickest = walls[0]
-        for wall in walls:
-            if wall.value < thinnest.value:
-                thinnest = wall
-            elif wall.value > thickest.value:
-                thickest = wall
-        return Ends(thinnest, thickest)
+        shares = (front,) if front == back else (front, back)
+        thinnest, thickest = (math.inf, 0.0), (-math.inf, 0.0)
+        for at_quarter, quarter_u in quarters:
+            for share in shares:
+                wall = (1 - share) * value + share * at_quarter, (1 - share) * u + share * quarter_u
+                if wall[0] < thinnest[0]:
+                    thinnest = wall
+                if wall[0] > thickest[0]:
+                    thickest = wall
+        return Ends(MeasuredValue(*thinnest), MeasuredValue(*thickest))
 
-    def between(self, place: str) -> Reading | None:
-        """The same as one reading (mm), whose guarded bounds are the thinnest and the thickest that it may be."""
+    def middle(self, place: str) -> MeasuredValue | None:
+        """The same as one value (mm), whose guarded bounds are the thinnest and the thickest that it may be."""
         ends = self.at(place)
         if ends is None:
             return None
         (thinnest, thin_u), (thickest, thick_u), k = *ends, self._k
-        return between("wall_at_nail", place, thinnest - k * thin_u, thickest + k * thick_u, k)
+        low, high = thinnest - k * thin_u, thickest + k * thick_u
+        return MeasuredValue((low + high) / 2, (high - low) / (2 * k))
+
+    def between(self, place: str) -> Reading | None:
+        """The same as a reading."""
+        middle = self.middle(place)
+        return None if middle is None else Reading("wall_at_nail", place, *middle)
 
     def _positions(self, place: str, thinning: Thinning) -> tuple[float, float]:
         """How far back towards the quarters the nail may stand, at the least and the most: 0 at the toe, 1 there."""

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from fitcheck.fitting.input_value import measured_value, only_a_word
+from fitcheck.fitting.input_value import MeasuredValue, measured_value, only_a_word
 from fitcheck.fitting.models import Fitting
 from fitcheck.measure.by_limit import computed_by, enough_for_share
 from fitcheck.measure.results import Readings
@@ -40,21 +40,21 @@ def holes_against_white_line(fitting: Fitting, readings: Readings, book: Ruleboo
     if thinning_of(fitting, book) is None:
         return
     at_nails = WallAtNails(fitting, readings, book)
-    told, walls = _stated(fitting, book), dict[str, Reading | None]()
+    told, walls = _stated(fitting, book), dict[str, MeasuredValue | None]()
     for (quantity, place), inset in readings.items():
         if quantity == "hole_inset":
-            wall = walls[place] = at_nails.between(place)
+            wall = walls[place] = at_nails.middle(place)
             ways = told.setdefault(place, [])
             if wall is not None:
                 ways.append(_Candidate("inset", _by_inset(inset, wall)))
     placed = []
     for place, ways in told.items():
         if ways:
-            wall = walls[place] if place in walls else at_nails.between(place)
+            wall = walls[place] if place in walls else at_nails.middle(place)
             worst = ways[0].reading if len(ways) == 1 else _worst(ways, wall)
             placed.append(worst)
             yield worst
-            if wall is not None and float(worst.value) > 0 and float(wall.value) > 0:
+            if wall is not None and float(worst.value) > 0 and wall.value > 0:
                 yield _outside_share(worst, wall)
             if len(ways) > 1:
                 yield _disagreement(place, ways, book)
@@ -74,15 +74,15 @@ def _stated(fitting: Fitting, book: Rulebook) -> dict[str, list[_Candidate]]:
     return told
 
 
-def _worst(ways: list[_Candidate], wall: Reading | None) -> Reading:
+def _worst(ways: list[_Candidate], wall: MeasuredValue | None) -> Reading:
     """The telling that lies furthest inside the white line, or past half the wall at the hole outside it."""
-    fine = math.inf if wall is None else float(wall.value) / 2
+    fine = math.inf if wall is None else wall.value / 2
     return max(ways, key=lambda way: max(-float(way.reading.value), float(way.reading.value) - fine)).reading
 
 
-def _outside_share(hole: Reading, wall: Reading) -> Reading:
+def _outside_share(hole: Reading, wall: MeasuredValue) -> Reading:
     """How far outside the white line the hole stands, as a share of the wall there; u by JCGM 100, 5.1.2."""
-    thickness = float(wall.value)
+    thickness = wall.value
     share = float(hole.value) / thickness
     return Reading("hole_outside_share", hole.place, share, math.hypot(hole.u, share * wall.u) / thickness)
 
@@ -95,12 +95,12 @@ def _share_inside(holes: list[Reading], book: Rulebook) -> Iterator[Reading]:
         yield Reading("share_inside", "foot", sum(float(hole.value) < limit for hole in holes) / len(holes))
 
 
-def _by_inset(inset: Reading, wall: Reading) -> Reading:
+def _by_inset(inset: Reading, wall: MeasuredValue) -> Reading:
     """Where the hole stands by its inset and the wall there.
 
     The span of the wall's worst cases and the doubt about the hole are independent.
     """
-    distance = float(wall.value) - float(inset.value)
+    distance = wall.value - float(inset.value)
     return Reading(_QUANTITY, inset.place, distance, math.hypot(wall.u, inset.u))
 
 
