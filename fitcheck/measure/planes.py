@@ -8,17 +8,11 @@ u * sqrt(sum of squared weights) (JCGM 100:2008, 5.1.2, equal and independent un
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-
-from rules.lazy import lazily
-
-if TYPE_CHECKING:
-    from scipy.optimize import linprog
-else:
-    linprog = lazily("scipy.optimize", "linprog")
+from scipy.optimize import linprog
 
 __all__ = ["Array", "Slope", "Zone", "least_squares", "minimum_zone", "spread"]
 
@@ -27,8 +21,6 @@ Array = NDArray[np.float64]
 # Numbers of arithmetic, not of the trade: where rounding begins, relative to the size of the figure.
 _TINY = 1e-9
 _TURNS = 20
-_EXCHANGES = 50
-_ALL = np.ones(4)
 _TOUCHING = 4  # points touch the thinnest slab: three and one, or two and two
 
 
@@ -83,9 +75,7 @@ def minimum_zone(points: Array) -> Zone:
         right, _, down = first.tolist()
         second = np.array([along * down, up * right - across * down, -along * right])
         turned = middle @ np.column_stack([first, second, normal])
-        width, slope_first, slope_second, weights = (
-            _still_thinnest(turned, weights) or _exchanged(turned) or _zone_along_z(turned)
-        )
+        width, slope_first, slope_second, weights = _still_thinnest(turned, weights) or _zone_along_z(turned)
         width /= math.hypot(1.0, slope_first, slope_second)
         if width <= best.width * (1.0 + _TINY):
             # In the turned frame a height counts only as far as it points along the normal; of frames that find the
@@ -120,42 +110,6 @@ def _still_thinnest(points: Array, weights: Array) -> tuple[float, float, float,
     if share.min() < 0 or abs(height - width) > rounding:
         return None
     return width, 0.0, 0.0, found
-
-
-def _exchanged(points: Array) -> tuple[float, float, float, Array] | None:
-    """The slab of :func:`_zone_along_z` by the simplex method on its dual; None where not exactly four points touch it.
-
-    Four points hold the plane that is as far from each; the point furthest from it takes the place of one of them until
-    none is further.  Where more touch, or fewer bear, the weights are not the only ones.  A linear programme of twelve
-    heights takes LINPROG us, and EXCHANGE so.
-    """
-    across_plan = float(np.abs(points[:, :2]).max())
-    plan, z = np.column_stack([np.ones(len(points)), points[:, :2] / across_plan]), points[:, 2]
-    held = np.argsort(-np.abs(z))[:_TOUCHING]
-    side = np.where(np.linalg.svd(plan[held].T)[2][-1] < 0, -1.0, 1.0)
-    rounding = _TINY * max(float(np.ptp(z)), _TINY * across_plan)
-    try:
-        for _ in range(_EXCHANGES):
-            solved = np.linalg.inv(np.vstack([_ALL, plan[held].T * side]))
-            half, *slopes = (side * z[held]) @ solved
-            off = z - plan @ slopes
-            far = np.abs(off)
-            furthest, share = int(far.argmax()), solved[:, 0]
-            if far[furthest] - half <= rounding:
-                break
-            above = 1.0 if off[furthest] > 0 else -1.0
-            change = share + solved[:, 1:] @ (above * plan[furthest])
-            leaving = min(np.flatnonzero(change > _TINY).tolist(), key=lambda one: float(share[one] / change[one]))
-            held[leaving], side[leaving] = furthest, above
-        else:
-            return None
-    except np.linalg.LinAlgError:
-        return None
-    if half <= rounding or share.min() < _TINY or np.count_nonzero(far >= half - rounding) != _TOUCHING:
-        return None
-    weights = np.zeros(len(z))
-    weights[held] = 2 * share * side
-    return 2 * float(half), float(slopes[1]) / across_plan, float(slopes[2]) / across_plan, weights
 
 
 def _zone_along_z(points: Array) -> tuple[float, float, float, Array]:

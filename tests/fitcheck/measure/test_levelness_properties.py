@@ -168,22 +168,3 @@ def test_a_zone_that_is_seen_to_be_the_thinnest_is_the_one_that_the_linear_progr
     by_programme = minimum_zone(points)
     assert zone.width == pytest.approx(by_programme.width, abs=1e-9)
     assert zone.weights == pytest.approx(by_programme.weights, abs=1e-9)
-
-
-@pytest.mark.parametrize("seed", range(20))
-def test_a_zone_found_by_exchanging_points_is_the_one_that_the_linear_programme_finds(
-    seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    points = tilted(200 + seed)[: 4 + seed]
-    assert planes._exchanged(points - points.mean(axis=0)) is not None
-    zone = minimum_zone(points)
-    monkeypatch.setattr(planes, "_exchanged", lambda *_: None)
-    by_programme = minimum_zone(points)
-    assert zone.width == pytest.approx(by_programme.width, abs=1e-9)
-    assert zone.weights == pytest.approx(by_programme.weights, abs=1e-9)
-
-
-def test_a_zone_that_more_than_four_points_touch_is_left_to_the_linear_programme() -> None:
-    corners = np.array([[x, y, 0.0] for x in (-60.0, 60.0) for y in (-70.0, 70.0)])
-    assert planes._exchanged(np.vstack([corners, [0.0, 0.0, 1.0]])) is None
-    assert planes._exchanged(corners) is None
