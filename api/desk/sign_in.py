@@ -11,6 +11,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from api.desk.back import SignInQuery, page_asked_for
 from api.desk.forms import PATHS, Links
 from api.desk.frame import PAGE_POLICY, page_as_made
 from api.desk.writing import FORM
@@ -20,7 +21,7 @@ from api.http.problems import ProblemError, instance_of, store_problem
 from api.http.request_notes import note_of
 from api.http.route_scopes import open_to_all
 from api.http.session_cookie import cookie_forgotten, cookie_of, session_in_cookie
-from api.parameters.language import LanguageQuery, language_headers, language_of, requested_language
+from api.parameters.language import language_headers, language_of, requested_language
 from api.parameters.query import Query
 from api.routes.stored_record import HTML
 from api.store import AsyncStore
@@ -42,29 +43,29 @@ def add_signing_in(app: FastAPI, async_store: AsyncStore, settings: ServiceSetti
 
     @open_to_all
     async def show_form(request: Request) -> Response:
-        LanguageQuery.of(request)
-        return _form(request)
+        return _form(request, SignInQuery.of(request))
 
     @open_to_all
     async def sign_in(request: Request) -> Response:
-        Query.of(request)
+        query = SignInQuery.of(request)
         refuse_other_origin(request.scope)
         require_media_type(request, FORM)
         body = await read_body(request, _MOST)
         keys = parse_qs(body.decode("latin-1"), keep_blank_values=True).get("key", [])
         token = Token.read(keys[0].strip()) if len(keys) == 1 else None
         if token is None:
-            return _form(request, "no_key", HTTPStatus.BAD_REQUEST)
+            return _form(request, query, "no_key", HTTPStatus.BAD_REQUEST)
         key = await asyncio.to_thread(async_store.check, token)
         if key is None or key.revoked is not None or key.ended(now()):
-            return _form(request, "not_good", HTTPStatus.FORBIDDEN)
+            return _form(request, query, "not_good", HTTPStatus.FORBIDDEN)
         note_of(request.scope).key = key.id
         if not key.opens("read"):
-            return _form(request, "not_reading", HTTPStatus.FORBIDDEN)
+            return _form(request, query, "not_reading", HTTPStatus.FORBIDDEN)
         # Never the session that the browser shows: somebody else may have put it there.
         await end_shown(request)
         session = await asyncio.to_thread(async_store.begin_session, key)
-        return RedirectResponse(PATHS["list"], HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(session, settings)})
+        page = query.back or Links.of(request).page("list")
+        return RedirectResponse(page, HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(session, settings)})
 
     @open_to_all
     async def sign_out(request: Request) -> Response:
@@ -89,16 +90,20 @@ def add_signing_in(app: FastAPI, async_store: AsyncStore, settings: ServiceSetti
     app.add_route("/desk/sign-out", sign_out, methods=["POST"], include_in_schema=False)
 
 
-def _form(request: Request, wrong: str | None = None, status: HTTPStatus = HTTPStatus.OK) -> Response:
+def _form(
+    request: Request, query: SignInQuery, wrong: str | None = None, status: HTTPStatus = HTTPStatus.OK
+) -> Response:
     """The form; ``wrong`` names the text that says what was wrong with the key."""
     messages = messages_in(language_of(request, requested_language(request)))
+    links = Links.of(request)
     # With no referrer at all a browser would not say either which origin a form is of.
     page = page_as_made(
         "sign_in.html",
         messages.say("desk.title.sign_in"),
         messages,
-        Links.of(request),
+        links,
         "sign_in",
+        action=links.page("sign_in", back=query.back),
         wrong=None if wrong is None else messages.say(f"desk.sign_in.{wrong}"),
         referrer="same-origin",
     )
@@ -124,7 +129,9 @@ def desk_problem(request: Request, problem: ProblemError) -> Response | None:
         messages,
         links,
         detail=problem.detail,
-        sign_in=problem.kind.status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN},
+        sign_in=links.page("sign_in", back=page_asked_for(request))
+        if problem.kind.status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN}
+        else None,
         # What a program would send in a header says nothing to who signs in.
         faults=[each for each in problem.problems if not each.field.startswith("header.")],
         kind=problem.kind.type,

@@ -13,21 +13,14 @@ import os
 import re
 import sys
 from collections.abc import Collection, Sequence
-from types import ModuleType
 from typing import Any, Final, NoReturn
 
 from fitcheck import __version__
 from fitcheck.cli.printable import printing
 from fitcheck.cli.terminal import terminal_columns
 
-# The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.  Even where none
-# are looked for, pydantic's own loader of them imports importlib.metadata, and with it email and sockets, a further 3%:
-# a loader of none stands in its place.
-_LOADER: Final = "pydantic.plugin._loader"
-if os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__") == "__all__" and _LOADER not in sys.modules:
-    _no_loader = ModuleType(_LOADER)
-    _no_loader.__dict__["get_plugins"] = tuple
-    sys.modules[_LOADER] = _no_loader
+# The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 __all__ = ["BAD_INPUT", "BAD_USAGE", "FAILED", "BadBook", "main", "whole_parser"]
 

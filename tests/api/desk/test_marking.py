@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from api.desk.forms import Links
 from api.desk.marked_foot import GRADE_KEYS, REASONS
 from api.desk.writing import PAGE_TOKEN
 from fitcheck.records import Store
@@ -221,6 +222,9 @@ def test_a_session_that_is_over_keeps_nothing(
     with yard.store._engine.begin() as connection:
         connection.execute(desk_sessions.update().values({column: over}))
     problem(desk.post(page, graded(page)), "unauthorized")
+    told = page_of(desk.post(page, graded(page), accept="text/html").text)
+    # Back to the foot, where the browser still has what was not kept.
+    assert Links(None).page("sign_in", back=path) in [each.attributes["href"] for each in told.all("a")]
 
 
 def test_a_key_that_is_revoked_or_a_session_that_is_ended_keeps_nothing(

@@ -22,6 +22,7 @@ from tests.support.pages import page_of
 
 CheckProblem = Callable[..., list[dict[str, Any]]]
 BROWSER = {"accept": "text/html"}
+HERE = {"origin": "http://low-meadow.test"}
 FORM = {"content-type": "application/x-www-form-urlencoded"}
 
 
@@ -69,6 +70,41 @@ def test_a_key_that_was_signed_in_with_opens_the_desk_and_what_it_links_to(yard:
     for link in [each.attributes["href"] for each in page_of(shown.text).all("a")]:
         assert yard.ask("GET", link, headers=headers).status_code == 200, link
     assert yard.ask("HEAD", f"/v1/assessments/{sent['id']}", headers=headers).status_code == 200
+
+
+@pytest.mark.parametrize("page", ["/desk/marks?horse=H+1%26x&lang=de", "/desk/sheet?assessment=x", "/desk"])
+def test_who_has_to_sign_in_for_a_page_is_led_back_to_it(yard: Any, page: str) -> None:
+    refused = page_of(yard.ask("GET", page, headers=BROWSER).text)
+    [link] = {href for each in refused.all("a") if "back=" in (href := each.attributes["href"])}
+    form = next(each for each in page_of(yard.ask("GET", link, headers=BROWSER).text).all("form"))
+    wrong = yard.ask("POST", form.attributes["action"], data={"key": "x"}, headers=HERE)
+    again = next(each for each in page_of(wrong.text).all("form")).attributes["action"]
+    response = yard.ask("POST", again, data={"key": token(yard, "read")}, headers=HERE)
+    assert (response.status_code, response.headers["location"]) == (303, page)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "//elsewhere.test/desk",
+        "https://elsewhere.test/desk",
+        "/\\elsewhere.test",
+        "/desk/../v1/assessments",
+        "/desk/reasons?assessment=x",
+        "/desk/by-hand",
+        "/desk/sign-in?back=/desk",
+        "/desk\r\nset-cookie: a=b",
+        "javascript:alert(1)",
+        "/desk?" + "x" * 3000,
+        "",
+    ],
+)
+def test_signing_in_leads_nowhere_but_to_a_page_of_the_desk(yard: Any, problem: CheckProblem, address: str) -> None:
+    for method, more in (("GET", {}), ("POST", {"data": {"key": token(yard, "read")}, "headers": HERE})):
+        response = yard.ask(method, "/desk/sign-in", params={"back": address}, **more)
+        [error] = problem(response, "bad-query")
+        assert error["field"] == "query.back"
+        assert "set-cookie" not in response.headers
 
 
 def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(
