@@ -64,7 +64,7 @@ def add_signing_in(app: FastAPI, async_store: AsyncStore, settings: ServiceSetti
         # Never the session that the browser shows: somebody else may have put it there.
         await end_shown(request)
         session = await asyncio.to_thread(async_store.begin_session, key)
-        page = query.back or Links.of(request).page("list")
+        page = query.back or Links(query.lang).page("list")
         return RedirectResponse(page, HTTPStatus.SEE_OTHER, {"set-cookie": cookie_of(session, settings)})
 
     @open_to_all
