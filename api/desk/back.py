@@ -12,7 +12,7 @@ from api.desk.forms import PATHS
 from api.parameters.language import LanguageQuery
 from api.parameters.query import refuse
 
-__all__ = ["SignInQuery", "page_asked_for"]
+__all__ = ["SignInQuery", "page_requested"]
 
 _PAGES: Final = frozenset(PATHS.values()) - {PATHS[name] for name in ("csv", "by_hand", "reasons", "sign_in")}
 _PAGE_OF_FORM: Final = {PATHS["by_hand"]: PATHS["foot"], PATHS["reasons"]: PATHS["foot"]}
@@ -20,7 +20,7 @@ _PAGE_OF_FORM: Final = {PATHS["by_hand"]: PATHS["foot"], PATHS["reasons"]: PATHS
 _LONGEST: Final = 2000
 
 
-def page_asked_for(request: Request) -> str | None:
+def page_requested(request: Request) -> str | None:
     """The page of the desk that ``request`` asks for, or whose form it sends; None where it is not one."""
     path = request.url.path
     return _page(f"{_PAGE_OF_FORM.get(path, path)}?{request.url.query}")

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from api.desk.back import SignInQuery, page_asked_for
+from api.desk.back import SignInQuery, page_requested
 from api.desk.forms import PATHS, Links
 from api.desk.frame import PAGE_POLICY, page_as_made
 from api.desk.writing import FORM
@@ -129,7 +129,7 @@ def desk_problem(request: Request, problem: ProblemError) -> Response | None:
         messages,
         links,
         detail=problem.detail,
-        sign_in=links.page("sign_in", back=page_asked_for(request))
+        sign_in=links.page("sign_in", back=page_requested(request))
         if problem.kind.status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN}
         else None,
         # What a program would send in a header says nothing to who signs in.

@@ -10,6 +10,7 @@ import gzip
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
@@ -75,10 +76,10 @@ def line_of(name: str, body: bytes, answer: Mapping[str, Any]) -> dict[str, Any]
     }
 
 
-def lines() -> Iterator[dict[str, Any]]:
-    """The line of each fitting, by the tool of today."""
+def lines(step: int = 1) -> Iterator[dict[str, Any]]:
+    """The line of each fitting, by the tool of today; with ``step`` of each so many the first alone."""
     book = first_book()
-    return (line_of(name, body, answer_of(body, book)) for name, body in bodies())
+    return (line_of(name, body, answer_of(body, book)) for name, body in islice(bodies(), 0, None, step))
 
 
 def write_answers() -> int:

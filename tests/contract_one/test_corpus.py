@@ -30,6 +30,7 @@ from tests.contract_one.corpus import (
 from tests.contract_one.generator import KINDS, fittings
 from tests.contract_one.meant import meant_changes
 from tests.contract_one.released import released_openapi, request_schema
+from tests.support.counts import tries
 
 FROZEN = read_answers()
 BODIES = dict(bodies())
@@ -37,7 +38,9 @@ TYPES = {str: "string", bool: "boolean", int: "number", float: "number"}
 
 
 def test_every_fitting_is_answered_as_it_was() -> None:
-    changed = differences(FROZEN, lines())
+    """Every one in a study, else every third."""
+    step = tries(3, full=1)
+    changed = differences(FROZEN[::step], lines(step))
     meant = meant_changes("answers")
     assert {field: names[:3] for field, names in changed.items() if field not in meant} == {}
     assert meant - set(changed) == set(), "nothing changes there any more: take the entry out"

@@ -33,10 +33,10 @@ from tests.support.random_fittings import SITUATIONS, Case, Read, edges_of, rand
 
 BOOK = Path(rules.__file__).parent / "book"
 SEED = 1914
-CASES = tries(500, full=10_000)
+CASES = tries(300, full=10_000)
 FITTINGS = tries(80, full=3_000)
 PAIRS = tries(50, full=3_000)
-CONTROL = tries(200, full=500)
+CONTROL = tries(100, full=500)
 SHOWN = 3
 TABLES = Path(__file__).parents[1] / "cases"
 A_MILLIONTH = 1e-6
@@ -366,8 +366,8 @@ def broken_book(broken: Broken, folder: Path) -> Path:
     return copy
 
 
-TRIED = dict(list(BROKEN.items())[:: tries(6, full=1)])
-"""Every broken book in a study, else every sixth."""
+TRIED = dict(list(BROKEN.items())[:: tries(9, full=1)])
+"""Every broken book in a study, else every ninth."""
 
 
 @pytest.mark.parametrize("broken", TRIED.values(), ids=TRIED.keys())

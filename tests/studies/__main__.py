@@ -32,7 +32,10 @@ STUDIES: Final[dict[str, tuple[str, ...]]] = {
     "worse-reading": ("tests/fitcheck/measure/test_worse_reading.py",),
     "gross-faults": ("tests/fitcheck/assessment/test_gross_faults.py",),
     "observables": ("tests/fitcheck/fitting/test_observables.py",),
-    "contract-one": ("tests/contract_one/test_openapi.py",),
+    "contract-one": (
+        "tests/contract_one/test_corpus.py",
+        "tests/contract_one/test_openapi.py",
+    ),
     "practice": ("tests/fitcheck/practice/test_people.py",),
     "trends": ("tests/fitcheck/marking/test_progress.py",),
     "eye": ("tests/fitcheck/eye",),

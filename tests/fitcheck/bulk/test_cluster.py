@@ -39,8 +39,8 @@ pytestmark = [
     pytest.mark.xdist_group("cluster"),
 ]
 BOOK = BookName("shipped", shipped_rulebook().digest)
-LINES = [json.dumps(each).encode() for each in random_fittings(21, 160)]
-PARTS = [LinePart(at + 1, tuple(LINES[at : at + 8]), BOOK, "2026-03-04T10:00:00.000Z") for at in range(0, 160, 8)]
+LINES = [json.dumps(each).encode() for each in random_fittings(21, 96)]
+PARTS = [LinePart(at + 1, tuple(LINES[at : at + 8]), BOOK, "2026-03-04T10:00:00.000Z") for at in range(0, 96, 8)]
 
 
 @pytest.fixture(scope="module")

@@ -157,7 +157,7 @@ def _fewer(fitting: dict[str, Any]) -> Iterator[dict[str, Any]]:
 
 def test_one_more_reading_of_a_quantity_never_makes_a_decision_better() -> None:
     tried = 0
-    for number, fitting in enumerate(random_fittings(1501, tries(9, full=2_000))):
+    for number, fitting in enumerate(random_fittings(1501, tries(6, full=2_000))):
         # Most random feet stop for a nail; without that, what is tried shows in the decision.
         for nail in fitting["observations"].get("nails", ()) if number % 4 else ():
             nail |= {"reaction": "none", "blood": False, "sound": "firm"}

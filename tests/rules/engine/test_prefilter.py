@@ -21,7 +21,7 @@ from tests.support.counts import tries
 from tests.support.random_fittings import random_cases
 
 BOOK = Path(rules.__file__).parent / "book"
-CASES = tries(250, full=20_000)
+CASES = tries(120, full=20_000)
 SEED = 407
 SITUATION = Situation("hind", "nailed", "harness", "acute", "no")
 
