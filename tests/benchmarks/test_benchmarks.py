@@ -64,7 +64,7 @@ def test_every_engine_finds_the_same_in_hundreds_of_fittings() -> None:
     from rules import shipped_rulebook  # noqa: PLC0415
 
     book = shipped_rulebook()
-    given, known = engines.cases(260, book), engines.engines(book)
+    given, known = engines.cases(330, book), engines.engines(book)
     assert len(known) == 1 + len(PEERS) + 2  # ours, the others, and two of them behind our sieve
     assert engines.unequal(given, known) == []
     ours = next(iter(known.values()))
