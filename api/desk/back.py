@@ -51,5 +51,5 @@ def _known(address: str) -> str:
 class SignInQuery(LanguageQuery):
     """Where to go when the session has begun."""
 
-    back: Annotated[str | None, AfterValidator(lambda address: None if address is None else _known(address))] = None
+    back: Annotated[str | None, AfterValidator(_known)] = None
     """The page of the desk for which a session was needed; else the list."""

@@ -13,11 +13,10 @@ import os
 import re
 import sys
 from collections.abc import Collection, Sequence
-from typing import Any, Final, NoReturn
+from typing import Final, NoReturn
 
 from fitcheck import __version__
 from fitcheck.cli.printable import printing
-from fitcheck.cli.terminal import terminal_columns
 
 # The command uses none of pydantic's plugins; to look for some costs a cold start a tenth of its time.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -59,17 +58,9 @@ class BadBook(Exception):
 class _Parser(argparse.ArgumentParser):
     """A parser that leaves with the status for bad usage."""
 
-    def __init__(self, *arguments: Any, **named: Any) -> None:
-        super().__init__(*arguments, **{"formatter_class": _formatter, **named})
-
     def error(self, message: str) -> NoReturn:
         self.print_usage(sys.stderr)
         self.exit(BAD_USAGE, f"{self.prog}: {message}{_meant(message)}\n")
-
-
-def _formatter(prog: str) -> argparse.HelpFormatter:
-    # Made anew for every option.  By itself it would import shutil for the width.
-    return argparse.HelpFormatter(prog, width=terminal_columns(80) - 2)
 
 
 def _meant(message: str) -> str:

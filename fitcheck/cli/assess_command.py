@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -14,7 +15,6 @@ from fitcheck.cli import BAD_INPUT, BAD_USAGE, FAILED
 from fitcheck.cli.cluster_options import add_lines_options, misplaced
 from fitcheck.cli.fitting_files import add_follows_option, fitting_in, whole
 from fitcheck.cli.options import add_language_option, add_rulebook_option, book_in_language, chosen_book, paint_for
-from fitcheck.cli.terminal import terminal_columns
 from fitcheck.errors import BadInput
 from fitcheck.fitting.models import Fitting
 from fitcheck.report.terminal import render
@@ -180,7 +180,7 @@ def _drawn(out: str, fitting: Fitting, assessment: Assessment, book: Rulebook) -
 
 
 def _width() -> int:
-    return min(100, terminal_columns(96))
+    return min(100, shutil.get_terminal_size((96, 24)).columns)
 
 
 def _text(name: str, assessment: Assessment, book: Rulebook, *, whole: bool) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import shutil
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, nullcontext
@@ -16,11 +17,8 @@ from fitcheck.cli.printable import beneath
 from rules.lazy import lazily
 
 if TYPE_CHECKING:
-    from shutil import get_terminal_size
-
     from tqdm import tqdm
 else:
-    get_terminal_size = lazily("shutil", "get_terminal_size")
     tqdm = lazily("tqdm", "tqdm")
 
 __all__ = ["Counted", "Progress", "add_progress_option", "progress"]
@@ -90,7 +88,7 @@ def progress(
     if not (terminal and not (printing and sys.stdout.isatty()) if shown is None else shown):
         yield Progress()
         return
-    size = get_terminal_size((96, 24))
+    size = shutil.get_terminal_size((96, 24))
     with tqdm(
         desc=f"fitcheck {options.command}",
         total=total,

@@ -48,7 +48,7 @@ _HINTS: Final = (
 _SHOWN: Final = 40
 
 
-@dataclass(slots=True, eq=False, repr=False)
+@dataclass(frozen=True, slots=True)
 class _Refused:
     """Stands in the parsed tree where something was refused, so that its path can be told."""
 

@@ -18,7 +18,7 @@ from functools import cache
 from typing import NamedTuple
 
 from fitcheck.fitting.models import Fitting
-from fitcheck.measure.nail_range import FROM_THE_GROUND, MIDDLE, POINT, Grid, grid_over, horn_of, share_at
+from fitcheck.measure.nail_range import FROM_THE_GROUND, MIDDLE, POINT, Grid, grid_over, horn_of
 from fitcheck.measure.results import Readings, Remark, Span, around, between, span_of
 from fitcheck.measure.wall_at_nail import WallAtNails
 from fitcheck.text.catalogue import messages_in, messages_of
@@ -69,9 +69,24 @@ def deepest_share(run: Run, start: float = 0.0) -> float:
     """The share of its run (0 at the hole) at which the nail is deepest, from ``start`` mm above the ground up."""
     sides = _sides(run)
     bow = _bow_depth(run, sides)
-    from_ = share_at(start, run.hole, run.exit, math.sin(run.slope), math.cos(run.slope), run.bow)
+    from_ = _share_at(start, run.hole, run.exit, math.sin(run.slope), math.cos(run.slope), run.bow)
     # Where the parabola's slope is zero, if that is not further down.
     return max(from_, 0.5 - sides.depth / (8 * bow)) if bow > 0 and sides.depth < 4 * bow else from_
+
+
+def _share_at(start: float, hole: float, height: float, sine: float, cosine: float, bow: float) -> float:
+    """The share of its run at which the nail comes to ``start`` mm above the ground; 1 where it never does."""
+    if start <= 0:
+        return 0.0
+    rise, out = height * sine, hole - height * cosine
+    line = math.sqrt(rise * rise + out * out)
+    # z(s) = (rise + 4 lift) s - 4 lift s^2: the bow stands square to the nail, and so lifts one that runs outwards.
+    lift = bow * out / line if line > POINT else 0.0
+    first = rise + 4 * lift
+    under_root = first * first - 16 * lift * start
+    if under_root < 0 or first <= 0:
+        return 1.0
+    return min(1.0, 2 * start / (first + math.sqrt(under_root)))
 
 
 def least_horn(wall: float, run: Run, start: float = 0.0) -> float:

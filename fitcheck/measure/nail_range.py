@@ -26,7 +26,6 @@ __all__ = [
     "grid_over",
     "horn_of",
     "horn_span",
-    "share_at",
 ]
 
 MIDDLE = 0.5
@@ -97,7 +96,7 @@ def _least(angles: Sequence[_Angle], wall: MeasuredValue, nail: Nail, bow: float
     (thickness, wall_u), (hole, hole_u, height, height_u), sqrt = wall, nail, math.sqrt
     inner, squares, first_share = [], [], None
     for _, sine, cosine in angles:
-        # _sides, _bow_depth, share_at and deepest_share, written out: a slope takes 1.4 us in place of 2.3 without u.
+        # _sides, _bow_depth, _share_at and deepest_share, written out: a slope takes 1.4 us in place of 2.3 without u.
         depth, along = hole * sine, height - hole * cosine
         if along < 0:
             along = 0.0
@@ -106,8 +105,7 @@ def _least(angles: Sequence[_Angle], wall: MeasuredValue, nail: Nail, bow: float
         from_ = 0.0
         if start > 0:
             rise, out = height * sine, hole - height * cosine
-            # The line from the hole to the exit again, whose length along the wall may have been cut off.
-            straight = line if along > 0 else sqrt(rise * rise + out * out)
+            straight = sqrt(rise * rise + out * out)
             lift = bow * out / straight if straight > POINT else 0.0
             first = rise + 4 * lift
             under_root = first * first - 16 * lift * start
@@ -132,34 +130,8 @@ def _least(angles: Sequence[_Angle], wall: MeasuredValue, nail: Nail, bow: float
     return _Horn(inner, max(squares), first_share or 0.0)
 
 
-def share_at(start: float, hole: float, height: float, sine: float, cosine: float, bow: float) -> float:
-    """The share of its run at which the nail comes to ``start`` mm above the ground; 1 where it never does."""
-    if start <= 0:
-        return 0.0
-    rise, out = height * sine, hole - height * cosine
-    line = math.sqrt(rise * rise + out * out)
-    # z(s) = (rise + 4 lift) s - 4 lift s^2: the bow stands square to the nail, and so lifts one that runs outwards.
-    lift = bow * out / line if line > POINT else 0.0
-    first = rise + 4 * lift
-    under_root = first * first - 16 * lift * start
-    if under_root < 0 or first <= 0:
-        return 1.0
-    return min(1.0, 2 * start / (first + math.sqrt(under_root)))
-
-
-def _least_at(slope: float, thickness: float, nail: Nail, bow: float, start: float) -> float:
-    """The horn of :func:`_least` at one slope, without how sure it is: 3.8 us with that, and 1.9 so."""
-    hole, _, height, _ = nail
-    sine, cosine = math.sin(slope), math.cos(slope)
-    depth, along = hole * sine, height - hole * cosine
-    if along < 0:
-        along = 0.0
-    line = math.sqrt(depth * depth + along * along)
-    dip = bow * along / line if line > POINT else bow
-    share = share_at(start, hole, height, sine, cosine, bow) if start > 0 else 0.0
-    if dip > 0 and depth < 4 * dip:
-        share = max(share, MIDDLE - depth / (8 * dip))
-    return thickness * sine - (1 - share) * depth - 4 * share * (1 - share) * dip
+def _least_at(slope: float, wall: MeasuredValue, nail: Nail, bow: float, start: float) -> float:
+    return _least([_angle(slope)], wall, nail, bow, start).at[0]
 
 
 def _outer(angles: Sequence[_Angle], nail: Nail, bow: float) -> _Horn:
@@ -245,7 +217,7 @@ def horn_of(walls: Ends, nail: Nail, factor: float, starts: Span, grid: Grid) ->
     # More bow always goes deeper, so over the bow only its ends count.
     bowed = _least(grid.along, walls.thinnest, nail, grid.bows.high, starts.low)
     inner_low = extreme(
-        grid.slopes, bowed.at, 1, lambda slope: _least_at(slope, walls.thinnest.value, nail, grid.bows.high, starts.low)
+        grid.slopes, bowed.at, 1, lambda slope: _least_at(slope, walls.thinnest, nail, grid.bows.high, starts.low)
     )
     inner_high, straight_squared = _most_inner(walls, nail, starts, grid)
     outer_high, outer_squared = _most_outer(nail, starts, grid)
@@ -286,7 +258,7 @@ def _most_inner(walls: Ends, nail: Nail, starts: Span, grid: Grid) -> tuple[floa
     horn = _least(grid.along, thickest, nail, bow, starts.high)
     # Kinked where the nail begins to come to that height.
     inner_high = extreme(
-        grid.slopes, horn.at, -1, lambda slope: _least_at(slope, thickest.value, nail, bow, starts.high), kinked=True
+        grid.slopes, horn.at, -1, lambda slope: _least_at(slope, thickest, nail, bow, starts.high), kinked=True
     )
     return inner_high, _least(grid.along, thinnest, nail, bow, starts.low).squared
 

@@ -19,10 +19,10 @@ from fitcheck.records.tables import desk_sessions
 from fitcheck.vocabulary import utc
 from tests.support.databases import looks_into_the_file
 from tests.support.pages import page_of
+from tests.support.signed_in import HERE
 
 CheckProblem = Callable[..., list[dict[str, Any]]]
 BROWSER = {"accept": "text/html"}
-HERE = {"origin": "http://low-meadow.test"}
 FORM = {"content-type": "application/x-www-form-urlencoded"}
 
 
@@ -33,9 +33,7 @@ def nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def sign_in(yard: Any, key: str, **headers: str) -> httpx.Response:
-    response: httpx.Response = yard.ask(
-        "POST", "/desk/sign-in", data={"key": key}, headers={"origin": "http://low-meadow.test"} | headers
-    )
+    response: httpx.Response = yard.ask("POST", "/desk/sign-in", data={"key": key}, headers=HERE | headers)
     return response
 
 
