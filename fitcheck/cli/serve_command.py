@@ -41,6 +41,9 @@ _PROXIES: Final = "FITCHECK_TRUST_PROXY"
 """Settings of the environment that stand for options where these are not given."""
 _LET_GO_S: Final = 30
 """How long requests that are under way may take to end when the service is told to stop."""
+_KEEP_ALIVE_S: Final = 75
+"""How long a connection at rest is kept: longer than proxies keep theirs (60 s in examples/operating), so that no
+request is sent over one that is just being closed.  One at rest gives way where there are too many."""
 _LOG: Final[dict[str, Any]] = {
     "version": 1,
     "disable_existing_loggers": False,
@@ -142,6 +145,7 @@ def run(options: argparse.Namespace) -> int:
             log_config=_LOG,
             proxy_headers=options.trust_proxy is not None,
             forwarded_allow_ips=options.trust_proxy or "",
+            timeout_keep_alive=_KEEP_ALIVE_S,
             timeout_graceful_shutdown=_LET_GO_S,
             http=_CONNECTION,
             loop=_LOOP,

@@ -22,6 +22,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
+from fitcheck.cli import main
 from fitcheck.records import open_store
 from fitcheck.records.keys import AccessKeys
 from tests.support.paths import ROOT
@@ -51,6 +52,18 @@ def test_the_unit_starts_the_service_with_options_that_it_has() -> None:
     )
     for option in re.findall(r"--[\w-]+", command[1]):
         assert option in told.stdout
+
+
+def test_the_service_keeps_a_connection_longer_than_the_proxy_does(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else a request meets, now and then, a connection that is just being closed."""
+    kept = re.search(
+        r"^ +keepalive_timeout (\d+)s;$", (OFFERED / "nginx.conf").read_text(encoding="utf-8"), re.MULTILINE
+    )
+    assert kept
+    run: list[dict[str, Any]] = []
+    monkeypatch.setattr("uvicorn.run", lambda *_, **settings: run.append(settings))
+    assert main(["serve"]) == 0
+    assert run[0]["timeout_keep_alive"] > int(kept[1])
 
 
 def free_port() -> int:

@@ -4,13 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import json
-import os
 import random
-import re
 import socket
-import subprocess
-import sys
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,10 +15,10 @@ import pytest
 
 from api.openapi.examples import EXAMPLES
 from tests.support.counts import tries
+from tests.support.machine import Machine
 
 CLIENTS = 64
 REQUESTS = tries(320, full=3_200)
-STARTS_WITHIN_S = 20.0
 FEET = ("left_fore", "right_fore", "left_hind", "right_hind")
 GOOD = EXAMPLES[0].fitting
 TEXT = json.dumps(GOOD)
@@ -32,29 +27,12 @@ JSON = {"content-type": "application/json"}
 
 @pytest.fixture(scope="module")
 def server(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a server that runs for this module; at the end it must stop by itself with nothing to regret."""
-    log = tmp_path_factory.mktemp("server") / "log"
-    command = [sys.executable, "-m", "uvicorn", "--factory", "api.application:create_app", "--host", "127.0.0.1"]
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(root), *sys.path]), "NO_COLOR": "1"}
-    with (
-        log.open("wb") as output,
-        subprocess.Popen(
-            [*command, "--port", "0", "--no-access-log"], cwd=root, env=environment, stdout=output, stderr=output
-        ) as process,
-    ):
-        try:
-            patience = time.monotonic() + STARTS_WITHIN_S
-            while not (started := re.search(r"running on (http://127\.0\.0\.1:\d+)", log.read_text())):
-                assert process.poll() is None, log.read_text()
-                assert time.monotonic() < patience, log.read_text()
-                time.sleep(0.02)
-            yield started[1]
-        finally:
-            process.terminate()
-            process.wait(STARTS_WITHIN_S)
-    written = log.read_text()
-    assert "Application shutdown complete" in written
-    assert [word for word in ("ERROR", "Traceback", "Exception") if word in written] == []
+    """The address of a service that runs for this module; at the end it must stop by itself with nothing to regret."""
+    with Machine(tmp_path_factory.mktemp("server"), root).serving("--rate", "0") as run:
+        yield run.address
+    lines = run.lines()
+    assert "Application shutdown complete." in [line["message"] for line in lines]
+    assert [line for line in lines if line["level"] in {"error", "critical"}] == []
 
 
 class Request(NamedTuple):
@@ -134,7 +112,8 @@ def test_many_clients_at_once_each_get_the_answer_to_their_own_request(server: s
 
     async def run() -> None:
         waiting = iter(requests)
-        limits = httpx.Limits(max_connections=CLIENTS, max_keepalive_connections=CLIENTS)
+        # Its own five seconds end a connection that has just been given a request, where this process was kept waiting.
+        limits = httpx.Limits(max_connections=CLIENTS, max_keepalive_connections=CLIENTS, keepalive_expiry=None)
         async with httpx.AsyncClient(base_url=server, limits=limits, timeout=60) as client:
 
             async def work() -> None:
