@@ -6,7 +6,11 @@ were found (device and inode) are held against those that lie there now, before 
 
 A file that is written over (``cp``) stays the same file, and SQLite, which keeps pages of it, sees nothing. So each
 store, and each backup, has a mark: a number by chance in the header's ``user_version``, which nothing else uses. Before
-and after a commit the one in the file itself is held against that of the store. A copy of its own file has the same.
+and after a commit the one in the file itself is held against that of the store.
+
+A copy of its own file has the same mark. So each transaction counts up the header's ``application_id``, which nothing
+else uses either: whatever the log brings into the file comes with a later number, and an older copy has an earlier one.
+A copy with the same number is equal to the file, and nothing is lost by it.
 """
 
 from __future__ import annotations
@@ -16,7 +20,7 @@ import sqlite3
 import threading
 from contextlib import closing
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 from urllib.parse import quote
 
 import sqlalchemy as sa
@@ -24,14 +28,26 @@ from sqlalchemy import event
 
 from fitcheck.records.errors import StoreReplaced, StoreUnavailable
 
-__all__ = ["OpenedFile", "set_mark"]
+__all__ = ["OpenedFile", "count_transaction", "set_mark"]
 
-_GREATEST_MARK: Final = 2**31 - 1
+_GREATEST: Final = 2**31 - 1
 _MARK: Final = "PRAGMA user_version"
+_WRITES: Final = "PRAGMA application_id"
 
 _BESIDE: Final = ("", "-wal", "-shm")
 _Identity = tuple[int, int] | None
 """Device and inode; None where there is no file."""
+
+
+class _Header(NamedTuple):
+    """What the header of the file itself says, whatever the log holds beside it."""
+
+    mark: int
+    writes: int
+
+    def is_older_than(self, writes: int) -> bool:
+        """Whether it comes before the number ``writes``, which begins anew at 0 after the greatest (RFC 1982)."""
+        return 0 < (writes - self.writes) % (_GREATEST + 1) <= _GREATEST // 2
 
 
 class OpenedFile:
@@ -43,6 +59,8 @@ class OpenedFile:
         self._found: list[_Identity] = []
         self._open = 0
         self._marks: frozenset[int] = frozenset()
+        self._writes = 0
+        """The latest number of a transaction that was found in the file."""
         self._noting = threading.Lock()
         event.listen(engine, "do_connect", self._connect)
         event.listen(engine, "connect", self._connected)
@@ -57,15 +75,19 @@ class OpenedFile:
                 raise _replaced()
 
     def require_same_store(self) -> None:
-        """Raise StoreReplaced also where what lies at the path was written over by another store, or by something else.
+        """Raise StoreReplaced also where the file was written over by another store, an older copy or something else.
 
         About 50 microseconds, beside some milliseconds of a commit.
         """
         self.require_same()
-        if self._mark_in_file() not in self._marks:
-            raise _replaced()
+        # Whoever looked later must not be the first to compare.
+        with self._noting:
+            header = self._header_in_file()
+            if header is None or header.mark not in self._marks or header.is_older_than(self._writes):
+                raise _replaced()
+            self._writes = header.writes
 
-    def _mark_in_file(self) -> int | None:
+    def _header_in_file(self) -> _Header | None:
         # By SQLite: were the file opened and closed otherwise, this process would lose its locks on it.
         # https://www.sqlite.org/howtocorrupt.html section 2.2
         try:
@@ -74,7 +96,7 @@ class OpenedFile:
             ) as connection:
                 # Amid a checkpoint the header may tell of more pages than there are yet, which so is no fault.
                 connection.execute("PRAGMA writable_schema = ON")
-                return int(connection.execute(_MARK).fetchone()[0])
+                return _Header(*(int(connection.execute(each).fetchone()[0]) for each in (_MARK, _WRITES)))
         except sqlite3.OperationalError as error:
             raise StoreUnavailable("The file of the record store cannot be opened.") from error
         except sqlite3.DatabaseError:
@@ -99,8 +121,9 @@ class OpenedFile:
             self._open += 1
             if not any(self._marks):
                 # In a store that was brought up to date just now, the log alone has the mark.
-                found = self._mark_in_file()
-                self._marks = frozenset({connection.execute(_MARK).fetchone()[0], *([] if found is None else [found])})
+                found = self._header_in_file()
+                self._marks = frozenset({connection.execute(_MARK).fetchone()[0], *(found[:1] if found else ())})
+                self._writes = found.writes if found else 0
             if len(self._found) < len(self._paths):
                 self._found = [_identity(path) for path in self._paths]
 
@@ -112,7 +135,13 @@ class OpenedFile:
 def set_mark(connection: sqlite3.Connection | sa.Connection) -> None:
     """Give the store of this connection a mark of its own."""
     execute = connection.execute if isinstance(connection, sqlite3.Connection) else connection.exec_driver_sql
-    execute(f"{_MARK} = {1 + secrets.randbelow(_GREATEST_MARK)}")
+    execute(f"{_MARK} = {1 + secrets.randbelow(_GREATEST)}")
+
+
+def count_transaction(connection: sa.Connection) -> None:
+    """Give the transaction of this connection, which holds the writer's lock, a later number than all before it."""
+    number = int(connection.exec_driver_sql(_WRITES).scalar_one())
+    connection.exec_driver_sql(f"{_WRITES} = {number + 1 if number < _GREATEST else 0}")
 
 
 def _replaced() -> StoreReplaced:

@@ -26,7 +26,7 @@ from fitcheck.records.databases import (
 from fitcheck.records.erasure import erase_person, mentions_of
 from fitcheck.records.errors import MayBeRepeatedError, StoreError, StoreUnavailable, TooManyRecords, translated
 from fitcheck.records.listing import count, listed
-from fitcheck.records.opened_file import OpenedFile
+from fitcheck.records.opened_file import OpenedFile, count_transaction
 from fitcheck.records.record import Draft, Head, Idempotency, Record, RecordFilter, StoredRecord
 from fitcheck.records.schema import prepare
 from fitcheck.records.sweeping import sweep
@@ -275,6 +275,8 @@ class Store:
         with translated(), self._writer.connect() as connection:
             with connection.begin():
                 yield connection
+                if self._opened is not None:
+                    count_transaction(connection)
                 self.require_same_file()
             self.require_same_file()
 

@@ -1,11 +1,14 @@
-"""The file of a service under load is removed, moved or replaced: nothing is acknowledged until it is back."""
+"""The file of a service under load is removed, moved, replaced or written over: nothing is acknowledged meanwhile."""
 
 from __future__ import annotations
 
 import os
 import random
+import shutil
+import sqlite3
 import time
 from collections.abc import Callable
+from contextlib import closing
 from http import HTTPStatus
 from pathlib import Path
 from typing import Final
@@ -25,6 +28,8 @@ _LONGEST_LOAD_S: Final = 0.5
 _TRIED_DURING: Final = 4
 _BACK_WITHIN_S: Final = 30.0
 _PATIENCE_S: Final = 120.0
+_UNTIL_WRITTEN_S: Final = 0.2
+_NEWER: Final = "newer"
 
 
 def _all_removed(file: Path) -> None:
@@ -39,12 +44,29 @@ def _replaced(file: Path) -> None:
     other.replace(file)
 
 
+def _older_copy(file: Path) -> None:
+    """Write an older copy of the file over it, as ``cp`` does, while nobody else writes."""
+    older = file.with_name("older")
+    shutil.copyfile(file, older)
+    with closing(sqlite3.connect(file, isolation_level=None, timeout=_PATIENCE_S)) as connection:
+        while older.read_bytes() == file.read_bytes():
+            time.sleep(0.01)
+            connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+        connection.execute("BEGIN IMMEDIATE")
+        # Who committed just before may still be writing from the log.
+        time.sleep(_UNTIL_WRITTEN_S)
+        shutil.copyfile(file, file.with_name(_NEWER))
+        shutil.copyfile(older, file)
+        connection.execute("ROLLBACK")
+
+
 BLOWS: Final[dict[str, Callable[[Path], object]]] = {
     "file removed": lambda file: file.unlink(),
     "file and log removed": _all_removed,
     "folder moved": lambda file: file.parent.rename(file.parent.with_name("elsewhere")),
     "file replaced": _replaced,
     "log removed": lambda file: Path(f"{file}-wal").unlink(),
+    "older copy written over it": _older_copy,
 }
 
 
@@ -97,6 +119,10 @@ def _put_back(aside: Path, file: Path) -> None:
             place.unlink(missing_ok=True)
             os.link(path, place)
         path.unlink()
+    newer = file.with_name(_NEWER)
+    if newer.exists():
+        shutil.copyfile(newer, file)
+        newer.unlink()
 
 
 def _look_during(address: str, ledger: Ledger, blow: str) -> None:

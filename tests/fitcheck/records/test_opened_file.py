@@ -124,6 +124,65 @@ def test_nothing_is_kept_in_a_file_that_was_written_over(
     assert before == 2
 
 
+def written_from_the_log(file: Path) -> None:
+    with closing(sqlite3.connect(file)) as connection:
+        assert connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()[0] == 0
+
+
+def test_nothing_is_kept_in_a_file_that_was_written_over_by_an_older_copy_of_its_own(
+    sqlite_store: Store, tmp_path: Path, draft: Make
+) -> None:
+    """A copy has the store's own mark, and SQLite, which keeps pages of the file, would go on."""
+    file = sqlite_store.file
+    assert file is not None
+    sqlite_store.keep(draft())
+    written_from_the_log(file)
+    shutil.copyfile(file, tmp_path / "copy")
+    with open_store(sqlite_store.url) as another_process:
+        sqlite_store.keep(draft())
+        written_from_the_log(file)
+        sqlite_store.require_same_file()
+        another_process.require_same_file()
+        shutil.copyfile(tmp_path / "copy", file)
+        for store in (sqlite_store, another_process):
+            for keep in (lambda: store.keep(draft()), store.try_writing):  # noqa: B023  (called at once)
+                with pytest.raises(StoreReplaced, match="written over"):
+                    keep()
+
+
+def test_nothing_is_lost_by_a_copy_that_is_equal_to_the_file(sqlite_url: str, tmp_path: Path, draft: Make) -> None:
+    file = sqlite_file(sqlite_url)
+    with open_store(sqlite_url) as store:
+        store.keep(draft())
+        written_from_the_log(file)
+        store.keep(draft())
+        shutil.copyfile(file, tmp_path / "copy")
+        store.keep(draft())
+        shutil.copyfile(tmp_path / "copy", file)
+        assert store.keep(draft()).record.number == 4
+    with open_store(sqlite_url) as store:
+        assert [store.head().number, list(verify(store))] == [4, []]
+
+
+def test_numbers_of_transactions_begin_anew_after_the_greatest(sqlite_url: str, tmp_path: Path, draft: Make) -> None:
+    file = sqlite_file(sqlite_url)
+    with open_store(sqlite_url):
+        pass
+    with closing(sqlite3.connect(file)) as connection:
+        connection.execute(f"PRAGMA application_id = {2**31 - 2}")
+    shutil.copyfile(file, tmp_path / "copy")
+    with open_store(sqlite_url) as store:
+        for _ in range(3):
+            store.keep(draft())
+            written_from_the_log(file)
+        with closing(sqlite3.connect(file)) as connection:
+            assert connection.execute("PRAGMA application_id").fetchone() == (1,)
+        store.require_same_file()
+        shutil.copyfile(tmp_path / "copy", file)
+        with pytest.raises(StoreReplaced):
+            store.keep(draft())
+
+
 def test_a_file_that_is_just_being_written_from_the_log_is_the_same(sqlite_store: Store, draft: Make) -> None:
     """Page 1, with the number of pages, may be written before the last of them."""
     sqlite_store.close()
