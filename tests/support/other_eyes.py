@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from statistics import fmean, quantiles
 from typing import Final, NamedTuple
 
-__all__ = ["THINGS", "Look", "OtherPerson", "Thing", "looks", "other_people", "spread_of"]
+__all__ = ["THINGS", "Look", "OtherPerson", "Thing", "bias_of", "looks", "other_people", "spread_of"]
 
 _MANY: Final = 6000
 
@@ -42,6 +42,15 @@ class Thing:
     most: float
     marks: tuple[tuple[float, float], ...]
     """What it is measured with: marks, and standard deviation of the hand."""
+    unsaid: tuple[int, ...] = ()
+    """Which ends the trade has no figure for."""
+    grows: bool = False
+    """Whether an eye errs in proportion to what there is, as of time, rather than alike everywhere."""
+
+    @property
+    def ends_by_book(self) -> tuple[float | None, ...]:
+        """Where the words end; None where nobody says."""
+        return tuple(None if at in self.unsaid else end for at, end in enumerate(self.ends))
 
 
 THINGS: Final = {
@@ -59,8 +68,28 @@ THINGS: Final = {
     "overhang": Thing("mm", (-0.5, 1.5875), 0.8, lambda r: r.choice((-0.8, 0.3, 0.8, 2.2)), 0.9, -6, 8, ((0.5, 0.3),)),
     "gap": Thing("mm", (0.3, 1.0), 0.25, lambda r: r.expovariate(2.2), 0.25, 0, 3, ((0.1, 0.05), (0.05, 0.03))),
     "imprint": Thing("1", (0.8, 0.95), 0.05, lambda r: r.betavariate(9, 1.5), 0.05, 0, 1, ((0.01, 0.015),)),
+    "length": Thing(
+        "mm",
+        (0.0, 7.5, 13.0),
+        2.5,
+        lambda r: r.choice((1.0, 8.0, 11.0, 14.0)),
+        2.0,
+        -15,
+        40,
+        ((1.0, 0.6), (0.5, 0.4)),
+    ),
+    "frog_gap": Thing("mm", (0.0,), 2.0, lambda r: r.uniform(-3, 12), 2.0, -15, 30, ((1.0, 0.6),)),
+    "hole": Thing(
+        "mm", (-1.0, 1.5), 0.7, lambda r: r.uniform(-2, 3), 0.8, -8, 8, ((0.5, 0.4), (0.1, 0.15)), unsaid=(1,)
+    ),
+    "scorch": Thing(
+        "mm", (0.5, 3.175), 1.0, lambda r: r.expovariate(0.6), 1.0, 0, 20, ((1.0, 0.4), (0.5, 0.3)), unsaid=(0,)
+    ),
+    "contact_time": Thing(
+        "s", (15.0, 80.0), 12.0, lambda r: r.choice((6.0, 12.0, 25.0, 70.0)), 8.0, 1, 240, ((1.0, 0.8),), grows=True
+    ),
 }
-"""Ends are those of the trade's words at a fore foot of a harness horse; all else is invented."""
+"""Ends are of the trade's words at a fore foot of a harness horse with a shoe 10 mm thick; the rest is invented."""
 
 
 @dataclass(frozen=True)
@@ -128,23 +157,32 @@ def _error(person: OtherPerson, thing: Thing, true: float, progress: float, chan
     """All but what a horse does; ``progress`` from 0, the first look, to 1."""
     fresh = 1 + person.learns * (1 - 2 * progress)
     far = 1 + person.weber * abs(true - fmean(thing.ends)) / thing.scale
-    return person.bias * fresh + person.scale * fresh * min(far, 2.0) * _rest(person, chance)
+    error = person.bias * fresh + person.scale * fresh * min(far, 2.0) * _rest(person, chance)
+    return error * true / fmean(thing.ends) if thing.grows else error
 
 
 def _true(thing: Thing, of_horse: float, chance: random.Random) -> float:
     return min(max(of_horse + chance.gauss(0, thing.of_foot), thing.least), thing.most)
 
 
+def bias_of(person: OtherPerson, thing: Thing, seed: int) -> float:
+    """The mean error over many horses and all of the time, lapses left out."""
+    return fmean(_errors(person, thing, f"bias {seed}")) if thing.grows else person.bias
+
+
 def spread_of(person: OtherPerson, thing: Thing, seed: int) -> float:
     """Half the width of the middle 68.27 % of errors over many horses and all of the time, lapses left out."""
-    chance = random.Random(f"spread {seed}")
-    errors = [
+    cuts = quantiles(_errors(person, thing, f"spread {seed}"), n=10000)
+    return (cuts[8413] - cuts[1585]) / 2
+
+
+def _errors(person: OtherPerson, thing: Thing, seed: str) -> list[float]:
+    chance = random.Random(seed)
+    return [
         _error(person, thing, _true(thing, thing.of_horse(chance), chance), chance.random(), chance)
         + chance.uniform(-person.horse, person.horse)
         for _ in range(_MANY)
     ]
-    cuts = quantiles(errors, n=10000)
-    return (cuts[8413] - cuts[1585]) / 2
 
 
 def looks(person: OtherPerson, thing: Thing, count: int, seed: int, begins: float = 0.0) -> list[Look]:

@@ -18,6 +18,11 @@ BEYOND: Final[dict[str, Callable[[Sequence[float]], tuple[tuple[float | None, fl
     "overhang": lambda ends: ((None, ends[0]), None, (ends[1], None)),
     "imprint": lambda ends: ((None, ends[0]), (None, ends[1]), None),
     "gap": lambda ends: (None, (ends[0], None), (ends[1], None)),
+    "length": lambda ends: ((None, ends[0]), (None, ends[1]), None, (ends[2], None)),
+    "frog_gap": lambda ends: ((None, ends[0]), None),
+    "hole": lambda ends: ((None, ends[0]), None, None),
+    "scorch": lambda ends: (None, None, (ends[1], None)),
+    "contact_time": lambda ends: (None, (ends[0], None), (ends[1], None)),
 }
 """Between which measures a finding on each word is so; None of the word on which there is none."""
 

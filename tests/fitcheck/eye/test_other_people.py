@@ -14,7 +14,7 @@ from fitcheck.eye.chance import chance_between, curve_of
 from fitcheck.eye.known import method, usual
 from fitcheck.eye.ordered_probit import Estimate, Look, shift_of
 from tests.support.counts import tries
-from tests.support.other_eyes import THINGS, OtherPerson, Thing, looks, other_people, spread_of
+from tests.support.other_eyes import THINGS, OtherPerson, Thing, bias_of, looks, other_people, spread_of
 from tests.support.true_chances import BEYOND, Kept, deciles, tenths, told
 
 LEAST = 0.92
@@ -31,7 +31,7 @@ LONG = pytest.mark.long
 
 def looks_of(person: OtherPerson, thing: Thing, count: int, seed: int) -> list[Look]:
     seen = looks(person, thing, count, seed)
-    return [Look(each.measured, each.u, each.word, each.horse, thing.ends) for each in seen]
+    return [Look(each.measured, each.u, each.word, each.horse, thing.ends_by_book) for each in seen]
 
 
 def holds(estimate: Estimate, truth: float) -> bool:
@@ -48,7 +48,7 @@ def test_intervals_hold_the_truth_of_people_of_another_make(name: str, count: in
         seen = looks_of(person, thing, count, SEED * 1000003 + number * 7 + count)
         fit = shift_of(seen, len(thing.ends) + 1, method())
         assert fit is not None
-        bias += holds(fit.ends[0], person.bias)
+        bias += holds(fit.ends[0], bias_of(person, thing, number + SEED))
         spread += holds(fit.spread, spread_of(person, thing, number + SEED))
         open_bias += fit.ends[0].low is None or fit.ends[0].high is None
         open_spread += fit.spread.low is None or fit.spread.high is None
@@ -79,7 +79,7 @@ def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
                 if (between := beyond[look.word]) is None:
                     continue
                 low, high = between
-                chance = chance_between(curve, words[look.word], thing.ends, low, high)
+                chance = chance_between(curve, words[look.word], thing.ends_by_book, low, high)
                 assert chance is not None
                 true = (low is None or look.true > low) and (high is None or look.true < high)
                 stated.append(Kept(chance, true, number))
