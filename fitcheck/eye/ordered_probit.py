@@ -92,7 +92,7 @@ def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
     model = ByShift(data, method)
     best, cost = _best_of(model)
     shift, spread = (_interval(model, best, cost, at) for at in (0, model.spread_at))
-    return Fit((shift,), _as_spread(spread), model.lapse(best), -cost, _separate(data))
+    return Fit((shift,), _as_spread(spread), model.lapse(best), -cost, _separate_by_book(data))
 
 
 def _best_of(model: Model) -> tuple[Array, float]:
@@ -179,12 +179,14 @@ def _as_spread(logarithm: Estimate) -> Estimate:
 
 def _separate(data: Columns) -> bool:
     """Whether one could cut the measure so that each word lies alone, without any error of the eye."""
-    if np.any(data.offsets):
-        edges = data.offsets
-        at = np.arange(data.value.size)
-        least = np.where(data.upper >= 0, edges[at, data.upper] - data.value, np.inf)
-        most = np.where(data.lower >= 0, edges[at, data.lower] - data.value, -np.inf)
-        return bool(np.max(most) <= np.min(least))
     tops = [float(data.value[data.lower == word - 1].max()) for word in range(data.words)]
     bottoms = [float(data.value[data.lower == word - 1].min()) for word in range(data.words)]
     return all(top <= bottom for top, bottom in zip(tops, bottoms[1:], strict=False))
+
+
+def _separate_by_book(data: Columns) -> bool:
+    """Whether one could shift the ends of the book, all alike, so that each word lies within its own."""
+    at = np.arange(data.value.size)
+    least = np.where(data.upper >= 0, data.offsets[at, data.upper] - data.value, np.inf)
+    most = np.where(data.lower >= 0, data.offsets[at, data.lower] - data.value, -np.inf)
+    return bool(np.max(most) <= np.min(least))

@@ -12,8 +12,10 @@ from fitcheck.eye.eye import eye_of
 from fitcheck.eye.models import EyeGroup, EyeView
 from fitcheck.eye.pairs import Pair, Pairs
 from fitcheck.eye.side_by_side import side_by_side
+from fitcheck.fitting.readings import situation_of
+from fitcheck.fitting.validation import parse_fitting
 from fitcheck.records import Store
-from fitcheck.scales import scales
+from fitcheck.scales import ends_by_book, scales
 from rules import localized, shipped_rulebook
 from tests.support.eye_records import keep, of_a_heel
 from tests.support.simulated_eyes import ENDS, WORDS
@@ -108,6 +110,29 @@ def test_who_says_one_word_alone_is_not_told_that_words_lie_apart() -> None:
         english, german = said(kept)
         assert "lie apart" not in english
         assert "getrennt" not in german
+
+
+@pytest.mark.parametrize("name", scales())
+def test_each_word_of_each_scale_may_be_the_only_one_that_was_said(name: str) -> None:
+    """By the ends of the shipped rulebook, one of which lies at 0: room at the frog."""
+    scale = scales()[name]
+    foot = parse_fitting(of_a_heel("close"))
+    ends = ends_by_book(
+        scale, "medial_heel", situation_of(foot, BOOK), {"shoe_thickness": 10.0, "width_allowance": 1.0}, BOOK
+    )
+    assert any(end is not None for end in ends)
+    for word in scale.words:
+        pairs = [
+            Pair(
+                *(name, "medial_heel", "left_fore", word, 4.0 + number / 3, 0.5, "mm", ends, f"H-{number // 2}"),
+                *(f"V-{number // 2}", "2026-03-04", f"R-{number}", f"M-{number}", True),
+            )
+            for number in range(14)
+        ]
+        for book in (BOOK, GERMAN):
+            [found] = eye_of("A-3", Pairs(pairs=pairs, words=14), book).quantities
+            assert (found.groups[0].pairs, found.groups[0].missing) == (14, 0)
+            assert found.groups[0].say
 
 
 def test_words_that_do_lie_apart_are_told_so() -> None:
