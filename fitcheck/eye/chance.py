@@ -151,6 +151,8 @@ def chance_between(
     """
     if word not in curve.words or all(end is None for end in ends):
         return None
+    if curve.in_proportion:
+        ends, (low, high) = _logarithms(ends), _logarithms((low, high))
     points, weights = _after(curve, word, tuple(ends))
     inside = np.ones(points.size, dtype=bool)
     if low is not None:
@@ -158,6 +160,10 @@ def chance_between(
     if high is not None:
         inside &= points < high
     return float(weights[inside].sum() / weights.sum())
+
+
+def _logarithms(ends: Sequence[float | None]) -> tuple[float | None, ...]:
+    return tuple(None if end is None else math.log(end) for end in ends)
 
 
 @lru_cache(maxsize=256)

@@ -14,6 +14,7 @@ from fitcheck.drawing.shades import DASHES, HAIR, HEAVY, INK, UNSEEN
 from fitcheck.drawing.svg import Node, label, line, node, number
 from fitcheck.eye.models import EyeQuantity, EyeView
 from fitcheck.eye.sentences import Sentences
+from fitcheck.scales import scales
 from fitcheck.text.catalogue import messages_of
 from rules import Rulebook
 
@@ -36,8 +37,12 @@ def curve_plot(view: EyeView, quantity: str, book: Rulebook) -> str | None:
     spread = found.groups[0].spread
     if not ends or spread is None:
         return None
-    sharp = spread.value or 0.0
-    return _plot(found, ends, sharp, book)
+    return _plot(found, ends, _spread(found, spread.value or 0.0), book)
+
+
+def _spread(found: EyeQuantity, sharp: float) -> float:
+    """That of an eye that errs in proportion, in natural logarithms; else as it is."""
+    return math.log1p(sharp / PERCENT) if scales()[found.quantity].in_proportion else sharp
 
 
 def _ends(found: EyeQuantity) -> list[tuple[str, float]]:
@@ -51,7 +56,9 @@ def _ends(found: EyeQuantity) -> list[tuple[str, float]]:
 
 def _plot(found: EyeQuantity, ends: Sequence[tuple[str, float]], spread: float, book: Rulebook) -> str:
     sentences, say = Sentences(book), messages_of(book).say
-    values = [end for _, end in ends]
+    # Of an eye that errs in proportion the axis is logarithmic.
+    on_line = scales()[found.quantity].on_line
+    values = [on_line(end) for _, end in ends]
     room = max(_ROOM * spread, (values[-1] - values[0]) / 2, 1.0 if found.unit == "mm" else values[-1] / 2)
     first, last = values[0] - room, values[-1] + room
     bottom = _TOP + _HEIGHT
@@ -70,12 +77,11 @@ def _plot(found: EyeQuantity, ends: Sequence[tuple[str, float]], spread: float, 
         parts += _curve(below, above, spread, first, last)
         middle = (max(below, first) + min(above, last)) / 2
         parts.append(label(sentences.word(found.quantity, word), across(middle), _TOP - 6, anchor="middle"))
-    for end in values:
+    for (_, end), value in zip(ends, values, strict=True):
         text = f"{sentences.number(end)} {say(f'eye.unit.{found.unit}')}"
-        parts.append(
-            line((across(end), _TOP), (across(end), bottom), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES)
-        )
-        parts.append(label(text, across(end), bottom + 18, anchor="middle"))
+        x = across(value)
+        parts.append(line((x, _TOP), (x, bottom), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))
+        parts.append(label(text, x, bottom + 18, anchor="middle"))
     parts.append(line((LEFT, bottom), (_RIGHT, bottom), stroke=INK, stroke_width=HAIR))
     parts.append(label(say("eye.plot.key"), MARGIN, bottom + 44, fill=UNSEEN))
     title = say("eye.plot.title", title=found.title)

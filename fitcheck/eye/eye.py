@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, Literal
 
 from scipy.stats import kendalltau
@@ -37,6 +38,7 @@ from rules.situation import side_of
 __all__ = ["eye_of", "stored_eye", "version_of"]
 
 _DIGITS: Final = 3
+_PERCENT: Final = 100
 _FEWEST_WORDS: Final = 2
 _Side = Literal["medial", "lateral"]
 _Feet = Literal["fore", "hind"]
@@ -111,7 +113,7 @@ def version_of(quantities: Iterable[EyeQuantity]) -> str:
     digest = hashlib.sha256(known().version.encode())
     for each in quantities:
         if each.curve is not None:
-            digest.update(f"{each.quantity} {each.curve.model_dump_json()}".encode())
+            digest.update(f"{each.quantity} {each.curve.model_dump_json(exclude_defaults=True)}".encode())
     return digest.hexdigest()[:16]
 
 
@@ -138,12 +140,15 @@ class _Maker:
         visits = _visits(pairs)
         curve: Curve | None = None
         if len(pairs) >= self.fewest:
-            measures = self.measures.get(name, ())
+            measures = [(scale.on_line(value), scale.u_on_line(value, u)) for value, u in self.measures.get(name, ())]
             curve = curve_of(_looks(pairs, scale), scale.words, unit, method(), usual(), measures)
+        if curve is not None and scale.in_proportion:
+            curve = curve.model_copy(update={"in_proportion": True})
         return EyeQuantity(
             quantity=name,
             title=title,
             unit=unit,
+            error_unit=self.sentences.error_unit(name),
             pairs=len(pairs),
             missing=max(0, self.fewest - len(pairs)),
             groups=tuple(groups),
@@ -175,11 +180,12 @@ class _Maker:
             used = sorted({look.word for look in looks})
             follows = _in_order(looks) and (shifted is None or shifted.lapse < known().figure("most_lapses"))
             if follows and shifted is not None:
-                bias, spread, separate = _figure(shifted.ends[0]), _figure(shifted.spread), shifted.separate
+                bias, spread = _error(shifted.ends[0], scale), _error(shifted.spread, scale)
+                separate = shifted.separate
             if follows and len(used) >= _FEWEST_WORDS and not (self.brief and spread is not None):
                 free = ends_of([look._replace(word=used.index(look.word)) for look in looks], len(used), method())
                 if spread is None:
-                    spread, separate = _figure(free.spread), free.separate
+                    spread, separate = _error(free.spread, scale), free.separate
                 words = tuple(_word_ranges(looks, scale, used, free.ends))
         made = EyeGroup(
             side=side,
@@ -246,7 +252,17 @@ def _is_of(pair: Pair, side: _Side | None, feet: _Feet | None) -> bool:
 
 
 def _looks(pairs: Sequence[Pair], scale: Scale) -> list[Look]:
-    return [Look(pair.value, pair.u, scale.words.index(pair.word), pair.horse, pair.ends) for pair in pairs]
+    """Those of the pairs, on the line on which an eye errs alike everywhere."""
+    return [
+        Look(
+            scale.on_line(pair.value),
+            scale.u_on_line(pair.value, pair.u),
+            scale.words.index(pair.word),
+            pair.horse,
+            scale.ends_on_line(pair.ends),
+        )
+        for pair in pairs
+    ]
 
 
 def _in_order(looks: Sequence[Look]) -> bool:
@@ -256,25 +272,32 @@ def _in_order(looks: Sequence[Look]) -> bool:
     return bool(kendalltau([look.value for look in looks], [look.word for look in looks]).statistic > 0)
 
 
-def _figure(estimate: Estimate) -> EyeFigure:
+def _figure(estimate: Estimate, by: Callable[[float], float]) -> EyeFigure:
+    """The ``estimate``, each figure of it ``by`` what brings it from the line of looks to a unit."""
     return EyeFigure(
         **{
-            name: None if (figure := getattr(estimate, name)) is None else round(figure, _DIGITS) + 0.0
+            name: None if (figure := getattr(estimate, name)) is None else round(by(figure), _DIGITS) + 0.0
             for name in ("value", "low", "high")
         }
     )
 
 
+def _error(estimate: Estimate, scale: Scale) -> EyeFigure:
+    """A bias or spread in the unit of errors: per cent of what there is, where the eye errs in proportion to it."""
+    return _figure(estimate, (lambda figure: _PERCENT * math.expm1(figure)) if scale.in_proportion else float)
+
+
 def _word_ranges(
     looks: Sequence[Look], scale: Scale, used: Sequence[int], ends: Sequence[Estimate]
 ) -> Iterator[EyeWordRange]:
+    by = math.exp if scale.in_proportion else float
     for number, word in enumerate(scale.words):
         at = used.index(number) if number in used else None
         yield EyeWordRange(
             word=word,
             count=sum(look.word == number for look in looks),
-            begins=None if at is None or at == 0 else _figure(ends[at - 1]),
-            ends=None if at is None or at == len(ends) else _figure(ends[at]),
+            begins=None if at is None or at == 0 else _figure(ends[at - 1], by),
+            ends=None if at is None or at == len(ends) else _figure(ends[at], by),
         )
 
 
@@ -302,7 +325,7 @@ def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGro
         if not quantity.missing and not quantity.groups[0].follows:
             return quantity, quantity.groups[0]
     biased = [
-        (distance / (quantity.curve.width or 1), quantity, group)
+        (distance / _width(quantity.curve), quantity, group)
         for quantity in quantities
         for group in quantity.groups
         if quantity.curve is not None and (distance := _surely_off(group.bias)) > 0
@@ -311,7 +334,7 @@ def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGro
         _, quantity, group = max(biased, key=lambda each: each[0])
         return quantity, group
     blurred = [
-        (quantity.groups[0].spread.value / quantity.curve.width, quantity, quantity.groups[0])
+        (quantity.groups[0].spread.value / _width(quantity.curve), quantity, quantity.groups[0])
         for quantity in quantities
         if quantity.curve is not None
         and quantity.groups[0].spread is not None
@@ -321,6 +344,11 @@ def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGro
         return None
     _, quantity, group = max(blurred, key=lambda each: each[0])
     return quantity, group
+
+
+def _width(curve: Curve) -> float:
+    """How finely true values are told apart, in the unit of errors."""
+    return curve.width * _PERCENT if curve.in_proportion else curve.width
 
 
 def _surely_off(bias: EyeFigure | None) -> float:

@@ -30,6 +30,8 @@ class Curve(Output):
     words: tuple[str, ...]
     """From the least measure on."""
     unit: str
+    in_proportion: bool = False
+    """Whether the eye errs in proportion to what there is: then all below is of natural logarithms of measures."""
     offsets: tuple[float, ...]
     """How far off the book's end each word ends, in ``unit``."""
     spread: float = Field(gt=0)
@@ -82,10 +84,11 @@ class EyeGroup(Output):
     follows: bool
     """Whether greater measures have the greater words, and not too many of them fit nowhere; else nothing is told."""
     bias: EyeFigure | None
-    """How much more is seen than there is, on the mean over the book's ends; null of too few pairs, or without such
-    ends."""
+    """How much more is seen than there is, on the mean over the book's ends, in the quantity's ``error_unit``; null of
+    too few pairs, or without such ends."""
     spread: EyeFigure | None
-    """Standard deviation of the eye about its bias, as the ordered probit has it; null of too few pairs."""
+    """Standard deviation of the eye about its bias, as the ordered probit has it, in the quantity's ``error_unit``;
+    null of too few pairs."""
     separate: bool
     """Whether words lie apart on the measure: the spread may then be none at all, and its interval is open below."""
     words: tuple[EyeWordRange, ...]
@@ -135,6 +138,8 @@ class EyeQuantity(Output):
     quantity: str
     title: str
     unit: str
+    error_unit: str
+    """That of bias and spread: the ``unit``, or % of what an eye errs on in proportion to what there is."""
     pairs: int
     missing: int
     groups: tuple[EyeGroup, ...]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from fitcheck.scales import scales
 from fitcheck.text.catalogue import capital, messages_of
 from fitcheck.text.format import quantity_title
 from rules import Rulebook, shipped_rulebook
@@ -39,6 +40,10 @@ class Sentences:
     def unit(self, quantity: str) -> str:
         """Its unit."""
         return shipped_rulebook().units[_number(quantity)]
+
+    def error_unit(self, quantity: str) -> str:
+        """That of bias and spread."""
+        return "%" if scales()[quantity].in_proportion else self.unit(quantity)
 
     def word(self, quantity: str, word: str) -> str:
         """What a word is called where it is said."""
@@ -83,6 +88,7 @@ class Sentences:
             if (text := self._range(each, unit, quantity)) is not None:
                 yield text
         first, last = (self.word(quantity, word) for word in (scale.words[0], scale.words[-1]))
+        unit = say(f"eye.unit.{self.error_unit(quantity)}")
         yield from self._bias(group, where, unit, first, last)
         yield from self._spread(group, where, unit)
         if group.horses == 1:

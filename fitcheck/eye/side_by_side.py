@@ -32,7 +32,7 @@ class EyeRow(NamedTuple):
     bias: str | None
     spread: str | None
     size: float | None
-    """Of the error of a look: the root of the sum of the squares of bias and spread, in the unit of the quantity."""
+    """Of the error of a look: the root of the sum of the squares of bias and spread, in the unit of its errors."""
     error: str | None
     """The same in words; None where one of the two is open."""
 
@@ -57,7 +57,7 @@ def side_by_side(store: Store, assessor: str | None, book: Rulebook, *, ranked: 
 def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
     sentences, messages = Sentences(book), messages_of(book)
     for each in stored_eye(store, person, book, brief=True).quantities:
-        unit = messages.say(f"eye.unit.{each.unit}")
+        unit = messages.say(f"eye.unit.{each.error_unit}")
         group: EyeGroup = each.groups[0]
         size = _size(group)
         yield EyeRow(

@@ -5,7 +5,8 @@ Both are data in ``scales.toml``; where a word ends is the limit of the rule tha
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.resources import files
 
@@ -28,6 +29,25 @@ class Scale(Record):
     """Between each two words: rules of the rulebook, of which the first that is admitted has the end."""
     everywhere: tuple[str, ...] = ()
     """Rules whose limit is a word's end also where nothing is found by it, and no other is admitted."""
+    in_proportion_from: float | None = Field(default=None, gt=0)
+    """From which measure on an eye errs in proportion to what there is; None: alike everywhere."""
+
+    @property
+    def in_proportion(self) -> bool:
+        """Whether an eye errs in proportion to what there is."""
+        return self.in_proportion_from is not None
+
+    def on_line(self, value: float) -> float:
+        """A measure on the line on which an eye errs alike everywhere: itself, or its natural logarithm."""
+        return value if self.in_proportion_from is None else math.log(max(value, self.in_proportion_from))
+
+    def u_on_line(self, value: float, u: float) -> float:
+        """The standard uncertainty ``u`` of a measure on that line."""
+        return u if self.in_proportion_from is None else u / max(value, self.in_proportion_from)
+
+    def ends_on_line(self, ends: Sequence[float | None]) -> tuple[float | None, ...]:
+        """Ends of words on that line."""
+        return tuple(None if end is None else self.on_line(end) for end in ends)
 
     @property
     def ordinary(self) -> tuple[str | None, ...]:

@@ -37,20 +37,30 @@ class Thing:
     of_horse: Callable[[random.Random], float]
     """What the feet of one horse are like."""
     of_foot: float
-    """Standard deviation of the feet of one horse."""
+    """Standard deviation of the feet of one horse; in proportion, where eyes err so."""
     least: float
     most: float
     marks: tuple[tuple[float, float], ...]
     """What it is measured with: marks, and standard deviation of the hand."""
     unsaid: tuple[int, ...] = ()
     """Which ends the trade has no figure for."""
-    grows: bool = False
-    """Whether an eye errs in proportion to what there is, as of time, rather than alike everywhere."""
+    in_proportion: bool = False
+    """Whether an eye errs in proportion to what there is, as of time, not alike everywhere; so is ``scale`` then."""
 
     @property
     def ends_by_book(self) -> tuple[float | None, ...]:
         """Where the words end; None where nobody says."""
         return tuple(None if at in self.unsaid else end for at, end in enumerate(self.ends))
+
+    def seen(self, true: float, error: float) -> float:
+        """What is seen of what there is."""
+        if not self.in_proportion:
+            return true + error
+        return true * (1 + error) if error > 0 else true / (1 - error)
+
+    def end_of(self, at: int, own: float) -> float:
+        """Where a word ends that lies off by a person's own way."""
+        return self.ends[at] * math.exp(own) if self.in_proportion else self.ends[at] + own
 
 
 THINGS: Final = {
@@ -86,7 +96,15 @@ THINGS: Final = {
         "mm", (0.5, 3.175), 1.0, lambda r: r.expovariate(0.6), 1.0, 0, 20, ((1.0, 0.4), (0.5, 0.3)), unsaid=(0,)
     ),
     "contact_time": Thing(
-        "s", (15.0, 80.0), 12.0, lambda r: r.choice((6.0, 12.0, 25.0, 70.0)), 8.0, 1, 240, ((1.0, 0.8),), grows=True
+        "s",
+        (15.0, 80.0),
+        0.25,
+        lambda r: r.choice((6.0, 12.0, 25.0, 70.0)),
+        0.4,
+        2,
+        240,
+        ((1.0, 0.8),),
+        in_proportion=True,
     ),
 }
 """Ends are of the trade's words at a fore foot of a harness horse with a shoe 10 mm thick; the rest is invented."""
@@ -126,11 +144,12 @@ class Look(NamedTuple):
 def other_people(count: int, thing: Thing, seed: int) -> Iterator[OtherPerson]:
     """So many people, each another."""
     chance = random.Random(f"people {seed}")
-    middle = fmean(thing.ends)
+    ends = [math.log(end) for end in thing.ends] if thing.in_proportion else thing.ends
+    middle = fmean(ends)
     for _ in range(count):
         scale = thing.scale * chance.uniform(0.4, 1.6)
-        wider = chance.uniform(0.85, 1.15) if len(thing.ends) > 1 else 1.0
-        own = [(end - middle) * (wider - 1) + chance.uniform(-0.25, 0.25) * scale for end in thing.ends]
+        wider = chance.uniform(0.85, 1.15) if len(ends) > 1 else 1.0
+        own = [(end - middle) * (wider - 1) + chance.uniform(-0.25, 0.25) * scale for end in ends]
         yield OtherPerson(
             bias=thing.scale * chance.uniform(-1.6, 1.6),
             scale=scale,
@@ -156,33 +175,41 @@ def _rest(person: OtherPerson, chance: random.Random) -> float:
 def _error(person: OtherPerson, thing: Thing, true: float, progress: float, chance: random.Random) -> float:
     """All but what a horse does; ``progress`` from 0, the first look, to 1."""
     fresh = 1 + person.learns * (1 - 2 * progress)
-    far = 1 + person.weber * abs(true - fmean(thing.ends)) / thing.scale
-    error = person.bias * fresh + person.scale * fresh * min(far, 2.0) * _rest(person, chance)
-    return error * true / fmean(thing.ends) if thing.grows else error
+    far = 1.0 if thing.in_proportion else 1 + person.weber * abs(true - fmean(thing.ends)) / thing.scale
+    return person.bias * fresh + person.scale * fresh * min(far, 2.0) * _rest(person, chance)
 
 
 def _true(thing: Thing, of_horse: float, chance: random.Random) -> float:
-    return min(max(of_horse + chance.gauss(0, thing.of_foot), thing.least), thing.most)
+    apart = chance.gauss(0, thing.of_foot)
+    return min(max(of_horse * math.exp(apart) if thing.in_proportion else of_horse + apart, thing.least), thing.most)
 
 
 def bias_of(person: OtherPerson, thing: Thing, seed: int) -> float:
-    """The mean error over many horses and all of the time, lapses left out."""
-    return fmean(_errors(person, thing, f"bias {seed}")) if thing.grows else person.bias
+    """The mean error over many horses and all of the time, lapses left out; in proportion, that of its logarithm.
+
+    On the mean over the ends that somebody says: a word that ends later there is one of who sees less.
+    """
+    said = [own for at, own in enumerate(person.own_ends) if at not in thing.unsaid]
+    return (fmean(_errors(person, thing, f"bias {seed}")) if thing.in_proportion else person.bias) - fmean(said)
 
 
 def spread_of(person: OtherPerson, thing: Thing, seed: int) -> float:
-    """Half the width of the middle 68.27 % of errors over many horses and all of the time, lapses left out."""
+    """Half the width of the middle 68.27 % of errors over many horses and all of the time, lapses left out.
+
+    Of what errs in proportion, that of its logarithm.
+    """
     cuts = quantiles(_errors(person, thing, f"spread {seed}"), n=10000)
     return (cuts[8413] - cuts[1585]) / 2
 
 
 def _errors(person: OtherPerson, thing: Thing, seed: str) -> list[float]:
     chance = random.Random(seed)
-    return [
+    errors = [
         _error(person, thing, _true(thing, thing.of_horse(chance), chance), chance.random(), chance)
         + chance.uniform(-person.horse, person.horse)
         for _ in range(_MANY)
     ]
+    return [math.log(thing.seen(1.0, error)) for error in errors] if thing.in_proportion else errors
 
 
 def looks(person: OtherPerson, thing: Thing, count: int, seed: int, begins: float = 0.0) -> list[Look]:
@@ -196,13 +223,13 @@ def looks(person: OtherPerson, thing: Thing, count: int, seed: int, begins: floa
         for _ in range(min(chance.randint(1, 4), count - len(found))):
             true = _true(thing, of_horse, chance)
             progress = begins + (1 - begins) * len(found) / max(1, count - 1)
-            seen = true + by_horse + _error(person, thing, true, progress, chance)
+            seen = thing.seen(true, by_horse + _error(person, thing, true, progress, chance))
             # A run of three words on average, as often as makes the share.
             asleep = chance.random() < (2 / 3 if asleep else person.lapses / (3 * (1 - person.lapses)))
             if asleep:
                 last = chance.choice((last, person.safe))
             else:
-                last = sum(seen > end + own for end, own in zip(thing.ends, person.own_ends, strict=True))
+                last = sum(seen > thing.end_of(at, own) for at, own in enumerate(person.own_ends))
             measured = mark * round((true + chance.gauss(0, hand)) / mark)
             found.append(Look(f"horse {number}", true, measured, math.hypot(hand, mark / math.sqrt(12)), last))
         number += 1

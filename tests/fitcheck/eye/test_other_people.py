@@ -13,6 +13,7 @@ import pytest
 from fitcheck.eye.chance import chance_between, curve_of
 from fitcheck.eye.known import method, usual
 from fitcheck.eye.ordered_probit import Estimate, Look, shift_of
+from fitcheck.scales import scales
 from tests.support.counts import tries
 from tests.support.other_eyes import THINGS, OtherPerson, Thing, bias_of, looks, other_people, spread_of
 from tests.support.true_chances import BEYOND, Kept, deciles, tenths, told
@@ -26,12 +27,18 @@ PEOPLE = tries(4, full=300)
 IN_YARDS = tries(10, full=400)
 OF_A_YARD, LOOKS_OF_ONE = 10, 50
 """Those of a yard, and what was measured of each: as many as an eye is given, most_measured."""
+SCALES = {THINGS["contact_time"]: scales()["contact_time_by_eye"]}
+"""That on which an eye errs in proportion to what there is; all else is on a scale like that of widths."""
 LONG = pytest.mark.long
 
 
 def looks_of(person: OtherPerson, thing: Thing, count: int, seed: int) -> list[Look]:
-    seen = looks(person, thing, count, seed)
-    return [Look(each.measured, each.u, each.word, each.horse, thing.ends_by_book) for each in seen]
+    scale = SCALES.get(thing, scales()["width_by_eye"])
+    ends = scale.ends_on_line(thing.ends_by_book)
+    return [
+        Look(scale.on_line(each.measured), scale.u_on_line(each.measured, each.u), each.word, each.horse, ends)
+        for each in looks(person, thing, count, seed)
+    ]
 
 
 def holds(estimate: Estimate, truth: float) -> bool:
@@ -63,6 +70,7 @@ def test_intervals_hold_the_truth_of_people_of_another_make(name: str, count: in
 def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
     """Each person in a yard of ten with its own horses; by how many pairs there are."""
     thing, beyond = THINGS[name], BEYOND[name](THINGS[name].ends)
+    scale = SCALES.get(thing, scales()["width_by_eye"])
     words = [str(number) for number in range(len(thing.ends) + 1)]
     found: dict[int, list[Kept]] = {12: [], 30: [], 100: []}
     measures: list[tuple[float, float]] = []
@@ -70,11 +78,12 @@ def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
         if number % OF_A_YARD == 0:
             yard = enumerate(other_people(OF_A_YARD, thing, SEED * 13 + number))
             each_look = (look for at, each in yard for look in looks(each, thing, LOOKS_OF_ONE, SEED + number + at))
-            measures = [(look.measured, look.u) for look in each_look]
+            measures = [(scale.on_line(look.measured), scale.u_on_line(look.measured, look.u)) for look in each_look]
         for count, stated in found.items():
             seed = SEED * 1000003 + number * 7 + count
             curve = curve_of(looks_of(person, thing, count, seed), words, thing.unit, method(), usual(), measures)
             assert curve is not None
+            curve = curve.model_copy(update={"in_proportion": scale.in_proportion})
             for look in looks(person, thing, 60, seed + 5_000_000):
                 if (between := beyond[look.word]) is None:
                     continue

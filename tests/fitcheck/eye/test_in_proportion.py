@@ -1,0 +1,116 @@
+"""An eye for time errs in proportion to what has passed: it is told in per cent, and its words in seconds."""
+
+from __future__ import annotations
+
+import math
+import random
+import re
+
+import pytest
+
+from fitcheck.eye.chance import chance_between
+from fitcheck.eye.curve_plot import curve_plot
+from fitcheck.eye.eye import eye_of
+from fitcheck.eye.models import EyeQuantity, EyeView
+from fitcheck.eye.pairs import Pair, Pairs
+from rules import localized, shipped_rulebook
+
+BOOK = shipped_rulebook()
+ENDS = (15.0, 80.0)
+WORDS = ("few_seconds", "half_minute", "long")
+TAKEN_FOR = 1.3
+"""Of a time that has passed."""
+
+
+def pair(number: int, word: str, passed: float, u: float) -> Pair:
+    return Pair(
+        quantity="contact_time_by_eye",
+        place="foot",
+        foot="left_fore",
+        word=word,
+        value=passed,
+        u=u,
+        unit="s",
+        ends=ENDS,
+        horse=f"H-{number}",
+        visit=f"V-{number}",
+        day="2026-03-04",
+        record=f"R-{number}",
+        measured_in=f"M-{number}",
+        by_assessor=True,
+    )
+
+
+def eye(*, german: bool = False) -> EyeView:
+    """Of somebody to whom each time seems longer by three tenths; his spread is a fifth either way."""
+    chance = random.Random(9)
+    pairs = []
+    for number in range(120):
+        passed = math.exp(chance.uniform(math.log(3), math.log(160)))
+        seems = passed * TAKEN_FOR * math.exp(chance.gauss(0, 0.2))
+        word = WORDS[sum(seems > end for end in ENDS)]
+        pairs.append(pair(number, word, round(passed, 1), 0.3))
+    return eye_of("A-3", Pairs(pairs=pairs, words=120), localized(BOOK, "de") if german else BOOK)
+
+
+@pytest.fixture(scope="module")
+def told() -> EyeQuantity:
+    [found] = eye().quantities
+    return found
+
+
+def test_bias_and_spread_are_in_per_cent_and_hold_what_was_put_in(told: EyeQuantity) -> None:
+    assert (told.unit, told.error_unit) == ("s", "%")
+    bias, spread = told.groups[0].bias, told.groups[0].spread
+    assert bias is not None
+    assert spread is not None
+    for figure, put_in in ((bias, 30.0), (spread, 100 * math.expm1(0.2))):
+        assert figure.low is not None
+        assert figure.high is not None
+        assert 0 < figure.low < put_in < figure.high < 3 * put_in
+
+
+def test_words_begin_and_end_in_seconds(told: EyeQuantity) -> None:
+    ends = [each.ends for each in told.groups[0].words[:2]]
+    for found, end in zip(ends, ENDS, strict=True):
+        assert found is not None
+        assert found.low is not None
+        assert found.high is not None
+        assert found.low < end / TAKEN_FOR < found.high < end
+
+
+def test_it_is_said_so_in_both_languages(told: EyeQuantity) -> None:
+    english = " ".join(told.groups[0].say)
+    assert re.search(r"You see \d\d(\.\d)? % more than there is \(95 % interval", english)
+    assert re.search(r"Your \S.*? ends at 1\d(\.\d)? s ", english)
+    german = " ".join(eye(german=True).quantities[0].groups[0].say)
+    assert re.search(r"\d\d(,\d)? % mehr, als da ist", german)
+
+
+def test_the_plot_has_the_ends_in_seconds_on_an_axis_of_proportions(told: EyeQuantity) -> None:
+    plot = curve_plot(eye(), "contact_time_by_eye", BOOK)
+    assert plot is not None
+    labels = {float(value): float(x) for x, value in re.findall(r'<text x="([\d.]+)"[^>]*>([\d.]+) s</text>', plot)}
+    ends = [each.ends.value for each in told.groups[0].words if each.ends is not None and each.ends.value is not None]
+    assert sorted(labels) == pytest.approx(ends, abs=0.06)
+    low, high = sorted(labels)
+    # Half-way between them lies the beginning of the curve's middle word: as far from both in proportion.
+    middle = re.search(r'<text x="([\d.]+)"[^>]*>[^<]*half[^<]*</text>', plot)
+    assert middle
+    assert float(middle[1]) == pytest.approx((labels[low] + labels[high]) / 2, abs=0.2)
+
+
+def test_a_chance_is_that_of_the_logarithms(told: EyeQuantity) -> None:
+    assert told.curve is not None
+    alike = told.curve.model_copy(update={"in_proportion": False})
+    by_hand = chance_between(alike, "long", tuple(map(math.log, ENDS)), math.log(ENDS[1]), None)
+    assert chance_between(told.curve, "long", ENDS, ENDS[1], None) == by_hand
+    assert by_hand is not None
+    # Times seem longer than they are: many that are called long are not.
+    assert 0.2 < by_hand < 0.8
+
+
+def test_a_time_of_nothing_is_one_of_half_a_second() -> None:
+    pairs = [pair(number, "few_seconds", float(number), 0.0) for number in range(14)]
+    [found] = eye_of("A-3", Pairs(pairs=pairs, words=14), BOOK).quantities
+    assert found.groups[0].say
