@@ -11,6 +11,10 @@ and after a commit the one in the file itself is held against that of the store.
 A copy of its own file has the same mark. So each transaction counts up the header's ``application_id``, which nothing
 else uses either: whatever the log brings into the file comes with a later number, and an older copy has an earlier one.
 A copy with the same number is equal to the file, and nothing is lost by it.
+
+SQLite may by then keep pages of what was written over it, and would go on with them though the file were put back. So
+whoever found that once finds it until the store is opened anew; and before anything is read the header is looked at
+where the file is not as old and as large as it was.
 """
 
 from __future__ import annotations
@@ -61,31 +65,47 @@ class OpenedFile:
         self._marks: frozenset[int] = frozenset()
         self._writes = 0
         """The latest number of a transaction that was found in the file."""
-        self._noting = threading.Lock()
+        self._seen: tuple[int, int] | None = None
+        """Of the file when its header was looked at: when it was last written, and its size."""
+        self._written_over = False
+        self._noting = threading.RLock()
         event.listen(engine, "do_connect", self._connect)
         event.listen(engine, "connect", self._connected)
         event.listen(engine, "close", self._closed)
         event.listen(engine, "begin", lambda _connection: self.require_same())
 
     def require_same(self) -> None:
-        """Raise StoreReplaced where other files lie at the paths now."""
+        """Raise StoreReplaced where other files lie at the paths now, or something was written over the file."""
+        if self._written_over:
+            raise _replaced(written_over=True)
+        self._require_same_files()
+        if self._seen is not None and _state(self._paths[0]) != self._seen:
+            self._require_same_header()
+
+    def _require_same_files(self) -> None:
         for path, found in zip(self._paths, self._found, strict=False):
             # A store that may only be read, or is only just being made, has no log.
             if found is not None and _identity(path) != found:
                 raise _replaced()
 
     def require_same_store(self) -> None:
-        """Raise StoreReplaced also where the file was written over by another store, an older copy or something else.
+        """Raise StoreReplaced where ``require_same`` does; looks at the header in any case.
 
         About 50 microseconds, beside some milliseconds of a commit.
         """
         self.require_same()
+        self._require_same_header()
+
+    def _require_same_header(self) -> None:
         # Whoever looked later must not be the first to compare.
         with self._noting:
-            header = self._header_in_file()
+            seen, header = _state(self._paths[0]), self._header_in_file()
             if header is None or header.mark not in self._marks or header.is_older_than(self._writes):
-                raise _replaced()
-            self._writes = header.writes
+                # The header of another file, which lies there since just now, says nothing of this one.
+                self._require_same_files()
+                self._written_over = True
+                raise _replaced(written_over=True)
+            self._seen, self._writes = seen, header.writes
 
     def _header_in_file(self) -> _Header | None:
         # By SQLite: were the file opened and closed otherwise, this process would lose its locks on it.
@@ -105,8 +125,9 @@ class OpenedFile:
     def _connect(self, _dialect: object, _record: object, arguments: list[Any], settings: dict[str, Any]) -> None:
         with self._noting:
             if self._open == 0:
-                # The last that lets go of the file may take away its log.
+                # The last that lets go of the file may take away its log; who brought it up to date gave it a mark.
                 del self._found[1:]
+                self._marks, self._seen = frozenset(), None
         self.require_same()
         if not settings.get("uri"):
             # So that SQLite never makes a new file in the place of one that was removed.
@@ -124,6 +145,7 @@ class OpenedFile:
                 found = self._header_in_file()
                 self._marks = frozenset({connection.execute(_MARK).fetchone()[0], *(found[:1] if found else ())})
                 self._writes = found.writes if found else 0
+                self._seen = _state(self._paths[0]) if any(self._marks) else None
             if len(self._found) < len(self._paths):
                 self._found = [_identity(path) for path in self._paths]
 
@@ -144,9 +166,14 @@ def count_transaction(connection: sa.Connection) -> None:
     connection.exec_driver_sql(f"{_WRITES} = {number + 1 if number < _GREATEST else 0}")
 
 
-def _replaced() -> StoreReplaced:
+def _replaced(*, written_over: bool = False) -> StoreReplaced:
+    if written_over:
+        return StoreReplaced(
+            "The file of the record store was written over since it was opened. Put back what was there and start "
+            "anew, or restore a backup."
+        )
     return StoreReplaced(
-        "The file of the record store, or its log, was removed, moved, replaced or written over since it was opened. "
+        "The file of the record store, or its log, was removed, moved or replaced since it was opened. "
         "Put it back, or see what lies there now and start anew."
     )
 
@@ -157,3 +184,12 @@ def _identity(path: Path) -> _Identity:
     except OSError:
         return None
     return found.st_dev, found.st_ino
+
+
+def _state(path: Path) -> tuple[int, int] | None:
+    """When it was last written, and its size; None where there is no file."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size

@@ -8,7 +8,7 @@ import shutil
 import sqlite3
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from http import HTTPStatus
 from pathlib import Path
 from typing import Final
@@ -28,7 +28,6 @@ _LONGEST_LOAD_S: Final = 0.5
 _TRIED_DURING: Final = 4
 _BACK_WITHIN_S: Final = 30.0
 _PATIENCE_S: Final = 120.0
-_UNTIL_WRITTEN_S: Final = 0.2
 _NEWER: Final = "newer"
 
 
@@ -53,11 +52,21 @@ def _older_copy(file: Path) -> None:
             time.sleep(0.01)
             connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
         connection.execute("BEGIN IMMEDIATE")
-        # Who committed just before may still be writing from the log.
-        time.sleep(_UNTIL_WRITTEN_S)
+        _wait_until_nobody_writes_from_the_log(file)
         shutil.copyfile(file, file.with_name(_NEWER))
         shutil.copyfile(older, file)
         connection.execute("ROLLBACK")
+
+
+def _wait_until_nobody_writes_from_the_log(file: Path) -> None:
+    """As who committed just before may still do; what it left is written here."""
+    with closing(sqlite3.connect(file, isolation_level=None, timeout=_PATIENCE_S)) as connection:
+        while True:
+            with suppress(sqlite3.OperationalError):
+                busy, in_log, written = connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+                if not busy and in_log == written:
+                    return
+            time.sleep(0.01)
 
 
 BLOWS: Final[dict[str, Callable[[Path], object]]] = {
@@ -89,6 +98,10 @@ def run(count: int, database: str, folder: Path, seed: int) -> Report:
                 strike(file)
                 _look_during(service.address, ledger, name)
             _put_back(aside, file)
+            if strike is _older_copy:
+                # SQLite may keep pages of it.
+                service.stop()
+                service.start()
             _look_after(service.address, ledger)
             with open_store(url, create=False) as store:
                 ledger.check(store)

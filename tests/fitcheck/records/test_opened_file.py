@@ -84,7 +84,7 @@ def test_nothing_is_kept_in_a_file_that_is_no_longer_at_its_path(
             store.head,
             lambda: list(verify(store)),
         ):
-            with pytest.raises(StoreReplaced, match="removed, moved, replaced"):
+            with pytest.raises(StoreReplaced, match="removed, moved or replaced"):
                 keep()
         # Nor is a new file made in its place.
         assert (file.exists() and file.stat()) == lies_there
@@ -148,6 +148,33 @@ def test_nothing_is_kept_in_a_file_that_was_written_over_by_an_older_copy_of_its
             for keep in (lambda: store.keep(draft()), store.try_writing):  # noqa: B023  (called at once)
                 with pytest.raises(StoreReplaced, match="written over"):
                     keep()
+
+
+@pytest.mark.parametrize("looks", ["reads", "keeps"])
+def test_a_store_that_was_written_over_is_used_again_only_when_it_is_opened_anew(
+    sqlite_url: str, tmp_path: Path, draft: Make, looks: str
+) -> None:
+    """SQLite may keep pages of what was written over it, though the file was put back, and records be lost by them."""
+    file = sqlite_file(sqlite_url)
+    with open_store(sqlite_url) as store:
+        store.keep(draft())
+        written_from_the_log(file)
+        shutil.copyfile(file, tmp_path / "older")
+        store.keep_many([draft() for _ in range(40)])
+        written_from_the_log(file)
+        store.require_same_file()
+        shutil.copyfile(file, tmp_path / "newer")
+        shutil.copyfile(tmp_path / "older", file)
+        look = store.head if looks == "reads" else lambda: store.keep(draft())
+        with pytest.raises(StoreReplaced, match="written over"):
+            look()
+        shutil.copyfile(tmp_path / "newer", file)
+        for again in (store.head, lambda: list(verify(store)), lambda: store.keep(draft()), store.try_writing):
+            with pytest.raises(StoreReplaced, match="start anew"):
+                again()
+    with open_store(sqlite_url) as store:
+        assert store.keep(draft()).record.number == 42
+        assert list(verify(store)) == []
 
 
 def test_nothing_is_lost_by_a_copy_that_is_equal_to_the_file(sqlite_url: str, tmp_path: Path, draft: Make) -> None:
