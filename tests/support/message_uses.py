@@ -14,7 +14,7 @@ from tests.support.paths import ROOT
 
 __all__ = ["Use", "uses"]
 
-_ANY: Final = "[A-Za-z0-9_/.-]+"
+_ANY: Final = "[A-Za-z0-9_/.%-]+"
 _ID: Final = re.compile(r"[a-z_]+(?:\.[A-Za-z0-9_-]+)+")
 _ASKING: Final = frozenset({"say", "counted"})
 _HOLE: Final = "\0"

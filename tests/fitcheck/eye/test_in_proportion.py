@@ -81,10 +81,10 @@ def test_words_begin_and_end_in_seconds(told: EyeQuantity) -> None:
 
 def test_it_is_said_so_in_both_languages(told: EyeQuantity) -> None:
     english = " ".join(told.groups[0].say)
-    assert re.search(r"You see \d\d(\.\d)? % more than there is \(95 % interval", english)
-    assert re.search(r"Your \S.*? ends at 1\d(\.\d)? s ", english)
+    assert re.search(r"To you a time seems \d\d(\.\d)? % longer than it is \(95 % interval", english)
+    assert re.search(r"Your “a few seconds” ends at 1\d(\.\d)? s ", english)
     german = " ".join(eye(german=True).quantities[0].groups[0].say)
-    assert re.search(r"\d\d(,\d)? % mehr, als da ist", german)
+    assert re.search(r"\d\d(,\d)? % länger vor, als sie ist", german)
 
 
 def test_the_plot_has_the_ends_in_seconds_on_an_axis_of_proportions(told: EyeQuantity) -> None:
