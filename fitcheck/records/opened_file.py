@@ -14,7 +14,8 @@ A copy with the same number is equal to the file, and nothing is lost by it.
 
 SQLite may by then keep pages of what was written over it, and would go on with them though the file were put back. So
 whoever found that once finds it until the store is opened anew; and before anything is read the header is looked at
-where the file is not as old and as large as it was.
+where the file is not as old and as large as it was. Who opens a store holds the file against the log beside it: both
+have the same mark, and the file all that came before the log began.
 """
 
 from __future__ import annotations
@@ -31,8 +32,9 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from fitcheck.records.errors import StoreReplaced, StoreUnavailable
+from fitcheck.records.log_file import first_number
 
-__all__ = ["OpenedFile", "count_transaction", "set_mark"]
+__all__ = ["OpenedFile", "count_transaction", "has_mark", "set_mark"]
 
 _GREATEST: Final = 2**31 - 1
 _MARK: Final = "PRAGMA user_version"
@@ -141,17 +143,34 @@ class OpenedFile:
             self.require_same()
             self._open += 1
             if not any(self._marks):
-                # In a store that was brought up to date just now, the log alone has the mark.
-                found = self._header_in_file()
-                self._marks = frozenset({connection.execute(_MARK).fetchone()[0], *(found[:1] if found else ())})
-                self._writes = found.writes if found else 0
-                self._seen = _state(self._paths[0]) if any(self._marks) else None
+                self._learn(connection)
             if len(self._found) < len(self._paths):
                 self._found = [_identity(path) for path in self._paths]
+
+    def _learn(self, connection: Any) -> None:
+        seen, found = _state(self._paths[0]), self._header_in_file()
+        mark = int(connection.execute(_MARK).fetchone()[0])
+        if found is not None:
+            begins = first_number(self._paths[1])
+            apart = mark and found.mark not in {0, mark}
+            if apart or (begins is not None and found.is_older_than((begins - 1) % (_GREATEST + 1))):
+                raise StoreReplaced(
+                    "The file of the record store and the log beside it (-wal) are not of one moment: the file was "
+                    "written over. Put back what was there, or restore a backup into an empty store."
+                )
+        # In a store that was brought up to date just now, the log alone has the mark.
+        self._marks = frozenset({mark, *(found[:1] if found else ())})
+        self._writes = found.writes if found else 0
+        self._seen = seen if any(self._marks) else None
 
     def _closed(self, _connection: object, _record: object) -> None:
         with self._noting:
             self._open -= 1
+
+
+def has_mark(connection: sa.Connection) -> bool:
+    """Whether the store of this connection has a mark."""
+    return bool(connection.exec_driver_sql(_MARK).scalar_one())
 
 
 def set_mark(connection: sqlite3.Connection | sa.Connection) -> None:
@@ -169,8 +188,9 @@ def count_transaction(connection: sa.Connection) -> None:
 def _replaced(*, written_over: bool = False) -> StoreReplaced:
     if written_over:
         return StoreReplaced(
-            "The file of the record store was written over since it was opened. Put back what was there and start "
-            "anew, or restore a backup."
+            "The file of the record store was written over since it was opened. Put back what was there, then stop "
+            "whatever has the store open and start it anew: stopped before, it would lose what the log has. Or restore "
+            "a backup into an empty store."
         )
     return StoreReplaced(
         "The file of the record store, or its log, was removed, moved or replaced since it was opened. "

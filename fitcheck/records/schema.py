@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from fitcheck.records.databases import outside, writing
 from fitcheck.records.errors import NotAStore, StoreDamaged, StoreTooNew, StoreUnavailable
 from fitcheck.records.migrations import REVISIONS
-from fitcheck.records.opened_file import set_mark
+from fitcheck.records.opened_file import count_transaction, has_mark, set_mark
 from fitcheck.records.tables import VERSION_TABLE, metadata
 from rules.lazy import lazily
 
@@ -74,12 +74,14 @@ def _prepare_sqlite(engine: sa.Engine, file: Path, *, create: bool) -> None:
             return
         with outside(engine).connect() as connection:
             # Before there is a log, so that it stands in the file.
-            set_mark(connection)
+            if not has_mark(connection):
+                set_mark(connection)
             connection.exec_driver_sql("PRAGMA journal_mode = WAL").all()
         # Connections from now on find the log.
         engine.dispose()
         with writing(engine).begin() as connection:
             upgrade(connection)
+            count_transaction(connection)
 
 
 def _prepare_postgres(engine: sa.Engine, *, create: bool) -> None:

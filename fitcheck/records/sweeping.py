@@ -7,6 +7,7 @@ in the segments of its log (pg_wal) until they are overwritten.
 
 from __future__ import annotations
 
+import os
 import re
 import time
 from collections.abc import Iterator
@@ -19,6 +20,7 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 
 from fitcheck.records.databases import outside
+from fitcheck.records.opened_file import count_transaction
 from fitcheck.records.tables import records
 from fitcheck.vocabulary import utc
 
@@ -36,6 +38,8 @@ _OLDER_TRANSACTIONS: Final = sa.text(
     "+ (SELECT count(*) FROM pg_prepared_xacts) + (SELECT count(*) FROM pg_replication_slots WHERE xmin IS NOT NULL)"
 )
 """How many transactions are open that may still see rows that were deleted."""
+_OPENED: Final[dict[tuple[int, int], int]] = {}
+"""By device and inode: one for each store that this process erased in, and for each log."""
 _ANY_ERASURE: Final = sa.select(records.c.number).where(records.c.kind == "erasure").limit(1)
 
 
@@ -64,7 +68,10 @@ def _sweep_sqlite(engine: sa.Engine, file: Path, salts: AbstractSet[str], *, tho
                 if emptied and (thorough or _stands_in(file, salts)):
                     # Pages of before this program overwrote what it deletes.
                     thorough = False
+                    # Its file is another one: a copy of before must be older, and one of meanwhile too.
+                    _count(connection)
                     connection.exec_driver_sql("VACUUM")
+                    _count(connection)
                     emptied = _emptied(connection)
                 if emptied or time.monotonic() > patience:
                     break
@@ -82,6 +89,12 @@ def _sweep_sqlite(engine: sa.Engine, file: Path, salts: AbstractSet[str], *, tho
         yield f"Something of what was erased still lies on the disk, in {where}. Run `fitcheck records sweep`."
 
 
+def _count(connection: sa.Connection) -> None:
+    connection.exec_driver_sql("BEGIN IMMEDIATE")
+    count_transaction(connection)
+    connection.exec_driver_sql("COMMIT")
+
+
 def _emptied(connection: sa.Connection) -> bool:
     """Empty the log into the file; whether that was done, which waits for every reader."""
     busy, *_ = connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").one()
@@ -92,16 +105,28 @@ def _stands_in(file: Path, salts: AbstractSet[str]) -> bool:
     """Whether any of ``salts`` stands in the file, also across pieces of it, or amid other digits."""
     if not salts:
         return False
-    overlap = b""
+    overlap, at = b"", 0
     try:
-        with file.open("rb") as stream:
-            while piece := stream.read(_AT_ONCE):
-                if any(found[1].decode() in salts for found in _SALT.finditer(overlap + piece)):
-                    return True
-                overlap = piece[-_SALT_DIGITS:]
+        descriptor = _opened(file)
     except FileNotFoundError:
         return False
+    while piece := os.pread(descriptor, _AT_ONCE, at):
+        if any(found[1].decode() in salts for found in _SALT.finditer(overlap + piece)):
+            return True
+        overlap, at = piece[-_SALT_DIGITS:], at + len(piece)
     return False
+
+
+def _opened(file: Path) -> int:
+    """A descriptor of the file, which stays open: closed, it would let go of the locks that SQLite has on it here.
+
+    https://www.sqlite.org/howtocorrupt.html section 2.2
+    """
+    found = file.stat()
+    identity = found.st_dev, found.st_ino
+    if identity not in _OPENED:
+        _OPENED[identity] = os.open(file, os.O_RDONLY)
+    return _OPENED[identity]
 
 
 def _sweep_postgres(engine: sa.Engine, *, thorough: bool) -> Iterator[str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -170,10 +172,79 @@ def test_a_store_that_was_written_over_is_used_again_only_when_it_is_opened_anew
             look()
         shutil.copyfile(tmp_path / "newer", file)
         for again in (store.head, lambda: list(verify(store)), lambda: store.keep(draft()), store.try_writing):
-            with pytest.raises(StoreReplaced, match="start anew"):
+            with pytest.raises(StoreReplaced, match="start it anew"):
                 again()
     with open_store(sqlite_url) as store:
         assert store.keep(draft()).record.number == 42
+        assert list(verify(store)) == []
+
+
+def an_older_copy(store: Store, file: Path) -> None:
+    assert store.file is not None
+    written_from_the_log(store.file)
+    shutil.copyfile(store.file, file)
+
+
+@pytest.mark.parametrize("make", [a_backup, another_store, an_older_copy])
+def test_a_file_that_was_written_over_is_not_opened_beside_the_log_of_another(
+    sqlite_store: Store, tmp_path: Path, draft: Make, make: Callable[[Store, Path], None]
+) -> None:
+    """By a command, while a service has it open; or after a kill, which leaves the log."""
+    sqlite_store.keep(draft())
+    make(sqlite_store, tmp_path / "other")
+    assert sqlite_store.file is not None
+    for _ in range(2):
+        sqlite_store.keep_many([draft() for _ in range(20)])
+        written_from_the_log(sqlite_store.file)
+    sqlite_store.keep(draft())
+    shutil.copyfile(sqlite_store.file, tmp_path / "was there")
+    shutil.copyfile(tmp_path / "other", sqlite_store.file)
+    with pytest.raises(StoreReplaced, match="not of one moment"):
+        open_store(sqlite_store.url)
+    shutil.copyfile(tmp_path / "was there", sqlite_store.file)
+    with open_store(sqlite_store.url) as opened:
+        assert opened.head().number == 42
+        assert list(verify(opened)) == []
+
+
+def test_a_copy_of_before_the_file_was_written_anew_is_older(sqlite_url: str, tmp_path: Path, draft: Make) -> None:
+    """VACUUM puts other pages in other places, whatever was kept."""
+    file = sqlite_file(sqlite_url)
+    with open_store(sqlite_url) as store, open_store(sqlite_url) as another_process:
+        store.keep_many([draft() for _ in range(20)])
+        written_from_the_log(file)
+        shutil.copyfile(file, tmp_path / "copy")
+        another_process.sweep()
+        store.require_same_file()
+        shutil.copyfile(tmp_path / "copy", file)
+        with pytest.raises(StoreReplaced, match="written over"):
+            store.keep(draft())
+
+
+def test_a_store_that_has_a_mark_keeps_it_when_it_is_brought_up_to_date(sqlite_url: str, draft: Make) -> None:
+    """A service that has it open would take another mark for another store."""
+    file = sqlite_file(sqlite_url)
+    with open_store(sqlite_url) as store:
+        store.keep(draft())
+    with closing(sqlite3.connect(file)) as connection:
+        before = connection.execute("PRAGMA user_version").fetchone()
+        connection.execute("UPDATE records_schema SET version_num = '0007'")
+        connection.execute("DROP INDEX records_day")
+        connection.commit()
+    with open_store(sqlite_url) as store:
+        assert store.keep(draft()).record.number == 2
+    with closing(sqlite3.connect(file)) as connection:
+        assert connection.execute("PRAGMA user_version").fetchone() == before
+
+
+def test_an_erasure_leaves_the_locks_that_this_process_has_on_the_file(sqlite_url: str, draft: Make) -> None:
+    """Another process would else take itself for the last, and the log away."""
+    with open_store(sqlite_url) as store:
+        store.keep_many([draft(), draft(person="A-7")])
+        store.erase("A-7", reason="asked", created="2026-04-01T09:00:00.000Z")
+        reads = "import sqlite3, sys; sqlite3.connect(sys.argv[1]).execute('SELECT 1 FROM head').fetchall()"
+        subprocess.run([sys.executable, "-c", reads, str(sqlite_file(sqlite_url))], check=True)
+        assert store.keep(draft()).record.number == 4
         assert list(verify(store)) == []
 
 
