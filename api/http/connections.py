@@ -1,9 +1,10 @@
 """The service's connections under uvicorn: bounded in number, and in the time that a client may let each of them wait.
 
 uvicorn itself waits for ever for the rest of a request, and for a client to read its answer.  Here each connection is
-looked at once a second, and dropped where its client has taken too long; where there are too many, the one that has
-waited longest for its client gives way to a new one.  While all are at work a new one is taken all the same, up to some
-in reserve, and answered only that the service is busy, or alive.
+looked at once a second, and dropped where its client has taken too long; where there are nearly too many, those at
+rest are closed sooner, and where there are, the one that has waited longest for its client gives way to a new one.
+While all are at work a new one is taken all the same, up to some in reserve, and answered only that the service is
+busy, or alive.
 
 The service itself is told of its connection in the state of the request: whether it is beyond the bound, and an event
 for when the client has gone, since ASGI tells that only to those who are ready to take more of the body.
@@ -34,6 +35,9 @@ _MOST: Final = 2048
 _RESERVE: Final = 32
 _CROWDED_S: Final = 0.3
 """How long a request waits to begin while there are as many connections as there may be."""
+_FULL: Final = 0.75
+"""Of as many connections as there may be: from so many on, one at rest is kept only for _RESTS_S."""
+_RESTS_S: Final = 5.0
 _LOOK_EVERY_S: Final = 1.0
 _ACCEPTED_AT_ONCE: Final = 16
 """So few that those who must give way have gone before the process has no more files to open."""
@@ -141,6 +145,9 @@ class Connection(H11Protocol):
     def _at_rest(self) -> bool:
         return self.cycle is None or self.cycle.response_complete
 
+    def _nearly_full(self) -> bool:
+        return len(self._by_age) >= _FULL * _most_connections()
+
     def _waits_for(self) -> _Wait | None:
         """What this connection waits for its client to do; None where it is at work itself."""
         if self.transport.is_closing():
@@ -164,6 +171,9 @@ class Connection(H11Protocol):
         wait, now = self._waits_for(), self.loop.time()
         if wait != self._wait:
             self._wait_anew(wait)
+        elif wait is None and self._at_rest() and now - self._since >= _RESTS_S and self._nearly_full():
+            # Not dropped: nothing is lost by it, and its client may open another.
+            self.transport.close()
         elif wait is not None and now - self._since >= _PATIENCE_S[wait]:
             if wait == "body" and self._received >= _LEAST_OF_BODY:
                 self._wait_anew(wait)

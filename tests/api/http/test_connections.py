@@ -181,6 +181,24 @@ def test_whoever_waits_longest_gives_way_to_a_new_one(connect: Open) -> None:
     assert everything(halves[0]) == b""
 
 
+@pytest.mark.parametrize(("many", "kept"), [(6, False), (5, True)])
+def test_where_there_are_nearly_too_many_one_at_rest_is_kept_for_less_long(
+    connect: Open, monkeypatch: pytest.MonkeyPatch, many: int, *, kept: bool
+) -> None:
+    """Six of eight are nearly too many: they would slow down all who come."""
+    monkeypatch.setattr(connections, "_RESTS_S", 0.4)
+    clients = [connect(HEALTH) for _ in range(many)]
+    for client in clients:
+        assert client.recv(65536).startswith(b"HTTP/1.1 200")
+        client.settimeout(0.1)
+    time.sleep(1.5)
+    closed = 0
+    for client in clients:
+        with suppress(TimeoutError):
+            closed += everything(client)[-5:] in {b"", b"0\r\n\r\n"}
+    assert (closed == 0) if kept else (1 <= closed <= many)
+
+
 def test_while_all_are_at_work_there_is_room_to_be_told_so(connect: Open, service: Service) -> None:
     for _ in range(8):
         connect(b"GET /wait HTTP/1.1\r\nhost: localhost\r\n\r\n")
