@@ -146,13 +146,12 @@ def chance_between(
 ) -> float | None:
     """How likely the true value lies from ``low`` to ``high`` where the person says ``word``.
 
-    ``ends``: where the words end by the book in this situation. None of a word that the curve does not have, or where
+    ``ends``: where the words end by the book in this situation; all on the line on which the eye errs alike everywhere
+    (:meth:`fitcheck.scales.Scale.on_line`). None of a word that the curve does not have, or where
     the book has no end.
     """
     if word not in curve.words or all(end is None for end in ends):
         return None
-    if curve.in_proportion:
-        ends, (low, high) = _logarithms(ends), _logarithms((low, high))
     points, weights = _after(curve, word, tuple(ends))
     inside = np.ones(points.size, dtype=bool)
     if low is not None:
@@ -160,10 +159,6 @@ def chance_between(
     if high is not None:
         inside &= points < high
     return float(weights[inside].sum() / weights.sum())
-
-
-def _logarithms(ends: Sequence[float | None]) -> tuple[float | None, ...]:
-    return tuple(None if end is None else math.log(end) for end in ends)
 
 
 @lru_cache(maxsize=256)

@@ -24,6 +24,7 @@ _RIGHT: Final = 600.0
 _TOP: Final = 44.0
 _HEIGHT: Final = 200.0
 _POINTS: Final = 120
+_TWICE: Final = math.log(2)
 _ROOM: Final = 2.5
 """Spreads beyond the outer ends that are drawn."""
 
@@ -37,12 +38,7 @@ def curve_plot(view: EyeView, quantity: str, book: Rulebook) -> str | None:
     spread = found.groups[0].spread
     if not ends or spread is None:
         return None
-    return _plot(found, ends, _spread(found, spread.value or 0.0), book)
-
-
-def _spread(found: EyeQuantity, sharp: float) -> float:
-    """That of an eye that errs in proportion, in natural logarithms; else as it is."""
-    return math.log1p(sharp / PERCENT) if scales()[found.quantity].in_proportion else sharp
+    return _plot(found, ends, scales()[quantity].error_on_line(spread.value or 0.0), book)
 
 
 def _ends(found: EyeQuantity) -> list[tuple[str, float]]:
@@ -57,9 +53,10 @@ def _ends(found: EyeQuantity) -> list[tuple[str, float]]:
 def _plot(found: EyeQuantity, ends: Sequence[tuple[str, float]], spread: float, book: Rulebook) -> str:
     sentences, say = Sentences(book), messages_of(book).say
     # Of an eye that errs in proportion the axis is logarithmic.
-    on_line = scales()[found.quantity].on_line
-    values = [on_line(end) for _, end in ends]
-    room = max(_ROOM * spread, (values[-1] - values[0]) / 2, 1.0 if found.unit == "mm" else values[-1] / 2)
+    scale = scales()[found.quantity]
+    values = [scale.on_line(end) for _, end in ends]
+    least = _TWICE if scale.in_proportion else 1.0 if found.unit == "mm" else values[-1] / 2
+    room = max(_ROOM * spread, (values[-1] - values[0]) / 2, least)
     first, last = values[0] - room, values[-1] + room
     bottom = _TOP + _HEIGHT
     words = [each.word for each in found.groups[0].words if each.count]
@@ -83,7 +80,8 @@ def _plot(found: EyeQuantity, ends: Sequence[tuple[str, float]], spread: float, 
         parts.append(line((x, _TOP), (x, bottom), stroke=INK, stroke_width=HAIR, stroke_dasharray=DASHES))
         parts.append(label(text, x, bottom + 18, anchor="middle"))
     parts.append(line((LEFT, bottom), (_RIGHT, bottom), stroke=INK, stroke_width=HAIR))
-    parts.append(label(say("eye.plot.key"), MARGIN, bottom + 44, fill=UNSEEN))
+    key = say("eye.plot.key_in_proportion" if scale.in_proportion else "eye.plot.key")
+    parts.append(label(key, MARGIN, bottom + 44, fill=UNSEEN))
     title = say("eye.plot.title", title=found.title)
     return drawn(parts, bottom + 44 + MARGIN, title=title, description=" ".join(found.groups[0].say))
 

@@ -38,7 +38,6 @@ from rules.situation import side_of
 __all__ = ["eye_of", "stored_eye", "version_of"]
 
 _DIGITS: Final = 3
-_PERCENT: Final = 100
 _FEWEST_WORDS: Final = 2
 _Side = Literal["medial", "lateral"]
 _Feet = Literal["fore", "hind"]
@@ -272,32 +271,41 @@ def _in_order(looks: Sequence[Look]) -> bool:
     return bool(kendalltau([look.value for look in looks], [look.word for look in looks]).statistic > 0)
 
 
-def _figure(estimate: Estimate, by: Callable[[float], float]) -> EyeFigure:
-    """The ``estimate``, each figure of it ``by`` what brings it from the line of looks to a unit."""
-    return EyeFigure(
-        **{
-            name: None if (figure := getattr(estimate, name)) is None else round(by(figure), _DIGITS) + 0.0
-            for name in ("value", "low", "high")
-        }
+def _figure(estimate: Estimate, by: Callable[[float], float], least: float, most: float) -> EyeFigure:
+    """The ``estimate``, each figure of it ``by`` what brings it from the line of looks to a unit.
+
+    Open where it lies below ``least`` or above ``most`` on that line.
+    """
+    figures = (estimate.value, estimate.low, estimate.high)
+    value, low, high = (
+        None if figure is None or not least <= figure <= most else round(by(figure), _DIGITS) + 0.0
+        for figure in figures
     )
+    return EyeFigure(value=value, low=low, high=high)
+
+
+def _room(scale: Scale) -> float:
+    """How far beyond all measures a figure may lie on their line; of what errs in proportion, also from none."""
+    return math.log(known().figure("most_factor")) if scale.in_proportion else math.inf
 
 
 def _error(estimate: Estimate, scale: Scale) -> EyeFigure:
     """A bias or spread in the unit of errors: per cent of what there is, where the eye errs in proportion to it."""
-    return _figure(estimate, (lambda figure: _PERCENT * math.expm1(figure)) if scale.in_proportion else float)
+    return _figure(estimate, scale.error_of, -_room(scale), _room(scale))
 
 
 def _word_ranges(
     looks: Sequence[Look], scale: Scale, used: Sequence[int], ends: Sequence[Estimate]
 ) -> Iterator[EyeWordRange]:
-    by = math.exp if scale.in_proportion else float
+    least, most = (end(look.value for look in looks) for end in (min, max))
+    bounds = least - _room(scale), most + _room(scale)
     for number, word in enumerate(scale.words):
         at = used.index(number) if number in used else None
         yield EyeWordRange(
             word=word,
             count=sum(look.word == number for look in looks),
-            begins=None if at is None or at == 0 else _figure(ends[at - 1], by),
-            ends=None if at is None or at == len(ends) else _figure(ends[at], by),
+            begins=None if at is None or at == 0 else _figure(ends[at - 1], scale.measure_of, *bounds),
+            ends=None if at is None or at == len(ends) else _figure(ends[at], scale.measure_of, *bounds),
         )
 
 
@@ -325,16 +333,20 @@ def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGro
         if not quantity.missing and not quantity.groups[0].follows:
             return quantity, quantity.groups[0]
     biased = [
-        (distance / _width(quantity.curve), quantity, group)
+        (distance / (quantity.curve.width or 1), quantity, group)
         for quantity in quantities
         for group in quantity.groups
-        if quantity.curve is not None and (distance := _surely_off(group.bias)) > 0
+        if quantity.curve is not None and (distance := _surely_off(group.bias, scales()[quantity.quantity])) > 0
     ]
     if biased:
         _, quantity, group = max(biased, key=lambda each: each[0])
         return quantity, group
     blurred = [
-        (quantity.groups[0].spread.value / _width(quantity.curve), quantity, quantity.groups[0])
+        (
+            scales()[quantity.quantity].error_on_line(quantity.groups[0].spread.value) / quantity.curve.width,
+            quantity,
+            quantity.groups[0],
+        )
         for quantity in quantities
         if quantity.curve is not None
         and quantity.groups[0].spread is not None
@@ -346,15 +358,10 @@ def _to_practise(quantities: Sequence[EyeQuantity]) -> tuple[EyeQuantity, EyeGro
     return quantity, group
 
 
-def _width(curve: Curve) -> float:
-    """How finely true values are told apart, in the unit of errors."""
-    return curve.width * _PERCENT if curve.in_proportion else curve.width
-
-
-def _surely_off(bias: EyeFigure | None) -> float:
-    """How far from none the nearer end of an interval lies that does not hold none; 0 where it does."""
+def _surely_off(bias: EyeFigure | None, scale: Scale) -> float:
+    """How far from none, on the line of looks, the nearer end of an interval lies; 0 where the interval holds none."""
     if bias is None:
         return 0.0
     if bias.low is not None and bias.low > 0:
-        return bias.low
-    return -bias.high if bias.high is not None and bias.high < 0 else 0.0
+        return scale.error_on_line(bias.low)
+    return -scale.error_on_line(bias.high) if bias.high is not None and bias.high < 0 else 0.0

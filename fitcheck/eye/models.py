@@ -31,7 +31,8 @@ class Curve(Output):
     """From the least measure on."""
     unit: str
     in_proportion: bool = False
-    """Whether the eye errs in proportion to what there is: then all below is of natural logarithms of measures."""
+    """Whether the eye errs in proportion to what there is: then all below is of natural logarithms of measures in
+    ``unit``, and not in it."""
     offsets: tuple[float, ...]
     """How far off the book's end each word ends, in ``unit``."""
     spread: float = Field(gt=0)
@@ -87,8 +88,8 @@ class EyeGroup(Output):
     """How much more is seen than there is, on the mean over the book's ends, in the quantity's ``error_unit``; null of
     too few pairs, or without such ends."""
     spread: EyeFigure | None
-    """Standard deviation of the eye about its bias, as the ordered probit has it, in the quantity's ``error_unit``;
-    null of too few pairs."""
+    """Standard deviation of the eye about its bias, as the ordered probit has it, in the quantity's ``error_unit``; of
+    25 %, two looks in three lie between their middle divided by 1.25 and times 1.25. Null of too few pairs."""
     separate: bool
     """Whether words lie apart on the measure: the spread may then be none at all, and its interval is open below."""
     words: tuple[EyeWordRange, ...]
@@ -139,7 +140,7 @@ class EyeQuantity(Output):
     title: str
     unit: str
     error_unit: str
-    """That of bias and spread: the ``unit``, or % of what an eye errs on in proportion to what there is."""
+    """That of bias and spread: the ``unit``; or %, where the eye errs in proportion to what there is, as of time."""
     pairs: int
     missing: int
     groups: tuple[EyeGroup, ...]

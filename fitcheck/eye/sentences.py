@@ -19,7 +19,7 @@ __all__ = ["Sentences"]
 
 
 class EyeSize(NamedTuple):
-    """How much less is seen, as one says it: without the sign."""
+    """A size as one says it: how much less is seen without the sign, a spread of times as a factor."""
 
     value: float
     low: float | None
@@ -55,21 +55,22 @@ class Sentences:
         name = "_".join(part for part in (group.side, group.feet) if part)
         return self._messages.say(f"eye.where.{name}") if name else ""
 
-    def number(self, value: float) -> str:
-        """A figure to a tenth, or where it is less than one to a hundredth."""
-        digits = f"{value:.2f}" if abs(value) < 1 else f"{value:.1f}"
+    def number(self, value: float, *, finely: bool = False) -> str:
+        """A figure to a tenth, or where it is less than one, or a factor, to a hundredth."""
+        digits = f"{value:.2f}" if finely or abs(value) < 1 else f"{value:.1f}"
         return self._messages.number(digits.rstrip("0").rstrip(".") if "." in digits else digits)
 
-    def interval(self, figure: EyeFigure | EyeSize) -> str:
+    def interval(self, figure: EyeFigure | EyeSize, *, finely: bool = False) -> str:
         """The interval in brackets, open ends told."""
         low, high = figure.low, figure.high
         if low is None and high is None:
             return self._messages.say("eye.interval.open")
         if low is None:
-            return self._messages.say("eye.interval.below", high=self.number(high or 0.0))
+            return self._messages.say("eye.interval.below", high=self.number(high or 0.0, finely=finely))
         if high is None:
-            return self._messages.say("eye.interval.above", low=self.number(low))
-        return self._messages.say("eye.interval.both", low=self.number(low), high=self.number(high))
+            return self._messages.say("eye.interval.above", low=self.number(low, finely=finely))
+        low_text, high_text = (self.number(end, finely=finely) for end in (low, high))
+        return self._messages.say("eye.interval.both", low=low_text, high=high_text)
 
     def group(self, group: EyeGroup, scale: Scale, quantity: str) -> Iterator[str]:
         """What one group of pairs tells."""
@@ -89,7 +90,7 @@ class Sentences:
                 yield text
         unit = say(f"eye.unit.{self.error_unit(quantity)}")
         yield from self._bias(group, where, unit, scale, quantity)
-        yield from self._spread(group, where, unit)
+        yield from self._spread(group, where, unit, scale)
         if group.horses == 1:
             yield say("eye.one_horse")
 
@@ -113,13 +114,15 @@ class Sentences:
         elif bias is not None:
             yield say("eye.bias_open", where=where)
 
-    def _spread(self, group: EyeGroup, where: str, unit: str) -> Iterator[str]:
+    def _spread(self, group: EyeGroup, where: str, unit: str, scale: Scale) -> Iterator[str]:
         say = self._messages.say
         spread = group.spread
         if spread is not None and spread.value is not None and (spread.low, spread.high) != (None, None):
-            yield say(
-                "eye.spread", where=where, by=self.number(spread.value), unit=unit, interval=self.interval(spread)
-            )
+            shown = _factor(spread, spread.value, scale) if scale.in_proportion else spread
+            name = "eye.spread_of_time" if scale.in_proportion else "eye.spread"
+            finely = scale.in_proportion
+            by, interval = self.number(shown.value or 0.0, finely=finely), self.interval(shown, finely=finely)
+            yield say(name, where=where, by=by, unit=unit, interval=interval)
         elif spread is not None and spread.high is not None:
             # One word alone lies apart from nothing.
             apart = group.separate and sum(each.count > 0 for each in group.words) > 1
@@ -178,6 +181,14 @@ class Sentences:
             yield say("eye.practise", title=title, where=f" {where}" if where else "")
         elif quantities:
             yield say("eye.practise_none")
+
+
+def _factor(spread: EyeFigure, value: float, scale: Scale) -> EyeSize:
+    """A spread in per cent as the factor that it is."""
+    low, high = (
+        None if end is None else scale.measure_of(scale.error_on_line(end)) for end in (spread.low, spread.high)
+    )
+    return EyeSize(scale.measure_of(scale.error_on_line(value)), low, high)
 
 
 def _number(quantity: str) -> str:

@@ -10,7 +10,7 @@ from fitcheck.eye.eye import stored_eye
 from fitcheck.eye.models import EyeFigure, EyeGroup
 from fitcheck.eye.sentences import Sentences
 from fitcheck.records import RecordFilter, Store
-from fitcheck.scales import scales
+from fitcheck.scales import Scale, scales
 from fitcheck.text.catalogue import messages_of
 from rules import Rulebook
 
@@ -32,7 +32,7 @@ class EyeRow(NamedTuple):
     bias: str | None
     spread: str | None
     size: float | None
-    """Of the error of a look: the root of the sum of the squares of bias and spread, in the unit of its errors."""
+    """Of the error of a look: the root of the sum of the squares of bias and spread, on the line of looks."""
     error: str | None
     """The same in words; None where one of the two is open."""
 
@@ -59,7 +59,8 @@ def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
     for each in stored_eye(store, person, book, brief=True).quantities:
         unit = messages.say(f"eye.unit.{each.error_unit}")
         group: EyeGroup = each.groups[0]
-        size = _size(group)
+        scale = scales()[each.quantity]
+        size = _size(group, scale)
         yield EyeRow(
             person,
             each.title,
@@ -68,18 +69,18 @@ def _rows(store: Store, person: str, book: Rulebook) -> Iterator[EyeRow]:
             _shown(group.bias, unit, sentences),
             _shown(group.spread, unit, sentences),
             size,
-            None if size is None else f"{sentences.number(size)} {unit}",
+            None if size is None else f"{sentences.number(scale.error_of(size))} {unit}",
         )
 
 
-def _size(group: EyeGroup) -> float | None:
+def _size(group: EyeGroup, scale: Scale) -> float | None:
     bias, spread = group.bias, group.spread
     if bias is None or bias.value is None or spread is None or spread.value is None:
         return None
     # Of one horse, say, both are figures that may as well be others.
     if bias.low is None or bias.high is None or spread.high is None:
         return None
-    return math.hypot(bias.value, spread.value)
+    return math.hypot(scale.error_on_line(bias.value), scale.error_on_line(spread.value))
 
 
 def _shown(figure: EyeFigure | None, unit: str, sentences: Sentences) -> str | None:

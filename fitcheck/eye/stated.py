@@ -57,10 +57,10 @@ def _with_chance(
         return finding
     ends = ends_by_book(scale, finding.place, situation, sizes, book)
     good = _good_words(rule.quantity, scale, finding.place, situation, book)
-    low, high = _beyond(scale.words.index(word), good, ends)
+    low, high = scale.ends_on_line(_beyond(scale.words.index(word), good, ends))
     if low is None and high is None:
         return finding
-    chance = chance_between(curve, word, ends, low, high)
+    chance = chance_between(curve, word, scale.ends_on_line(ends), low, high)
     return finding if chance is None else finding.model_copy(update={"chance_by_eye": answered(round(chance, 4))})
 
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.resources import files
+from typing import Final
 
 from pydantic import Field
 
@@ -19,6 +20,8 @@ from rules.situation import admits, side_of
 from rules.toml import read_toml
 
 __all__ = ["Scale", "ends_by_book", "limit_between", "scales"]
+
+_PERCENT: Final = 100
 
 
 class Scale(Record):
@@ -44,6 +47,18 @@ class Scale(Record):
     def u_on_line(self, value: float, u: float) -> float:
         """The standard uncertainty ``u`` of a measure on that line."""
         return u if self.in_proportion_from is None else u / max(value, self.in_proportion_from)
+
+    def error_of(self, figure: float) -> float:
+        """An error on that line in its unit: per cent, where an eye errs in proportion."""
+        return _PERCENT * math.expm1(figure) if self.in_proportion else figure
+
+    def error_on_line(self, error: float) -> float:
+        """What ``error_of`` makes an error of."""
+        return math.log1p(error / _PERCENT) if self.in_proportion else error
+
+    def measure_of(self, figure: float) -> float:
+        """What ``on_line`` makes a figure of that line of."""
+        return math.exp(figure) if self.in_proportion else figure
 
     def ends_on_line(self, ends: Sequence[float | None]) -> tuple[float | None, ...]:
         """Ends of words on that line."""

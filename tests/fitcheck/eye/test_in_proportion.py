@@ -8,15 +8,20 @@ import re
 
 import pytest
 
+from fitcheck.assessment.assess import assess
 from fitcheck.eye.chance import chance_between
 from fitcheck.eye.curve_plot import curve_plot
 from fitcheck.eye.eye import eye_of
 from fitcheck.eye.models import EyeQuantity, EyeView
 from fitcheck.eye.pairs import Pair, Pairs
+from fitcheck.eye.stated import with_eye
+from fitcheck.fitting.validation import parse_fitting
+from fitcheck.scales import scales
 from rules import localized, shipped_rulebook
 
 BOOK = shipped_rulebook()
 ENDS = (15.0, 80.0)
+SCALE = scales()["contact_time_by_eye"]
 WORDS = ("few_seconds", "half_minute", "long")
 TAKEN_FOR = 1.3
 """Of a time that has passed."""
@@ -100,14 +105,64 @@ def test_the_plot_has_the_ends_in_seconds_on_an_axis_of_proportions(told: EyeQua
     assert float(middle[1]) == pytest.approx((labels[low] + labels[high]) / 2, abs=0.2)
 
 
-def test_a_chance_is_that_of_the_logarithms(told: EyeQuantity) -> None:
+def test_a_chance_is_the_share_of_such_words_that_are_so(told: EyeQuantity) -> None:
+    """The share is counted over 100,000 times of the same eye, by the simulation's own figures."""
     assert told.curve is not None
-    alike = told.curve.model_copy(update={"in_proportion": False})
-    by_hand = chance_between(alike, "long", tuple(map(math.log, ENDS)), math.log(ENDS[1]), None)
-    assert chance_between(told.curve, "long", ENDS, ENDS[1], None) == by_hand
-    assert by_hand is not None
-    # Times seem longer than they are: many that are called long are not.
-    assert 0.2 < by_hand < 0.8
+    found = chance_between(told.curve, "long", SCALE.ends_on_line(ENDS), SCALE.on_line(ENDS[1]), None)
+    chance, long, true = random.Random(4), 0, 0
+    for _ in range(100_000):
+        passed = math.exp(chance.uniform(math.log(3), math.log(160)))
+        if passed * TAKEN_FOR * math.exp(chance.gauss(0, 0.2)) > ENDS[1]:
+            long, true = long + 1, true + (passed > ENDS[1])
+    assert found == pytest.approx(true / long, abs=0.08)
+
+
+def test_the_chance_of_a_finding_is_that_of_times(told: EyeQuantity) -> None:
+    fitting = parse_fitting(
+        {
+            "foot": "left_fore",
+            "stage": "hot_fit",
+            "work": "harness",
+            "person": {"id": "A-3"},
+            "observations": {"scorch": {"contact_time": "long"}},
+        }
+    )
+    assessment = with_eye(assess(fitting), fitting, eye(), BOOK)
+    [chance] = [each.chance_by_eye for each in assessment.findings if each.chance_by_eye is not None]
+    assert told.curve is not None
+    by_hand = chance_between(told.curve, "long", SCALE.ends_on_line(ENDS), SCALE.on_line(ENDS[1]), None)
+    assert chance == pytest.approx(by_hand, abs=1e-4)
+
+
+@pytest.mark.parametrize("last", [0.0, 0.3])
+def test_an_end_of_a_book_at_nothing_is_no_error(told: EyeQuantity, last: float) -> None:
+    assert told.curve is not None
+    ends = SCALE.ends_on_line((last, 80.0))
+    assert chance_between(told.curve, "half_minute", ends, SCALE.on_line(last), None) is not None
+
+
+def test_what_says_only_that_nothing_is_known_is_open() -> None:
+    """Twelve words said nearly at random: no interval reaches to days, nor to no time at all."""
+    chance = random.Random(2)
+    pairs = [pair(number, chance.choice(WORDS), 5.0 + 3 * number, 0.5) for number in range(12)]
+    for each in (pairs, [one._replace(word=WORDS[number // 6]) for number, one in enumerate(pairs)]):
+        [found] = eye_of("A-3", Pairs(pairs=each, words=12), BOOK).quantities
+        group = found.groups[0]
+        errors = [figure for figure in (group.bias, group.spread) if figure is not None]
+        assert all(
+            end is None or -90 <= end <= 900 for figure in errors for end in (figure.value, figure.low, figure.high)
+        )
+        ends = [figure for word in group.words for figure in (word.begins, word.ends) if figure is not None]
+        values = [value for figure in ends for value in (figure.value, figure.low, figure.high) if value is not None]
+        assert all(0.5 <= value <= 380 for value in values)
+
+
+def test_words_that_lie_apart_below_a_second_have_a_plot() -> None:
+    pairs = [pair(number, WORDS[0], 0.5 + number / 100, 0.0) for number in range(20)]
+    pairs += [pair(20 + number, WORDS[1], 0.8 + number / 100, 0.0) for number in range(20)]
+    view = eye_of("A-3", Pairs(pairs=pairs, words=40), BOOK)
+    if view.quantities[0].groups[0].spread is not None:
+        assert curve_plot(view, "contact_time_by_eye", BOOK) is not None
 
 
 def test_a_time_of_nothing_is_one_of_half_a_second() -> None:

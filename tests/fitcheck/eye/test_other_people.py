@@ -89,12 +89,12 @@ def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
             seed = SEED * 1000003 + number * 7 + count
             curve = curve_of(looks_of(person, thing, count, seed), words, thing.unit, method(), usual(), measures)
             assert curve is not None
-            curve = curve.model_copy(update={"in_proportion": scale.in_proportion})
             for look in looks(person, thing, 60, seed + 5_000_000):
                 if (between := beyond[look.word]) is None:
                     continue
                 low, high = between
-                chance = chance_between(curve, words[look.word], thing.ends_by_book, low, high)
+                ends, beyond_end = scale.ends_on_line(thing.ends_by_book), scale.ends_on_line(between)
+                chance = chance_between(curve, words[look.word], ends, *beyond_end)
                 assert chance is not None
                 true = (low is None or look.true > low) and (high is None or look.true < high)
                 stated.append(Kept(chance, true, number))
