@@ -23,6 +23,7 @@ from __future__ import annotations
 import secrets
 import sqlite3
 import threading
+import time
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -40,6 +41,8 @@ _GREATEST: Final = 2**31 - 1
 _MARK: Final = "PRAGMA user_version"
 _WRITES: Final = "PRAGMA application_id"
 
+_TRIES: Final = 5
+_PAUSE_S: Final = 0.05
 _BESIDE: Final = ("", "-wal", "-shm")
 _Identity = tuple[int, int] | None
 """Device and inode; None where there is no file."""
@@ -148,12 +151,18 @@ class OpenedFile:
                 self._found = [_identity(path) for path in self._paths]
 
     def _learn(self, connection: Any) -> None:
-        seen, found = _state(self._paths[0]), self._header_in_file()
         mark = int(connection.execute(_MARK).fetchone()[0])
-        if found is not None:
+        for tries_left in reversed(range(_TRIES)):
+            # The log first: what it begins with was in the file before, and the file only goes on from there.
             begins = first_number(self._paths[1])
-            apart = mark and found.mark not in {0, mark}
-            if apart or (begins is not None and found.is_older_than((begins - 1) % (_GREATEST + 1))):
+            seen, found = _state(self._paths[0]), self._header_in_file()
+            apart = mark and found and found.mark not in {0, mark}
+            older = begins is not None and found and found.is_older_than((begins - 1) % (_GREATEST + 1))
+            if not apart and not older:
+                break
+            # Another process may be beginning the log anew just now.
+            time.sleep(_PAUSE_S)
+            if not tries_left:
                 raise StoreReplaced(
                     "The file of the record store and the log beside it (-wal) are not of one moment: the file was "
                     "written over. Put back what was there, or restore a backup into an empty store."
