@@ -6,6 +6,8 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -205,6 +207,31 @@ def test_a_file_that_was_written_over_is_not_opened_beside_the_log_of_another(
     with open_store(sqlite_store.url) as opened:
         assert opened.head().number == 42
         assert list(verify(opened)) == []
+
+
+def test_a_store_is_opened_while_its_log_begins_anew_again_and_again(sqlite_store: Store, draft: Make) -> None:
+    ends = time.monotonic() + 1.5
+    failed: list[Exception] = []
+
+    def keep_and_begin_anew() -> None:
+        try:
+            while time.monotonic() < ends:
+                sqlite_store.keep(draft())
+                with closing(sqlite3.connect(str(sqlite_store.file))) as connection:
+                    connection.execute("PRAGMA wal_checkpoint(RESTART)").fetchall()
+        except Exception as error:  # noqa: BLE001  (told below)
+            failed.append(error)
+
+    writer = threading.Thread(target=keep_and_begin_anew)
+    writer.start()
+    opened = 0
+    while writer.is_alive():
+        with open_store(sqlite_store.url) as another:
+            assert another.head().number >= 0
+        opened += 1
+    writer.join()
+    assert failed == []
+    assert opened > 20
 
 
 def test_a_copy_of_before_the_file_was_written_anew_is_older(sqlite_url: str, tmp_path: Path, draft: Make) -> None:
