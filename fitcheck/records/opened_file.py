@@ -104,6 +104,9 @@ class OpenedFile:
     def _require_same_header(self) -> None:
         # Whoever looked later must not be the first to compare.
         with self._noting:
+            if not self._marks:
+                # Meanwhile all connections were closed, and nothing is known of what the next one finds.
+                return
             seen, header = _state(self._paths[0]), self._header_in_file()
             if header is None or header.mark not in self._marks or header.is_older_than(self._writes):
                 # The header of another file, which lies there since just now, says nothing of this one.

@@ -209,6 +209,28 @@ def test_a_file_that_was_written_over_is_not_opened_beside_the_log_of_another(
         assert list(verify(opened)) == []
 
 
+def test_a_look_while_the_last_connection_goes_and_another_comes_finds_no_fault(
+    sqlite_store: Store, draft: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where the disk of a service can be written again, and all connections are made anew."""
+    sqlite_store.keep(draft())
+    assert sqlite_store._opened is not None
+    written_from_the_log(sqlite_file(sqlite_store.url))
+    look = sqlite_store._opened._require_same_header
+
+    def closed_just_then() -> None:
+        sqlite_store.close()
+        assert sqlite_store._opened is not None
+        sqlite_store._opened._connect(None, None, [""], {"uri": True})
+        look()
+
+    monkeypatch.setattr(sqlite_store._opened, "_require_same_header", closed_just_then)
+    sqlite_store._opened._seen = 0, 0
+    sqlite_store._opened.require_same()
+    monkeypatch.undo()
+    assert sqlite_store.keep(draft()).record.number == 2
+
+
 def test_a_store_is_opened_while_its_log_begins_anew_again_and_again(sqlite_store: Store, draft: Make) -> None:
     ends = time.monotonic() + 1.5
     failed: list[Exception] = []
