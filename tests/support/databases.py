@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 from typing import Final
 
 import pytest
 
-__all__ = ["DATABASE", "ON_POSTGRESQL", "looks_into_the_file"]
+from fitcheck.records.databases import address_of
+
+__all__ = ["DATABASE", "ON_POSTGRESQL", "looks_into_the_file", "sqlite_file"]
 
 DATABASE: Final = "FITCHECK_TESTS_DATABASE"
 """The setting that says which: ``postgresql``, or nothing."""
@@ -15,3 +18,8 @@ DATABASE: Final = "FITCHECK_TESTS_DATABASE"
 ON_POSTGRESQL: Final = os.environ.get(DATABASE) == "postgresql"
 
 looks_into_the_file: Final = pytest.mark.skipif(ON_POSTGRESQL, reason="it looks into SQLite's file, or locks it")
+
+
+def sqlite_file(url: str) -> Path:
+    """The file of a SQLite store."""
+    return Path(str(address_of(url).database))
