@@ -28,6 +28,7 @@ _LONGEST_LOAD_S: Final = 0.5
 _TRIED_DURING: Final = 4
 _BACK_WITHIN_S: Final = 30.0
 _PATIENCE_S: Final = 120.0
+_SEEN_WITHIN_S: Final = 1.5
 _NEWER: Final = "newer"
 
 
@@ -51,6 +52,8 @@ def _older_copy(file: Path) -> None:
         while older.read_bytes() == file.read_bytes():
             time.sleep(0.01)
             connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+        # A service reads once a second, and so sees that the file has gone on.
+        time.sleep(_SEEN_WITHIN_S)
         connection.execute("BEGIN IMMEDIATE")
         _wait_until_nobody_writes_from_the_log(file)
         shutil.copyfile(file, file.with_name(_NEWER))
