@@ -97,16 +97,19 @@ class Sentences:
     def _bias(self, group: EyeGroup, where: str, unit: str, scale: Scale, quantity: str) -> Iterator[str]:
         say = self._messages.say
         first, last = (self.word(quantity, word) for word in (scale.words[0], scale.words[-1]))
-        of_time = self.unit(quantity) == "s"
         bias = group.bias
         if bias is not None and bias.value is not None:
             parts = {"by": self.number(bias.value), "unit": unit, "interval": self.interval(bias)}
             if bias.low is not None and bias.low > 0:
-                yield say("eye.longer" if of_time else "eye.more", where=where, first=first, last=last, **parts)
+                yield say(
+                    "eye.longer" if scale.in_proportion else "eye.more", where=where, first=first, last=last, **parts
+                )
             elif bias.high is not None and bias.high < 0:
                 less = EyeSize(-bias.value, -bias.high, None if bias.low is None else -bias.low)
                 parts |= {"by": self.number(less.value), "interval": self.interval(less)}
-                yield say("eye.shorter" if of_time else "eye.less", where=where, first=first, last=last, **parts)
+                yield say(
+                    "eye.shorter" if scale.in_proportion else "eye.less", where=where, first=first, last=last, **parts
+                )
             elif bias.low is None or bias.high is None:
                 yield say("eye.bias_undecided", where=where, **parts)
             else:

@@ -163,13 +163,13 @@ class OpenedFile:
             older = begins is not None and found and found.is_older_than((begins - 1) % (_GREATEST + 1))
             if not apart and not older:
                 break
-            # Another process may be beginning the log anew just now.
-            time.sleep(_PAUSE_S)
             if not tries_left:
                 raise StoreReplaced(
                     "The file of the record store and the log beside it (-wal) are not of one moment: the file was "
                     "written over. Put back what was there, or restore a backup into an empty store."
                 )
+            # Another process may be beginning the log anew just now.
+            time.sleep(_PAUSE_S)
         # In a store that was brought up to date just now, the log alone has the mark.
         self._marks = frozenset({mark, *(found[:1] if found else ())})
         self._writes = found.writes if found else 0

@@ -6,7 +6,6 @@ in 40 yards.
 
 from __future__ import annotations
 
-import math
 import sys
 
 import pytest
@@ -21,7 +20,7 @@ from tests.support.true_chances import BEYOND, Kept, deciles, tenths, told
 
 LEAST = 0.92
 LARGEST = 0.05
-HELD_LESS = {("contact_time", 12): 0.88}
+HELD_LESS = {("contact_time", 12): 0.88, ("hole", 100): 0.915}
 DIFFERS_MORE = {"hole": 0.1, "contact_time": 0.1}
 """What falls short of the aims, as docs/eye.md tells; by no more than this."""
 FEWEST_PEOPLE, FEWEST_WORDS = 60, 200
@@ -67,10 +66,9 @@ def test_intervals_hold_the_truth_of_people_of_another_make(name: str, count: in
         f"{name}, {count} pairs: bias {bias}, open {open_bias}, spread {spread}, open {open_spread}, of {PEOPLE}\n"
     )
     least = HELD_LESS.get((name, count), LEAST)
-    # As far as so many people tell it.
-    slack = 2 if PEOPLE < 100 else math.sqrt(least * (1 - least) * PEOPLE)
+    slack = 2 if PEOPLE < 100 else 0
     assert bias >= least * PEOPLE - slack
-    assert spread >= LEAST * PEOPLE - slack
+    assert spread >= least * PEOPLE - slack
 
 
 def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
