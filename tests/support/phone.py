@@ -132,8 +132,9 @@ class Phone:
         spot = self.run(_SPOT, element)
         if all(abs(one - other) < _NEAR_PX for one, other in zip(spot, self._spot, strict=True)):
             time.sleep(max(0.0, self._tapped + _THUMB_S - time.monotonic()))
-        self._spot, self._tapped = spot, time.monotonic()
         element.click()
+        # By the clock of the page the tap may be as late as this.
+        self._spot, self._tapped = spot, time.monotonic()
 
     def write(self, id_: str, text: str) -> None:
         """Type a text into a field in the place of what stands there."""
