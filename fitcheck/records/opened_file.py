@@ -24,6 +24,7 @@ import secrets
 import sqlite3
 import threading
 import time
+import weakref
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -66,7 +67,8 @@ class OpenedFile:
         """Watch ``engine``: whatever begins or connects on it raises StoreReplaced once other files lie there."""
         self._paths: Final = [Path(f"{file}{end}") for end in _BESIDE]
         self._found: list[_Identity] = []
-        self._open = 0
+        self._open: weakref.WeakSet[Any] = weakref.WeakSet()
+        """What the pool has of each open connection; one that is out when the pool is given up ends without a word."""
         self._marks: frozenset[int] = frozenset()
         self._writes = 0
         """The latest number of a transaction that was found in the file."""
@@ -132,7 +134,7 @@ class OpenedFile:
 
     def _connect(self, _dialect: object, _record: object, arguments: list[Any], settings: dict[str, Any]) -> None:
         with self._noting:
-            if self._open == 0:
+            if not self._open:
                 # The last that lets go of the file may take away its log; who brought it up to date gave it a mark.
                 del self._found[1:]
                 self._marks, self._seen = frozenset(), None
@@ -142,12 +144,12 @@ class OpenedFile:
             arguments[0] = f"file:{quote(str(self._paths[0]))}?mode=rw"
             settings["uri"] = True
 
-    def _connected(self, connection: Any, _record: object) -> None:
+    def _connected(self, connection: Any, record: object) -> None:
         # Reading opens the log.
         connection.execute("SELECT 1 FROM sqlite_master").fetchone()
         with self._noting:
             self.require_same()
-            self._open += 1
+            self._open.add(record)
             if not any(self._marks):
                 self._learn(connection)
             if len(self._found) < len(self._paths):
@@ -175,9 +177,9 @@ class OpenedFile:
         self._writes = found.writes if found else 0
         self._seen = seen if any(self._marks) else None
 
-    def _closed(self, _connection: object, _record: object) -> None:
+    def _closed(self, _connection: object, record: object) -> None:
         with self._noting:
-            self._open -= 1
+            self._open.discard(record)
 
 
 def has_mark(connection: sa.Connection) -> bool:

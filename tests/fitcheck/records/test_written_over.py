@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 import sqlite3
 import threading
@@ -155,6 +156,19 @@ def test_a_look_while_the_last_connection_goes_and_another_comes_finds_no_fault(
     sqlite_store._opened.require_same()
     monkeypatch.undo()
     assert sqlite_store.keep(draft()).record.number == 2
+
+
+def test_a_store_that_is_closed_amid_a_reading_may_go_on_with_another_log(sqlite_store: Store, draft: Make) -> None:
+    sqlite_store.keep(draft())
+    with sqlite_store._engine.connect():
+        sqlite_store.close()
+    gc.collect()
+    log = Path(f"{sqlite_store.file}-wal")
+    assert not log.exists()
+    # Else the new log might have the old one's inode.
+    log.with_name("another").touch()
+    assert sqlite_store.keep(draft()).record.number == 2
+    assert log.exists()
 
 
 def test_a_store_is_opened_while_its_log_begins_anew_again_and_again(sqlite_store: Store, draft: Make) -> None:
