@@ -20,7 +20,17 @@ import numpy.typing as npt
 from scipy.special import ndtr
 
 from fitcheck.eye.horses import doubt_of
-from fitcheck.eye.likelihood import Columns, Look, Method, columns_of, drawn_in, ends_beside, shared_by, size_of
+from fitcheck.eye.likelihood import (
+    Columns,
+    Look,
+    Method,
+    Spreads,
+    columns_of,
+    drawn_in,
+    ends_beside,
+    shared_by,
+    size_of,
+)
 from fitcheck.eye.model import MOST_LAPSES, Model
 from fitcheck.eye.models import Curve
 
@@ -40,16 +50,13 @@ _FIGURES: Final = 6
 
 
 class Usual(NamedTuple):
-    """What eyes are like before anything is known of one, in standard deviations of the true values."""
+    """What eyes are like before anything is known of one."""
 
     shift: float
-    """Standard deviation of the shift of all ends."""
+    """Standard deviation of the shift of all ends, in standard deviations of the true values."""
     end: float
-    """Standard deviation of each end's own way beside it."""
-    spread: float
-    """The middle of the spread."""
-    factor: float
-    """Standard deviation of the natural logarithm of the spread."""
+    """The same of each end's own way beside it."""
+    spreads: Spreads
 
 
 def curve_of(
@@ -118,8 +125,8 @@ class _ByWays(Model):
         count = self.ends
         covariance = np.zeros((count + 1, count + 1))
         covariance[:-1, :-1] = (usual.shift * size) ** 2 + np.eye(count) * (usual.end * size) ** 2
-        covariance[-1, -1] = usual.factor**2
-        middle = np.array([*[0.0] * count, math.log(usual.spread * size)])
+        covariance[-1, -1] = usual.spreads.factor**2
+        middle = np.array([*[0.0] * count, math.log(usual.spreads.middle_of(size))])
         far = _FAR * np.sqrt(np.diag(covariance))
         self.bounds = [(each - reach, each + reach) for each, reach in zip(middle, far, strict=True)]
         self.known(middle, np.asarray(np.linalg.inv(covariance)))

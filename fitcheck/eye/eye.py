@@ -140,7 +140,8 @@ class _Maker:
         curve: Curve | None = None
         if len(pairs) >= self.fewest:
             measures = [(scale.on_line(value), scale.u_on_line(value, u)) for value, u in self.measures.get(name, ())]
-            curve = curve_of(_looks(pairs, scale), scale.words, unit, method(), usual(), measures)
+            before = usual(in_proportion=scale.in_proportion)
+            curve = curve_of(_looks(pairs, scale), scale.words, unit, method(), before, measures)
         if curve is not None and scale.in_proportion:
             curve = curve.model_copy(update={"in_proportion": True})
         return EyeQuantity(
@@ -175,7 +176,7 @@ class _Maker:
         separate, follows = False, True
         words: tuple[EyeWordRange, ...] = ()
         if not missing:
-            shifted = shift_of(looks, len(scale.words), method())
+            shifted = shift_of(looks, len(scale.words), method(in_proportion=scale.in_proportion))
             used = sorted({look.word for look in looks})
             follows = _in_order(looks) and (shifted is None or shifted.lapse < known().figure("most_lapses"))
             if follows and shifted is not None:

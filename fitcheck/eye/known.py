@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 
 from fitcheck.eye.chance import Usual
-from fitcheck.eye.likelihood import Method
+from fitcheck.eye.likelihood import Method, Spreads
 from rules.model.figures import Record, Status, Text, Unit
 from rules.toml import read_toml
 
@@ -42,8 +42,8 @@ def known() -> Known:
 
 
 @cache
-def method() -> Method:
-    """How words are held against measures."""
+def method(*, in_proportion: bool = False) -> Method:
+    """How words are held against measures; ``in_proportion``: where an eye errs so, as of time."""
     figure = known().figure
     return Method(
         lapse=figure("lapse_rate"),
@@ -51,11 +51,19 @@ def method() -> Method:
         shared=figure("shared_by_horse"),
         level=figure("level"),
         end=figure("end_before"),
+        spreads=_spreads(in_proportion=in_proportion)._replace(factor=figure("spread_factor_of_bias")),
     )
 
 
 @cache
-def usual() -> Usual:
-    """What eyes are like before anything is known of one."""
+def usual(*, in_proportion: bool = False) -> Usual:
+    """What eyes are like before anything is known of one; ``in_proportion``: where they err so, as of time."""
     figure = known().figure
-    return Usual(figure("shift_before"), figure("end_before"), figure("spread_before"), figure("spread_factor_before"))
+    return Usual(figure("shift_before"), figure("end_before"), _spreads(in_proportion=in_proportion))
+
+
+def _spreads(*, in_proportion: bool) -> Spreads:
+    of_kind = "_in_proportion" if in_proportion else ""
+    figure = known().figure
+    middle, factor = figure(f"spread_before{of_kind}"), figure(f"spread_factor_before{of_kind}")
+    return Spreads(middle, factor, by_itself=in_proportion)

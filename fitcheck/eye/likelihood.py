@@ -15,6 +15,7 @@ __all__ = [
     "Columns",
     "Look",
     "Method",
+    "Spreads",
     "Surface",
     "columns_of",
     "drawn_in",
@@ -43,6 +44,21 @@ class Look(NamedTuple):
     """Where the words end by the book, one fewer than words; None where the book has no end."""
 
 
+class Spreads(NamedTuple):
+    """How sharp eyes usually are."""
+
+    middle: float
+    """In standard deviations of the true values."""
+    factor: float
+    """How little it is known: standard deviation of the natural logarithm."""
+    by_itself: bool = False
+    """Whether the middle is a figure by itself, however the true values are spread."""
+
+    def middle_of(self, size: float) -> float:
+        """The middle where the true values have the standard deviation ``size``."""
+        return self.middle if self.by_itself else self.middle * size
+
+
 class Method(NamedTuple):
     """What is taken for known."""
 
@@ -56,6 +72,8 @@ class Method(NamedTuple):
     """How little the share of lapses is known: standard deviation of its natural logarithm; 0: it is held."""
     end: float = 0.0
     """How far each end lies off by itself beside the shift of all: in standard deviations of the true values."""
+    spreads: Spreads | None = None
+    """What is known of the spread where the shift is looked for; None: nothing."""
 
 
 class Columns(NamedTuple):

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from fitcheck.eye.likelihood import Array, Columns, Method, likelihood_of, size_of
+from fitcheck.eye.likelihood import Array, Columns, Method, Spreads, likelihood_of, size_of
 
 __all__ = ["MOST_LAPSES", "MOST_STEPS", "Before", "ByShift", "FreeEnds", "Model", "margin"]
 
@@ -209,9 +209,11 @@ class ByShift(Model):
     The shift is how much more is seen than there is, on the mean over all ends.
     """
 
-    def __init__(self, data: Columns, method: Method) -> None:
+    def __init__(self, data: Columns, method: Method, spreads: Spreads | None = None) -> None:
+        """``spreads``: what is known of the spread before; None: nothing."""
         super().__init__(data, method)
-        reach, own = _WIDEST * data.width, method.end * (size_of(data.value, data.u) or data.width)
+        size = size_of(data.value, data.u) or data.width
+        reach, own = _WIDEST * data.width, method.end * size
         there = np.flatnonzero(~np.all(np.isnan(data.offsets), axis=0))
         self._moved = np.full((self.ends, 1), -1.0)
         if own and there.size > 1:
@@ -221,7 +223,11 @@ class ByShift(Model):
             self._moved = np.column_stack([self._moved, apart])
         count = self._moved.shape[1]
         self.bounds = [(-reach, reach), *[(-_FAR * own, _FAR * own)] * (count - 1), self.spread_bounds]
-        self.known(np.zeros(count + 1), np.diag([0.0, *[1 / own**2] * (count - 1), 0.0] if own else [0.0, 0.0]))
+        middle, precision = np.zeros(count + 1), np.zeros(count + 1)
+        precision[1:count] = 1 / own**2 if own else 0.0
+        if spreads is not None:
+            middle[-1], precision[-1] = math.log(spreads.middle_of(size)), 1 / spreads.factor**2
+        self.known(middle, np.diag(precision))
 
     def offsets(self, parameters: Array) -> tuple[Array, Array]:
         """How far each end lies off the book's."""

@@ -83,7 +83,8 @@ def ends_of(looks: Sequence[Look], words: int, method: Method) -> Fit:
 def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
     """How far all words lie off the ends of the book, and how sharp they are; None where no look has such an end.
 
-    The shift is how much more is seen than there is: 1 says that every word begins 1 below its end by the book.
+    The shift is how much more is seen than there is: 1 says that every word begins 1 below its end by the book. It is
+    found with what is known of spreads (``Method.spreads``), all else by the looks alone.
     """
     held = [look for look in looks if any(end is not None for end in look.ends)]
     if not held:
@@ -91,7 +92,9 @@ def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
     data = drawn_in(columns_of(held, words, by_book=True))
     model = ByShift(data, method)
     best, cost = _best_of(model)
-    shift, spread = (_interval(model, best, cost, at) for at in (0, model.spread_at))
+    spread = _interval(model, best, cost, model.spread_at)
+    knowing = ByShift(data, method, method.spreads)
+    shift = _interval(knowing, *_best_of(knowing), 0)
     return Fit((shift,), _as_spread(spread), model.lapse(best), -cost, _separate_by_book(data))
 
 
@@ -126,7 +129,7 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
     step = 0.1 * (high - low)
     if doubt is not None:
         wider = max(wider, doubt.ratio(at))
-        step = 2 * math.sqrt(wider * doubt.curved[at, at])
+        step = min(step, 2 * math.sqrt(wider * doubt.curved[at, at]))
     freedom = max(1.0, (count - 1 + model.data.value.size - 2) / 2)
     most = wider * float(student.ppf((1 + model.method.level) / 2, freedom)) ** 2
 
@@ -134,7 +137,13 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
         found, there = model.best(begin, (at, where))
         return 2 * (there - cost) - most, found
 
-    return Estimate(value, *(_crossing(excess, best, at, way * step, end) for way, end in ((-1, low), (1, high))))
+    ends = [_crossing(excess, best, at, way * step, end) for way, end in ((-1, low), (1, high))]
+    if any(
+        found is None and excess(end, best)[0] + most < 2 * _SAME for found, end in zip(ends, (low, high), strict=True)
+    ):
+        # As likely as any beyond it.
+        value = None
+    return Estimate(value, *ends)
 
 
 def _crossing(

@@ -13,6 +13,7 @@ from fitcheck.assessment.assess import assess
 from fitcheck.errors import BadInput
 from fitcheck.eye.chance import Usual, chance_between, curve_of
 from fitcheck.eye.eye import stored_eye
+from fitcheck.eye.likelihood import Spreads
 from fitcheck.eye.models import Curve, EyeView
 from fitcheck.eye.ordered_probit import Look, Method
 from fitcheck.eye.stated import with_eye
@@ -24,7 +25,7 @@ from tests.support.kept_fittings import demo_bodies
 from tests.support.simulated_eyes import ENDS, WORDS, Person
 
 BOOK = shipped_rulebook()
-USUAL = Usual(0.35, 0.2, 0.5, 0.4)
+USUAL = Usual(0.35, 0.2, Spreads(0.5, 0.4))
 METHOD = Method(0.02, 0.1, lapse_factor=0.8)
 PERSON = Person(bias=0.6, scale=0.6, freedom=8, of_horse=0.1, drift=0.0, lapses=0.01)
 

@@ -9,10 +9,12 @@ import re
 import pytest
 
 from fitcheck.assessment.assess import assess
-from fitcheck.eye.chance import chance_between
+from fitcheck.eye.chance import chance_between, curve_of
 from fitcheck.eye.curve_plot import curve_plot
 from fitcheck.eye.eye import eye_of
+from fitcheck.eye.known import method, usual
 from fitcheck.eye.models import EyeQuantity, EyeView
+from fitcheck.eye.ordered_probit import Look
 from fitcheck.eye.pairs import Pair, Pairs
 from fitcheck.eye.stated import with_eye
 from fitcheck.fitting.validation import parse_fitting
@@ -115,6 +117,22 @@ def test_a_chance_is_the_share_of_such_words_that_are_so(told: EyeQuantity) -> N
         if passed * TAKEN_FOR * math.exp(chance.gauss(0, 0.2)) > ENDS[1]:
             long, true = long + 1, true + (passed > ENDS[1])
     assert found == pytest.approx(true / long, abs=0.08)
+
+
+def test_how_sharp_an_eye_for_time_usually_is_does_not_hang_on_how_times_differ_in_the_yard() -> None:
+    """By two pairs hardly anything is told but what is usual; of a width that goes with how feet differ."""
+    ends = tuple(map(math.log, ENDS))
+    looks = [Look(math.log(8), 0.05, 0, "H-1", ends), Look(math.log(40), 0.02, 1, "H-2", ends)]
+    chance = random.Random(2)
+
+    def spread(apart: float, *, in_proportion: bool) -> float:
+        yard = [(chance.gauss(3, apart), 0.02) for _ in range(200)]
+        found = curve_of(looks, WORDS, "s", method(), usual(in_proportion=in_proportion), yard)
+        assert found is not None
+        return found.spread
+
+    assert spread(2.0, in_proportion=True) == pytest.approx(spread(0.5, in_proportion=True), rel=0.15)
+    assert spread(2.0, in_proportion=False) > 2 * spread(0.5, in_proportion=False)
 
 
 def test_the_chance_of_a_finding_is_that_of_times(told: EyeQuantity) -> None:

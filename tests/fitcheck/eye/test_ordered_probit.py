@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from fitcheck.eye.likelihood import columns_of
+from fitcheck.eye.likelihood import Spreads, columns_of
 from fitcheck.eye.model import ByShift, FreeEnds
 from fitcheck.eye.ordered_probit import Estimate, Look, Method, ends_of, shift_of
 from tests.support.counts import tries
@@ -126,6 +126,7 @@ def test_derivatives_are_those_of_finite_differences() -> None:
     for method in (PLAIN, Method(lapse=0.02), full):
         for model in (
             ByShift(columns_of(looks, 4, by_book=True), method),
+            ByShift(columns_of(looks, 4, by_book=True), method, Spreads(0.5, 1.0)),
             FreeEnds(columns_of(looks, 4, by_book=False), method, anchor=1),
         ):
             at = model.start() + 0.05
@@ -152,6 +153,22 @@ def test_where_words_lie_apart_the_spread_is_open_below_and_an_end_lies_between(
     assert low < 5.5 < high
 
 
+@pytest.mark.parametrize("known", [Spreads(0.4, 1.0), Spreads(1.5, 1.0, by_itself=True)])
+def test_the_shift_of_words_that_lie_apart_is_not_that_of_an_eye_without_error(known: Spreads) -> None:
+    """What is known of spreads leaves room for a shift where the words alone leave a gap; the spread stays open."""
+    looks = [Look(float(value), 0.1, int(value > 5), f"H-{value}", (6.0,)) for value in range(12)]
+    plain, knowing = shift_of(looks, 2, PLAIN), shift_of(looks, 2, Method(spreads=known))
+    assert plain is not None
+    assert knowing is not None
+    assert knowing.spread == plain.spread
+    (surer, low, high), (_, lower, higher) = (
+        (fit.ends[0].value, fit.ends[0].low, fit.ends[0].high) for fit in (plain, knowing)
+    )
+    assert surer is not None
+    assert None not in {low, high, lower, higher}
+    assert (lower or 0) < (low or 0) < 0.5 < (high or 0) < (higher or 0)
+
+
 def test_of_one_word_alone_shift_and_spread_are_open() -> None:
     looks = [Look(2.0 + 0.1 * number, 0.3, 2, f"H-{number}", ENDS) for number in range(14)]
     fit = shift_of(looks, 4, PLAIN)
@@ -159,6 +176,17 @@ def test_of_one_word_alone_shift_and_spread_are_open() -> None:
     assert fit.spread.low is None
     with pytest.raises(ValueError, match="each of them used"):
         ends_of(looks, 4, PLAIN)
+
+
+@pytest.mark.parametrize("method", [PLAIN, Method(0.02, 0.1, lapse_factor=0.8, end=0.2, spreads=Spreads(0.5, 1.0))])
+def test_of_the_last_word_alone_any_greater_shift_is_as_likely_and_none_is_told(method: Method) -> None:
+    looks = [Look(2.0 + 0.3 * number, 0.3, 3, f"H-{number}", ENDS) for number in range(14)]
+    fit = shift_of(looks, 4, method)
+    assert fit is not None
+    assert fit.ends[0].value is None
+    assert fit.ends[0].high is None
+    assert fit.ends[0].low is not None
+    assert fit.ends[0].low < 1.0
 
 
 def test_of_one_horse_alone_no_interval_is_told() -> None:

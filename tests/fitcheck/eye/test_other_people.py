@@ -1,7 +1,7 @@
 """The same as ``test_simulated_people``, out of sample: of people of another make, by whom no figure was chosen.
 
-In full by ``python -m tests.studies eye``: 300 people of each thing with 12, 30 and 100 pairs; chances of 400 people
-in 40 yards.
+In full by ``python -m tests.studies eye``: 300 people of each thing with 12, 30 and 100 pairs; chances of 2,000
+people in 200 yards.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from tests.support.true_chances import BEYOND, Kept, deciles, tenths, told
 
 LEAST = 0.92
 LARGEST = 0.05
-HELD_LESS = {("contact_time", 12): 0.88, ("hole", 100): 0.915}
-DIFFERS_MORE = {"hole": 0.1, "contact_time": 0.1}
+HELD_LESS = {("hole", 100): 0.915}
+DIFFERS_MORE = {"hole": 0.1}
 """What falls short of the aims, as docs/eye.md tells; by no more than this."""
 FEWEST_PEOPLE, FEWEST_WORDS = 60, 200
 """In a tenth of the chances: words of one person go together; of fewer people chance alone makes such differences."""
 SEED = 20_261_129
 PEOPLE = tries(4, full=300)
-IN_YARDS = tries(10, full=400)
+IN_YARDS = tries(10, full=2000)
 OF_A_YARD, LOOKS_OF_ONE = 10, 50
 """Those of a yard, and what was measured of each: as many as an eye is given, most_measured."""
 SCALES = {THINGS["contact_time"]: scales()["contact_time_by_eye"]}
@@ -56,7 +56,7 @@ def test_intervals_hold_the_truth_of_people_of_another_make(name: str, count: in
     bias = spread = open_bias = open_spread = 0
     for number, person in enumerate(other_people(PEOPLE, thing, SEED)):
         seen = looks_of(person, thing, count, SEED * 1000003 + number * 7 + count)
-        fit = shift_of(seen, len(thing.ends) + 1, method())
+        fit = shift_of(seen, len(thing.ends) + 1, method(in_proportion=thing.in_proportion))
         assert fit is not None
         bias += holds(fit.ends[0], bias_of(person, thing, number + SEED))
         spread += holds(fit.spread, spread_of(person, thing, number + SEED))
@@ -85,7 +85,14 @@ def stated_of(name: str, people: int) -> dict[int, list[Kept]]:
             measures = [(scale.on_line(look.measured), scale.u_on_line(look.measured, look.u)) for look in each_look]
         for count, stated in found.items():
             seed = SEED * 1000003 + number * 7 + count
-            curve = curve_of(looks_of(person, thing, count, seed), words, thing.unit, method(), usual(), measures)
+            curve = curve_of(
+                looks_of(person, thing, count, seed),
+                words,
+                thing.unit,
+                method(),
+                usual(in_proportion=scale.in_proportion),
+                measures,
+            )
             assert curve is not None
             for look in looks(person, thing, 60, seed + 5_000_000):
                 if (between := beyond[look.word]) is None:
