@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from fitcheck.eye.likelihood import Array, Columns, Method, Spreads, likelihood_of, size_of
+from fitcheck.eye.likelihood import Array, Columns, Method, Spreads, likelihood_of
 
 __all__ = ["MOST_LAPSES", "MOST_STEPS", "Before", "ByShift", "FreeEnds", "Model", "margin"]
 
@@ -24,6 +24,8 @@ _FAR: Final = 4.0
 MOST_LAPSES: Final = 0.5
 """Of the words: who says more than that without looking has no eye to be told of."""
 MOST_STEPS: Final = 60
+_SPREADS: Final = (1.0, 0.3, 3.0)
+"""In turn, times the spread where one begins."""
 _STILL: Final = 1e-10
 _SHORTEST: Final = 1e-6
 _GAIN: Final = 1e-6
@@ -60,6 +62,13 @@ class Model:
     def start(self) -> Array:
         """Where to begin."""
         raise NotImplementedError
+
+    def starts(self) -> list[Array]:
+        """Where to begin, one after the other: with several spreads."""
+        found = [self.start() for _ in _SPREADS]
+        for begin, factor in zip(found, _SPREADS, strict=True):
+            begin[self.spread_at] += math.log(factor)
+        return found
 
     def known(self, middle: Array, precision: Array) -> None:
         """Set what is known of the ends and the spread before; of the lapses it is what the method says."""
@@ -209,11 +218,10 @@ class ByShift(Model):
     The shift is how much more is seen than there is, on the mean over all ends.
     """
 
-    def __init__(self, data: Columns, method: Method, spreads: Spreads | None = None) -> None:
-        """``spreads``: what is known of the spread before; None: nothing."""
+    def __init__(self, data: Columns, method: Method, size: float, spreads: Spreads | None = None) -> None:
+        """``size``: standard deviation of the true values; ``spreads``: what is known of the spread; None: nothing."""
         super().__init__(data, method)
-        size = size_of(data.value, data.u) or data.width
-        reach, own = _WIDEST * data.width, method.end * size
+        reach, own, self._size = _WIDEST * data.width, method.end * size, size
         there = np.flatnonzero(~np.all(np.isnan(data.offsets), axis=0))
         self._moved = np.full((self.ends, 1), -1.0)
         if own and there.size > 1:
@@ -238,6 +246,15 @@ class ByShift(Model):
         begin = self.before.middle.copy()
         begin[self.spread_at] = math.log(self.data.width / 6)
         return begin
+
+    def starts(self) -> list[Array]:
+        """Also as far to either side as true values differ: by what is known before there may be several tops."""
+        found = super().starts()
+        for shift in (-self._size, self._size):
+            begin = self.start()
+            begin[0] = shift
+            found.append(begin)
+        return found
 
 
 def _downhill(hessian: Array, slope: Array) -> Array:

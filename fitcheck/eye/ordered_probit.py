@@ -27,7 +27,7 @@ import numpy as np
 from scipy.stats import t as student
 
 from fitcheck.eye.horses import doubt_of
-from fitcheck.eye.likelihood import Array, Columns, Look, Method, columns_of, drawn_in, shared_by
+from fitcheck.eye.likelihood import Array, Columns, Look, Method, columns_of, drawn_in, shared_by, size_of
 from fitcheck.eye.model import MOST_STEPS, ByShift, FreeEnds, Model, margin
 
 __all__ = ["Estimate", "Fit", "Look", "Method", "ends_of", "shift_of"]
@@ -71,7 +71,7 @@ def ends_of(looks: Sequence[Look], words: int, method: Method) -> Fit:
         raise ValueError("at least two words, each of them used")
     data = drawn_in(columns_of(looks, words, by_book=False))
     model = FreeEnds(data, method)
-    best, cost = _best_of(model)
+    best, cost = _best_of(model, model.starts())
     spread = _interval(model, best, cost, model.spread_at)
     ends: list[Estimate] = []
     for number, value in enumerate(model.offsets(best)[0]):
@@ -89,24 +89,20 @@ def shift_of(looks: Sequence[Look], words: int, method: Method) -> Fit | None:
     held = [look for look in looks if any(end is not None for end in look.ends)]
     if not held:
         return None
-    data = drawn_in(columns_of(held, words, by_book=True))
-    model = ByShift(data, method)
-    best, cost = _best_of(model)
+    data = columns_of(held, words, by_book=True)
+    size = size_of(data.value, data.u) or data.width
+    data = drawn_in(data)
+    model = ByShift(data, method, size)
+    best, cost = _best_of(model, model.starts())
     spread = _interval(model, best, cost, model.spread_at)
-    knowing = ByShift(data, method, method.spreads)
-    shift = _interval(knowing, *_best_of(knowing), 0)
+    knowing = ByShift(data, method, size, method.spreads)
+    shift = _interval(knowing, *_best_of(knowing, [best, *knowing.starts()]), 0)
     return Fit((shift,), _as_spread(spread), model.lapse(best), -cost, _separate_by_book(data))
 
 
-def _best_of(model: Model) -> tuple[Array, float]:
-    """The likeliest parameters, looked for from several spreads."""
-    start = model.start()
-    tries = []
-    for factor in (1.0, 0.3, 3.0):
-        begin = start.copy()
-        begin[model.spread_at] += math.log(factor)
-        tries.append(model.best(begin))
-    best, cost = min(tries, key=lambda tried: tried[1])
+def _best_of(model: Model, starts: Sequence[Array]) -> tuple[Array, float]:
+    """The likeliest parameters, looked for from each of ``starts``."""
+    best, cost = min((model.best(begin) for begin in starts), key=lambda tried: tried[1])
     sharp, of_sharp = model.best(best, (model.spread_at, model.spread_bounds[0]))
     if of_sharp < cost + _SAME:
         # An eye without any error would say the same.
@@ -120,7 +116,7 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
     count = int(model.data.groups.max()) + 1
     low, high = model.bounds[at]
     inner = low + margin(low, high) < best[at] < high - margin(low, high)
-    value = float(best[at]) if inner else None
+    value = float(best[at]) if inner and not _goes_on(model, best, cost, at) else None
     if count == 1:
         return Estimate(value, None, None)
     doubt = doubt_of(model, best) if model.inside(best) else None
@@ -137,13 +133,12 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
         found, there = model.best(begin, (at, where))
         return 2 * (there - cost) - most, found
 
-    ends = [_crossing(excess, best, at, way * step, end) for way, end in ((-1, low), (1, high))]
-    if any(
-        found is None and excess(end, best)[0] + most < 2 * _SAME for found, end in zip(ends, (low, high), strict=True)
-    ):
-        # As likely as any beyond it.
-        value = None
-    return Estimate(value, *ends)
+    return Estimate(value, *(_crossing(excess, best, at, way * step, end) for way, end in ((-1, low), (1, high))))
+
+
+def _goes_on(model: Model, best: Array, cost: float, at: int) -> bool:
+    """Whether what is likeliest is no likelier than all beyond it to one side."""
+    return any(abs(model.best(best, (at, end))[1] - cost) < _SAME for end in model.bounds[at])
 
 
 def _crossing(

@@ -21,7 +21,7 @@ __all__ = ["Sentences"]
 class EyeSize(NamedTuple):
     """A size as one says it: how much less is seen without the sign, a spread of times as a factor."""
 
-    value: float
+    value: float | None
     low: float | None
     high: float | None
 
@@ -98,24 +98,32 @@ class Sentences:
         say = self._messages.say
         first, last = (self.word(quantity, word) for word in (scale.words[0], scale.words[-1]))
         bias = group.bias
-        if bias is not None and bias.value is not None:
-            parts = {"by": self.number(bias.value), "unit": unit, "interval": self.interval(bias)}
-            if bias.low is not None and bias.low > 0:
-                yield say(
-                    "eye.longer" if scale.in_proportion else "eye.more", where=where, first=first, last=last, **parts
-                )
-            elif bias.high is not None and bias.high < 0:
-                less = EyeSize(-bias.value, -bias.high, None if bias.low is None else -bias.low)
-                parts |= {"by": self.number(less.value), "interval": self.interval(less)}
-                yield say(
-                    "eye.shorter" if scale.in_proportion else "eye.less", where=where, first=first, last=last, **parts
-                )
-            elif bias.low is None or bias.high is None:
-                yield say("eye.bias_undecided", where=where, **parts)
-            else:
-                yield say("eye.no_bias", where=where, **parts)
-        elif bias is not None:
+        if bias is None:
+            return
+        if (bias.low or 0) > 0 or (bias.high or 0) < 0:
+            more = (bias.low or 0) > 0
+            size = (
+                EyeSize(bias.value, bias.low, bias.high)
+                if more
+                else EyeSize(*map(_minus, (bias.value, bias.high, bias.low)))
+            )
+            # How much it is at least may be sure where nothing tells how much it is.
+            by = (
+                self.number(size.value)
+                if size.value is not None
+                else say("eye.at_least", by=self.number(size.low or 0.0))
+            )
+            name = (
+                ("eye.longer" if more else "eye.shorter")
+                if scale.in_proportion
+                else ("eye.more" if more else "eye.less")
+            )
+            yield say(name, where=where, first=first, last=last, by=by, unit=unit, interval=self.interval(size))
+        elif bias.value is None:
             yield say("eye.bias_open", where=where)
+        else:
+            name = "eye.bias_undecided" if bias.low is None or bias.high is None else "eye.no_bias"
+            yield say(name, where=where, by=self.number(bias.value), unit=unit, interval=self.interval(bias))
 
     def _spread(self, group: EyeGroup, where: str, unit: str, scale: Scale) -> Iterator[str]:
         say = self._messages.say
@@ -196,3 +204,7 @@ def _factor(spread: EyeFigure, value: float, scale: Scale) -> EyeSize:
 
 def _number(quantity: str) -> str:
     return shipped_rulebook().shown_as(quantity)
+
+
+def _minus(figure: float | None) -> float | None:
+    return None if figure is None else -figure

@@ -84,7 +84,7 @@ def _size(group: EyeGroup, scale: Scale) -> float | None:
 
 
 def _shown(figure: EyeFigure | None, unit: str, sentences: Sentences) -> str | None:
-    if figure is None or (figure.value is None and figure.high is None):
+    if figure is None or (figure.value, figure.low, figure.high) == (None, None, None):
         return None
     if figure.value is None:
         return sentences.interval(figure)

@@ -134,7 +134,8 @@ class OpenedFile:
 
     def _connect(self, _dialect: object, _record: object, arguments: list[Any], settings: dict[str, Any]) -> None:
         with self._noting:
-            if not self._open:
+            # Nor does one that failed to open once it was there end with a word.
+            if all(each.dbapi_connection is None for each in self._open):
                 # The last that lets go of the file may take away its log; who brought it up to date gave it a mark.
                 del self._found[1:]
                 self._marks, self._seen = frozenset(), None
@@ -149,11 +150,11 @@ class OpenedFile:
         connection.execute("SELECT 1 FROM sqlite_master").fetchone()
         with self._noting:
             self.require_same()
-            self._open.add(record)
             if not any(self._marks):
                 self._learn(connection)
             if len(self._found) < len(self._paths):
                 self._found = [_identity(path) for path in self._paths]
+            self._open.add(record)
 
     def _learn(self, connection: Any) -> None:
         mark = int(connection.execute(_MARK).fetchone()[0])

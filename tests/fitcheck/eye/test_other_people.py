@@ -27,7 +27,8 @@ LEAST_SHARE, FEWEST_WORDS = 0.15, 200
 """Of all people, in a tenth of the chances: what is told of few is told by docs/eye.md, and by the deciles here."""
 SEED = 20_261_129
 PEOPLE = tries(4, full=300)
-IN_YARDS = tries(10, full=2000)
+ALL_YARDS = 2000
+IN_YARDS = tries(10, full=ALL_YARDS)
 OF_A_YARD, LOOKS_OF_ONE = 10, 50
 """Those of a yard, and what was measured of each: as many as an eye is given, most_measured."""
 SCALES = {THINGS["contact_time"]: scales()["contact_time_by_eye"]}
@@ -117,9 +118,8 @@ def test_stated_chances_come_true_of_people_of_another_make(name: str) -> None:
     for count, stated in found.items():
         told(f"{name}, {count} pairs", tenths(stated))
     enough = [each for each in together if each.people >= LEAST_SHARE * IN_YARDS and each.words >= FEWEST_WORDS]
-    # Of few people a tenth says little.
     assert len(enough) >= 3 or IN_YARDS < 100
     largest = DIFFERS_MORE.get(name, LARGEST)
-    assert all(abs(each.difference) < largest for each in enough)
     # As far as so many people tell it.
-    assert all(abs(each.difference) < largest + each.u for each in alike) or IN_YARDS < 100
+    room = 0 if IN_YARDS >= ALL_YARDS else 3
+    assert all(abs(each.difference) < largest + room * each.u for each in (*enough, *alike)) or IN_YARDS < 100

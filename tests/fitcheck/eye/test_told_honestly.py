@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterable
+from typing import Any
 
 import pytest
 
@@ -154,6 +156,29 @@ def test_less_is_told_with_an_interval_of_how_much_less() -> None:
     low, high = f"{-bias.high:.1f}", f"{-bias.low:.1f}"
     assert f"less than there is (95 % interval {low.removesuffix('.0')} to {high.removesuffix('.0')})" in english
     assert f"weniger, als da ist (95-%-Intervall {low.removesuffix('.0').replace('.', ',')} bis" in german
+
+
+@pytest.mark.parametrize(("word", "way"), [(3, 1), (0, -1)])
+def test_a_bias_of_which_only_a_least_is_sure_is_told_so(word: int, way: int, sqlite_store: Store) -> None:
+    """All said the last word of what lies far before it, or the first of what lies far behind."""
+    kept = [(1.6 - way * (2.5 + number / 5), 0.2, word, f"H-{number}") for number in range(14)]
+    bias = group_of(eye(kept)).bias
+    assert bias is not None
+    assert bias.value is None
+    nearest, farthest = (bias.low, bias.high) if way > 0 else (bias.high, bias.low)
+    assert nearest is not None
+    assert way * nearest > 1
+    assert farthest is None
+    english, german = said(kept)
+    assert re.search(rf"You see at least [\d.]+ mm {'more' if way > 0 else 'less'} than there is", english)
+    assert re.search(rf"Du siehst mindestens [\d,]+ mm {'mehr' if way > 0 else 'weniger'}, als da ist", german)
+    for number, (value, u, said_word, horse) in enumerate(kept):
+        about: dict[str, Any] = {"horse": {"id": horse}, "visit": f"V-{number}"}
+        keep(sqlite_store, of_a_heel(WORDS[said_word], **about), "A-3", day="2026-03-04")
+        keep(sqlite_store, of_a_heel({"value": value, "u": u}, **about), "A-3", assessor="S-1", day="2026-03-04")
+    [row] = side_by_side(sqlite_store, "S-1", BOOK)
+    assert row.bias is not None
+    assert row.size is None
 
 
 @pytest.mark.parametrize("u", [0.0, 1e-12, 50.0])

@@ -7,13 +7,14 @@ import shutil
 import sqlite3
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
-from fitcheck.records import Draft, Idempotency, Store, StoreReplaced, open_store, verify
+from fitcheck.records import Draft, Idempotency, Store, StoreReplaced, StoreUnavailable, open_store, verify
 from fitcheck.records.backup import back_up, restore
 from tests.support.databases import sqlite_file
 
@@ -32,6 +33,10 @@ def another_store(_store: Store, file: Path) -> None:
 
 def something_else(_store: Store, file: Path) -> None:
     file.write_bytes(b"no database" * 1000)
+
+
+def unavailable() -> None:
+    raise StoreUnavailable("too many open files")
 
 
 def nothing(_store: Store, file: Path) -> None:
@@ -169,6 +174,31 @@ def test_a_store_that_is_closed_amid_a_reading_may_go_on_with_another_log(sqlite
     log.with_name("another").touch()
     assert sqlite_store.keep(draft()).record.number == 2
     assert log.exists()
+
+
+def test_a_connection_that_could_not_be_looked_at_once_leaves_nothing_behind(
+    sqlite_store: Store, draft: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where a process had too many files open for a moment: the pool keeps its place, but no connection."""
+    sqlite_store.keep(draft())
+    engine = sqlite_store._engine
+
+    def end_all(connections: Sequence[sa.Connection]) -> None:
+        for connection in connections:
+            connection.invalidate()
+            connection.close()
+
+    end_all([engine.connect(), engine.connect()])
+    with monkeypatch.context() as patched:
+        patched.setattr(sqlite_store._opened, "_header_in_file", unavailable)
+        with pytest.raises(StoreUnavailable):
+            engine.connect()
+    end_all([engine.connect()])
+    log = Path(f"{sqlite_store.file}-wal")
+    assert not log.exists()
+    # Else the new log might have the old one's inode.
+    log.with_name("another").touch()
+    assert sqlite_store.keep(draft()).record.number == 2
 
 
 def test_a_store_is_opened_while_its_log_begins_anew_again_and_again(sqlite_store: Store, draft: Make) -> None:
