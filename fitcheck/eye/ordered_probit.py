@@ -116,7 +116,7 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
     count = int(model.data.groups.max()) + 1
     low, high = model.bounds[at]
     inner = low + margin(low, high) < best[at] < high - margin(low, high)
-    value = float(best[at]) if inner and not _goes_on(model, best, cost, at) else None
+    value = float(best[at]) if inner and not _is_flat(model, best, cost, at) else None
     if count == 1:
         return Estimate(value, None, None)
     doubt = doubt_of(model, best) if model.inside(best) else None
@@ -136,8 +136,8 @@ def _interval(model: Model, best: Array, cost: float, at: int) -> Estimate:
     return Estimate(value, *(_crossing(excess, best, at, way * step, end) for way, end in ((-1, low), (1, high))))
 
 
-def _goes_on(model: Model, best: Array, cost: float, at: int) -> bool:
-    """Whether what is likeliest is no likelier than all beyond it to one side."""
+def _is_flat(model: Model, best: Array, cost: float, at: int) -> bool:
+    """Whether, to one side, all beyond the likeliest is as likely."""
     return any(abs(model.best(best, (at, end))[1] - cost) < _SAME for end in model.bounds[at])
 
 

@@ -100,30 +100,26 @@ class Sentences:
         bias = group.bias
         if bias is None:
             return
-        if (bias.low or 0) > 0 or (bias.high or 0) < 0:
-            more = (bias.low or 0) > 0
-            size = (
-                EyeSize(bias.value, bias.low, bias.high)
-                if more
-                else EyeSize(*map(_minus, (bias.value, bias.high, bias.low)))
-            )
-            # How much it is at least may be sure where nothing tells how much it is.
-            by = (
-                self.number(size.value)
-                if size.value is not None
-                else say("eye.at_least", by=self.number(size.low or 0.0))
-            )
-            name = (
-                ("eye.longer" if more else "eye.shorter")
-                if scale.in_proportion
-                else ("eye.more" if more else "eye.less")
-            )
-            yield say(name, where=where, first=first, last=last, by=by, unit=unit, interval=self.interval(size))
+        words = {"where": where, "first": first, "last": last, "unit": unit}
+        if (bias.low or 0) > 0:
+            name = "eye.longer" if scale.in_proportion else "eye.more"
+            yield say(name, **words, **self._size(EyeSize(bias.value, bias.low, bias.high)))
+        elif (bias.high or 0) < 0:
+            name = "eye.shorter" if scale.in_proportion else "eye.less"
+            yield say(name, **words, **self._size(EyeSize(*map(_minus, (bias.value, bias.high, bias.low)))))
         elif bias.value is None:
             yield say("eye.bias_open", where=where)
         else:
             name = "eye.bias_undecided" if bias.low is None or bias.high is None else "eye.no_bias"
             yield say(name, where=where, by=self.number(bias.value), unit=unit, interval=self.interval(bias))
+
+    def _size(self, size: EyeSize) -> dict[str, str]:
+        """How much, or how much at least where no more is told."""
+        if size.value is None:
+            by = self._messages.say("eye.at_least", by=self.number(size.low or 0.0))
+        else:
+            by = self.number(size.value)
+        return {"by": by, "interval": self.interval(size)}
 
     def _spread(self, group: EyeGroup, where: str, unit: str, scale: Scale) -> Iterator[str]:
         say = self._messages.say

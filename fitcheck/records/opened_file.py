@@ -134,8 +134,7 @@ class OpenedFile:
 
     def _connect(self, _dialect: object, _record: object, arguments: list[Any], settings: dict[str, Any]) -> None:
         with self._noting:
-            # Nor does one that failed to open once it was there end with a word.
-            if all(each.dbapi_connection is None for each in self._open):
+            if not self._open:
                 # The last that lets go of the file may take away its log; who brought it up to date gave it a mark.
                 del self._found[1:]
                 self._marks, self._seen = frozenset(), None

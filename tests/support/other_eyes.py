@@ -1,4 +1,6 @@
-"""People who say words for what they see, of another make than ``simulated_eyes``: no figure was chosen by these.
+"""People who say words for what they see, of another make than ``simulated_eyes``.
+
+Two figures were tried on such people: ``spread_factor_of_bias`` and ``spread_before_in_proportion``, with other seeds.
 
 Nothing here comes from the package, and nothing from the other simulation.  What an eye does here:
 

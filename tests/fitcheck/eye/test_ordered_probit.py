@@ -17,6 +17,7 @@ from fitcheck.eye.ordered_probit import Estimate, Look, Method, ends_of, shift_o
 from tests.support.counts import tries
 
 PLAIN = Method()
+KNOWING = Method(0.02, 0.1, lapse_factor=0.8, end=0.2, spreads=Spreads(0.5, 1.0))
 ENDS = (-0.5, 1.6, 3.2)
 
 
@@ -178,7 +179,7 @@ def test_of_one_word_alone_shift_and_spread_are_open() -> None:
         ends_of(looks, 4, PLAIN)
 
 
-@pytest.mark.parametrize("method", [PLAIN, Method(0.02, 0.1, lapse_factor=0.8, end=0.2, spreads=Spreads(0.5, 1.0))])
+@pytest.mark.parametrize("method", [PLAIN, KNOWING])
 def test_of_the_last_word_alone_any_greater_shift_is_as_likely_and_none_is_told(method: Method) -> None:
     looks = [Look(2.0 + 0.3 * number, 0.3, 3, f"H-{number}", ENDS) for number in range(14)]
     fit = shift_of(looks, 4, method)
@@ -191,14 +192,14 @@ def test_of_the_last_word_alone_any_greater_shift_is_as_likely_and_none_is_told(
 
 def test_how_true_values_are_spread_is_taken_from_them_also_where_measures_hardly_tell_them() -> None:
     """With the error of the measure taken off twice, eyes would be known as four times as sharp: 32 of 40 are held."""
-    method, bias, held = Method(0.02, 0.1, lapse_factor=0.8, end=0.2, spreads=Spreads(0.5, 1.0)), 0.5, 0
+    bias, held = 0.5, 0
     for person in range(40):
         chance, looks = random.Random(person), []
         for number in range(12):
             true = chance.gauss(0, 0.3)
             word = sum(true + bias + chance.gauss(0, 1) > end for end in (-1, 0, 1))
             looks.append(Look(true + chance.gauss(0, 0.6), 0.6, word, f"H-{number}", (-1.0, 0.0, 1.0)))
-        fit = shift_of(looks, 4, method)
+        fit = shift_of(looks, 4, KNOWING)
         assert fit is not None
         low, high = fit.ends[0].low, fit.ends[0].high
         held += (low is None or low <= bias) and (high is None or bias <= high)
@@ -226,14 +227,13 @@ def test_the_likeliest_of_several_tops_is_found(
     values: tuple[float, ...], u: float, odd: int, ends: tuple[float, ...]
 ) -> None:
     """One word is unlike all others; on another line of millimetres, a metre's say, the answer is the same."""
-    method = Method(0.02, 0.1, lapse_factor=0.8, end=0.2, spreads=Spreads(0.5, 1.0))
     found = []
     for unit in (1.0, 0.001):
         looks = [
             Look(value * unit, u * unit, int(number != odd), f"H-{number % 5}", tuple(end * unit for end in ends))
             for number, value in enumerate(values)
         ]
-        fit = shift_of(looks, len(ends) + 1, method)
+        fit = shift_of(looks, len(ends) + 1, KNOWING)
         assert fit is not None
         assert fit.ends[0].value is not None
         found.append(fit.ends[0].value / unit)
@@ -243,7 +243,7 @@ def test_the_likeliest_of_several_tops_is_found(
 @pytest.mark.parametrize("word", [0, 3])
 def test_of_one_horse_and_one_word_nothing_is_told(word: int) -> None:
     looks = [Look(2.0 + 0.3 * number, 0.3, word, "H-1", ENDS) for number in range(14)]
-    fit = shift_of(looks, 4, Method(0.02, 0.1, lapse_factor=0.8, end=0.2, spreads=Spreads(0.5, 1.0)))
+    fit = shift_of(looks, 4, KNOWING)
     assert fit is not None
     assert fit.ends[0] == Estimate(None, None, None)
 

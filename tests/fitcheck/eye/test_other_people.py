@@ -1,4 +1,4 @@
-"""The same as ``test_simulated_people``, out of sample: of people of another make, by whom no figure was chosen.
+"""The same as ``test_simulated_people`` with people of another make, on whom two figures were tried, of other seeds.
 
 In full by ``python -m tests.studies eye``: 300 people of each thing with 12, 30 and 100 pairs; chances of 2,000
 people in 200 yards.
@@ -23,7 +23,7 @@ LARGEST = 0.05
 HELD_LESS = {("hole", 100): 0.915}
 """What falls short of the aim, as docs/eye.md tells; by no more than this."""
 LEAST_SHARE, FEWEST_WORDS = 0.15, 200
-"""Of all people, in a tenth of the chances: what is told of few is told by docs/eye.md, and by the deciles here."""
+"""Of all people, in a tenth of the chances: the lowest, with fewer, fall short of the aim, as docs/eye.md tells."""
 SEED = 20_261_129
 PEOPLE = tries(4, full=300)
 ALL_YARDS = 2000
